@@ -1,0 +1,89 @@
+"""Every exception and warning of the library.
+
+Messages speak to the person who keeps the garden: what is wrong, where, by which rule,
+and what to do about it. Bad input is collected and reported at once, never one line at a time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+class HarvestcastError(Exception):
+    """Base of every error the library raises on purpose."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One thing that is wrong in one place of one file.
+
+    Parameters
+    ----------
+    file : str
+        File name, relative to the garden folder.
+    line : int or None
+        Line (text file) or row (spreadsheet) number, counted from 1, the heading included.
+    column : str
+        Heading or key the value stands under; empty where the whole line is meant.
+    value : str
+        What was typed, unchanged.
+    rule : str
+        The rule it breaks, in plain words.
+    cure : str
+        What to do about it.
+    """
+
+    file: str
+    line: int | None = None
+    column: str = ""
+    value: str = ""
+    rule: str
+    cure: str
+
+    def __str__(self) -> str:
+        where = self.file if self.line is None else f"{self.file}, line {self.line}"
+        if self.column:
+            where += f", {self.column}"
+        shown = f" ({self.value!r})" if self.value else ""
+        return f"{where}{shown}: {self.rule}. {self.cure}"
+
+
+class InputError(HarvestcastError, ValueError):
+    """A file or a setting cannot be used as it stands; ``problems`` lists every reason."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems: tuple[Problem, ...] = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class FrameError(HarvestcastError, ValueError):
+    """A table breaks its specification in :mod:`harvestcast.frames`."""
+
+
+class FitError(HarvestcastError, RuntimeError):
+    """A yield curve could not be fitted."""
+
+
+class UnsafeProcessError(HarvestcastError, ValueError):
+    """No tested process is on record for what was asked; nothing is guessed in its place."""
+
+
+class ElevationError(UnsafeProcessError):
+    """A canning time was asked for without an elevation."""
+
+
+class PlanError(HarvestcastError, RuntimeError):
+    """The week's programme could not be solved."""
+
+
+class InfeasiblePlanError(PlanError):
+    """The household's limits contradict each other; ``limits`` names those that must give."""
+
+    def __init__(self, message: str, limits: Iterable[str] = ()) -> None:
+        self.limits: tuple[str, ...] = tuple(limits)
+        super().__init__(message)
+
+
+class DataNotice(UserWarning):
+    """Something odd in the data that did not stop the work."""

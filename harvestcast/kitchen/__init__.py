@@ -1,0 +1,1 @@
+"""What the household can do with it: handbook, capacity, demand, the programme."""

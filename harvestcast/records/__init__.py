@@ -1,0 +1,1 @@
+"""What was written down: picks, plantings, weather, pantry and settings."""

@@ -1,0 +1,227 @@
+"""The household's settings, as typed in ``garden.toml``.
+
+Inside the library every amount is metric; a key of the file may instead end in a customary
+unit (``elevation_ft``, ``free_gal``, ``eat_lb_per_person_week``) and is converted at the door.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
+
+WEEKDAYS: tuple[str, ...] = (
+    "monday",
+    "tuesday",
+    "wednesday",
+    "thursday",
+    "friday",
+    "saturday",
+    "sunday",
+)
+
+# Exact by definition: international yard and pound (1959), US liquid gallon of 231 cubic inches.
+_TO_METRIC: dict[str, tuple[str, float]] = {
+    "ft2": ("m2", 0.3048**2),
+    "in2": ("m2", 0.0254**2),
+    "ft": ("m", 0.3048),
+    "in": ("m", 0.0254),
+    "lb": ("kg", 0.45359237),
+    "oz": ("kg", 0.45359237 / 16),
+    "gal": ("l", 3.785411784),
+    "qt": ("l", 3.785411784 / 4),
+    "cups": ("l", 3.785411784 / 16),
+    "ft3": ("l", 28.316846592),
+}
+
+MonthDay = Annotated[str, Field(pattern=r"^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")]
+Amount = Annotated[float, Field(ge=0)]
+
+
+def to_metric_keys(table: Mapping[str, Any]) -> dict[str, Any]:
+    """Convert every key of one table that ends in a customary unit to its metric twin.
+
+    Parameters
+    ----------
+    table : mapping
+        Keys and values of one level of ``garden.toml``.
+
+    Returns
+    -------
+    dict
+        The same with metric keys: ``elevation_ft = 1000`` becomes ``elevation_m = 304.8``.
+
+    Raises
+    ------
+    ValueError
+        Where a quantity is given twice, in both units.
+
+    Examples
+    --------
+    >>> to_metric_keys({"elevation_ft": 1000.0})
+    {'elevation_m': 304.8}
+    """
+    metric: dict[str, Any] = {}
+    for key, value in table.items():
+        name, amount = key, value
+        for unit, (twin, factor) in _TO_METRIC.items():
+            match = re.fullmatch(rf"(.+)_{unit}((?:_per_\w+)?)", key)
+            if match and isinstance(value, int | float) and not isinstance(value, bool):
+                name, amount = f"{match[1]}_{twin}{match[2]}", round(value * factor, 9)
+                break
+        if name in metric:
+            raise ValueError(f"{name} is given twice, in two units; keep one")
+        metric[name] = amount
+    return metric
+
+
+class _Settings(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _metric(cls, data: Any) -> Any:
+        return to_metric_keys(data) if isinstance(data, Mapping) else data
+
+
+class CropSettings(_Settings):
+    """What the household says of one crop; every key may be left out."""
+
+    eat_kg_per_person_week: Amount | None = None
+    """Fresh use that the household enjoys."""
+    eat_at_most_kg_per_person_week: Amount | None = None
+    """Ceiling of fresh use when there is plenty."""
+    give_kg_week: Amount | None = None
+    """Given away in a week at most."""
+    animals_kg_week: Amount | None = None
+    """Fed to animals in a week at most (what suits them is the household's judgement)."""
+    keep: Literal["refrigerator", "counter", "cool_store"] | None = None
+    """Where it is kept fresh."""
+    keep_days: Amount | None = None
+    ripen_days: Amount | None = None
+    """Days on the counter between the pick and use, for crops picked before they are ripe."""
+    aliases: tuple[str, ...] = ()
+    """Further names under which the crop stands in the log."""
+    base_c: float | None = None
+    upper_c: float | None = None
+    degree_days_to_first_pick: Amount | None = None
+    fruit_kg: Annotated[float, Field(gt=0)] | None = None
+    yield_kg_per_plant: Annotated[float, Field(gt=0)] | None = None
+    weeks_of_picking: Annotated[float, Field(gt=0)] | None = None
+    tender: bool | None = None
+    perennial: bool | None = None
+
+
+class Equipment(_Settings):
+    """One piece of kitchen equipment, or several alike (``number``)."""
+
+    kind: Literal[
+        "boiling_water_canner",
+        "pressure_canner",
+        "dryer",
+        "freezer",
+        "refrigerator",
+        "cool_store",
+        "crock",
+    ]
+    name: str = ""
+    number: Annotated[int, Field(ge=1, le=20)] = 1
+    half_pints: Annotated[int, Field(ge=0)] | None = None
+    """Load of half-pint jars (canners); left out: the usual load of the handbook."""
+    pints: Annotated[int, Field(ge=0)] | None = None
+    quarts: Annotated[int, Field(ge=0)] | None = None
+    gauge: Literal["dial", "weighted"] | None = None
+    """Gauge of a pressure canner; required there."""
+    trays: Annotated[int, Field(ge=1)] | None = None
+    tray_area_m2: Annotated[float, Field(gt=0)] | None = None
+    free_l: Amount | None = None
+    """Free space of a freezer, refrigerator or cool store; volume of a crock."""
+
+    @model_validator(mode="after")
+    def _complete(self) -> Equipment:
+        if self.kind == "pressure_canner" and self.gauge is None:
+            raise ValueError('a pressure canner needs gauge = "dial" or "weighted"')
+        if self.kind in ("freezer", "refrigerator", "cool_store", "crock") and self.free_l is None:
+            raise ValueError(f"a {self.kind.replace('_', ' ')} needs free_l (or free_gal, free_qt)")
+        return self
+
+
+class Choices(_Settings):
+    """How the household weighs one thing against another when the week is planned, in points.
+
+    One point is about the worth of a kilogram of produce kept from spoiling.
+    """
+
+    spoiled_kg: Amount = 1.0
+    hour: Amount = 1.5
+    target_jar: Amount = 3.0
+    """Worth of a pint jar towards a target that is still far off; falls as the target nears."""
+    extra_jar: Amount = 0.3
+    """Worth of a pint jar beyond its target."""
+    fresh_kg: Amount = 2.0
+    dislike_of_bad_weeks: Annotated[float, Field(ge=0, le=1)] = 0.0
+    """Weight of the worst tenth of futures (conditional value at risk); 0 plans on the mean."""
+    most_purchase: Amount | None = None
+
+
+def _frozen(table: Mapping[str, Any]) -> Mapping[str, Any]:
+    return MappingProxyType(dict(table))
+
+
+class Household(_Settings):
+    """All settings of one garden folder; frozen."""
+
+    place: str = ""
+    elevation_m: Annotated[float, Field(ge=-430, le=5000)] | None = None
+    """Required before any canning time is shown."""
+    units: Literal["us", "metric"] = "metric"
+    people: Annotated[float, Field(gt=0)] = 2
+    last_frost: MonthDay | None = None
+    first_frost: MonthDay | None = None
+    day_without_row: Literal["not_picked", "nothing_ripe"] = "not_picked"
+    date_order: Literal["year_first", "month_first", "day_first"] = "year_first"
+    """How dates such as 7/5/2026 are read; year_first refuses them as ambiguous."""
+    bed_area_m2: Annotated[float, Field(gt=0)] | None = None
+    """Bed area to plant next season; left out: as much as this season took."""
+    crops: Annotated[Mapping[str, CropSettings], AfterValidator(_frozen)] = Field(
+        default_factory=dict, validate_default=True
+    )
+    equipment: tuple[Equipment, ...] = ()
+    hours: Annotated[Mapping[str, Amount], AfterValidator(_frozen)] = Field(
+        default_factory=dict, validate_default=True
+    )
+    """Hands-on hours for putting up, per weekday; a weekday left out has none."""
+    jars: Annotated[Mapping[str, Amount], AfterValidator(_frozen)] = Field(
+        default_factory=dict, validate_default=True
+    )
+    """Empty jars and new lids in stock: half_pint, pint, quart, lids, freezer_bags."""
+    stock: Annotated[Mapping[str, Amount], AfterValidator(_frozen)] = Field(
+        default_factory=dict, validate_default=True
+    )
+    """Ingredients in stock, unit in the key: vinegar_l, salt_kg, sugar_kg, onion_kg."""
+    targets: Annotated[Mapping[str, Amount], AfterValidator(_frozen)] = Field(
+        default_factory=dict, validate_default=True
+    )
+    """Jars a year per product."""
+    choices: Choices = Choices()
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        plain = {k: dict(v) if isinstance(v, Mapping) else v for k, v in self}
+        return (Household.model_validate, (plain,))
+
+    @model_validator(mode="before")
+    @classmethod
+    def _metric_stock(cls, data: Any) -> Any:
+        if isinstance(data, Mapping) and isinstance(data.get("stock"), Mapping):
+            return {**data, "stock": to_metric_keys(data["stock"])}
+        return data
+
+    @model_validator(mode="after")
+    def _weekdays(self) -> Household:
+        strange = sorted(set(self.hours) - set(WEEKDAYS))
+        if strange:
+            raise ValueError(f"hours: {', '.join(strange)} is no weekday; use {WEEKDAYS[0]} ...")
+        return self

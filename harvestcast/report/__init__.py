@@ -1,0 +1,1 @@
+"""What to show: figures, reports and the command line."""

@@ -1,0 +1,1 @@
+"""What to learn: varieties compared and next season laid out."""
