@@ -35,7 +35,7 @@ def test_a_room_imports_only_from_rooms_to_its_left(path: Path) -> None:
     if place == "__init__":
         allowed: tuple[str, ...] = (*ROOMS, *BESIDE)
     elif place in BESIDE:
-        allowed = BESIDE[: BESIDE.index(place)]
+        allowed = BESIDE[: BESIDE.index(place) + 1]
     else:
         assert place in ROOMS, f"{place} is no room of the house"
         allowed = (*ROOMS[: ROOMS.index(place) + 1], *BESIDE)
