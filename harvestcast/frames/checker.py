@@ -82,22 +82,27 @@ def number(
 
 
 def integer(name: str, meaning: str, low: float | None = 0) -> Column:
+    """Return a column of whole numbers."""
     return Column(name, "integer", meaning, low=low)
 
 
 def text(name: str, meaning: str, required: bool = True, one_of: tuple[str, ...] = ()) -> Column:
+    """Return a column of text."""
     return Column(name, "text", meaning, required=required, one_of=one_of)
 
 
 def date(name: str, meaning: str, required: bool = True) -> Column:
+    """Return a column of dates."""
     return Column(name, "date", meaning, required=required)
 
 
 def boolean(name: str, meaning: str) -> Column:
+    """Return a column of yes and no."""
     return Column(name, "boolean", meaning)
 
 
 def summary(unit: str) -> tuple[Column, ...]:
+    """Return the columns that summarise draws: the mean and the quantiles."""
     names = [f"mean_{unit}" if unit else "mean", *quantile_columns(unit)]
     return tuple(
         Column(name, "number", "summary over draws", unit, low=0, required=False) for name in names
@@ -126,6 +131,7 @@ def check_frame(frame: pd.DataFrame, spec: FrameSpec) -> pd.DataFrame:
 
     Examples
     --------
+    >>> from harvestcast.frames import PICKS
     >>> check_frame(PICKS.empty(), PICKS).columns[0]
     'date'
     """
