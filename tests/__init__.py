@@ -1,0 +1,1 @@
+"""Tests of harvestcast, and the helpers they share."""
