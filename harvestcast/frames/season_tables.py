@@ -1,0 +1,288 @@
+"""Tables of the season room: varieties compared, and the beds of next season.
+
+Intervals are 90 % (``_q05`` to ``_q95``) unless the column says otherwise. Two kinds are told
+apart everywhere: ``q05``/``q95`` bound the *expected* value of the variety (the mean over many
+such plantings in this garden under the same conditions); ``again_q05``/``again_q95`` bound what
+*one more* planting of the same number of plants would show.
+"""
+
+from harvestcast.frames.checker import (
+    Column,
+    FrameSpec,
+    boolean,
+    date,
+    integer,
+    number,
+    text,
+)
+
+_CROP = text("crop", "crop, canonical lower-case name")
+_VARIETY = text("variety", "variety as typed; 'unnamed' where none was given")
+
+MEASURES: dict[str, tuple[str, str, str]] = {
+    # name: (unit, which is better, meaning)
+    "kg_per_plant": ("kg", "more", "harvest of a plant (of a seed, where seeds were counted)"),
+    "kg_per_row_m": ("kg/m", "more", "harvest of a metre of row"),
+    "kg_per_m2": ("kg/m2", "more", "harvest of a square metre of bed"),
+    "count_per_plant": ("fruits", "more", "fruits of a plant"),
+    "first_pick_days": ("d", "less", "days from planting to the first pick"),
+    "first_pick_dd": ("degC d", "less", "degree-days from planting to the first pick"),
+    "dd_10": ("degC d", "", "degree-days from planting until 10 % of the harvest was in"),
+    "dd_50": ("degC d", "less", "degree-days from planting until half of the harvest was in"),
+    "dd_90": ("degC d", "", "degree-days from planting until 90 % of the harvest was in"),
+    "peak_week_share": ("share", "less", "share of the harvest in its heaviest seven days"),
+    "canner_kg_per_plant": ("kg", "more", "heaviest fourteen days of a plant: all at once"),
+    "steady_weeks": ("weeks", "more", "longest run of weeks of at least half the median week"),
+    "oversize_share": ("share", "less", "share of the harvest that grew too big"),
+    "damaged_share": ("share", "less", "share of the harvest that was damaged"),
+    "fruit_kg": ("kg", "", "weight of a fruit"),
+    "pick_hours_per_kg": ("h/kg", "less", "picking time of a kilogram"),
+}
+"""Every measure a variety is compared on: its unit, which way is better, its meaning."""
+
+DATED: tuple[str, ...] = ("first_pick_date", "date_10", "date_50", "date_90", "peak_week_start")
+"""Measures that are dates."""
+
+_HOW_SURE = (
+    number("q05", "expected value of the variety, lower end of 90 %", low=None, required=False),
+    number("q95", "expected value of the variety, upper end of 90 %", low=None, required=False),
+    number("again_q05", "one more such planting, lower end of 90 %", low=None, required=False),
+    number("again_q95", "one more such planting, upper end of 90 %", low=None, required=False),
+)
+
+VARIETY_MEASURES = FrameSpec(
+    "variety_measures",
+    (
+        _CROP,
+        _VARIETY,
+        text("measure", "what was measured", one_of=tuple(MEASURES)),
+        text("unit", "unit of the figures"),
+        number("plants", "plants that stood", required=False),
+        integer("plantings", "plantings told apart in the log (beds, seasons)", low=0),
+        number("seen", "as logged", required=False),
+        number("estimate", "expected value of the variety, median", low=None, required=False),
+        *_HOW_SURE,
+    ),
+    key=("crop", "variety", "measure"),
+)
+"""One row a variety and measure (long form)."""
+
+VARIETY_TABLE = FrameSpec(
+    "variety_table",
+    (
+        _CROP,
+        _VARIETY,
+        number("plants", "plants that stood", required=False),
+        integer("plantings", "plantings told apart in the log (beds, seasons)", low=0),
+        number("mass_kg", "picked in the season, all grades", "kg", required=False),
+        number("count", "fruits picked in the season", required=False),
+        *(
+            Column(f"{name}{end}", "number", meaning, unit, required=False)
+            for name, (unit, _, meaning) in MEASURES.items()
+            for end in ("", "_q05", "_q95")
+        ),
+        *(date(f"{name}{end}", name, required=False) for name in DATED
+          for end in ("", "_q05", "_q95")),
+        text("how_sure", "what the number of plants allows to say"),
+    ),
+    key=("crop", "variety"),
+)
+"""One row a variety (wide form): estimate and 90 % interval of its expected value."""
+
+BEST = FrameSpec(
+    "best",
+    (
+        _CROP,
+        _VARIETY,
+        text("measure", "what was measured", one_of=tuple(MEASURES)),
+        text("better", "which way is better", one_of=("more", "less")),
+        number("probability_best", "probability of being the best of its crop", high=1),
+    ),
+    key=("crop", "variety", "measure"),
+)
+
+TOLD_APART = FrameSpec(
+    "told_apart",
+    (
+        _CROP,
+        text("measure", "what was measured", one_of=tuple(MEASURES)),
+        text("variety", "variety"),
+        text("other", "variety it is compared with"),
+        number("probability_better", "probability that the first is the better one", high=1),
+        boolean("told_apart", "whether the log tells them apart (beyond 10 : 1)"),
+        text("says", "the same in a sentence"),
+    ),
+    key=("crop", "measure", "variety", "other"),
+)
+
+BY_BED = FrameSpec(
+    "by_bed",
+    (
+        _CROP,
+        _VARIETY,
+        text("bed", "bed as typed", required=False),
+        date("planted", "first planting there", required=False),
+        number("plants", "plants that stood", required=False),
+        number("area_m2", "bed area taken", "m2", required=False),
+        number("mass_kg", "picked in the season", "kg", required=False),
+        number("count", "fruits picked in the season", required=False),
+        number("kg_per_plant", "harvest of a plant", "kg", required=False),
+        number("kg_per_m2", "harvest of a square metre", "kg/m2", required=False),
+    ),
+)
+
+CALENDAR = FrameSpec(
+    "calendar",
+    (
+        _CROP,
+        _VARIETY,
+        date("start", "first day of the week (Monday)"),
+        number("mass_kg", "picked that week", "kg"),
+        number("count", "fruits picked that week", required=False),
+        integer("days_picked", "days with a pick", low=0),
+        number("share", "share of the variety's season", high=1, required=False),
+    ),
+    key=("crop", "variety", "start"),
+)
+
+CUMULATIVE = FrameSpec(
+    "cumulative",
+    (
+        _CROP,
+        _VARIETY,
+        date("date", "day"),
+        number("degree_days", "degree-days since planting", "degC d", required=False),
+        number("plants", "plants that stood", required=False),
+        number("picked_kg", "picked so far, as logged", "kg"),
+        number("q05_kg", "expected by then, lower end of 90 %", "kg", required=False),
+        number("q50_kg", "expected by then, median", "kg", required=False),
+        number("q95_kg", "expected by then, upper end of 90 %", "kg", required=False),
+    ),
+    key=("crop", "variety", "date"),
+)
+
+LESSONS = FrameSpec(
+    "lessons",
+    (
+        text(
+            "lesson",
+            "what it is about",
+            one_of=("jars", "target", "hours", "spoiled", "over_capacity"),
+        ),
+        text("subject", "product or crop"),
+        text("unit", "unit of the two figures"),
+        number("expected", "promised, wanted or possible", required=False),
+        number("happened", "what the log shows", required=False),
+        text("says", "the same in a sentence"),
+    ),
+)
+
+OVER_CAPACITY = FrameSpec(
+    "over_capacity",
+    (
+        date("start", "first day of the week (Monday)"),
+        number("picked_kg", "picked that week", "kg"),
+        number("eaten_kg", "eaten fresh or given away at most", "kg"),
+        number("put_up_kg", "put up at most with the hours and equipment", "kg"),
+        number("over_kg", "beyond both", "kg"),
+    ),
+    key=("start",),
+)
+
+BEDS = FrameSpec(
+    "beds",
+    (
+        _CROP,
+        _VARIETY,
+        text("how", "how it is planted", one_of=("sown", "set_out")),
+        date("date", "day of sowing or setting out"),
+        integer("plants", "plants (seeds, where the log counts seeds)", low=0),
+        number("area_m2", "bed area taken", "m2"),
+        number("row_m", "row length", "m", required=False),
+        date("first_pick", "first pick, median", required=False),
+        date("last_pick", "nine tenths of the harvest in, median", required=False),
+        number("mean_kg", "harvest, mean over futures", "kg"),
+        text("basis", "what the yield rests on"),
+    ),
+    key=("crop", "variety", "how", "date"),
+)
+
+RELIABILITY = FrameSpec(
+    "reliability",
+    (
+        text("product", "product key, or 'fresh: crop' for the table"),
+        text("label", "the same in household words"),
+        text("kind", "pantry or fresh", one_of=("pantry", "fresh")),
+        text("unit", "unit of the target"),
+        number("target", "wanted"),
+        number("probability_met", "share of fresh futures that meet it", high=1),
+        number("q10", "reached in nine futures of ten"),
+        number("mean", "reached on average"),
+        number("this_year_probability", "the same with this year's beds", high=1, required=False),
+        number("rule_probability", "the same with rule-of-thumb plants", high=1, required=False),
+        text("comment", "why it falls short, where it does", required=False),
+    ),
+    key=("product",),
+)
+
+GLUT = FrameSpec(
+    "glut",
+    (
+        integer("week", "week of the year counted from the first", low=1),
+        date("start", "first day of the week (Monday)"),
+        number("plan_kg", "beyond what the household can use, mean over futures", "kg"),
+        number("plan_q10_kg", "10 % quantile", "kg"),
+        number("plan_q50_kg", "median", "kg"),
+        number("plan_q90_kg", "90 % quantile", "kg"),
+        number("this_year_kg", "the same with this year's beds, mean", "kg", required=False),
+        number("rule_kg", "the same with rule-of-thumb plants, mean", "kg", required=False),
+    ),
+    key=("week",),
+)
+
+COMPARED = FrameSpec(
+    "compared",
+    (
+        text("layout", "which beds"),
+        number("scale", "plants multiplied by", required=False),
+        number("plants", "plants"),
+        number("area_m2", "most bed area taken at once", "m2"),
+        number("mean_reliability", "mean over targets of the probability met", high=1),
+        number("least_reliability", "least over targets", high=1),
+        number("targets_met_q10", "share of targets met in nine futures of ten", high=1),
+        number("glut_kg", "beyond what the household can use, mean of a season", "kg"),
+        number("glut_q90_kg", "90 % quantile of the same", "kg"),
+        number("jars", "jars put up, mean of a season"),
+        number("hours", "hands-on hours, mean of a season", "h"),
+    ),
+    key=("layout",),
+)
+"""All layouts on the same fresh futures; ``scale`` not 1: brought to the plan's reliability."""
+
+TRADE_OFF = FrameSpec(
+    "trade_off",
+    (
+        number("probability", "probability asked for", high=1),
+        number("mean_reliability", "mean over targets of the probability met", high=1),
+        number("least_reliability", "least over targets", high=1),
+        number("plants", "plants"),
+        number("area_m2", "most bed area taken at once", "m2"),
+        number("glut_kg", "beyond what the household can use, mean of a season", "kg"),
+        text("short", "targets that miss it", required=False),
+    ),
+    key=("probability",),
+)
+
+SOWING_CALENDAR = FrameSpec(
+    "sowing_calendar",
+    (
+        date("date", "day"),
+        text("task", "what to do", one_of=("sow", "set out", "first pick", "last pick")),
+        _CROP,
+        _VARIETY,
+        integer("plants", "plants", low=0),
+        date("early", "early end of 80 %; the day itself for tasks", required=False),
+        date("late", "late end of 80 %; the day itself for tasks", required=False),
+        text("says", "the same in a sentence"),
+    ),
+)
