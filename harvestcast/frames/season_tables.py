@@ -81,8 +81,11 @@ VARIETY_TABLE = FrameSpec(
             for name, (unit, _, meaning) in MEASURES.items()
             for end in ("", "_q05", "_q95")
         ),
-        *(date(f"{name}{end}", name, required=False) for name in DATED
-          for end in ("", "_q05", "_q95")),
+        *(
+            date(f"{name}{end}", name, required=False)
+            for name in DATED
+            for end in ("", "_q05", "_q95")
+        ),
         text("how_sure", "what the number of plants allows to say"),
     ),
     key=("crop", "variety"),
