@@ -1,0 +1,361 @@
+"""The handbook: tested process times, looked up and never computed.
+
+Every figure stands in ``kitchen/data/canning_process.csv`` with the publication it was carried
+over from. Only rows that were read in a publication of a government or extension service give
+an answer; rows from memory, from retyped copies or from pages of no authority are kept for
+comparison and listed by :func:`unverified_rows`, and nothing is guessed in their place.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+
+import pandas as pd
+
+from harvestcast.errors import ElevationError, UnsafeProcessError
+
+FOOT_M = 0.3048  # exact: international yard and pound agreement, 1959
+
+JARS: dict[str, str] = {"half_pint": "half-pint", "pint": "pint", "quart": "quart"}
+"""Jar sizes of the tables, and the words for them."""
+
+METHODS: tuple[str, ...] = ("boiling_water", "pressure")
+GAUGES: tuple[str, ...] = ("dial", "weighted")
+
+_STANDING_WORDS = {
+    "reprinted": (
+        "only read in a retyped copy of the guide, on a page of no government or extension service"
+    ),
+    "repeated": "only read on a page of no government or extension service",
+    "memory": "from memory, not read in a published table",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Process:
+    """One tested process: what to do with one jar size at one elevation.
+
+    Attributes
+    ----------
+    product : str
+        Handbook product, for example ``"green_beans"``.
+    jar : str
+        Jar size: half_pint, pint or quart.
+    pack : str
+        ``"raw"`` or ``"hot"``; the time holds for this pack only.
+    method : str
+        ``"boiling_water"`` or ``"pressure"``.
+    gauge : str or None
+        Gauge the pressure is for; None in boiling water, or where none was asked for.
+    minutes : float
+        Process time, minutes.
+    pressure_psi : float or None
+        Gauge pressure, psi, for ``gauge``; None in boiling water, or where no gauge was asked for.
+    dial_psi, weighted_psi : float or None
+        The same process on a dial-gauge and on a weighted-gauge canner, psi, where tabulated.
+    headspace_in : float
+        Headspace, inches.
+    sterile_jars : bool
+        Whether the jars must be sterilised first.
+    band : tuple of float
+        Lowest and highest elevation of the table's band, feet; infinity where none is printed.
+    source : str
+        The publication.
+    """
+
+    product: str
+    jar: str
+    pack: str
+    method: str
+    gauge: str | None
+    minutes: float
+    pressure_psi: float | None
+    dial_psi: float | None
+    weighted_psi: float | None
+    headspace_in: float
+    sterile_jars: bool
+    band: tuple[float, float]
+    source: str
+
+
+@cache
+def _stored(name: str) -> pd.DataFrame:
+    file = resources.files("harvestcast.kitchen") / "data" / f"{name}.csv"
+    with file.open(encoding="utf-8") as text:
+        frame = pd.read_csv(text)
+    for column in ("verified", "sterile_jars", "low_acid", "takes_oversize", "whole_recipe"):
+        if column in frame.columns:
+            frame[column] = frame[column] == "yes"
+    return frame
+
+
+def table(name: str) -> pd.DataFrame:
+    """Return a copy of one table of the handbook.
+
+    Parameters
+    ----------
+    name : str
+        canning_process, canning_yield, freezing, drying, storage, weights or rules (or another
+        table of ``kitchen/data``).
+
+    Returns
+    -------
+    pandas.DataFrame
+        The figures as printed (pounds, inches, feet, minutes), with ``source`` (the publication),
+        ``standing`` (published, reprinted, repeated, memory) and ``verified`` (published only).
+
+    Examples
+    --------
+    >>> sorted(table("rules").columns)[:3]
+    ['condition', 'rule', 'source']
+    """
+    return _stored(name).copy()
+
+
+def elevation_in_feet(elevation_m: float | None) -> int:
+    """Return the elevation in whole feet, as the tables count it.
+
+    A part of a foot counts as the next whole foot, so 2,000.2 ft falls in the band that begins
+    at 2,001 ft: the tables leave no room between their bands, and the higher band is the safe one.
+
+    Parameters
+    ----------
+    elevation_m : float or None
+        Elevation, m.
+
+    Returns
+    -------
+    int
+        Elevation, ft.
+
+    Raises
+    ------
+    ElevationError
+        Where there is no elevation, or it lies below sea level, where the tables have no row.
+
+    Examples
+    --------
+    >>> elevation_in_feet(609.6), elevation_in_feet(609.61)
+    (2000, 2001)
+    """
+    if elevation_m is None or not math.isfinite(elevation_m):
+        raise ElevationError(
+            "No canning time is given without the elevation of the kitchen: "
+            "water boils cooler higher up. Add elevation_m (or elevation_ft) to garden.toml."
+        )
+    # Rounding first undoes the binary error of the conversion: 609.6 m is 2,000 ft exactly.
+    feet = math.ceil(round(elevation_m / FOOT_M, 6))
+    if feet < 0:
+        raise ElevationError(
+            f"The tables begin at sea level and have no row for {feet} ft. Below sea level water "
+            "boils hotter than at sea level; set elevation_m = 0 to use the sea-level row."
+        )
+    return feet
+
+
+def handbook_products() -> list[str]:
+    """Return the products of the process table, verified or not.
+
+    Examples
+    --------
+    >>> "green_beans" in handbook_products()
+    True
+    """
+    return list(dict.fromkeys(_stored("canning_process")["product"]))
+
+
+def unverified_rows() -> pd.DataFrame:
+    """List the rows of the process table that never give an answer, and why.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns product, pack, jar, method, gauge, altitude_low_ft, altitude_high_ft, process_min,
+        pressure_psi, standing, why, source.
+
+    Examples
+    --------
+    >>> set(unverified_rows()["standing"]) == {"memory", "reprinted", "repeated"}
+    True
+    """
+    rows = table("canning_process")
+    rows = rows[~rows["verified"]].reset_index(drop=True)
+    rows["why"] = rows["standing"].map(_STANDING_WORDS)
+    shown = ["product", "pack", "jar", "method", "gauge", "altitude_low_ft", "altitude_high_ft"]
+    return rows[[*shown, "process_min", "pressure_psi", "standing", "why", "source"]]
+
+
+def process(
+    product: str,
+    *,
+    jar: str,
+    elevation_m: float | None,
+    method: str | None = None,
+    gauge: str | None = None,
+    pack: str | None = None,
+) -> Process:
+    """Look up the tested process of a product.
+
+    Parameters
+    ----------
+    product : str
+        Product of the process table, for example ``"quick_fresh_pack_dill_pickles"``
+        (see :func:`handbook_products`).
+    jar : str
+        Jar size: half_pint, pint or quart.
+    elevation_m : float or None
+        Elevation of the kitchen, m.
+    method : str, optional
+        ``"boiling_water"`` or ``"pressure"``. Left out: boiling water where the table has it and
+        no gauge is named, else pressure.
+    gauge : str, optional
+        ``"dial"`` or ``"weighted"``. Left out, for pressure: ``dial_psi`` and ``weighted_psi``
+        are both given and ``pressure_psi`` is None.
+    pack : str, optional
+        ``"raw"`` or ``"hot"``. Left out: the pack with the longer time.
+
+    Returns
+    -------
+    Process
+        Minutes, pressure, headspace, pack, whether the jars must be sterile, and the source.
+        Where the table offers several pressures, the one with the longest time.
+
+    Raises
+    ------
+    ElevationError
+        Without an elevation, or at one without a row.
+    UnsafeProcessError
+        For an unknown product, a low-acid product in boiling water, a jar, pack or gauge without a
+        row, or a row that was not read in a publication of a government or extension service.
+
+    Notes
+    -----
+    A look-up in a table of feet with inclusive edges; nothing is interpolated or computed.
+
+    References
+    ----------
+    USDA, Complete Guide to Home Canning, Agriculture Information Bulletin 539, as carried by the
+    publications named in each row.
+
+    Examples
+    --------
+    >>> process("quick_fresh_pack_dill_pickles", jar="pint", elevation_m=1219.2).minutes
+    15.0
+    >>> beans = process("green_beans", jar="pint", elevation_m=609.6, gauge="dial")
+    >>> beans.minutes, beans.pressure_psi
+    (20.0, 11.0)
+    """
+    rows = _stored("canning_process")
+    product, jar = _key(product), _key(jar)
+    method, gauge = _method_and_gauge(method, gauge)
+    words = product.replace("_", " ")
+    rows = _narrow(
+        rows, "product", product, f"{words}: no tested process is on record for it", rows["product"]
+    )
+    if method is None:
+        in_water = gauge is None and (rows["method"] == "boiling_water").any()
+        method = "boiling_water" if in_water else "pressure"
+    if method == "boiling_water" and not (rows["method"] == "boiling_water").any():
+        raise UnsafeProcessError(
+            f"{words}: a low-acid food; it is never safe in boiling water, which leaves the spores "
+            "of botulism alive. Use a pressure canner, or freeze or dry it."
+        )
+    rows = _narrow(rows, "method", method, f"{words}: no tested process by {method}")
+    rows = _narrow(
+        rows, "jar", jar, f"{words}: no tested process in {JARS.get(jar, jar)} jars", rows["jar"]
+    )
+    if pack is not None:
+        rows = _narrow(rows, "pack", _key(pack), f"{words}: no tested process packed {pack}")
+    if gauge is not None:
+        rows = _narrow(rows, "gauge", gauge, f"{words}: no tested process with a {gauge} gauge")
+    feet = elevation_in_feet(elevation_m)
+    high = rows["altitude_high_ft"].fillna(math.inf)
+    band = rows[(rows["altitude_low_ft"] <= feet) & (feet <= high)]
+    if band.empty:
+        raise ElevationError(
+            f"{words}: the table has no row for {feet:,} ft in {JARS.get(jar, jar)} jars. "
+            "Freeze or dry it instead, or ask your local extension office."
+        )
+    verified = band[band["verified"]]
+    if verified.empty:
+        why = _STANDING_WORDS[str(band["standing"].iloc[0])]
+        raise UnsafeProcessError(
+            f"{words}, {JARS.get(jar, jar)} jars at {feet:,} ft: the figure is {why}, so no time "
+            "is given. Use the current tables of your extension service, or freeze or dry it."
+        )
+    return _chosen(verified, gauge, words)
+
+
+def _key(text: str) -> str:
+    return re.sub(r"[\s_-]+", "_", str(text).strip().lower())
+
+
+def _method_and_gauge(method: str | None, gauge: str | None) -> tuple[str | None, str | None]:
+    """Bring method and gauge to the words of the table; ``pressure_dial`` names both at once."""
+    gauge = None if gauge is None else _key(gauge).removesuffix("_gauge")
+    if method is not None:
+        method = _key(method)
+        named = method.removeprefix("pressure_")
+        if named in GAUGES:
+            if gauge not in (None, named):
+                raise UnsafeProcessError(f"{method} and a {gauge} gauge contradict each other.")
+            method, gauge = "pressure", named
+    if method not in (None, *METHODS):
+        raise UnsafeProcessError(f"{method} is no canning method; use {' or '.join(METHODS)}.")
+    if gauge not in (None, *GAUGES):
+        raise UnsafeProcessError(f"{gauge} is no gauge of a canner; use {' or '.join(GAUGES)}.")
+    if method == "boiling_water" and gauge is not None:
+        raise UnsafeProcessError("A boiling-water canner has no gauge; leave the gauge out.")
+    return method, gauge
+
+
+def _narrow(
+    rows: pd.DataFrame, column: str, value: str, refusal: str, known: pd.Series | None = None
+) -> pd.DataFrame:
+    left = rows[rows[column] == value]
+    if not left.empty:
+        return left
+    have = "" if known is None else f" (the table has {', '.join(dict.fromkeys(known))})"
+    raise UnsafeProcessError(f"{refusal}{have}. Nothing is guessed; freeze, dry or eat it instead.")
+
+
+def _chosen(rows: pd.DataFrame, gauge: str | None, words: str) -> Process:
+    """Take one process of those that are left: longest time, then highest pressure, hot pack."""
+    if gauge is None and rows["gauge"].notna().any():
+        # The minutes must hold for either canner; where they differ the gauge must be named.
+        either = rows.groupby(["pack", "process_min"])["gauge"].transform("nunique") > 1
+        if set(rows["gauge"]) == set(GAUGES) and not either.any():
+            raise UnsafeProcessError(
+                f'{words}: the time differs by canner; say gauge="dial" or gauge="weighted".'
+            )
+        rows = rows[either] if either.any() else rows
+    rows = rows.sort_values(
+        ["process_min", "pressure_psi", "pack"], ascending=[False, False, True], kind="stable"
+    )
+    row = rows.iloc[0]
+    same = rows[(rows["pack"] == row["pack"]) & (rows["process_min"] == row["process_min"])]
+    high = same["altitude_high_ft"].fillna(math.inf)
+    psi = {g: _optional(same.loc[same["gauge"] == g, "pressure_psi"]) for g in GAUGES}
+    return Process(
+        product=str(row["product"]),
+        jar=str(row["jar"]),
+        pack=str(row["pack"]),
+        method=str(row["method"]),
+        gauge=gauge,
+        minutes=float(row["process_min"]),
+        pressure_psi=None if gauge is None else psi[gauge],
+        dial_psi=psi["dial"],
+        weighted_psi=psi["weighted"],
+        headspace_in=float(row["headspace_in"]),
+        sterile_jars=bool(row["sterile_jars"]),
+        band=(float(same["altitude_low_ft"].max()), float(high.min())),
+        source=str(row["source"]),
+    )
+
+
+def _optional(values: pd.Series) -> float | None:
+    return float(values.iloc[0]) if len(values) else None
