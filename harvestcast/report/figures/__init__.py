@@ -1,0 +1,68 @@
+"""One function per figure: a frame in, axes out, and beside each the same in words."""
+
+from harvestcast.report.figures.beds import (
+    glut_weeks,
+    glut_weeks_alt,
+    reliability,
+    reliability_alt,
+    sowing_calendar,
+    sowing_calendar_alt,
+)
+from harvestcast.report.figures.coming import (
+    season_curve,
+    season_curve_alt,
+    surplus_intervals,
+    surplus_intervals_alt,
+    weekly_bands,
+    weekly_bands_alt,
+)
+from harvestcast.report.figures.kitchen import (
+    kitchen_days,
+    kitchen_days_alt,
+    pantry_shelf,
+    pantry_shelf_alt,
+    where_it_goes,
+    where_it_goes_alt,
+)
+from harvestcast.report.figures.look import to_png, to_svg
+from harvestcast.report.figures.season import (
+    cumulative_heat,
+    cumulative_heat_alt,
+    pick_calendar,
+    pick_calendar_alt,
+    ranking,
+    ranking_alt,
+    weeks_over,
+    weeks_over_alt,
+)
+
+__all__ = [
+    "cumulative_heat",
+    "cumulative_heat_alt",
+    "glut_weeks",
+    "glut_weeks_alt",
+    "kitchen_days",
+    "kitchen_days_alt",
+    "pantry_shelf",
+    "pantry_shelf_alt",
+    "pick_calendar",
+    "pick_calendar_alt",
+    "ranking",
+    "ranking_alt",
+    "reliability",
+    "reliability_alt",
+    "season_curve",
+    "season_curve_alt",
+    "sowing_calendar",
+    "sowing_calendar_alt",
+    "surplus_intervals",
+    "surplus_intervals_alt",
+    "to_png",
+    "to_svg",
+    "weekly_bands",
+    "weekly_bands_alt",
+    "weeks_over",
+    "weeks_over_alt",
+    "where_it_goes",
+    "where_it_goes_alt",
+]

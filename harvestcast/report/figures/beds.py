@@ -1,0 +1,208 @@
+"""Figures of next season: targets, glut by week, the sowing calendar."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from harvestcast.report import wording
+from harvestcast.report.figures.look import INK, MID, PALE, RUST, SLATE, largest, resize, styled
+from harvestcast.report.wording import Units
+
+
+@styled(4.4, 3.0)
+def reliability(
+    targets: pd.DataFrame, *, units: Units, wish: float, title: str, ax: Axes | None = None
+) -> Axes:
+    """Draw how often every target is met, beside this year's beds.
+
+    Parameters
+    ----------
+    targets : pandas.DataFrame
+        ``PlantingPlan.reliability``: ``label``, ``probability_met``,
+        ``this_year_probability`` (0 to 1), in the order to be shown.
+    units : {"us", "metric"}
+        Every figure takes it; probabilities have none.
+    wish : float
+        Probability asked for, 0 to 1.
+    title : str
+        Heading, plain text.
+    ax : matplotlib.axes.Axes, optional
+        Where to draw; left out: axes of their own.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    assert ax is not None
+    resize(ax, 1.3 + 0.36 * max(1, len(targets)))
+    at = np.arange(len(targets))[::-1]
+    now = 100 * targets["this_year_probability"].to_numpy(float)
+    met = 100 * targets["probability_met"].to_numpy(float)
+    ax.barh(at, met, height=0.5, facecolor=MID, edgecolor=INK, linewidth=0.7, label="new beds")
+    ax.plot(
+        now, at, linestyle="", marker="o", markersize=6, markerfacecolor="white",
+        markeredgecolor=INK, label="this year's beds",
+    )  # fmt: skip
+    ax.axvline(100 * wish, color=RUST, linewidth=1.6, linestyle=(0, (5, 2)), label="wished")
+    ax.set_yticks(at, [wording.clean(x) for x in targets["label"]])
+    ax.set_ylim(-0.6, len(targets) - 0.4)
+    ax.set_xlim(0, 103)
+    ax.set_xlabel("years in 100 that meet the target")
+    ax.set_title(title, pad=22)
+    ax.legend(
+        loc="lower left", bbox_to_anchor=(-0.1, 1.0), ncols=3, columnspacing=1.0, handletextpad=0.4
+    )
+    return ax
+
+
+def reliability_alt(targets: pd.DataFrame, *, units: Units, wish: float, title: str) -> str:
+    """Return the figure :func:`reliability` in words."""
+    said = [
+        f"{wording.clean(row['label'])} {wording.chance(row['probability_met'])}"
+        + (
+            ""
+            if pd.isna(row["this_year_probability"])
+            else f" (this year's beds {wording.chance(row['this_year_probability'])})"
+        )
+        for _, row in targets.iterrows()
+    ]
+    return (
+        f"{wording.clean(title)}. Wished: {wording.chance(wish)}. "
+        f"{'; '.join(said) if said else 'No target is set'}."
+    )
+
+
+@styled(4.4, 3.0)
+def glut_weeks(glut: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None) -> Axes:
+    """Draw what is beyond use in every week of next season, beside this year's beds.
+
+    Parameters
+    ----------
+    glut : pandas.DataFrame
+        ``PlantingPlan.glut``: ``start``, ``plan_kg``, ``plan_q10_kg``, ``plan_q90_kg``,
+        ``this_year_kg`` (kg).
+    units : {"us", "metric"}
+        Units of the axis.
+    title : str
+        Heading, plain text.
+    ax : matplotlib.axes.Axes, optional
+        Where to draw; left out: axes of their own.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    assert ax is not None
+    at = np.arange(len(glut))
+    low, mean, high, now = (
+        wording.in_mass_unit(glut[c].to_numpy(float), units)
+        for c in ("plan_q10_kg", "plan_kg", "plan_q90_kg", "this_year_kg")
+    )
+    ax.bar(
+        at, high - low, bottom=low, width=0.84, color=PALE, edgecolor=SLATE, linewidth=0.5,
+        label="new beds, 4 in 5",
+    )  # fmt: skip
+    ax.hlines(mean, at - 0.42, at + 0.42, color=INK, linewidth=2.0, label="mean")
+    if np.isfinite(now).any():
+        ax.step(at, now, where="mid", color=RUST, linewidth=1.4, linestyle=(0, (5, 2)),
+                label="this year's beds")  # fmt: skip
+    step = max(1, -(-len(glut) // 6))
+    ax.set_xticks(
+        at[::step], [wording.day(d, units, weekday=False) for d in glut["start"].iloc[::step]]
+    )
+    ax.set_ylim(bottom=0)
+    ax.set_xlabel("week from")
+    ax.set_ylabel(f"{wording.mass_unit(units)} a week beyond use")
+    ax.set_title(title, pad=22)
+    ax.legend(
+        loc="lower left", bbox_to_anchor=(-0.05, 1.0), ncols=3, columnspacing=1.0, handletextpad=0.4
+    )
+    return ax
+
+
+def glut_weeks_alt(glut: pd.DataFrame, *, units: Units, title: str) -> str:
+    """Return the figure :func:`glut_weeks` in words."""
+    said = [f"in all {wording.mass(glut['plan_kg'].sum(), units)} on average with the new beds"]
+    if glut["this_year_kg"].notna().any():
+        said.append(f"{wording.mass(glut['this_year_kg'].sum(), units)} with this year's")
+    if len(glut) and glut["plan_kg"].max() > 0:
+        most = largest(glut, "plan_kg")
+        said.append(f"most in the week from {wording.day(most['start'], units)}")
+    return f"{wording.clean(title)}: {', '.join(said)}."
+
+
+@styled(4.4, 3.4)
+def sowing_calendar(
+    beds: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None
+) -> Axes:
+    """Draw when every planting goes in and when it is picked.
+
+    Parameters
+    ----------
+    beds : pandas.DataFrame
+        ``PlantingPlan.beds``: ``crop``, ``variety``, ``how``, ``date``, ``plants``,
+        ``first_pick``, ``last_pick``, in the order to be shown.
+    units : {"us", "metric"}
+        Order of the dates.
+    title : str
+        Heading, plain text.
+    ax : matplotlib.axes.Axes, optional
+        Where to draw; left out: axes of their own.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    assert ax is not None
+    resize(ax, 1.4 + 0.28 * max(1, len(beds)))
+    at = np.arange(len(beds))[::-1]
+    planted, first, last = (
+        beds[c].to_numpy("datetime64[D]").astype(float) for c in ("date", "first_pick", "last_pick")
+    )
+    unknown = np.array(beds[["first_pick", "last_pick"]].isna().any(axis=1))
+    first[unknown], last[unknown] = np.nan, np.nan
+    ax.hlines(at, planted, first, color=SLATE, linewidth=0.9, linestyle=(0, (2, 2)))
+    ax.barh(
+        at, last - first, left=first, height=0.46, facecolor=MID, edgecolor=INK, linewidth=0.7,
+        label="picked",
+    )  # fmt: skip
+    for how, mark, label in (("sown", "v", "sow"), ("set_out", "^", "set out")):
+        rows = (beds["how"] == how).to_numpy(bool)
+        if rows.any():
+            ax.plot(
+                planted[rows], at[rows], linestyle="", marker=mark, markersize=6,
+                markerfacecolor="white" if how == "sown" else INK, markeredgecolor=INK, label=label,
+            )  # fmt: skip
+    names = [
+        wording.clean(f"{v} ({c})") for c, v in zip(beds["crop"], beds["variety"], strict=True)
+    ]
+    ax.set_yticks(at, names)
+    ax.set_ylim(-0.6, len(beds) - 0.4)
+    if len(beds):
+        months = pd.date_range(beds["date"].min(), periods=14, freq="MS")
+        ends = [d for d in (*planted, *last) if np.isfinite(d)]
+        shown = [m for m in months if float(np.datetime64(m, "D").astype(float)) < max(ends) + 5]
+        ax.set_xticks(
+            [float(np.datetime64(m, "D").astype(float)) for m in shown],
+            [wording.day(m, units, weekday=False).replace(" 1", "").removeprefix("1 ")
+             for m in shown],
+        )  # fmt: skip
+        ax.grid(axis="x", color=PALE, linewidth=0.8)
+    ax.set_xlabel("first of the month")
+    ax.set_title(title, pad=22)
+    ax.legend(loc="lower left", bbox_to_anchor=(-0.1, 1.0), ncols=3, columnspacing=1.0)
+    return ax
+
+
+def sowing_calendar_alt(beds: pd.DataFrame, *, units: Units, title: str) -> str:
+    """Return the figure :func:`sowing_calendar` in words."""
+    said = [
+        f"{wording.clean(row['variety'])} ({wording.clean(row['crop'])}): {row['plants']} "
+        f"{'sown' if row['how'] == 'sown' else 'set out'} {wording.day(row['date'], units)}, "
+        f"picked from {wording.day(row['first_pick'], units)} to "
+        f"{wording.day(row['last_pick'], units)}"
+        for _, row in beds.iterrows()
+    ]
+    return f"{wording.clean(title)}. {'; '.join(said) if said else 'Nothing is planted'}."

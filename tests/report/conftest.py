@@ -1,0 +1,200 @@
+"""Made-up results of the other rooms, every table checked against its specification."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from harvestcast import frames
+
+AS_OF = pd.Timestamp("2026-07-19")
+CROPS = {
+    "cucumber": ("Fen Lantern", 6.0),
+    "zucchini": ("Old Bellows", 4.5),
+    "snap bean": ("Thread $5 & <b>Button</b>", 1.6),
+    "hot pepper": ("Grumble", 0.3),
+}
+SHARES = {"05": 0.45, "10": 0.55, "25": 0.8, "50": 1.0, "75": 1.25, "90": 1.6, "95": 1.85}
+
+
+def weekly(weeks: int = 3) -> pd.DataFrame:
+    rows = []
+    for crop, (_, kg) in CROPS.items():
+        for week in range(1, weeks + 1):
+            start = AS_OF + pd.Timedelta(days=7 * (week - 1) + 1)
+            level = kg * (1 + 0.3 * week)
+            row = {
+                "crop": crop,
+                "week": week,
+                "start": start,
+                "end": start + pd.Timedelta(days=6),
+                "mean_kg": 1.05 * level,
+                "mean_count": np.nan,
+            }
+            for q, share in SHARES.items():
+                row[f"q{q}_kg"] = level * share ** (1 + 0.3 * week)
+                row[f"q{q}_count"] = np.nan if crop == "snap bean" else 6 * level * share
+            rows.append(row)
+    return frames.check_frame(pd.DataFrame(rows), frames.WEEKLY_BY_CROP)
+
+
+def surplus() -> pd.DataFrame:
+    table = weekly()
+    kg = [c for c in table.columns if c.endswith("_kg")]
+    table[kg] = 0.3 * table[kg]
+    table = table.rename(columns={"mean_kg": "mean_kg"})
+    table["p_beats_capacity"] = np.linspace(0.0, 1.0, len(table))
+    return frames.check_frame(table, frames.SURPLUS)
+
+
+def fitted(crop: str = "cucumber") -> pd.DataFrame:
+    days = pd.date_range("2026-05-20", AS_OF + pd.Timedelta(days=21))
+    heat = np.arange(len(days)) * 11.0
+    curve = 0.9 / (1 + np.exp(-(heat - 480) / 60)) / (1 + np.exp((heat - 1300) / 90))
+    wave = curve * np.exp(0.25 * np.sin(np.arange(len(days)) / 5.0))
+    table = pd.DataFrame(
+        {
+            "date": days,
+            "crop": crop,
+            "variety": CROPS[crop][0],
+            "degree_days": heat,
+            "ready_q10_kg": 0.6 * wave,
+            "ready_q50_kg": wave,
+            "ready_q90_kg": 1.7 * wave,
+            "curve_q50_kg": curve,
+        }
+    )
+    return frames.check_frame(table, frames.FITTED)
+
+
+def pick_rates() -> pd.DataFrame:
+    table = fitted()
+    known = table.loc[(table["date"] <= AS_OF) & (table["ready_q50_kg"] > 0.02)]
+    ends = known["date"].iloc[2::3]
+    return pd.DataFrame(
+        {
+            "since": ends - pd.Timedelta(days=3),
+            "date": ends,
+            "kg_per_day": known["ready_q50_kg"].iloc[2::3] * np.resize([0.8, 1.2, 1.0], len(ends)),
+        }
+    ).reset_index(drop=True)
+
+
+def picked_weeks() -> pd.DataFrame:
+    starts = [AS_OF - pd.Timedelta(days=7 * k - 1) for k in (4, 3, 2, 1)]
+    return pd.DataFrame({"start": starts, "mass_kg": [0.0, 2.1, np.nan, 6.3]})
+
+
+def batches() -> pd.DataFrame:
+    rows = [
+        (1, "cucumber", "dill_pickles", "Dill pickles", "boiling_water", 2, "pint", 18, 3.0, 15,
+         None, 0.5, True),
+        (1, "zucchini", "zucchini_frozen", "Zucchini, frozen", "freezing", 1, "quart bag", 6, 0.8,
+         None, None, 0.5, True),
+        (2, "snap bean", "snap_beans", "Snap beans", "pressure", 1, "pint", 9, 2.0, 20, 11.0, 1.0,
+         True),
+        (5, "hot pepper", "peppers_dried", "Hot peppers, dried", "drying", 0.4, "half_pint", 1.3,
+         0.5, None, None, None, False),
+        (6, "cucumber", "relish", "Cucumber relish", "boiling_water", 1, "half_pint", 8.6, 2.5, 10,
+         None, 0.5, False),
+    ]  # fmt: skip
+    table = pd.DataFrame(
+        [
+            {
+                "day": AS_OF + pd.Timedelta(days=day),
+                "crop": crop,
+                "product": product,
+                "label": label,
+                "method": method,
+                "batches": number,
+                "mass_kg": 3.0 * number,
+                "jar": jar,
+                "jars": jars,
+                "hands_on_h": hours,
+                "equipment": method,
+                "equipment_h": 1.5 * number,
+                "process_min": minutes,
+                "pressure_psi": psi,
+                "headspace_in": space,
+                "best_by": AS_OF + pd.Timedelta(days=365),
+                "decided": decided,
+                "source": "Made-up handbook <2026>, table 1",
+            }
+            for day, crop, product, label, method, number, jar, jars, hours, minutes, psi, space,
+            decided in rows
+        ]
+    )  # fmt: skip
+    return frames.check_frame(table, frames.BATCHES)
+
+
+def hours() -> pd.DataFrame:
+    days = [AS_OF + pd.Timedelta(days=k) for k in range(1, 11)]
+    return pd.DataFrame({"day": days, "hours": [4, 2, 1, 1, 1.5, 5, 3, 1, 1, 1]})
+
+
+def balance() -> pd.DataFrame:
+    rows = []
+    for crop, (_, kg) in CROPS.items():
+        rows.append(
+            {
+                "day": AS_OF + pd.Timedelta(days=1),
+                "crop": crop,
+                "carried_in": 0.2 * kg,
+                "picked": kg,
+                "eaten": 0.3 * kg,
+                "put_up": 0.4 * kg,
+                "given": 0.1 * kg,
+                "spoiled": 0.15 * kg,
+                "carried_out": 0.25 * kg,
+            }
+        )
+    return frames.check_frame(pd.DataFrame(rows), frames.BALANCE)
+
+
+def wanted() -> pd.DataFrame:
+    table = pd.DataFrame(
+        {
+            "product": ["dill_pickles", "snap_beans", "relish"],
+            "label": ["Dill pickles", "Snap beans", "Cucumber relish"],
+            "target_jars": [40.0, 30.0, 12.0],
+            "stock_jars": [11.0, 0.0, 14.0],
+            "wanted_jars": [29.0, 30.0, 0.0],
+            "eaten_jars_week": [0.7, np.nan, 0.2],
+            "run_out": [pd.Timestamp("2026-11-06"), pd.NaT, pd.Timestamp("2027-11-20")],
+        }
+    )
+    return frames.check_frame(table, frames.WANTED)
+
+
+def shopping() -> pd.DataFrame:
+    table = pd.DataFrame(
+        {
+            "item": ["vinegar, 5% acidity", "canning salt", "lids"],
+            "needed": [4.0, 0.4, 33.0],
+            "in_stock": [1.0, 1.0, 12.0],
+            "to_buy": [3.0, 0.0, 21.0],
+            "unit": ["l", "kg", "lids"],
+            "shown": ["3.2 qt", "nothing", "21 lids"],
+            "use": ["dill pickles, relish", "dill pickles", "all jars"],
+        }
+    )
+    return frames.check_frame(table, frames.SHOPPING)
+
+
+@pytest.fixture(scope="session")
+def made_up() -> SimpleNamespace:
+    """Return every made-up table; tests must not change them."""
+    return SimpleNamespace(
+        as_of=AS_OF,
+        weekly=weekly(),
+        surplus=surplus(),
+        fitted=fitted(),
+        pick_rates=pick_rates(),
+        picked_weeks=picked_weeks(),
+        batches=batches(),
+        hours=hours(),
+        balance=balance(),
+        wanted=wanted(),
+        shopping=shopping(),
+    )
