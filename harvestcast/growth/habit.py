@@ -1,0 +1,139 @@
+"""The household's habit of picking: which days somebody is in the garden, and who gets picked.
+
+A day on which anything at all was written down is a garden day. Whether nothing was written
+because nobody came or because nothing was ripe is told apart by the other crops: with ten
+varieties in full bearing an empty day means that nobody came, with one variety left in October it
+says little.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+THOROUGH = 0.9
+"""Share of garden days on which a given variety is looked at (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Habit:
+    """Learned habit of one garden.
+
+    Parameters
+    ----------
+    weekday : ndarray (7,)
+        Probability that a day is a garden day, Monday first.
+    linger : float
+        By how much a garden day raises the log odds that the next day is one too.
+    looked : ndarray (series, days)
+        Probability that a variety was looked at on each past day without a row of it.
+    pick_rate : ndarray (series,)
+        Share of garden days in season on which the variety was picked.
+    """
+
+    weekday: Array
+    linger: float
+    looked: Array
+    pick_rate: Array
+
+
+def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = False) -> Habit:
+    """Learn the habit from the log of one season.
+
+    Parameters
+    ----------
+    dates : DatetimeIndex (days,)
+        Days of the season so far.
+    picked : ndarray (series, days)
+        Mass picked; NaN on days without a row, 0 where looked and found none. [kg]
+    nothing_ripe : bool
+        The household says that a day without a row means that nothing was ripe.
+
+    Returns
+    -------
+    Habit
+    """
+    weekday = dates.dayofweek.to_numpy()
+    rows = ~np.isnan(picked)
+    any_row = rows.any(axis=0)
+    days = picked.shape[1]
+    # In season: from its first row to a fortnight past its last one.
+    first = np.where(rows.any(1), rows.argmax(1), days)
+    last = np.where(rows.any(1), days - 1 - rows[:, ::-1].argmax(1), -1)
+    day = np.arange(days)
+    season: NDArray[np.bool_] = (day >= first[:, None]) & (day <= last[:, None] + 14)
+    active = season.any(axis=0)
+    base = (any_row[active].sum() + 3.0) / (active.sum() + 6.0)
+    visit = np.array(
+        [
+            (any_row[active & (weekday == d)].sum() + 4 * base)
+            / ((active & (weekday == d)).sum() + 4.0)
+            for d in range(7)
+        ]
+    )
+    in_garden = (season & any_row).sum(axis=1)
+    got = ((picked > 0) & season).sum(axis=1)
+    rate = (got + 1.0) / (in_garden + 2.5)
+    misses = np.where(season, np.log1p(-np.minimum(rate[:, None] * THOROUGH, 0.95)), 0.0)
+    others = np.exp(misses.sum(axis=0)[None] - misses)
+    came = visit[weekday][None] * others
+    looked = np.where(any_row[None], THOROUGH, came / (1.0 - visit[weekday][None] + came))
+    if nothing_ripe:
+        looked = np.ones_like(looked)
+    looked = _zeros_that_mean_not_picked(picked, weekday, looked)
+    return Habit(
+        weekday=visit,
+        linger=_linger(any_row & active, visit[weekday], active),
+        looked=looked,
+        pick_rate=rate,
+    )
+
+
+def _zeros_that_mean_not_picked(picked: Array, weekday: NDArray[np.int64], looked: Array) -> Array:
+    """Lower the trust in written zeros on weekdays that have far more of them than the rest."""
+    rows, zeros = ~np.isnan(picked), picked == 0
+    if not zeros.any():
+        return looked
+    share = np.array(
+        [
+            (zeros[:, weekday == d].sum() + 0.5) / (rows[:, weekday == d].sum() + 1.0)
+            for d in range(7)
+        ]
+    )
+    usual = np.median(share)
+    excess = np.clip((share - usual) / (1.0 - usual), 0.0, 1.0)
+    meant = np.clip(1.0 - excess / share, 0.02, 1.0)
+    return np.where(zeros, np.where(share > usual + 0.25, meant, 1.0)[weekday][None], looked)
+
+
+def _linger(came: NDArray[np.bool_], expected: Array, active: NDArray[np.bool_]) -> float:
+    """Log odds ratio of a garden day after a garden day, shrunk towards none."""
+    both = active[1:] & active[:-1]
+    if both.sum() < 10:
+        return 0.0
+    now, before = came[1:][both], came[:-1][both]
+    a, b = (now & before).sum() + 2.0, (~now & before).sum() + 2.0
+    c, d = (now & ~before).sum() + 2.0, (~now & ~before).sum() + 2.0
+    return float(np.clip(np.log(a * d / (b * c)), -2.0, 2.0))
+
+
+def visits_ahead(
+    habit: Habit, start: pd.Timestamp, days: int, draws: int, rng: np.random.Generator
+) -> NDArray[np.bool_]:
+    """Return whether each coming day is a garden day (draws, days), from ``start`` on."""
+    weekday = pd.date_range(start, periods=days).dayofweek.to_numpy()
+    logit = np.log(habit.weekday / (1.0 - habit.weekday))[weekday]
+    mean = habit.weekday.mean()
+    uniform = rng.random((draws, days))
+    out = np.zeros((draws, days), dtype=bool)
+    before = rng.random(draws) < mean
+    for day in range(days):
+        shift = habit.linger * (before - mean)
+        out[:, day] = uniform[:, day] < 1.0 / (1.0 + np.exp(-(logit[day] + shift)))
+        before = out[:, day]
+    return out

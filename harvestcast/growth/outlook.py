@@ -1,0 +1,257 @@
+"""The harvest forecast: draws of the coming weeks' picks, per variety and per crop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from harvestcast.frames import CHECKS, FITTED, LEFT_OUT, QUANTILES, check_frame
+from harvestcast.growth.ahead import futures
+from harvestcast.growth.curve import expit
+from harvestcast.growth.fit import Fit, fit_garden, log_rate_draws
+from harvestcast.growth.weather_ahead import weather_futures
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+
+Array = NDArray[np.float64]
+By = Literal["crop", "variety"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outlook:
+    """The forecast of a garden; one draw is one possible future of all crops together.
+
+    Parameters
+    ----------
+    as_of : Timestamp
+        Last day known; week 1 is the seven days after it.
+    weeks, seed : int
+        As asked for.
+    dates : DatetimeIndex (days,)
+        Days forecast.
+    keys : tuple of (crop, variety)
+    mass_kg, count : ndarray (draws, days, varieties)
+        Picks as the household will make them; ``count`` is NaN where a crop has no fruit weight.
+    """
+
+    as_of: pd.Timestamp
+    weeks: int
+    seed: int
+    dates: pd.DatetimeIndex
+    keys: tuple[tuple[str, str], ...]
+    mass_kg: Array
+    counts: Array
+    _checks: pd.DataFrame
+    _left_out: pd.DataFrame
+    _fitted: pd.DataFrame
+
+    @property
+    def draws(self) -> pd.DataFrame:
+        """Every draw, day and variety (:data:`harvestcast.frames.DRAWS`)."""
+        draws, days, n = self.mass_kg.shape
+        frame = pd.DataFrame(
+            {
+                "draw": np.repeat(np.arange(draws), days * n),
+                "date": np.tile(np.repeat(self.dates.to_numpy(), n), draws),
+                "crop": np.tile([k[0] for k in self.keys], draws * days),
+                "variety": np.tile([k[1] for k in self.keys], draws * days),
+                "mass_kg": self.mass_kg.ravel(),
+                "count": self.counts.ravel(),
+            }
+        )
+        return frame.astype({"crop": "string", "variety": "string"})
+
+    @property
+    def checks(self) -> pd.DataFrame:
+        """Model checks, passed or failed (:data:`harvestcast.frames.CHECKS`)."""
+        return self._checks.copy()
+
+    @property
+    def left_out(self) -> pd.DataFrame:
+        """Plantings without a forecast and why (:data:`harvestcast.frames.LEFT_OUT`)."""
+        return self._left_out.copy()
+
+    @property
+    def fitted(self) -> pd.DataFrame:
+        """The season so far and ahead, fitted (:data:`harvestcast.frames.FITTED`)."""
+        return self._fitted.copy()
+
+    def weekly(self, by: By = "crop") -> pd.DataFrame:
+        """Return mean and quantiles of weekly totals, summed per draw first.
+
+        Parameters
+        ----------
+        by : {"crop", "variety"}
+
+        Returns
+        -------
+        DataFrame
+            ``crop[, variety], week, start, end, mean_kg, q05_kg ... q95_kg`` and the same for
+            counts.
+        """
+        groups, mass, count = self._grouped(by)
+        weeks = np.arange(self.weeks)
+        masses = np.stack([mass[:, 7 * w : 7 * w + 7].sum(axis=1) for w in weeks], axis=1)
+        counts = np.stack([count[:, 7 * w : 7 * w + 7].sum(axis=1) for w in weeks], axis=1)
+        head = _head(groups, len(weeks), by)
+        head["week"] = np.tile(weeks + 1, len(groups))
+        head["start"] = np.tile(self.dates[7 * weeks].to_numpy(), len(groups))
+        head["end"] = np.tile(self.dates[7 * weeks + 6].to_numpy(), len(groups))
+        return _summary(head, masses, counts)
+
+    def daily(self, by: By = "crop") -> pd.DataFrame:
+        """Return mean and quantiles of each day's picks, like :meth:`weekly` with ``date``."""
+        groups, mass, count = self._grouped(by)
+        head = _head(groups, len(self.dates), by)
+        head["date"] = np.tile(self.dates.to_numpy(), len(groups))
+        return _summary(head, mass, count)
+
+    def _grouped(self, by: By) -> tuple[list[tuple[str, ...]], Array, Array]:
+        if by == "variety":
+            return [tuple(k) for k in self.keys], self.mass_kg, self.counts
+        if by != "crop":
+            raise ValueError(f"by must be 'crop' or 'variety', not {by!r}")
+        crops = sorted({k[0] for k in self.keys})
+        member = np.array([[k[0] == crop for crop in crops] for k in self.keys], dtype=float)
+        member = member.reshape(len(self.keys), len(crops))
+        return [(crop,) for crop in crops], self.mass_kg @ member, self.counts @ member
+
+
+def _head(groups: list[tuple[str, ...]], times: int, by: By) -> pd.DataFrame:
+    names = ["crop", "variety"][: 1 if by == "crop" else 2]
+    rows = [group for group in groups for _ in range(times)]
+    return pd.DataFrame(rows, columns=names).astype("string")
+
+
+def _summary(head: pd.DataFrame, mass: Array, count: Array) -> pd.DataFrame:
+    """Append mean and quantiles over draws of arrays (draws, times, groups)."""
+    for values, unit in ((mass, "kg"), (count, "count")):
+        flat = np.swapaxes(values, 1, 2).reshape(values.shape[0], -1)
+        head[f"mean_{unit}"] = flat.mean(axis=0)
+        for level, row in zip(QUANTILES, np.quantile(flat, QUANTILES, axis=0), strict=True):
+            head[f"q{round(100 * level):02d}_{unit}"] = row
+    return head
+
+
+def forecast(
+    garden: Garden,
+    as_of: pd.Timestamp | str | None = None,
+    weeks: int = 3,
+    *,
+    draws: int = 400,
+    seed: int = 1,
+) -> Outlook:
+    """Forecast the coming weeks' picks of every variety growing in the garden.
+
+    Parameters
+    ----------
+    garden : Garden
+    as_of : date, optional
+        Last day known; the garden's last day if left out. Nothing dated later is read but weather
+        forecasts issued by then.
+    weeks : int
+        Weeks ahead; week 1 is the seven days after ``as_of``.
+    draws : int
+        Possible futures to draw.
+    seed : int
+        The same seed gives the same draws.
+
+    Returns
+    -------
+    Outlook
+    """
+    last = pd.Timestamp(garden.last_day if as_of is None else as_of).normalize()
+    days = 7 * weeks
+    fit = fit_garden(garden, last, days_ahead=days)
+    tmin, tmax = weather_futures(
+        garden.weather,
+        last,
+        days,
+        draws=draws,
+        seed=seed,
+        first_frost=garden.household.first_frost,
+    )[:2]
+    ahead = futures(fit, tmin, tmax, seed=seed)
+    return Outlook(
+        as_of=last,
+        weeks=weeks,
+        seed=seed,
+        dates=pd.date_range(last + pd.Timedelta(days=1), periods=days),
+        keys=tuple((s.crop, s.variety) for s in fit.series),
+        mass_kg=ahead.mass,
+        counts=ahead.count,
+        _checks=check_frame(_checks(fit), CHECKS),
+        _left_out=check_frame(fit.season.left_out, LEFT_OUT),
+        _fitted=_fitted(fit, ahead.ready, seed),
+    )
+
+
+def _checks(fit: Fit) -> pd.DataFrame:
+    rows = [
+        {
+            "crop": s.crop,
+            "variety": s.variety,
+            "check": "fit converged",
+            "statistic": float(fit.posterior.gradient[row]),
+            "operator": "<",
+            "threshold": 0.3,
+            "passed": bool(fit.posterior.gradient[row] < 0.3),
+            "comment": "largest slope of the log posterior at its mode",
+        }
+        for row, s in enumerate(fit.series)
+    ]
+    return pd.DataFrame(rows, columns=CHECKS.names)
+
+
+def _fitted(fit: Fit, ahead: Array, seed: int) -> pd.DataFrame:
+    """Quantiles of what became ready each day, past and coming."""
+    rng = np.random.default_rng(seed)
+    normals = rng.standard_normal((len(fit.series), 100, fit.posterior.mode.shape[1]))
+    u = fit.posterior.draw(normals)
+    parts = []
+    e = fit.evidence
+    for row, s in enumerate(fit.series):
+        one = e.at(np.array([row]))
+        log = log_rate_draws(one, float(fit.noise.spread[row]), u[row])
+        smooth = log_rate_draws(one, 0.0, u[row])
+        q = np.exp(np.quantile(log, (0.1, 0.5, 0.9), axis=0))
+        parts.append(
+            pd.DataFrame(
+                {
+                    "date": fit.dates,
+                    "crop": s.crop,
+                    "variety": s.variety,
+                    "degree_days": s.heat[:, -len(fit.dates) :].max(axis=0),
+                    "ready_q10_kg": q[0],
+                    "ready_q50_kg": q[1],
+                    "ready_q90_kg": q[2],
+                    "curve_q50_kg": np.exp(np.median(smooth, axis=0)),
+                }
+            )
+        )
+        coming = np.quantile(ahead[:, :, row], (0.1, 0.5, 0.9), axis=0)
+        parts.append(
+            pd.DataFrame(
+                {
+                    "date": pd.date_range(fit.as_of + pd.Timedelta(days=1), periods=ahead.shape[1]),
+                    "crop": s.crop,
+                    "variety": s.variety,
+                    "degree_days": np.nan,
+                    "ready_q10_kg": coming[0],
+                    "ready_q50_kg": coming[1],
+                    "ready_q90_kg": coming[2],
+                    "curve_q50_kg": coming[1],
+                }
+            )
+        )
+    if not parts:
+        return FITTED.empty()
+    return check_frame(pd.concat(parts, ignore_index=True), FITTED)
+
+
+__all__ = ["Outlook", "expit", "forecast"]
