@@ -11,8 +11,22 @@ from functools import cache
 from importlib.resources import files
 
 PERENNIALS: frozenset[str] = frozenset(
-    "apple artichoke asparagus blackberry blueberry cherry chives grape peach pear plum "
-    "raspberry rhubarb strawberry".split()
+    [
+        "apple",
+        "artichoke",
+        "asparagus",
+        "blackberry",
+        "blueberry",
+        "cherry",
+        "chives",
+        "grape",
+        "peach",
+        "pear",
+        "plum",
+        "raspberry",
+        "rhubarb",
+        "strawberry",
+    ]
 )
 """Crops that are picked for years after they were planted (common practice, no source)."""
 

@@ -164,7 +164,12 @@ class Choices(_Settings):
     fresh_kg: Amount = 2.0
     dislike_of_bad_weeks: Annotated[float, Field(ge=0, le=1)] = 0.0
     """Weight of the worst tenth of futures (conditional value at risk); 0 plans on the mean."""
+    bought_jar: Amount = 1.0
+    """Price of one jar bought, its first lid included, in points."""
+    bought_lid: Amount = 0.2
+    """Price of one lid or freezer bag bought, in points."""
     most_purchase: Amount | None = None
+    """Jars, lids and bags bought for one plan at most, in pieces; left out: no limit."""
 
 
 def _frozen(table: Mapping[str, Any]) -> Mapping[str, Any]:

@@ -1,0 +1,186 @@
+"""Does the pick log agree with the plantings and with itself? What does not is said."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.records.crops import PERENNIALS
+from harvestcast.records.dates import spoken
+from harvestcast.records.findings import Findings
+from harvestcast.records.household import Household
+from harvestcast.records.picks import UNNAMED
+
+STANDING_DAYS = 400
+"""Longest time from planting to pick of a crop that is no perennial (garlic, leeks)."""
+_SAME = ["date", "crop", "variety", "bed", "count", "mass_kg", "grade", "note"]
+
+
+def settle_log(
+    picks: pd.DataFrame, plantings: pd.DataFrame, household: Household, findings: Findings
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return picks and plantings with one spelling a variety and no line twice.
+
+    Parameters
+    ----------
+    picks, plantings : pandas.DataFrame
+        PICKS and PLANTINGS frames as read.
+    household : Household
+        Settings; says which further crops are perennial.
+    findings : Findings
+        Takes a notice for everything that was odd or changed.
+    """
+    plantings, picks = _one_spelling(plantings, picks, findings)
+    picks = _name_the_only_one(picks, plantings, findings)
+    picks = _drop_twice(picks, findings)
+    perennial = PERENNIALS | {c for c, s in household.crops.items() if s.perennial}
+    _against_plantings(picks, plantings, perennial, findings)
+    return picks, plantings
+
+
+def _key(variety: str) -> str:
+    return " ".join(variety.replace("\u2019", "'").replace("\u2018", "'").casefold().split())
+
+
+def _one_spelling(
+    plantings: pd.DataFrame, picks: pd.DataFrame, findings: Findings
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    chosen: dict[tuple[str, str], str] = {}
+    frames = []
+    for frame in (plantings, picks):
+        pairs = frame[["crop", "variety"]].drop_duplicates()
+        spelling = {}
+        for crop, variety in pairs.itertuples(index=False):
+            first = chosen.setdefault((crop, _key(variety)), variety)
+            spelling[(crop, variety)] = first
+            if first != variety:
+                where = frame[(frame["crop"] == crop) & (frame["variety"] == variety)]
+                findings.notice(
+                    str(where["file"].iloc[0]),
+                    int(where["line"].iloc[0]),
+                    "variety",
+                    variety,
+                    f"the {crop} {first} is also written {variety} ({len(where)} line(s))",
+                    f"read as {first}",
+                    kind=f"spelling {crop} {variety}",
+                )
+        if any(new != old for (_, old), new in spelling.items()):
+            names = [spelling[pair] for pair in zip(frame["crop"], frame["variety"], strict=True)]
+            frame = frame.assign(variety=pd.array(names, dtype="string"))
+        frames.append(frame)
+    return frames[0], frames[1]
+
+
+def _name_the_only_one(
+    picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings
+) -> pd.DataFrame:
+    """Give picks without a variety to the only variety their crop was planted with."""
+    without = picks["variety"] == UNNAMED
+    if not without.any():
+        return picks
+    varieties = plantings.groupby("crop")["variety"].unique()
+    only = {crop: names[0] for crop, names in varieties.items() if len(names) == 1}
+    named = picks.loc[without, "crop"].map(only)
+    given = named[named.notna() & (named != UNNAMED)]
+    for crop in picks.loc[given.index, "crop"].unique():
+        lines = picks.loc[given.index][picks.loc[given.index, "crop"] == crop]
+        findings.notice(
+            str(lines["file"].iloc[0]),
+            int(lines["line"].iloc[0]),
+            "variety",
+            "",
+            f"{len(lines)} pick(s) of {crop} name no variety",
+            f"taken as {only[crop]}, the only one planted",
+            kind=f"no variety {crop}",
+        )
+    variety = picks["variety"].mask(picks.index.isin(given.index), named.astype("string"))
+    return picks.assign(variety=variety)
+
+
+def _drop_twice(picks: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+    twice = picks.duplicated(_SAME)
+    if not twice.any():
+        return picks
+    first = picks.drop_duplicates(_SAME)
+    firsts = first.set_index(_SAME[:3])[["file", "line"]]
+    for row in picks[twice].itertuples():
+        found = firsts.loc[[(row.date, row.crop, row.variety)]].iloc[0]
+        other = "" if found["file"] == row.file else f" of {found['file']}"
+        findings.notice(
+            str(row.file),
+            int(row.line),
+            "",
+            f"{row.date.date()} {row.crop} {row.variety}",
+            f"the same pick stands in line {int(found['line'])}{other}",
+            "counted once; if it was a second basket, say so in its note",
+            kind="the same pick twice",
+        )
+    return picks[~twice].reset_index(drop=True)
+
+
+def _against_plantings(
+    picks: pd.DataFrame, plantings: pd.DataFrame, perennial: frozenset[str], findings: Findings
+) -> None:
+    if picks.empty or plantings.empty:
+        return
+    planted = {str(crop): group for crop, group in plantings.groupby("crop")}
+    year = picks["date"].dt.year
+    for (crop, _), group in picks.groupby(["crop", year], sort=True):
+        crop = str(crop)
+        beds = planted.get(crop)
+        first = group.iloc[0]
+        place = (str(first["file"]), int(first["line"]))
+        if beds is None:
+            findings.notice(
+                *place,
+                "crop",
+                crop,
+                f"{crop} is picked but stands in no planting",
+                "kept; without a planting date it has no forecast of its own",
+                kind=f"no planting {crop}",
+            )
+            continue
+        dates = beds["date"]
+        if crop in perennial or dates.isna().any():
+            continue
+        age = (group["date"].to_numpy()[:, None] - dates.to_numpy()) / np.timedelta64(1, "D")
+        early = list(group["date"][~((age >= 0) & (age <= STANDING_DAYS)).any(axis=1)])
+        if not early:
+            continue
+        later = dates[dates > early[-1]]
+        if len(later):
+            odd = (
+                f"{len(early)} pick(s) of {crop} lie before its planting of "
+                f"{spoken(later.min().date())}"
+            )
+        else:
+            odd = f"{len(early)} pick(s) of {crop} belong to no planting of the last year"
+        row = group[group["date"] == early[0]].iloc[0]
+        findings.notice(
+            str(row["file"]),
+            int(row["line"]),
+            "date",
+            str(early[0].date()),
+            odd,
+            "kept; check the dates of both",
+            kind=f"early {crop} {early[0].year}",
+        )
+    _varieties(picks, plantings, findings)
+
+
+def _varieties(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> None:
+    planted = plantings.groupby("crop")["variety"].agg(set).to_dict()
+    for (crop, variety), group in picks.groupby(["crop", "variety"], sort=True):
+        if crop not in planted or variety in planted[crop]:
+            continue
+        row = group.iloc[0]
+        names = ", ".join(sorted(planted[crop])[:6])
+        findings.notice(
+            str(row["file"]),
+            int(row["line"]),
+            "variety",
+            variety,
+            f"{len(group)} pick(s) of the {crop} {variety}, which stands in no planting",
+            f"kept; planted are: {names}",
+            kind=f"no planting {crop} {variety}",
+        )

@@ -1,0 +1,145 @@
+"""Dates as people type them; one that may be two days is refused, never guessed."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from typing import Literal
+
+DateOrder = Literal["year_first", "month_first", "day_first"]
+
+# Spelled out here because strftime answers in the language of the machine.
+_MONTHS = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+]
+_WEEKDAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
+_CLOCK = re.compile(
+    r"[t ,]+\d{1,2}:\d\d(:\d\d(\.\d+)?)?( ?[ap]\.?m\.?)?(z|[+-]\d\d:?\d\d)?$", re.ASCII
+)
+_DAY_MONTH = re.compile(
+    r"(?P<d>\d{1,2})(?:st|nd|rd|th)?\.?[ -]*(?:of )?(?P<m>[a-z]{3,9})\.?"
+    r"(?:[ ,-]+(?P<y>\d{4}|\d\d))?",
+    re.ASCII,
+)
+_MONTH_DAY = re.compile(
+    r"(?P<m>[a-z]{3,9})\.?[ -]*(?P<d>\d{1,2})(?:st|nd|rd|th)?(?:[ ,-]+(?P<y>\d{4}|\d\d))?",
+    re.ASCII,
+)
+
+
+def spoken(day: date) -> str:
+    """Return a date in words, the same in every language setting of the machine.
+
+    Examples
+    --------
+    >>> spoken(date(2026, 7, 5))
+    '5 July 2026'
+    """
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def parse_date(text: str, order: DateOrder = "year_first", year: int | None = None) -> date:
+    """Return the day a text means.
+
+    Parameters
+    ----------
+    text : str
+        ``2026-07-05``, ``7/5/2026``, ``5.7.2026``, ``5 July``, ``Jul 5, 2026``; a weekday
+        before it and a time of day behind it are allowed.
+    order : {"year_first", "month_first", "day_first"}
+        How all-number dates are read; ``year_first`` refuses those that may be two days.
+    year : int, optional
+        Year of a date without one.
+
+    Raises
+    ------
+    ValueError
+        Where it is no day, or may be two.
+
+    Examples
+    --------
+    >>> parse_date("2026-07-05"), parse_date("5.7.2026", "day_first")
+    (datetime.date(2026, 7, 5), datetime.date(2026, 7, 5))
+    >>> parse_date("5 July", year=2026)
+    datetime.date(2026, 7, 5)
+    >>> parse_date("7/5/2026")
+    Traceback (most recent call last):
+    ...
+    ValueError: may be 7 May 2026 or 5 July 2026
+    """
+    if re.fullmatch(r"\d{4}-\d\d-\d\d", text, flags=re.ASCII):
+        return _day(int(text[:4]), int(text[5:7]), int(text[8:]))
+    if len(text) > 60:
+        raise ValueError("is no date")
+    typed = _CLOCK.sub("", " ".join(text.casefold().split()))
+    weekday = re.match(r"(mon|tue|wed|thu|fri|sat|sun)[a-z]*[.,]? +", typed)
+    if weekday:
+        typed = typed[weekday.end() :]
+    found = _named_month(typed, year) or _numbers(typed, order)
+    if weekday and not _WEEKDAYS[found.weekday()].casefold().startswith(weekday[1]):
+        raise ValueError(
+            f"names the wrong weekday; {spoken(found)} is a {_WEEKDAYS[found.weekday()]}"
+        )
+    return found
+
+
+def _day(year: int, month: int, day: int) -> date:
+    if not 1900 <= year <= 2100:
+        raise ValueError(f"lies in the year {year}")
+    try:
+        return date(year, month, day)
+    except ValueError:
+        raise ValueError("is no day of the calendar") from None
+
+
+def _full_year(digits: str) -> int:
+    return int(digits) + (2000 if len(digits) == 2 else 0)
+
+
+def _named_month(typed: str, year: int | None) -> date | None:
+    match = _DAY_MONTH.fullmatch(typed) or _MONTH_DAY.fullmatch(typed)
+    if match is None:
+        return None
+    name = "sep" if match["m"] == "sept" else match["m"]
+    month = next((i for i, m in enumerate(_MONTHS, 1) if m.casefold().startswith(name)), None)
+    if month is None:
+        return None
+    if match["y"]:
+        year = _full_year(match["y"])
+    if year is None:
+        raise ValueError("has no year")
+    return _day(year, month, int(match["d"]))
+
+
+def _numbers(typed: str, order: DateOrder) -> date:
+    if re.fullmatch(r"(19|20)\d{6}", typed, flags=re.ASCII):
+        return _day(int(typed[:4]), int(typed[4:6]), int(typed[6:]))
+    match = re.fullmatch(r"(\d{1,4})([-/. ])(\d{1,2})\2(\d{1,4})", typed, flags=re.ASCII)
+    if match is None:
+        raise ValueError("is no date")
+    if len(match[1]) == 4:
+        return _day(int(match[1]), int(match[3]), int(match[4]))
+    if len(match[1]) > 2 or len(match[4]) not in (2, 4):
+        raise ValueError("is no date")
+    if len(match[4]) == 2 and match[2] == "-" and order == "year_first":
+        raise ValueError("has a year of two digits, which may stand first or last")
+    first, second, year = int(match[1]), int(match[3]), _full_year(match[4])
+    if order == "month_first":
+        return _day(year, first, second)
+    if order == "day_first" or first > 12 or first == second:
+        return _day(year, second, first)
+    if second > 12:
+        return _day(year, first, second)
+    options = sorted((_day(year, first, second), _day(year, second, first)))
+    raise ValueError(f"may be {spoken(options[0])} or {spoken(options[1])}")

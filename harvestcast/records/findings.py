@@ -1,0 +1,110 @@
+"""What was wrong or odd while a folder was read, collected so that all of it is said at once."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pandas as pd
+
+from harvestcast.errors import Problem
+from harvestcast.frames import NOTICES, check_frame
+
+MOST_OF_A_KIND = 25
+"""Lines of one file said singly for one rule; the rest are counted in one line."""
+
+
+def shown(value: object) -> str:
+    """Return a value as typed, cut short where it is very long."""
+    text = str(value)
+    return text if len(text) <= 120 else f"{text[:117]}..."
+
+
+class Findings:
+    """Problems and notices of one reading; lives only while a folder is opened."""
+
+    def __init__(self) -> None:
+        self._problems: list[Problem] = []
+        self._notices: list[dict[str, object]] = []
+        self._kinds: Counter[tuple[str, ...]] = Counter()
+
+    def problem(
+        self,
+        file: str,
+        line: int | None,
+        column: str,
+        value: object,
+        rule: str,
+        cure: str,
+        *,
+        kind: str = "",
+    ) -> None:
+        """Add one problem; ``kind`` groups those whose wording differs from line to line."""
+        key = ("problem", file, column, kind or rule)
+        self._kinds[key] += 1
+        if self._kinds[key] <= MOST_OF_A_KIND:
+            self._problems.append(
+                Problem(
+                    file=file, line=line, column=column, value=shown(value), rule=rule, cure=cure
+                )
+            )
+
+    def notice(
+        self,
+        file: str,
+        line: int | None,
+        column: str,
+        value: object,
+        odd: str,
+        done: str,
+        *,
+        kind: str = "",
+    ) -> None:
+        """Add one notice: what was odd and what was done about it."""
+        key = ("notice", file, column, kind or odd)
+        self._kinds[key] += 1
+        if self._kinds[key] <= MOST_OF_A_KIND:
+            self._notices.append(
+                {
+                    "file": file,
+                    "line": line,
+                    "column": column or None,
+                    "value": shown(value) or None,
+                    "odd": odd,
+                    "done": done,
+                }
+            )
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """Every problem, in the order of the files and lines."""
+        more = [
+            Problem(
+                file=key[1],
+                column=key[2],
+                rule=f"{number - MOST_OF_A_KIND} more lines break the same rule ({key[3]})",
+                cure="Mend them likewise.",
+            )
+            for key, number in self._kinds.items()
+            if key[0] == "problem" and number > MOST_OF_A_KIND
+        ]
+        return (*self._problems, *more)
+
+    @property
+    def notices(self) -> pd.DataFrame:
+        """Every notice, as a NOTICES frame."""
+        more = [
+            {
+                "file": key[1],
+                "line": None,
+                "column": key[2] or None,
+                "value": None,
+                "odd": f"{number - MOST_OF_A_KIND} more lines: {key[3]}",
+                "done": "the same",
+            }
+            for key, number in self._kinds.items()
+            if key[0] == "notice" and number > MOST_OF_A_KIND
+        ]
+        if not self._notices:
+            return NOTICES.empty()
+        frame = pd.DataFrame([*self._notices, *more], columns=NOTICES.names)
+        return check_frame(frame, NOTICES)

@@ -1,0 +1,119 @@
+"""What was planted: ``plantings.csv``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pandas as pd
+
+from harvestcast.frames import PLANTINGS, check_frame
+from harvestcast.records.crops import PERENNIALS
+from harvestcast.records.dates import DateOrder
+from harvestcast.records.findings import Findings
+from harvestcast.records.headings import PLANTING_FIELDS, find_fields, require
+from harvestcast.records.picks import UNNAMED
+from harvestcast.records.rows import Rows
+from harvestcast.records.tables import Table
+
+HOW: dict[str, str] = {
+    word: how
+    for how, words in {
+        "sown": "sown|sow|sowed|seed|seeds|seeded|direct|direct sown|direct seed|direct seeded|"
+        "direct sow|sown outside|from seed",
+        "set_out": "set_out|set out|setout|transplant|transplants|transplanted|plant|plants|"
+        "planted|planted out|plant out|start|starts|seedling|seedlings|plug|plugs|slip|slips|"
+        "crown|crowns|bare root|set|sets|tuber|tubers|clove|cloves",
+    }.items()
+    for word in words.split("|")
+}
+_LENGTHS = {"m": 1.0, "ft": 0.3048, "in": 0.0254, "cm": 0.01}
+_AREAS = {"m2": 1.0, "ft2": 0.3048**2}
+
+
+def read_plantings(
+    table: Table,
+    findings: Findings,
+    read_crop: Callable[[Rows], str | None],
+    *,
+    order: DateOrder = "year_first",
+) -> pd.DataFrame:
+    """Return the plantings of a table as a PLANTINGS frame."""
+    places = find_fields(table, PLANTING_FIELDS, findings)
+    wanted = {"crop": "crop", "date": "planting date", "how": "way of planting (sown or set_out)"}
+    if not require(table, places, wanted, findings):
+        return PLANTINGS.empty()
+    records: list[dict[str, Any]] = []
+    seen: dict[tuple[Any, ...], int] = {}
+    for row in Rows(table, places, findings, order=order, number_fields=("plants", "row_m")):
+        record = _row(row, read_crop)
+        if record is None:
+            continue
+        same = tuple(v for k, v in record.items() if k not in ("file", "line"))
+        if same in seen:
+            row.notice(
+                "crop",
+                record["crop"],
+                f"the same planting stands in line {seen[same]}",
+                "both were kept, as two plantings",
+                kind="the same planting twice",
+            )
+        seen.setdefault(same, row.line)
+        records.append(record)
+    if not records:
+        return PLANTINGS.empty()
+    frame = pd.DataFrame(records, columns=PLANTINGS.names)
+    frame["date"] = pd.to_datetime(frame["date"])
+    frame["removed"] = pd.to_datetime(frame["removed"])
+    return check_frame(frame, PLANTINGS)
+
+
+def _row(row: Rows, read_crop: Callable[[Rows], str | None]) -> dict[str, Any] | None:
+    crop = read_crop(row)
+    perennial = crop in PERENNIALS
+    before = row.text("date")
+    day = row.date(required=not perennial)
+    readable = day is not None or (perennial and not before)
+    removed = row.date("removed", required=False)
+    how = _how(row, perennial)
+    plants = row.number("plants")
+    row_m = row.number("row_m", factors=_LENGTHS)
+    area_m2 = row.number("area_m2", factors=_AREAS)
+    if removed is not None and day is not None and removed < day:
+        row.problem(
+            "removed",
+            row.text("removed"),
+            "was pulled out before it was planted",
+            "Mend one of the two dates.",
+        )
+    if crop is None or how is None or not readable:
+        return None
+    return {
+        "crop": crop,
+        "variety": " ".join(row.text("variety").split()) or UNNAMED,
+        "bed": row.text("bed") or None,
+        "date": day,
+        "how": how,
+        "plants": plants,
+        "row_m": row_m,
+        "area_m2": area_m2,
+        "removed": removed,
+        "note": row.text("note") or None,
+        "file": row.table.file,
+        "line": row.line,
+    }
+
+
+def _how(row: Rows, perennial: bool) -> str | None:
+    typed = row.text("how")
+    if not typed and perennial:
+        return "set_out"
+    how = HOW.get(" ".join(typed.casefold().replace("-", " ").split()))
+    if how is None:
+        row.problem(
+            "how",
+            typed,
+            "it must be said how it was planted: sown or set_out",
+            "Type sown where seed went into the bed, set_out where young plants did.",
+        )
+    return how

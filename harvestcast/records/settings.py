@@ -1,0 +1,231 @@
+"""Read ``garden.toml``; every complaint is said in household words, with its line."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from harvestcast.errors import InputError
+from harvestcast.records.crops import canonical_crop, tidy_name
+from harvestcast.records.findings import Findings
+from harvestcast.records.household import Choices, CropSettings, Equipment, Household
+from harvestcast.records.tables import decode, read_bytes
+
+FILE = "garden.toml"
+_CUSTOMARY = {
+    "m": ("ft", "in"),
+    "kg": ("lb", "oz"),
+    "l": ("gal", "qt", "cups", "ft3"),
+    "m2": ("ft2",),
+}
+_PARTS = {"crops": CropSettings, "equipment": Equipment, "choices": Choices}
+
+
+def read_household(folder: Path, findings: Findings) -> Household:
+    """Return the household's settings; problems and notices go to ``findings``.
+
+    A folder without ``garden.toml`` gets the ordinary settings, and a notice.
+    """
+    path = folder / FILE
+    if not path.exists():
+        findings.notice(
+            FILE,
+            None,
+            "",
+            "",
+            "there is no such file",
+            "the ordinary settings are used: metric units, 2 people, no elevation, no equipment",
+        )
+        return Household()
+    try:
+        text, _ = decode(read_bytes(path, FILE), FILE)
+        table = tomllib.loads(text.replace("\r\n", "\n"))
+    except InputError as error:
+        for problem in error.problems:
+            findings.problem(FILE, problem.line, "", problem.value, problem.rule, problem.cure)
+        return Household()
+    except tomllib.TOMLDecodeError as error:
+        _say_broken(str(error), text, findings)
+        return Household()
+    except RecursionError:
+        findings.problem(FILE, None, "", "", "is nested too deeply", "Start from a new file.")
+        return Household()
+    lines = key_lines(text)
+    table = _canonical_crops(table, lines, findings)
+    try:
+        household = Household.model_validate(table)
+    except ValidationError as error:
+        for complaint in error.errors(include_url=False):
+            _say(complaint, table, lines, findings)
+        return Household()
+    if household.elevation_m is None:
+        findings.notice(
+            FILE,
+            None,
+            "elevation_m",
+            "",
+            "no elevation is given",
+            "no canning times are shown; add elevation_m or elevation_ft",
+        )
+    return household
+
+
+def key_lines(text: str) -> dict[str, int]:
+    r"""Return the line of every key of a TOML text; arrays of tables are numbered from 0.
+
+    Examples
+    --------
+    >>> key_lines('units = "us"\n[[equipment]]\nkind = "crock"\n')
+    {'units': 1, 'equipment': 2, 'equipment.0': 2, 'equipment.0.kind': 3}
+    """
+    lines: dict[str, int] = {}
+    prefix = ""
+    arrays: dict[str, int] = {}
+    for number, line in enumerate(text.splitlines(), 1):
+        header = re.match(r"\s*(\[\[?)\s*([^\]]+?)\s*\]", line)
+        if header:
+            prefix = _bare(header[2])
+            lines.setdefault(prefix, number)
+            if header[1] == "[[":
+                arrays[prefix] = arrays.get(prefix, -1) + 1
+                prefix = f"{prefix}.{arrays[prefix]}"
+                lines.setdefault(prefix, number)
+            continue
+        key = re.match(r"\s*(\"[^\"]*\"|'[^']*'|[\w.-]+)\s*=", line)
+        if key:
+            name = _bare(key[1])
+            lines.setdefault(f"{prefix}.{name}" if prefix else name, number)
+    return lines
+
+
+def _bare(dotted: str) -> str:
+    return ".".join(part.strip().strip("\"'") for part in dotted.split("."))
+
+
+def _say_broken(message: str, text: str, findings: Findings) -> None:
+    place = re.search(r"\(at line (\d+), column \d+\)", message)
+    line = int(place[1]) if place else max(text.count("\n"), 1)
+    lines = text.splitlines()
+    typed = lines[line - 1].strip() if 0 < line <= len(lines) else ""
+    rule = re.sub(r"\s*\(at .*\)$", "", message).rstrip(".")
+    findings.problem(
+        FILE,
+        line,
+        "",
+        typed,
+        f"the file cannot be read from here on ({rule[:1].lower()}{rule[1:]})",
+        'Text wants quotation marks (place = "Hill farm"), numbers want none, and each '
+        "setting its own line.",
+    )
+
+
+def _canonical_crops(
+    table: dict[str, Any], lines: Mapping[str, int], findings: Findings
+) -> dict[str, Any]:
+    """Return the settings with the crops under their canonical names."""
+    crops = table.get("crops")
+    if not isinstance(crops, dict):
+        return table
+    named: dict[str, Any] = {}
+    for typed, settings in crops.items():
+        crop = canonical_crop(typed) or tidy_name(typed)
+        if crop in named:
+            findings.problem(
+                FILE,
+                lines.get(f"crops.{typed}"),
+                f"crops.{typed}",
+                "",
+                f"{crop} has two sets of settings",
+                "Put them together under one heading.",
+            )
+        named[crop] = settings
+        for old, line in list(lines.items()):
+            if isinstance(lines, dict) and old.startswith(f"crops.{typed}"):
+                lines.setdefault(f"crops.{crop}{old[len(f'crops.{typed}') :]}", line)
+    return {**table, "crops": named}
+
+
+def _say(
+    complaint: Mapping[str, Any],
+    table: Mapping[str, Any],
+    lines: Mapping[str, int],
+    findings: Findings,
+) -> None:
+    place = [str(part) for part in complaint["loc"]]
+    key, line = _typed_key(".".join(place), lines)
+    rule, cure = _words(complaint, place)
+    value = complaint.get("input", "")
+    plain = value if isinstance(value, str | int | float | bool) else ""
+    if complaint["type"] == "missing":
+        plain = ""
+    findings.problem(FILE, line, key, plain, rule, cure)
+
+
+def _typed_key(key: str, lines: Mapping[str, int]) -> tuple[str, int | None]:
+    """Return the key as it was typed (perhaps in a customary unit) and its line."""
+    if key in lines:
+        return key, lines[key]
+    for metric, twins in _CUSTOMARY.items():
+        match = re.fullmatch(rf"(.+)_{metric}((?:_per_\w+)?)", key)
+        for twin in twins if match else ():
+            typed = f"{match[1]}_{twin}{match[2]}" if match else ""
+            if typed in lines:
+                return typed, lines[typed]
+    parent = key.rpartition(".")[0]
+    while parent and parent not in lines:
+        parent = parent.rpartition(".")[0]
+    return key, lines.get(parent)
+
+
+def _words(complaint: Mapping[str, Any], place: list[str]) -> tuple[str, str]:
+    """Return rule and cure, in plain words, for one complaint of the settings' checker."""
+    kind, context = complaint["type"], complaint.get("ctx", {})
+    if kind == "extra_forbidden":
+        known = _known_keys(place)
+        close = get_close_matches(place[-1], known, n=1)
+        if close:
+            return "this setting is not known", f"Did you mean {close[0]}?"
+        return "this setting is not known", f"Known here: {', '.join(known)}."
+    if kind == "missing":
+        return "this setting is missing", f"Add {place[-1]} = ... there."
+    if kind == "string_pattern_mismatch":
+        return "must be a month and a day", 'Write it like "05-20" for 20 May.'
+    if kind == "literal_error":
+        return f"must be {context.get('expected', 'one of the known words')}", "Use one of these."
+    if kind == "value_error":
+        return str(complaint["msg"]).removeprefix("Value error, "), "Mend it in garden.toml."
+    bounds = {
+        "greater_than_equal": ("ge", "at least"),
+        "greater_than": ("gt", "more than"),
+        "less_than_equal": ("le", "at most"),
+        "less_than": ("lt", "less than"),
+    }
+    if kind in bounds:
+        name, words = bounds[kind]
+        return f"must be {words} {context.get(name):g}", "Type another number."
+    if kind in ("finite_number", "float_parsing", "float_type", "int_parsing", "int_type"):
+        return "must be a number", "Type it without quotation marks and without a unit."
+    if kind == "int_from_float":
+        return "must be a whole number", "Type it without a fraction."
+    if kind.startswith("bool"):
+        return "must be yes or no", "Write true or false, without quotation marks."
+    if kind.startswith("string"):
+        return "must be text", 'Put it in quotation marks, "like this".'
+    if kind in ("tuple_type", "list_type"):
+        return "must be a list", 'Write it like ["one", "two"].'
+    if kind in ("mapping_type", "dict_type", "model_type", "model_attributes_type"):
+        return "must be a group of settings", f"Give it a heading line: [{'.'.join(place)}]."
+    return str(complaint["msg"]).rstrip("."), "Mend it in garden.toml."
+
+
+def _known_keys(place: list[str]) -> list[str]:
+    model: Any = Household
+    for part in place[:-1]:
+        model = _PARTS.get(part, model)
+    return sorted(model.model_fields)

@@ -1,0 +1,269 @@
+"""Any table file as rows of text: delimited text of any common kind, .xlsx and .ods.
+
+A table is read with bounded time and memory: what is larger than the limits below is
+refused, and said.
+"""
+
+from __future__ import annotations
+
+import csv
+import gzip
+import io
+import re
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from harvestcast.errors import InputError, Problem
+
+MOST_BYTES = 32 * 1024**2
+"""Largest file that is read; a household's log of fifty years stays far below it."""
+MOST_ROWS = 200_000
+MOST_COLUMNS = 500
+MOST_CELL = 10_000
+"""Longest text of one cell; a longer one is mostly a quotation mark that was never closed."""
+TEXT_KINDS = (".csv", ".tsv", ".txt", ".dly", ".gz")
+_DELIMITERS = ",;\t|"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextShape:
+    """How a text file is written, so that a line can be added in the same hand."""
+
+    encoding: str = "utf-8"
+    bom: bytes = b""
+    delimiter: str = ","
+    newline: str = "\n"
+    closed: bool = True
+    """Whether the last line ends with a line end."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Table:
+    """One table as text: a heading and rows with their line numbers."""
+
+    file: str
+    heading: tuple[str, ...]
+    heading_line: int
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    shape: TextShape | None = None
+    sheet: str = ""
+    skipped: tuple[tuple[int, str], ...] = ()
+    """Lines above the heading that were not read."""
+
+
+def refuse(file: str, rule: str, cure: str, line: int | None = None, value: str = "") -> InputError:
+    """Return the error for a file that cannot be read as a whole."""
+    return InputError([Problem(file=file, line=line, value=value, rule=rule, cure=cure)])
+
+
+def read_bytes(path: Path, name: str | None = None) -> bytes:
+    """Return the content of a file within the size limit.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        File; one that ends in .gz is unpacked within the same limit.
+    name : str, optional
+        Name to use in messages.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where it is no file, cannot be opened, or is too large.
+    """
+    file = name or path.name
+    try:
+        if not path.is_file():
+            kind = "is a folder, not a file" if path.is_dir() else "is not there"
+            raise refuse(file, kind, "Put a file of that name in its place.")
+        if path.stat().st_size > MOST_BYTES:
+            raise _too_large(file)
+        with path.open("rb") as raw:
+            content = raw.read(MOST_BYTES + 1)
+        if path.suffix == ".gz":
+            with gzip.GzipFile(fileobj=io.BytesIO(content)) as packed:
+                content = packed.read(MOST_BYTES + 1)
+    except (OSError, EOFError, zlib.error) as error:
+        reason = getattr(error, "strerror", None) or "is damaged"
+        raise refuse(
+            file, f"cannot be read ({reason})", "Check the file and who may read it."
+        ) from None
+    if len(content) > MOST_BYTES:
+        raise _too_large(file)
+    return content
+
+
+def _too_large(file: str) -> InputError:
+    return refuse(
+        file,
+        f"is larger than {MOST_BYTES // 1024**2} MB, far more than any garden log",
+        "Check that it is the right file; split it by year if it is.",
+    )
+
+
+def decode(content: bytes, file: str) -> tuple[str, TextShape]:
+    """Return the text of a file and how it is written.
+
+    Encodings: UTF-8 with and without byte-order mark, UTF-16, else Windows-1252.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where it is no text.
+    """
+    bom, encoding = b"", "utf-8"
+    if content.startswith(b"\xef\xbb\xbf"):
+        bom = content[:3]
+    elif content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        bom = content[:2]
+        encoding = "utf-16-le" if bom == b"\xff\xfe" else "utf-16-be"
+    elif content[:400].count(b"\0") > len(content[:400]) // 3:
+        # UTF-16 without a mark: every second byte of Latin text is zero.
+        encoding = "utf-16-le" if content[1:2] == b"\0" else "utf-16-be"
+    try:
+        text = content[len(bom) :].decode(encoding)
+    except UnicodeDecodeError:
+        if encoding != "utf-8":
+            raise refuse(
+                file, "is damaged text", "Save it again as CSV in the encoding UTF-8."
+            ) from None
+        encoding = "cp1252"
+        try:
+            text = content.decode(encoding)
+        except UnicodeDecodeError:
+            raise refuse(
+                file,
+                "is no text file that can be read",
+                "Save it again as CSV in the encoding UTF-8.",
+            ) from None
+    nul = text.find("\0")
+    if nul >= 0:
+        raise refuse(
+            file,
+            "holds zero bytes, so it is no text file or was damaged",
+            "Open it in a spreadsheet or editor and save it again as CSV.",
+            line=text.count("\n", 0, nul) + 1,
+        )
+    newline = "\r\n" if "\r\n" in text else "\r" if "\r" in text and "\n" not in text else "\n"
+    closed = not text or text.endswith(("\n", "\r"))
+    return text, TextShape(encoding=encoding, bom=bom, newline=newline, closed=closed)
+
+
+def find_delimiter(text: str) -> str:
+    r"""Return the delimiter that splits the first lines into the most even columns.
+
+    Examples
+    --------
+    >>> find_delimiter("date;crop;kg\n2026-07-05;cucumber;1,5\n")
+    ';'
+    """
+    lines = [line for line in text[:20_000].splitlines()[:30] if line.strip()]
+    best, best_score = ",", 0.0
+    for mark in _DELIMITERS:
+        try:
+            widths = [len(row) for row in csv.reader(lines, delimiter=mark) if row]
+        except csv.Error:
+            continue
+        if not widths or max(widths) < 2:
+            continue
+        usual = max(set(widths), key=widths.count)
+        score = widths.count(usual) / len(widths) * min(usual, 12) if usual > 1 else 0.1
+        if score > best_score:
+            best, best_score = mark, score
+    return best
+
+
+def parse_text(content: bytes, file: str, delimiter: str | None = None) -> Table:
+    """Return the table of a delimited text file.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where it is no table, or larger than the limits.
+    """
+    text, shape = decode(content, file)
+    mark = delimiter or find_delimiter(text)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
+    rows: list[tuple[int, tuple[str, ...]]] = []
+    line = 1
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                _check_row(cells, file, line, len(rows))
+                rows.append((line, tuple(cell.strip() for cell in cells)))
+            line = reader.line_num + 1
+    except csv.Error:
+        raise refuse(
+            file,
+            "cannot be split into columns",
+            "Look for a quotation mark that is opened and never closed.",
+            line=line,
+        ) from None
+    shape = TextShape(
+        encoding=shape.encoding,
+        bom=shape.bom,
+        delimiter=mark,
+        newline=shape.newline,
+        closed=shape.closed,
+    )
+    return to_table(rows, file, shape=shape)
+
+
+def _check_row(cells: Sequence[str], file: str, line: int, number: int) -> None:
+    if number >= MOST_ROWS:
+        raise refuse(file, f"has more than {MOST_ROWS:,} lines", "Split it by year.", line=line)
+    if len(cells) > MOST_COLUMNS:
+        raise refuse(
+            file,
+            f"has more than {MOST_COLUMNS} columns",
+            "Check that it is the right file.",
+            line=line,
+        )
+    for cell in cells:
+        if len(cell) > MOST_CELL:
+            raise refuse(
+                file,
+                f"has a cell of {len(cell):,} characters",
+                "Look for a quotation mark that is opened and never closed, or shorten the text.",
+                line=line,
+                value=cell[:40],
+            )
+
+
+def to_table(
+    rows: Sequence[tuple[int, tuple[str, ...]]],
+    file: str,
+    *,
+    shape: TextShape | None = None,
+    sheet: str = "",
+) -> Table:
+    """Return a table whose heading is the first row that looks like one."""
+    if not rows:
+        return Table(file=file, heading=(), heading_line=1, rows=(), shape=shape, sheet=sheet)
+    top = 0
+    for number, (_, cells) in enumerate(rows[:20]):
+        if looks_like_heading(cells):
+            top = number
+            break
+    above = tuple((line, " ".join(filter(None, cells))) for line, cells in rows[:top])
+    line, heading = rows[top]
+    return Table(
+        file=file,
+        heading=heading,
+        heading_line=line,
+        rows=tuple(rows[top + 1 :]),
+        shape=shape,
+        sheet=sheet,
+        skipped=above,
+    )
+
+
+def looks_like_heading(cells: Sequence[str]) -> bool:
+    """Return whether a row is a heading: a date heading and another text, none of it a number."""
+    words = [cell for cell in cells if cell]
+    return len(words) > 1 and any(
+        re.match(r"(date|day|when|picked|harvested|crop|vegetable|product)\b", w, re.IGNORECASE)
+        for w in words
+    )

@@ -1,0 +1,376 @@
+"""Daily weather: ``weather*`` files of any kind, gaps filled, forecasts told from records."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.frames import WEATHER, check_frame
+from harvestcast.records.dates import DateOrder, spoken
+from harvestcast.records.findings import Findings
+from harvestcast.records.headings import WEATHER_FIELDS, Place, find_fields, require
+from harvestcast.records.rows import Rows
+from harvestcast.records.tables import Table
+from harvestcast.records.values import Decimal, parse_number, unit_of
+
+FORECAST_DAYS = 16
+"""Longest reach of a weather forecast; later days after the last pick are a record."""
+LONGEST_GAP_DAYS = 400
+_RAIN = {"mm": 1.0, "cm": 10.0, "in": 25.4}
+_MISSING = frozenset({"m", "missing", "-9999", "-999", "9999", "999.9", "-99"})
+_PART = ["date", "tmin_c", "tmax_c", "rain_mm", "kind", "issued", "file", "line"]
+
+
+def read_weather_table(
+    table: Table,
+    findings: Findings,
+    *,
+    order: DateOrder = "year_first",
+    is_forecast: bool = False,
+) -> pd.DataFrame:
+    """Return the days of one weather table, unknown values as NaN.
+
+    Parameters
+    ----------
+    table : Table
+        Columns date, tmin, tmax and perhaps rain, kind and issued; the temperature unit in
+        the heading or a unit column.
+    findings : Findings
+        Takes problems and notices.
+    order : {"year_first", "month_first", "day_first"}
+        How all-number dates are read.
+    is_forecast : bool
+        Whether the file holds a weather forecast.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns date, tmin_c, tmax_c, rain_mm, kind, issued, file, line; one row a typed day.
+    """
+    places = find_fields(table, WEATHER_FIELDS, findings)
+    wanted = {"date": "date", "tmin": "lowest temperature", "tmax": "highest temperature"}
+    if not require(table, places, wanted, findings):
+        return pd.DataFrame(columns=_PART)
+    places = _one_column_each(table, places, findings)
+    rows = Rows(table, places, findings, order=order, number_fields=("tmin", "tmax", "rain"))
+    records = [_row(row, is_forecast) for row in rows]
+    frame = pd.DataFrame([r for r in records if r is not None], columns=_PART)
+    frame["date"] = pd.to_datetime(frame["date"])
+    frame["issued"] = pd.to_datetime(frame["issued"])
+    return frame.astype({"tmin_c": float, "tmax_c": float, "rain_mm": float})
+
+
+def _one_column_each(
+    table: Table, places: Mapping[str, Sequence[Place]], findings: Findings
+) -> dict[str, list[Place]]:
+    """Keep one column a quantity: the metric one where the same stands in two units."""
+    kept: dict[str, list[Place]] = {}
+    for field, found in places.items():
+        kept[field] = sorted(found, key=lambda p: p.unit not in ("degC", "mm"))[:1]
+        for place in found:
+            if place not in kept[field]:
+                findings.notice(
+                    table.file,
+                    table.heading_line,
+                    place.heading,
+                    "",
+                    f"{field} stands in two columns",
+                    f"{kept[field][0].heading} was used",
+                )
+    return kept
+
+
+def _row(row: Rows, is_forecast: bool) -> dict[str, Any] | None:
+    day = row.date()
+    low = _temperature(row, "tmin")
+    high = _temperature(row, "tmax")
+    rain = _rain(row)
+    issued = row.date("issued", required=False)
+    kind = row.text("kind").casefold()
+    if kind not in ("", "observed", "filled", "forecast"):
+        row.problem(
+            "kind",
+            kind,
+            "the kind must be observed or forecast",
+            "Use one of these, or leave the column out.",
+        )
+    if low is not None and high is not None and low > high:
+        row.problem(
+            "tmin",
+            row.text("tmin"),
+            f"the lowest temperature lies above the highest ({row.text('tmax')})",
+            "Mend the line; perhaps the two were exchanged.",
+            kind="the lowest temperature lies above the highest",
+        )
+    if day is None:
+        return None
+    return {
+        "date": day,
+        "tmin_c": np.nan if low is None else low,
+        "tmax_c": np.nan if high is None else high,
+        "rain_mm": np.nan if rain is None else rain,
+        "kind": kind or ("forecast" if is_forecast else ""),
+        "issued": issued,
+        "file": row.table.file,
+        "line": row.line,
+    }
+
+
+def _plain(row: Rows, field: str, typed: str, decimal: Decimal) -> float | None:
+    try:
+        return parse_number(typed, decimal)
+    except ValueError as error:
+        row.problem(
+            field,
+            typed,
+            f"the value {error}",
+            "Type a plain number; leave it empty or type M where it is missing.",
+            kind="the value cannot be read",
+        )
+        return None
+
+
+def _temperature(row: Rows, field: str) -> float | None:
+    typed = row.text(field)
+    if not typed or typed.casefold() in _MISSING:
+        return None
+    unit = row.unit(field) or unit_of(row.text("unit") or "-")
+    value = _plain(row, field, typed, row.decimal(field))
+    if value is None:
+        return None
+    if unit not in ("degC", "degF"):
+        row.problem(
+            field,
+            "",
+            "it is not said whether the temperature is in degrees C or F",
+            f"Name the unit in the heading: {field}_c or {field}_f.",
+        )
+        return None
+    celsius = (value - 32) / 1.8 if unit == "degF" else value
+    low, high = (-60.0, 50.0) if field == "tmin" else (-60.0, 60.0)
+    if not low <= celsius <= high:
+        row.problem(
+            field,
+            typed,
+            f"no such temperature is measured ({celsius:.0f} degrees C)",
+            "Mend the line, or check the unit in the heading.",
+            kind="no such temperature is measured",
+        )
+        return None
+    return round(celsius, 4)
+
+
+def _rain(row: Rows) -> float | None:
+    typed = row.text("rain")
+    if not typed or typed.casefold() in _MISSING:
+        return None
+    if typed.casefold() in ("t", "trace"):
+        return 0.0  # a trace counts as nothing in sums: WMO-No. 8, measurement of precipitation
+    unit = row.unit("rain")
+    value = _plain(row, "rain", typed, row.decimal("rain"))
+    if value is None:
+        return None
+    if unit not in _RAIN:
+        row.problem(
+            "rain",
+            "",
+            "it is not said in what unit the rain is measured",
+            "Name the unit in the heading: rain_mm or rain_in.",
+        )
+        return None
+    if not 0 <= value * _RAIN[unit] <= 2000:
+        row.problem("rain", typed, "no such rain falls in a day", "Mend the line.")
+        return None
+    return round(value * _RAIN[unit], 4)
+
+
+def join_weather(
+    parts: Sequence[pd.DataFrame],
+    findings: Findings,
+    *,
+    last_day: pd.Timestamp | None,
+    today: pd.Timestamp,
+) -> pd.DataFrame:
+    """Return one WEATHER frame of all files: one record a day, gaps filled, forecasts apart.
+
+    Parameters
+    ----------
+    parts : sequence of pandas.DataFrame
+        Days of each file, the files that go first first.
+    findings : Findings
+        Takes notices on days said twice, gaps, and where record and forecast part.
+    last_day : pandas.Timestamp or None
+        Last day in the pick log or pantry book.
+    today : pandas.Timestamp
+        Today by the clock; only used where there is no pick yet.
+    """
+    days = [part for part in parts if len(part)]
+    if not days:
+        return WEATHER.empty()
+    frame = pd.concat(days, ignore_index=True)
+    frame = _tell_forecast(frame, findings, last_day, today)
+    ahead = frame[frame["kind"] == "forecast"].dropna(subset=["tmin_c", "tmax_c"])
+    ahead = ahead.drop_duplicates(["date", "issued"])
+    record = _one_row_a_day(frame[frame["kind"] != "forecast"], findings)
+    record = fill_gaps(record, findings)
+    whole = pd.concat([p for p in (record, ahead) if len(p)] or [WEATHER.empty()])
+    whole = whole.sort_values(["date", "issued"], kind="stable", na_position="first")
+    return check_frame(whole, WEATHER)
+
+
+def _tell_forecast(
+    frame: pd.DataFrame,
+    findings: Findings,
+    last_day: pd.Timestamp | None,
+    today: pd.Timestamp,
+) -> pd.DataFrame:
+    """Mark the days of a plain file that lie ahead of the last pick as a weather forecast."""
+    edge = today if last_day is None else last_day
+    plain = frame["kind"] == ""
+    after = plain & (frame["date"] > edge)
+    reach = (frame.loc[after, "date"].max() - edge).days if after.any() else 0
+    if last_day is not None and reach > FORECAST_DAYS:
+        findings.notice(
+            str(frame.loc[after, "file"].iloc[0]),
+            None,
+            "date",
+            "",
+            f"the weather goes on for {reach} days after the last pick ({spoken(edge.date())})",
+            "read as a weather record, not as a forecast, which reaches no further than "
+            f"{FORECAST_DAYS} days",
+        )
+        after &= False
+    kind = frame["kind"].mask(plain, "observed").mask(after, "forecast")
+    return frame.assign(kind=kind)
+
+
+def _one_row_a_day(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+    twice = record.duplicated("date", keep=False)
+    if twice.any():
+        for file, group in record[record.duplicated("date")].groupby("file", sort=True):
+            findings.notice(
+                str(file),
+                None if group["line"].isna().all() else int(group["line"].iloc[0]),
+                "date",
+                spoken(group["date"].iloc[0].date()),
+                f"{len(group)} day(s) stand in the weather more than once",
+                "the first of each was used; what it lacked was taken from the others",
+            )
+        record = record.groupby("date", as_index=False, sort=True).first()
+    return record.sort_values("date", kind="stable").reset_index(drop=True)
+
+
+def fill_gaps(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+    """Fill missing days and values inside a weather record, and say so.
+
+    Up to three days in a row lie on a straight line between their neighbours; a longer gap
+    takes the mean of the same days in the record's other years (within a week), moved so
+    that it meets the days before and after. A gap of more than 400 days stays open.
+
+    Parameters
+    ----------
+    record : pandas.DataFrame
+        Columns date (unique, ascending), tmin_c, tmax_c, rain_mm, kind, issued, file.
+    findings : Findings
+        Takes one notice for the short gaps and one for each longer one.
+    """
+    known = record.dropna(subset=["tmin_c", "tmax_c"])
+    if known.empty:
+        return record.iloc[:0]
+    full = record.set_index("date")
+    first, last = known["date"].iloc[0], known["date"].iloc[-1]
+    whole = full.reindex(pd.date_range(first, last, name="date"))
+    low, high = whole["tmin_c"].to_numpy(float), whole["tmax_c"].to_numpy(float)
+    gaps = _runs(np.isnan(low) | np.isnan(high))
+    if not gaps:
+        return whole.reset_index()
+    open_days = np.zeros(len(whole), dtype=bool)
+    file = str(known["file"].iloc[-1])
+    doy = np.minimum(whole.index.dayofyear.to_numpy(), 365)
+    usual = [_usual(values, doy) for values in (low, high)]
+    short: list[tuple[int, int]] = []
+    for start, stop in gaps:
+        length = stop - start
+        if length > LONGEST_GAP_DAYS:
+            open_days[start:stop] = True
+            _say_gap(findings, file, whole.index, start, stop, "left open, as it is so long")
+            continue
+        for values, climate in zip((low, high), usual, strict=True):
+            _bridge(values, climate if length > 3 else None, start, stop)
+        if length > 3:
+            _say_gap(
+                findings,
+                file,
+                whole.index,
+                start,
+                stop,
+                "filled from the same days of other years, moved to meet the days around it",
+            )
+        else:
+            short.append((start, stop))
+    if short:
+        count = sum(stop - start for start, stop in short)
+        findings.notice(
+            file,
+            None,
+            "date",
+            spoken(whole.index[short[0][0]].date()),
+            f"{count} day(s) without a full record, one to three in a row",
+            "filled in between the days around them",
+        )
+    filled = np.zeros(len(whole), dtype=bool)
+    for start, stop in gaps:
+        filled[start:stop] = True
+    high = np.maximum(low, high)
+    kind = np.where(filled, "filled", whole["kind"].to_numpy(object))
+    whole = whole.assign(tmin_c=low, tmax_c=high, kind=kind)
+    return whole[~open_days].reset_index()
+
+
+def _runs(flags: np.ndarray) -> list[tuple[int, int]]:
+    """Return start and stop of every run of true flags."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(int), [0]))))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+
+
+def _usual(values: np.ndarray, doy: np.ndarray) -> np.ndarray:
+    """Return the mean of each day's values over the years, within seven days of the date."""
+    known = ~np.isnan(values)
+    total = np.bincount(doy[known] - 1, values[known], minlength=365)
+    number = np.bincount(doy[known] - 1, minlength=365)
+    window = np.ones(15)
+    ring = slice(7, 7 + 365)
+    total = np.convolve(np.concatenate((total[-14:], total, total[:14])), window, "same")
+    number = np.convolve(np.concatenate((number[-14:], number, number[:14])), window, "same")
+    ring = slice(14, 14 + 365)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.where(number[ring] > 0, total[ring] / number[ring], np.nan)
+    return mean[doy - 1]
+
+
+def _bridge(values: np.ndarray, climate: np.ndarray | None, start: int, stop: int) -> None:
+    """Fill ``values[start:stop]`` where missing, in place, from both ends and the usual year."""
+    inside = np.arange(start, stop)
+    base = np.zeros(len(values))
+    if climate is not None and not np.isnan(climate[start - 1 : stop + 1]).any():
+        base = climate
+    ends = np.array([start - 1, stop])
+    bridge = np.interp(inside, ends, values[ends] - base[ends]) + base[inside]
+    values[start:stop] = np.where(np.isnan(values[start:stop]), bridge, values[start:stop])
+
+
+def _say_gap(
+    findings: Findings, file: str, index: pd.Index, start: int, stop: int, done: str
+) -> None:
+    findings.notice(
+        file,
+        None,
+        "date",
+        spoken(index[start].date()),
+        f"{stop - start} days without weather, to {spoken(index[stop - 1].date())}",
+        done,
+        kind="days without weather",
+    )
