@@ -144,7 +144,7 @@ def week_noise(picks: ArrayLike, *, correlation: float = 0.4) -> tuple[float, in
     Examples
     --------
     >>> week_noise(np.repeat([1.0, 2.0, 4.0, 8.0], 7))
-    (0.0, 2)
+    (0.0, 1)
     """
     x = np.asarray(picks, float)
     days = np.flatnonzero(x > 0)

@@ -143,6 +143,7 @@ def draw_expected(
     rng: np.random.Generator,
     year: NDArray[np.int64] | None = None,
     again_plants: Array | None = None,
+    logged: bool = True,
 ) -> ExpectedDraws:
     """Draw the expected values of the varieties of one crop from what their plantings showed.
 
@@ -167,6 +168,9 @@ def draw_expected(
         are of one season, and the expected value is that of this season.
     again_plants : ndarray, shape (varieties,), optional
         Plants of "one more planting"; default: the mean number of the variety's plantings.
+    logged : bool
+        The working scale is a logarithm: the expected value is then the log of the mean over
+        plantings, which lies half a variance above the mean of the logs.
 
     Returns
     -------
@@ -209,9 +213,10 @@ def draw_expected(
     )
     index = np.arange(len(values))
     covariance[:, index, index] += own
-    y = values - centre
-    solved = np.linalg.solve(covariance, np.broadcast_to(y[:, None], (*own.shape, 1)))[..., 0]
-    log_weight = -0.5 * (np.linalg.slogdet(covariance)[1] + solved @ y)
+    half = 0.5 if logged else 0.0
+    y = values - centre + half * own  # (candidates, n)
+    solved = np.linalg.solve(covariance, y[..., None])[..., 0]
+    log_weight = -0.5 * (np.linalg.slogdet(covariance)[1] + np.sum(solved * y, axis=1))
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     chosen = _resample(weight, draws, rng)
@@ -220,7 +225,7 @@ def draw_expected(
     to_data = _FREE_MEAN_SD**2 + sd["variety"][chosen, None, None] ** 2 * member.T
     prior = _FREE_MEAN_SD**2 + sd["variety"][chosen, None, None] ** 2 * np.eye(varieties)
     gain = np.linalg.solve(covariance[chosen], np.swapaxes(to_data, 1, 2))  # (D, n, V)
-    mean = np.einsum("dnv,n->dv", gain, y)
+    mean = np.einsum("dnv,dn->dv", gain, y[chosen])
     left = prior - to_data @ gain
     root = _root(left)
     expected = mean + np.einsum("dij,dj->di", root, rng.standard_normal((draws, varieties)))
@@ -232,7 +237,7 @@ def draw_expected(
         + (sd["error"][chosen, None] * typical) ** 2
         + (sd["year"][chosen, None] ** 2 + sd["variety_year"][chosen, None] ** 2)
     )
-    again = expected + again_sd * rng.standard_normal((draws, varieties))
+    again = expected - half * again_sd**2 + again_sd * rng.standard_normal((draws, varieties))
     return ExpectedDraws(expected=expected, again=again, effective=float(1 / np.sum(weight**2)))
 
 
