@@ -5,10 +5,12 @@ import pandas as pd
 import pytest
 
 from harvestcast.frames import PICKS, PLANTINGS, WEATHER, check_frame
+from harvestcast.records.garden import open_garden
 from tests.simulated import (
     CROPS,
     Habits,
     Site,
+    as_garden,
     grow_garden,
     next_year,
     simulate_garden,
@@ -148,3 +150,17 @@ def test_cutting_leaves_no_trace_of_later_days(tmp_path) -> None:
         "weather.csv",
     ]
     assert pd.read_csv(folder / "picks.csv")["date"].max() <= "2026-07-20"
+
+
+def test_the_folder_reads_back_as_the_garden_it_was_written_from(tmp_path) -> None:
+    garden = simulate_garden(2, crops=("cucumber", "tomato"), as_of="2026-08-10")
+    straight = as_garden(garden)
+    folder = write_folder(garden, tmp_path / "g")
+    read = open_garden(folder)
+    pd.testing.assert_frame_equal(
+        read.picks[["date", "crop", "variety", "count", "mass_kg", "grade"]],
+        straight.picks[["date", "crop", "variety", "count", "mass_kg", "grade"]],
+        rtol=1e-5,
+    )
+    assert len(read.plantings) == len(straight.plantings)
+    assert read.last_day == straight.last_day

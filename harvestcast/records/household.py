@@ -68,7 +68,7 @@ def to_metric_keys(table: Mapping[str, Any]) -> dict[str, Any]:
     for key, value in table.items():
         name, amount = key, value
         for unit, (twin, factor) in _TO_METRIC.items():
-            match = re.fullmatch(rf"(.+)_{unit}((?:_per_\w+)?)", key)
+            match = re.fullmatch(rf"(.+)_{unit}((?:_per_\w+|_week)?)", key)
             if match and isinstance(value, int | float) and not isinstance(value, bool):
                 name, amount = f"{match[1]}_{twin}{match[2]}", round(value * factor, 9)
                 break

@@ -70,7 +70,8 @@ def as_garden(garden: SimulatedGarden, **settings: Any) -> Any:
         **settings,
     }
     return Garden(
-        folder=Path(f"simulated-{garden.seed}"),
+        folder=None,
+        name=f"simulated garden {garden.seed}",
         household=Household.model_validate(plain),
         picks=check_frame(garden.picks, PICKS),
         plantings=check_frame(garden.plantings, PLANTINGS),
