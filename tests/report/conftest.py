@@ -7,8 +7,10 @@ import pandas as pd
 import pytest
 
 from harvestcast import frames
+from harvestcast.report.week import Week
 
 AS_OF = pd.Timestamp("2026-07-19")
+NASTY = '<script>alert(1)</script> & "$x^2$"'
 CROPS = {
     "cucumber": ("Fen Lantern", 6.0),
     "zucchini": ("Old Bellows", 4.5),
@@ -182,10 +184,131 @@ def shopping() -> pd.DataFrame:
     return frames.check_frame(table, frames.SHOPPING)
 
 
+def coming() -> pd.DataFrame:
+    table = weekly()
+    table["last_7_days_kg"] = np.resize([6.3, 6.3, 6.3, np.nan, np.nan, np.nan, 0.0], len(table))
+    return table
+
+
+def picked() -> pd.DataFrame:
+    rates = pick_rates()
+    return pd.DataFrame(
+        {
+            "crop": "cucumber",
+            "variety": CROPS["cucumber"][0],
+            "date": rates["date"],
+            "mass_kg": 3 * rates["kg_per_day"],
+            "count": np.nan,
+        }
+    )
+
+
+def bottlenecks() -> pd.DataFrame:
+    table = pd.DataFrame(
+        {
+            "resource": ["hours on Saturday", "canner"],
+            "one_more": ["one hour on Saturday", "one canner load a day"],
+            "saved_kg": [1.2, 0.0],
+            "more_jars": [3.0, 0.0],
+            "value": [4.0, 0.0],
+            "comment": ["re-solved", pd.NA],
+        }
+    )
+    return frames.check_frame(table, frames.BOTTLENECKS)
+
+
+def checks() -> pd.DataFrame:
+    table = pd.DataFrame(
+        {
+            "crop": ["cucumber", "snap bean"],
+            "variety": [CROPS["cucumber"][0], CROPS["snap bean"][0]],
+            "check": ["80 % intervals hold", "enough picks"],
+            "statistic": [0.78, 2.0],
+            "operator": [">=", ">="],
+            "threshold": [0.7, 5.0],
+            "passed": [True, False],
+            "comment": [pd.NA, "the curve rests on the almanac"],
+        }
+    )
+    return frames.check_frame(table, frames.CHECKS)
+
+
+def left_out() -> pd.DataFrame:
+    table = pd.DataFrame(
+        {
+            "crop": ["kale"],
+            "variety": [NASTY],
+            "bed": [pd.NA],
+            "date": [pd.NaT],
+            "reason": ["no planting date and no pick"],
+        }
+    )
+    return frames.check_frame(table, frames.LEFT_OUT)
+
+
+def notices() -> pd.DataFrame:
+    table = pd.DataFrame(
+        {
+            "file": ["picks.csv", "picks.csv"],
+            "line": [14.0, np.nan],
+            "column": ["note", pd.NA],
+            "value": [NASTY, pd.NA],
+            "odd": ["an odd note", "a gap of nine days"],
+            "done": ["kept as typed", "nothing"],
+        }
+    )
+    return frames.check_frame(table, frames.NOTICES)
+
+
+def spans() -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "table": ["picks", "weather", "weather forecast"],
+            "rows": [120, 3650, 0],
+            "first": [pd.Timestamp("2025-06-20"), pd.Timestamp("2016-01-01"), pd.NaT],
+            "last": [AS_OF, AS_OF, pd.NaT],
+        }
+    )
+
+
+def a_week(units: str = "us") -> Week:
+    """Return results of a week, put together from the made-up tables."""
+    return Week(
+        place=f"Fernhollow {NASTY}",
+        units=units,
+        elevation_m=410.0,
+        people=4,
+        as_of=AS_OF,
+        weeks=3,
+        seed=1,
+        draws=400,
+        coming=coming(),
+        picked=picked(),
+        fitted=fitted(),
+        checks=checks(),
+        left_out=left_out(),
+        batches=batches(),
+        balance=balance(),
+        surplus=surplus(),
+        shopping=shopping(),
+        bottlenecks=bottlenecks(),
+        cautions=pd.DataFrame(
+            {"caution": [f"Use vinegar of 5 % acidity {NASTY}"], "source": ["Made-up handbook"]}
+        ),
+        hours=hours(),
+        wanted=wanted().assign(planned_jars=[18.0, 9.0, 8.6]),
+        notices=notices(),
+        spans=spans(),
+        solve={"status": "optimal", "gap": 0.002, "seconds": 1.2},
+    )
+
+
 @pytest.fixture(scope="session")
 def made_up() -> SimpleNamespace:
     """Return every made-up table; tests must not change them."""
     return SimpleNamespace(
+        nasty=NASTY,
+        week=a_week,
         as_of=AS_OF,
         weekly=weekly(),
         surplus=surplus(),

@@ -1,0 +1,200 @@
+"""Pieces of a page: headings, tables, figures; everything typed by a person is escaped here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+
+import pandas as pd
+from matplotlib.axes import Axes
+
+from harvestcast.report import wording
+from harvestcast.report.figures.look import data_uri, to_svg
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A finished part of a page; a notebook shows it as the last value of a cell."""
+
+    html: str
+
+    def _repr_html_(self) -> str:
+        return self.html
+
+    def __str__(self) -> str:
+        return self.html
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One column of a shown table: its heading, how a row is worded, how it is set.
+
+    Parameters
+    ----------
+    heading : str
+        Heading, plain text.
+    words : callable
+        Row in, plain text out; escaped afterwards.
+    number : bool
+        Set to the right, with figures of one width.
+    """
+
+    heading: str
+    words: Callable[[pd.Series], str]
+    number: bool = False
+
+
+def text(value: object) -> str:
+    """Return typed text made safe for a page: one line, no mark-up.
+
+    Examples
+    --------
+    >>> text('<script>alert("x")</script>')
+    '&lt;script&gt;alert(&quot;x&quot;)&lt;/script&gt;'
+    """
+    return escape(wording.clean(value), quote=True)
+
+
+def column(name: str) -> Callable[[pd.Series], str]:
+    """Return the wording of a column that is shown as it stands; unknown stays empty."""
+
+    def words(row: pd.Series) -> str:
+        return "" if pd.isna(row[name]) else str(row[name])
+
+    return words
+
+
+def join(pieces: Iterable[Piece]) -> Piece:
+    """Return pieces one under the other."""
+    return Piece("\n".join(piece.html for piece in pieces))
+
+
+def title(heading: str, under: Sequence[str]) -> Piece:
+    """Return the head of a page: its one heading of the first order and lines under it."""
+    lines = "".join(f"<p>{text(line)}</p>" for line in under)
+    return Piece(f'<header class="head"><h1>{text(heading)}</h1>{lines}</header>')
+
+
+def paragraph(words: str, kind: str = "") -> Piece:
+    """Return a paragraph of plain text; ``kind`` is its class in the style sheet."""
+    name = f' class="{text(kind)}"' if kind else ""
+    return Piece(f"<p{name}>{text(words)}</p>")
+
+
+def bullets(items: Iterable[str], empty: str) -> Piece:
+    """Return a list of plain texts, or the sentence for none."""
+    rows = [f"<li>{text(item)}</li>" for item in items]
+    return Piece(f"<ul>{''.join(rows)}</ul>") if rows else paragraph(empty, "none")
+
+
+def terms(pairs: Iterable[tuple[str, str]]) -> Piece:
+    """Return a list of names and what is said of them."""
+    rows = "".join(f"<div><dt>{text(a)}</dt><dd>{text(b)}</dd></div>" for a, b in pairs)
+    return Piece(f'<dl class="brief">{rows}</dl>')
+
+
+def table(
+    frame: pd.DataFrame,
+    cells: Sequence[Cell],
+    *,
+    caption: str,
+    empty: str,
+    stacked: bool = False,
+) -> Piece:
+    """Return a table of a frame, one row each; or the sentence for none.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        Rows to show, in order.
+    cells : sequence of Cell
+        Columns; the first one names the row.
+    caption : str
+        What the table holds.
+    empty : str
+        What is said where there are no rows.
+    stacked : bool
+        On a narrow screen: one block a row, rather than a table that scrolls in its own frame.
+
+    Returns
+    -------
+    Piece
+    """
+    if not len(frame):
+        return paragraph(empty, "none")
+    # The roles stay when the style sheet stacks the rows, which takes the table's own away.
+    head = "".join(
+        f'<th scope="col" role="columnheader"{_number(cell)}>{text(cell.heading)}</th>'
+        for cell in cells
+    )
+    body = "".join(_row(row, cells) for _, row in frame.iterrows())
+    name = "table stacked" if stacked else "table"
+    return Piece(
+        f'<div class="{name}" role="region" tabindex="0" aria-label="{text(caption)}">'
+        f'<table role="table"><caption>{text(caption)}</caption>'
+        f'<thead role="rowgroup"><tr role="row">{head}</tr></thead>'
+        f'<tbody role="rowgroup">{body}</tbody></table></div>'
+    )
+
+
+def _row(row: pd.Series, cells: Sequence[Cell]) -> str:
+    first, *rest = cells
+    out = [f'<th scope="row" role="rowheader">{text(first.words(row))}</th>']
+    for cell in rest:
+        words = text(cell.words(row))
+        blank = "" if words else ' class="blank"'
+        out.append(
+            f'<td role="cell"{_number(cell) or blank} data-name="{text(cell.heading)}">'
+            f"<span>{words}</span></td>"
+        )
+    return f'<tr role="row">{"".join(out)}</tr>'
+
+
+def _number(cell: Cell) -> str:
+    return ' class="number"' if cell.number else ""
+
+
+def figure(ax: Axes, alt: str, note: str = "") -> Piece:
+    """Return a drawn figure as part of the page, with its alternative text.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        The figure, as a function of :mod:`harvestcast.report.figures` returns it.
+    alt : str
+        The same in words.
+    note : str
+        Caption under the figure; left out: none.
+
+    Returns
+    -------
+    Piece
+    """
+    drawn = ax.get_figure(root=True)
+    assert drawn is not None
+    width, height = (round(96 * inches) for inches in drawn.get_size_inches())
+    under = f"<figcaption>{text(note)}</figcaption>" if note else ""
+    return Piece(
+        f'<figure><img src="{data_uri(to_svg(ax))}" width="{width}" height="{height}" '
+        f'alt="{text(alt)}">{under}</figure>'
+    )
+
+
+def grid(figures: Iterable[Piece], empty: str) -> Piece:
+    """Return figures side by side where the screen is wide enough; or the sentence for none."""
+    pieces = [piece.html for piece in figures]
+    if not pieces:
+        return paragraph(empty, "none")
+    return Piece(f'<div class="figures">{"".join(pieces)}</div>')
+
+
+def print_only(piece: Piece) -> Piece:
+    """Return a part that only the printed page shows."""
+    return Piece(f'<div class="on-paper">{piece.html}</div>')
+
+
+def sheet(heading: str, parts: Iterable[Piece]) -> Piece:
+    """Return parts that print together on a page of their own."""
+    inside = "\n".join(part.html for part in parts)
+    return Piece(f'<section class="sheet"><h3>{text(heading)}</h3>{inside}</section>')

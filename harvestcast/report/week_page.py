@@ -1,0 +1,429 @@
+"""Parts of the week's page; the notebook calls them in turn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from harvestcast.report import figures, page, wording
+from harvestcast.report import week_views as views
+from harvestcast.report import week_words as words
+from harvestcast.report.page import Cell, Piece
+from harvestcast.report.week import Week
+
+
+def head(week: Week) -> Piece:
+    """Return the title and the five lines that matter most."""
+    units = week.units
+    first = week.as_of + pd.Timedelta(days=1)
+    return page.join(
+        [
+            page.title(
+                f"This week in the garden: {week.place}",
+                [
+                    f"For {wording.long_day(first, units)} and the {7 * week.weeks - 1} days after "
+                    f"it; known up to {wording.long_day(week.as_of, units)}."
+                ],
+            ),
+            page.terms(_brief(week)),
+        ]
+    )
+
+
+def _brief(week: Week) -> Iterator[tuple[str, str]]:
+    rows = words.first_week(week)
+    some = [
+        f"{wording.clean(row['crop'])} {words.coming_line(row, week)}"
+        for _, row in rows.head(4).iterrows()
+    ]
+    yield "Coming", f"{'; '.join(some)}." if some else "Nothing that the log lets us foresee."
+    jobs = [
+        f"{wording.day(row['day'], week.units)} {words.batch_words(row)}"
+        for _, row in words.next_jobs(week).iterrows()
+    ]
+    yield (
+        "To do first",
+        f"{'; '.join(jobs)}." if jobs else "Nothing in the next two days.",
+    )
+    buy = [words.bought_line(row) for _, row in words.bought(week).iterrows()]
+    yield "To buy", f"{'; '.join(buy)}." if buy else "Nothing."
+    over = views.left_over(week.surplus)
+    over = over.loc[over["p_beats_capacity"] >= 0.05]
+    left = [words.surplus_line(row, week) for _, row in over.head(3).iterrows()]
+    yield "Too much", f"{'; '.join(left)}." if left else "Nothing is likely to be left over."
+    said = words.warnings(week)
+    if said:
+        yield "Mind", f"{'; '.join(said)}."
+
+
+def coming_table(week: Week) -> Piece:
+    """Return the forecast of every crop and week, a row a crop."""
+    wide = []
+    for crop, rows in week.coming.groupby("crop", sort=False):
+        if not (rows["q95_kg"] > 0.02).any():
+            continue
+        row = {"crop": crop, "last": rows["last_7_days_kg"].iloc[0]}
+        row["count"] = words.count_words(rows.iloc[0])
+        for _, one in rows.iterrows():
+            row[f"w{one['week']}"] = words.coming_line(one, week)
+        wide.append(row)
+    starts = week.coming.drop_duplicates("week").sort_values("week")
+    cells = [
+        Cell(heading="Crop", words=page.column("crop")),
+        Cell(
+            heading="Last 7 days",
+            words=lambda row: wording.mass(row["last"], week.units),
+            number=True,
+        ),
+        *(
+            Cell(
+                heading=f"Week from {wording.day(one['start'], week.units)}",
+                words=page.column(f"w{one['week']}"),
+                number=True,
+            )
+            for _, one in starts.iterrows()
+        ),
+        Cell(heading="Pieces, first week", words=page.column("count"), number=True),
+    ]
+    return page.table(
+        pd.DataFrame(wide),
+        cells,
+        caption="Middle of the possible futures; eight times in ten within the range in brackets",
+        empty="Nothing is coming that the log lets us foresee.",
+        stacked=True,
+    )
+
+
+def coming_figures(week: Week) -> Piece:
+    """Return the weekly bands of every crop worth a figure."""
+    made = []
+    for crop in views.worth_showing(week.coming):
+        own = week.coming.loc[week.coming["crop"] == crop]
+        past = views.picked_weeks(week.picked, crop, week.as_of)
+        name = wording.clean(crop).capitalize()
+        ax = figures.weekly_bands(own, past, units=week.units, title=name)
+        alt = figures.weekly_bands_alt(own, past, units=week.units, title=name)
+        made.append(page.figure(ax, alt))
+    return page.grid(made, "No crop is coming in amounts worth a figure.")
+
+
+def curve_figures(week: Week, most: int = 8) -> Piece:
+    """Return, for the varieties of the crops that matter, the picks against the fitted curve."""
+    fitted = week.fitted
+    keys = [
+        (crop, str(variety))
+        for crop in views.worth_showing(week.coming)
+        for variety in dict.fromkeys(fitted.loc[fitted["crop"] == crop, "variety"])
+    ]
+    made = []
+    for crop, variety in keys[:most]:
+        own = fitted.loc[(fitted["crop"] == crop) & (fitted["variety"] == variety)]
+        picks = views.pick_rates(week.picked, crop, variety)
+        name = wording.clean(f"{variety} ({crop})")
+        ax = figures.season_curve(own, picks, units=week.units, as_of=week.as_of, title=name)
+        alt = figures.season_curve_alt(own, picks, units=week.units, as_of=week.as_of, title=name)
+        made.append(page.figure(ax, alt))
+    return page.grid(made, "No variety has a curve yet.")
+
+
+def kitchen_sheet(week: Week) -> Piece:
+    """Return the days' work and the shopping on one sheet to hang up."""
+    units = week.units
+    first, last = week.hours["day"].min(), week.hours["day"].max()
+    table = page.table(
+        week.batches,
+        [
+            Cell(
+                heading="Day",
+                words=lambda row: (
+                    wording.day(row["day"], units) + ("" if row["decided"] else " (outlook)")
+                ),
+            ),
+            Cell(heading="Put up", words=words.batch_words),
+            Cell(
+                heading="Produce",
+                words=lambda row: (
+                    f"{wording.mass(row['mass_kg'], units)} {wording.clean(row['crop'])}"
+                ),
+            ),
+            Cell(heading="Fills", words=words.output_words),
+            Cell(heading="How", words=lambda row: wording.method_words(row["method"])),
+            Cell(heading="Process", words=lambda row: wording.minutes(row["process_min"])),
+            Cell(
+                heading="Pressure", words=lambda row: wording.pressure(row["pressure_psi"], units)
+            ),
+            Cell(
+                heading="Headspace", words=lambda row: wording.headspace(row["headspace_in"], units)
+            ),
+            Cell(heading="By hand", words=lambda row: wording.hours(row["hands_on_h"])),
+            Cell(heading="Source", words=page.column("source")),
+        ],
+        caption="Times and pressures hold for "
+        + (
+            f"{wording.elevation(week.elevation_m, units)} above the sea"
+            if week.elevation_m is not None
+            else "no elevation: none is set, so nothing is canned"
+        ),
+        empty="Nothing to put up in these days.",
+        stacked=True,
+    )
+    return page.sheet(
+        f"Kitchen sheet, {wording.day(first, units)} to {wording.day(last, units)}",
+        [table, page.print_only(shopping(week))],
+    )
+
+
+def hours_figure(week: Week) -> Piece:
+    """Return the hands-on hours of every day against those the household has."""
+    title = "Hours in the kitchen"
+    ax = figures.kitchen_days(week.batches, week.hours, units=week.units, title=title)
+    alt = figures.kitchen_days_alt(week.batches, week.hours, units=week.units, title=title)
+    return page.grid([page.figure(ax, alt)], "")
+
+
+def shopping(week: Week) -> Piece:
+    """Return what to buy for the planned batches."""
+    return page.table(
+        words.bought(week),
+        [
+            Cell(heading="To buy", words=page.column("item")),
+            Cell(heading="Amount", words=page.column("shown"), number=True),
+            Cell(heading="For", words=page.column("use")),
+        ],
+        caption="To buy for these batches; what is in stock is taken off",
+        empty="Nothing needs to be bought for these batches.",
+    )
+
+
+def left_over(week: Week) -> Piece:
+    """Return what will be left over in each week, with its probability."""
+    over = week.surplus.loc[week.surplus["q95_kg"] > 0.05].sort_values(
+        ["week", "p_beats_capacity"], ascending=[True, False], kind="stable"
+    )
+    units = week.units
+    table = page.table(
+        over,
+        [
+            Cell(heading="Crop", words=page.column("crop")),
+            Cell(heading="Week from", words=lambda row: wording.day(row["start"], units)),
+            Cell(
+                heading="Left over",
+                words=lambda row: wording.mass(row["q50_kg"], units),
+                number=True,
+            ),
+            Cell(
+                heading="8 times in 10",
+                words=lambda row: wording.mass_range(row["q10_kg"], row["q90_kg"], units),
+                number=True,
+            ),
+            Cell(
+                heading="Chance of any",
+                words=lambda row: wording.chance(row["p_beats_capacity"]),
+                number=True,
+            ),
+        ],
+        caption="More than can be eaten, given away or put up, whatever is done",
+        empty="Nothing is likely to be left over.",
+    )
+    return page.join([table, _left_over_figures(week)])
+
+
+def _left_over_figures(week: Week) -> Piece:
+    made = []
+    over = views.left_over(week.surplus)
+    if len(over):
+        title = "Left over in the coming week"
+        ax = figures.surplus_intervals(over, units=week.units, title=title)
+        alt = figures.surplus_intervals_alt(over, units=week.units, title=title)
+        made.append(page.figure(ax, alt))
+    where = views.shares(week.balance)
+    if len(where):
+        title = "Where the harvest goes"
+        ax = figures.where_it_goes(where, units=week.units, title=title)
+        alt = figures.where_it_goes_alt(where, units=week.units, title=title)
+        made.append(page.figure(ax, alt))
+    return page.grid(made, "")
+
+
+def bottlenecks(week: Week) -> Piece:
+    """Return what one more of each scarce thing would save."""
+    units = week.units
+    some = week.bottlenecks.loc[
+        (week.bottlenecks["saved_kg"] > 0.05) | (week.bottlenecks["more_jars"] > 0.05)
+    ].sort_values("value", ascending=False, kind="stable")
+    return page.table(
+        some,
+        [
+            Cell(heading="One more", words=page.column("one_more")),
+            Cell(
+                heading="Would save",
+                words=lambda row: wording.mass(max(0.0, row["saved_kg"]), units),
+                number=True,
+            ),
+            Cell(
+                heading="Jars more",
+                words=lambda row: wording.plain_number(max(0.0, row["more_jars"]), 1),
+                number=True,
+            ),
+            Cell(heading="How sure", words=page.column("comment")),
+        ],
+        caption="What would help most",
+        empty="No single thing more would change the plan: nothing is short.",
+    )
+
+
+def pantry(week: Week) -> Piece:
+    """Return the shelf against its targets."""
+    units = week.units
+    table = page.table(
+        week.wanted,
+        [
+            Cell(heading="Product", words=page.column("label")),
+            Cell(heading="On the shelf", words=lambda row: _jars(row["stock_jars"]), number=True),
+            Cell(
+                heading="This plan adds", words=lambda row: _jars(row["planned_jars"]), number=True
+            ),
+            Cell(heading="Target", words=lambda row: _jars(row["target_jars"]), number=True),
+            Cell(
+                heading="Empty by",
+                words=lambda row: (
+                    ""
+                    if pd.isna(row["run_out"])
+                    else wording.long_day(row["run_out"], units, weekday=False)
+                ),
+            ),
+        ],
+        caption="Jars or bags; 'empty by' at the present pace of eating",
+        empty="No targets are set in garden.toml and nothing stands in pantry.csv.",
+    )
+    if not len(week.wanted):
+        return table
+    title = "The pantry against its targets"
+    ax = figures.pantry_shelf(week.wanted, units=units, title=title)
+    alt = figures.pantry_shelf_alt(week.wanted, units=units, title=title)
+    return page.join([table, page.grid([page.figure(ax, alt)], "")])
+
+
+def _jars(value: float) -> str:
+    return wording.plain_number(float(value), 1) if pd.notna(value) else wording.UNKNOWN
+
+
+def cautions(week: Week) -> Piece:
+    """Return the safety cautions of the planned batches, each with its source."""
+    said = []
+    for _, row in week.cautions.iterrows():
+        source = "" if pd.isna(row.get("source")) else f" [{wording.clean(row['source'])}]"
+        said.append(f"{wording.clean(row['caution'])}{source}")
+    return page.bullets(said, "No batch is planned that needs a caution.")
+
+
+def checks(week: Week) -> Piece:
+    """Return how the forecast was made and which of its checks failed."""
+    failed = week.checks.loc[~week.checks["passed"]]
+    passed = int(week.checks["passed"].sum())
+    said = (
+        f"The forecast holds {week.draws} possible futures (seed {week.seed}); {passed} of "
+        f"{len(week.checks)} model checks passed."
+    )
+    table = page.table(
+        failed,
+        [
+            Cell(heading="Crop", words=page.column("crop")),
+            Cell(heading="Variety", words=page.column("variety")),
+            Cell(heading="Check", words=page.column("check")),
+            Cell(
+                heading="Found",
+                words=lambda row: (
+                    wording.UNKNOWN if pd.isna(row["statistic"]) else f"{row['statistic']:.3g}"
+                ),
+                number=True,
+            ),
+            Cell(
+                heading="Must be",
+                words=lambda row: f"{row['operator']} {row['threshold']:.3g}",
+                number=True,
+            ),
+            Cell(heading="What it means", words=page.column("comment")),
+        ],
+        caption="Model checks that failed",
+        empty="No model check failed.",
+        stacked=True,
+    )
+    return page.join([page.paragraph(said), page.paragraph(_solved(week)), table])
+
+
+def _solved(week: Week) -> str:
+    status = wording.clean(week.solve.get("status", wording.UNKNOWN)).replace("_", " ")
+    gap = week.solve.get("gap")
+    near = (
+        "" if gap is None or pd.isna(gap) else f"; at most {100 * float(gap):.1f}% could be gained"
+    )
+    return f"The kitchen's programme was solved with the status '{status}'{near}."
+
+
+def spans(week: Week) -> Piece:
+    """Return how much was written down, and from when to when."""
+    units = week.units
+    return page.table(
+        week.spans,
+        [
+            Cell(heading="Table", words=page.column("table")),
+            Cell(heading="Rows", words=lambda row: wording.count(row["rows"]), number=True),
+            Cell(
+                heading="From",
+                words=lambda row: (
+                    ""
+                    if pd.isna(row["first"])
+                    else wording.long_day(row["first"], units, weekday=False)
+                ),
+            ),
+            Cell(
+                heading="To",
+                words=lambda row: (
+                    ""
+                    if pd.isna(row["last"])
+                    else wording.long_day(row["last"], units, weekday=False)
+                ),
+            ),
+        ],
+        caption="What was written down up to the day of the forecast",
+        empty="",
+    )
+
+
+def left_out(week: Week) -> Piece:
+    """Return the plantings without a forecast and why."""
+    return page.table(
+        week.left_out,
+        [
+            Cell(heading="Crop", words=page.column("crop")),
+            Cell(heading="Variety", words=page.column("variety")),
+            Cell(heading="Bed", words=page.column("bed")),
+            Cell(heading="Why", words=page.column("reason")),
+        ],
+        caption="Plantings without a forecast",
+        empty="Every planting has a forecast.",
+        stacked=True,
+    )
+
+
+def notices(week: Week) -> Piece:
+    """Return what was odd in the files and what was done about it."""
+    return page.table(
+        week.notices,
+        [
+            Cell(heading="File", words=page.column("file")),
+            Cell(
+                heading="Line",
+                words=lambda row: "" if pd.isna(row["line"]) else f"{row['line']:.0f}",
+            ),
+            Cell(heading="Column", words=page.column("column")),
+            Cell(heading="Typed", words=page.column("value")),
+            Cell(heading="Odd", words=page.column("odd")),
+            Cell(heading="Done", words=page.column("done")),
+        ],
+        caption="Odd things in the files",
+        empty="Nothing in the files was odd.",
+        stacked=True,
+    )

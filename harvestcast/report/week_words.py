@@ -1,0 +1,175 @@
+"""Sentences of the week: the same ones in the terminal and on the page."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from harvestcast.report import week_views as views
+from harvestcast.report import wording
+from harvestcast.report.week import Week
+
+MOST_LINES = 12
+"""Lines of one part of the terminal's summary."""
+
+
+def coming_line(row: pd.Series, week: Week) -> str:
+    """Return one crop's coming week: middle, 80 % range, count where known."""
+    return (
+        f"{wording.mass(row['q50_kg'], week.units)} "
+        f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)})"
+    )
+
+
+def count_words(row: pd.Series) -> str:
+    """Return the number of fruits, or nothing where the crop is not counted."""
+    return "" if pd.isna(row["q50_count"]) else f"about {wording.count(row['q50_count'])}"
+
+
+def batch_words(row: pd.Series) -> str:
+    """Return one batch as a job: how many loads, what comes out, of what."""
+    loads = wording.plain_number(float(row["batches"]), 1)
+    times = "" if loads == "1" else f" ({loads} loads)"
+    return f"{wording.clean(row['label'])}{times}"
+
+
+def output_words(row: pd.Series) -> str:
+    """Return what a batch fills."""
+    return f"about {wording.jar_words(row['jar'], row['jars'])}"
+
+
+def process_words(row: pd.Series, week: Week) -> str:
+    """Return how a batch is processed: time, pressure and headspace of the handbook's table."""
+    parts = [
+        wording.method_words(row["method"]),
+        wording.minutes(row["process_min"]),
+        wording.pressure(row["pressure_psi"], week.units),
+    ]
+    space = wording.headspace(row["headspace_in"], week.units)
+    parts += [f"headspace {space}"] if space else []
+    return ", ".join(part for part in parts if part)
+
+
+def job_line(row: pd.Series, week: Week) -> str:
+    """Return one batch in a line."""
+    of = f"{wording.mass(row['mass_kg'], week.units)} {wording.clean(row['crop'])}"
+    hands = wording.hours(row["hands_on_h"])
+    return (
+        f"{batch_words(row)}: {output_words(row)} from {of}; {process_words(row, week)}; "
+        f"{hands} by hand"
+    )
+
+
+def surplus_line(row: pd.Series, week: Week) -> str:
+    """Return what is left over of one crop in one week, with its probability."""
+    return (
+        f"{wording.clean(row['crop'])}: {wording.mass(row['q50_kg'], week.units)} left over "
+        f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}), chance of any "
+        f"{wording.chance(row['p_beats_capacity'])}"
+    )
+
+
+def bought(week: Week) -> pd.DataFrame:
+    """Return the rows of the shopping list with something to buy."""
+    return week.shopping.loc[week.shopping["to_buy"] > 0].reset_index(drop=True)
+
+
+def bought_line(row: pd.Series) -> str:
+    """Return one thing to buy."""
+    return f"{wording.clean(row['item'])}: {wording.clean(row['shown'])}"
+
+
+def next_jobs(week: Week, days: int = 2) -> pd.DataFrame:
+    """Return the decided batches of the first days after the last day known."""
+    last = week.as_of + pd.Timedelta(days=days)
+    return week.batches.loc[(week.batches["day"] <= last) & week.batches["decided"]]
+
+
+def first_week(week: Week) -> pd.DataFrame:
+    """Return the forecast rows of the coming week of which anything may come."""
+    own = week.coming.loc[(week.coming["week"] == 1) & (week.coming["q90_kg"] > 0.02)]
+    return own.reset_index(drop=True)
+
+
+def warnings(week: Week) -> list[str]:
+    """Return what the reader should know before trusting the numbers, shortest form."""
+    said = []
+    failed = week.checks.loc[~week.checks["passed"]]
+    if len(failed):
+        crops = wording.listing(dict.fromkeys(wording.clean(c) for c in failed["crop"]))
+        said.append(f"{len(failed)} model checks failed ({crops}); see the report")
+    if len(week.left_out):
+        names = [
+            wording.clean(f"{row['crop']} {row['variety']}") for _, row in week.left_out.iterrows()
+        ]
+        said.append(f"no forecast for {wording.listing(dict.fromkeys(names))}")
+    if len(week.notices):
+        said.append(f"{len(week.notices)} odd things in the files; 'harvestcast check' lists them")
+    if week.elevation_m is None:
+        said.append("no elevation in garden.toml, so no canning is planned")
+    return said
+
+
+def terminal(week: Week, *, strong: bool = False) -> str:
+    """Return the short summary for the terminal; plain ASCII apart from typed names.
+
+    Parameters
+    ----------
+    week : Week
+        Results.
+    strong : bool
+        Set headings in bold.
+
+    Returns
+    -------
+    str
+    """
+    units = week.units
+    start = week.as_of + pd.Timedelta(days=1)
+    out = [f"{wording.clean(week.place)}: known up to {wording.long_day(week.as_of, units)}"]
+    named = [(wording.clean(row["crop"]), row) for _, row in first_week(week).iterrows()]
+    width = max([len(name) for name, _ in named], default=0)
+    end = week.as_of + pd.Timedelta(days=7)
+    out += _part(
+        f"Coming {wording.day(start, units)} to {wording.day(end, units)}"
+        " (8 times in 10 within the range)",
+        [
+            f"{name:<{width}}  {coming_line(row, week)}"
+            + (f", {count_words(row)}" if count_words(row) else "")
+            + f"; last 7 days {wording.mass(row['last_7_days_kg'], units)}"
+            for name, row in named
+        ],
+        "nothing",
+        strong,
+    )
+    out += _part(
+        "To do in the next two days",
+        [
+            f"{wording.day(row['day'], units)}: {job_line(row, week)}"
+            for _, row in next_jobs(week).iterrows()
+        ],
+        "nothing to put up",
+        strong,
+    )
+    out += _part(
+        "To buy", [bought_line(row) for _, row in bought(week).iterrows()], "nothing", strong
+    )
+    over = views.left_over(week.surplus)
+    over = over.loc[over["p_beats_capacity"] >= 0.05]
+    out += _part(
+        "Too much, whatever you do",
+        [surplus_line(row, week) for _, row in over.iterrows()],
+        "nothing likely",
+        strong,
+    )
+    said = warnings(week)
+    if said:
+        out += _part("Mind", said, "", strong)
+    return "\n".join(out)
+
+
+def _part(heading: str, lines: list[str], none: str, strong: bool) -> list[str]:
+    head = f"\x1b[1m{heading}\x1b[0m" if strong else heading
+    shown = lines[:MOST_LINES] or [none]
+    more = len(lines) - MOST_LINES
+    shown += [f"and {more} more"] if more > 0 else []
+    return ["", head, *(f"  {line}" for line in shown)]
