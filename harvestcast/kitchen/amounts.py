@@ -80,6 +80,16 @@ def _best(rows: list[dict[str, Any]], *needed: str) -> dict[str, Any] | None:
     return min(full, key=lambda row: _BEST.index(row["standing"])) if full else None
 
 
+_SAID = {"memory": "from memory", "reprinted": "retyped copy", "repeated": "unverified"}
+
+
+def cited(row: dict[str, Any]) -> str:
+    """Return the source of a row, and whether it is anything less than read in print there."""
+    source, said = str(row["source"]), _SAID.get(row["standing"])
+    plain = said is None or said in source or "planning estimate" in source
+    return source if plain else f"{source} ({said})"
+
+
 def _middle(row: dict[str, Any], name: str) -> float:
     return (float(row[f"{name}_low"]) + float(row[f"{name}_high"])) / 2
 
@@ -102,7 +112,7 @@ def cups_per_pound(measure: str) -> tuple[float, str]:
     row = _best([r for r in rows if r["measure"] == "cups_per_pound"], "value_low")
     if row is None:
         raise KeyError(measure)
-    return _middle(row, "value"), str(row["source"])
+    return _middle(row, "value"), cited(row)
 
 
 def amounts(item: Product, jar: str) -> Amounts | None:
@@ -158,7 +168,7 @@ def _canned(item: Product, jar: str) -> Amounts | None:
     row = yield_row(item)
     if row is None:
         return None
-    source = str(row["source"])
+    source = cited(row)
     if row["row_kind"] == "canner_load":
         pints = float(row["lb_per_9_pints"]) / 9
         quarts = float(row["lb_per_7_quarts"]) / 7
@@ -192,7 +202,7 @@ def recipe_kg(item: Product) -> tuple[float, str]:
         per_box = next(r for r in _rows("weights") if r["measure"] == "cups_per_quart_box")
         box = next(r for r in _rows("weights") if r["measure"] == "pounds_per_quart_box")
         boxes = float(row["batch_measure_cups"]) / _middle(per_box, "value")
-        return boxes * _middle(box, "value") * LB_KG, "; weight of a quart box: " + box["source"]
+        return boxes * _middle(box, "value") * LB_KG, "; weight of a quart box: " + cited(box)
     cups, source = cups_per_pound(item.measure)
     return float(row["batch_measure_cups"]) / cups * LB_KG, f"; cups to pounds: {source}"
 
@@ -204,7 +214,7 @@ def _frozen(item: Product) -> Amounts | None:
     if row is None:
         return None
     kg = _middle(row, "lb_fresh_per_pint") * LB_KG
-    return Amounts(kg_per_jar=kg, recipe_jars=FREEZING_SESSION_PINTS, source=str(row["source"]))
+    return Amounts(kg_per_jar=kg, recipe_jars=FREEZING_SESSION_PINTS, source=cited(row))
 
 
 def _dried(item: Product, jar: str) -> Amounts | None:
@@ -213,9 +223,7 @@ def _dried(item: Product, jar: str) -> Amounts | None:
     if row is None:
         return None
     kg_per_pint = float(row["fresh_lb"]) * LB_KG / _middle(row, "dried_pints")
-    return Amounts(
-        kg_per_jar=kg_per_pint * PINTS[jar], recipe_jars=float("nan"), source=str(row["source"])
-    )
+    return Amounts(kg_per_jar=kg_per_pint * PINTS[jar], recipe_jars=float("nan"), source=cited(row))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,7 +274,7 @@ def drying(item: Product) -> Drying | None:
         hours=float(row["hours_high"]),
         temperature_f=float(row["temp_low_f"]),
         best_by_days=round(days),
-        source=str(row["source"]),
+        source=cited(row),
     )
 
 
@@ -297,4 +305,24 @@ def storage_days(crop: str, place: str) -> tuple[float, str] | None:
     if not rows:
         return None
     middles = pd.Series([_middle(r, "days") for r in rows])
-    return float(middles.median()), "; ".join(dict.fromkeys(str(r["source"]) for r in rows))
+    return float(middles.median()), "; ".join(dict.fromkeys(cited(r) for r in rows))
+
+
+def best_by_days(item: Product) -> float:
+    """Return the days of best quality of a product once it is put up.
+
+    Examples
+    --------
+    >>> from harvestcast.kitchen.catalogue import product
+    >>> best_by_days(product("dill_pickles")), best_by_days(product("stored_onions"))
+    (365.0, 165.5)
+    """
+    if pd.notna(item.best_by_days):
+        return float(item.best_by_days)
+    if item.methods[0] == "drying":
+        dried = drying(item)
+        return 180.0 if dried is None else dried.best_by_days
+    kept = storage_days(item.crop, "cool_store")
+    if kept is None:
+        raise KeyError(item.key)
+    return kept[0]

@@ -27,10 +27,10 @@ PINTS: dict[str, float] = {
     "pint_dry": 1.0,
     "half_pint_dry": 0.5,
     "pint_dish": 1.0,
-    "kg": 2.0,
+    "kg": 1.0,
 }
-"""Pints of food in one jar, bag or container; ``kg`` is loose produce in the cool store, where
-a pint of food weighs about half a kilogram (common practice, no source)."""
+"""Pints of food in one jar, bag or container. A kilogram loose in the cool store counts as one
+jar towards its target."""
 
 JAR_WORDS: dict[str, str] = {
     "half_pint": "half-pint jar",

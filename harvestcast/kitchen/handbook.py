@@ -28,10 +28,11 @@ GAUGES: tuple[str, ...] = ("dial", "weighted")
 
 _STANDING_WORDS = {
     "reprinted": (
-        "only read in a retyped copy of the guide, on a page of no government or extension service"
+        "has only been read in a retyped copy of the guide, not in a publication of a government "
+        "or extension service"
     ),
-    "repeated": "only read on a page of no government or extension service",
-    "memory": "from memory, not read in a published table",
+    "repeated": "has only been read on a page of no government or extension service",
+    "memory": "is from memory and has not been read in a published table",
 }
 
 
@@ -284,7 +285,7 @@ def process(
     if verified.empty:
         why = _STANDING_WORDS[str(band["standing"].iloc[0])]
         raise UnsafeProcessError(
-            f"{words}, {JARS.get(jar, jar)} jars at {feet:,} ft: the figure is {why}, so no time "
+            f"{words}, {JARS.get(jar, jar)} jars at {feet:,} ft: the figure {why}, so no time "
             "is given. Use the current tables of your extension service, or freeze or dry it."
         )
     return _chosen(verified, gauge, words)
