@@ -311,8 +311,9 @@ def _typed_picks(picks: pd.DataFrame, rng: np.random.Generator) -> list[list[str
     seen: set[tuple[str, int]] = set()
     for pick in picks[picks["date"] <= LAST_DAY].itertuples():
         year = pick.date.year
-        count = "" if np.isnan(pick.count) else f"{pick.count:.0f}"
-        weight = "" if np.isnan(pick.mass_kg) else f"{pick.mass_kg / LB:.1f}"
+        way = RECORD[pick.crop]
+        count = "" if way == "weight" else f"{pick.count:.0f}"
+        weight = "" if way == "count" else f"{pick.mass_kg / LB:.1f}"
         if weight == "0.0" and pick.mass_kg > 0:
             weight = "0.1"
         hours = ""
@@ -326,7 +327,7 @@ def _typed_picks(picks: pd.DataFrame, rng: np.random.Generator) -> list[list[str
         elif pick.grade == "oversize" and rng.random() < 0.25:
             note = str(rng.choice(["hid under the leaves", "to the hens", "missed these"]))
         grade = "" if pick.grade == "good" else pick.grade
-        if grade == "damaged" and np.isnan(pick.count) and pick.mass_kg < 0.2:
+        if grade == "damaged" and way == "weight" and pick.mass_kg < 0.2:
             continue  # nobody writes down two spoiled pods
         rows.append(
             [

@@ -56,9 +56,8 @@ def as_garden(garden: SimulatedGarden, **settings: Any) -> Any:
     **settings
         Settings of the household beyond place, elevation, people and frost dates.
     """
-    from harvestcast.records.garden import Garden
-
     from harvestcast.frames import NOTICES, PANTRY, PICKS, PLANTINGS, WEATHER, check_frame
+    from harvestcast.records.garden import Garden
     from harvestcast.records.household import Household
 
     plain = {

@@ -448,8 +448,9 @@ def _book(
             "crop": names[kind],
             "variety": kinds["variety"].to_numpy(object)[kind],
             "bed": None,
-            "count": np.where(way == "weight", np.nan, count),
-            "mass_kg": np.where(way == "count", np.nan, mass.round(6)),
+            # Nothing found is nothing in count and in weight, as the library reads a zero.
+            "count": np.where((way == "weight") & (count > 0), np.nan, count),
+            "mass_kg": np.where((way == "count") & (count > 0), np.nan, mass.round(6)),
             "grade": np.array(GRADES, object)[key % len(GRADES)],
             "hours": np.nan,
             "note": None,
