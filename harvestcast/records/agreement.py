@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -101,17 +103,22 @@ def _drop_twice(picks: pd.DataFrame, findings: Findings) -> pd.DataFrame:
     twice = picks.duplicated(_SAME)
     if not twice.any():
         return picks
-    first = picks.drop_duplicates(_SAME)
-    firsts = first.set_index(_SAME[:3])[["file", "line"]]
-    for row in picks[twice].itertuples():
-        found = firsts.loc[[(row.date, row.crop, row.variety)]].iloc[0]
-        other = "" if found["file"] == row.file else f" of {found['file']}"
+    lines: dict[tuple[Any, ...], tuple[str, int]] = {}
+    known = [[None if pd.isna(v) else v for v in row] for row in picks[_SAME].to_numpy(object)]
+    places = zip(picks["file"], picks["line"], strict=True)
+    for values, (file, line), again in zip(known, places, twice, strict=True):
+        key = tuple(values)
+        if not again:
+            lines[key] = (str(file), int(line))
+            continue
+        first_file, first_line = lines[key]
+        other = "" if first_file == file else f" of {first_file}"
         findings.notice(
-            str(row.file),
-            int(row.line),
+            str(file),
+            int(line),
             "",
-            f"{row.date.date()} {row.crop} {row.variety}",
-            f"the same pick stands in line {int(found['line'])}{other}",
+            f"{str(values[0])[:10]} {values[1]} {values[2]}",
+            f"the same pick stands in line {first_line}{other}",
             "counted once; if it was a second basket, say so in its note",
             kind="the same pick twice",
         )

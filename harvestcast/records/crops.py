@@ -74,8 +74,8 @@ def _singulars(key: str) -> Iterator[str]:
 @cache
 def _names() -> dict[str, str]:
     source = files("harvestcast.records") / "data" / "crop_names.csv"
-    with source.open("r", encoding="utf-8", newline="") as text:
-        return {crop_key(row["synonym"]): row["crop"] for row in csv.DictReader(text)}
+    rows = csv.DictReader(source.read_text("utf-8").splitlines())
+    return {crop_key(row["synonym"]): row["crop"] for row in rows}
 
 
 def crop_names() -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from harvestcast.errors import InputError
-from harvestcast.frames import PANTRY, PICKS, PLANTINGS
+from harvestcast.frames import PANTRY, PICKS, PLANTINGS, WEATHER
 from harvestcast.records.agreement import settle_log
 from harvestcast.records.crops import canonical_crop, tidy_name
 from harvestcast.records.findings import Findings
@@ -61,8 +61,6 @@ def read_folder(folder: Path, today: pd.Timestamp) -> tuple[dict[str, Any], Find
 
 
 def _parts(household: Household, **frames: pd.DataFrame) -> dict[str, Any]:
-    from harvestcast.frames import WEATHER
-
     empty = {"picks": PICKS, "plantings": PLANTINGS, "weather": WEATHER, "pantry": PANTRY}
     return {"household": household, **{k: frames.get(k, s.empty()) for k, s in empty.items()}}
 
@@ -221,17 +219,16 @@ def _say_skipped(table: Table, findings: Findings) -> None:
 
 def _future(frame: pd.DataFrame, findings: Findings, today: pd.Timestamp) -> None:
     """Say dates that lie ahead of the clock; far ones, apart from all others, are refused."""
+    dates = frame["date"].sort_values()
     late = frame[frame["date"] > today]
-    known = frame.loc[frame["date"] <= today, "date"]
-    for row in late.itertuples():
-        before = frame.loc[frame["date"] < row.date, "date"]
-        latest = before.max() if len(before) else (known.max() if len(known) else today)
-        apart = (row.date - max(latest, today)).days
-        typed = str(row.date.date())
-        if apart > 366:
+    for day, file, line in zip(late["date"], late["file"], late["line"], strict=True):
+        before = dates[dates < day]
+        latest = max(before.max(), today) if len(before) else today
+        typed = str(day.date())
+        if (day - latest).days > 366:
             findings.problem(
-                str(row.file),
-                int(row.line),
+                str(file),
+                int(line),
                 "date",
                 typed,
                 "the date lies more than a year after today and every other date",
@@ -239,8 +236,8 @@ def _future(frame: pd.DataFrame, findings: Findings, today: pd.Timestamp) -> Non
             )
         else:
             findings.notice(
-                str(row.file),
-                int(row.line),
+                str(file),
+                int(line),
                 "date",
                 typed,
                 "the date lies after today, by this computer's clock",

@@ -54,6 +54,8 @@ class Rows:
             # One hand wrote the file: what one column shows holds for the others.
             only = next(iter(known))
             self._decimal = dict.fromkeys(self._decimal, only)
+        elif not known and table.shape is not None and table.shape.delimiter == ";":
+            self._decimal = dict.fromkeys(self._decimal, "unsure")
         self._dates: dict[str, date | None] = {}
 
     def __iter__(self) -> Iterator[Rows]:

@@ -80,13 +80,16 @@ def read_station(content: bytes, file: str, form: str, findings: Findings) -> pd
         elif value != -9999:
             known[ELEMENTS[element]] = value / 10
     frame = pd.DataFrame.from_dict(days, orient="index", columns=[*ELEMENTS.values()], dtype=float)
-    dates = pd.to_datetime(frame.index.astype(str), format="%Y%m%d", errors="coerce")
-    frame = frame.assign(date=dates, kind="", issued=pd.NaT, file=file, line=np.nan)
+    frame["date"] = pd.to_datetime(frame.index.astype(str), format="%Y%m%d", errors="coerce")
     frame = frame[frame["date"].notna()].sort_values("date")
-    crossed = (frame["tmin_c"] > frame["tmax_c"]).to_numpy()
-    extreme = ~frame["tmin_c"].between(-60, 50) | ~frame["tmax_c"].between(-60, 60)
-    extreme = extreme.to_numpy() & frame[["tmin_c", "tmax_c"]].notna().all(axis=1).to_numpy()
-    frame.loc[crossed | extreme, ["tmin_c", "tmax_c"]] = np.nan
+    low, high = frame["tmin_c"].to_numpy(), frame["tmax_c"].to_numpy()
+    with np.errstate(invalid="ignore"):
+        impossible = (low > high) | (np.abs(low) > 60) | (low > 50) | (np.abs(high) > 60)
+    frame.loc[impossible, ["tmin_c", "tmax_c"]] = np.nan
+    frame["kind"] = ""
+    frame["issued"] = pd.Series(pd.NaT, index=frame.index)
+    frame["file"] = file
+    frame["line"] = np.nan
     if flagged:
         findings.notice(
             file,
@@ -96,13 +99,13 @@ def read_station(content: bytes, file: str, form: str, findings: Findings) -> pd
             f"{flagged} station value(s) failed the station's quality checks",
             "left out, as if missing",
         )
-    if (crossed | extreme).any():
+    if impossible.any():
         findings.notice(
             file,
             None,
             "",
             "",
-            f"{int((crossed | extreme).sum())} day(s) with impossible "
+            f"{int(impossible.sum())} day(s) with impossible "
             "temperatures (lowest above highest, or beyond any record)",
             "left out, as if missing",
         )

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from typing import Literal
 
-Decimal = Literal["point", "comma", "unknown"]
+Decimal = Literal["point", "comma", "unknown", "unsure"]
 
 # Exact by definition: international avoirdupois pound (1959) and its sixteenth.
 KG: dict[str, float] = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.45359237 / 16}
@@ -101,6 +101,11 @@ _WORD_NUMBERS: dict[str, float] = {
     for word in words.split("/")
 } | {"half": 0.5}
 _FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅛": "1/8"}
+_MARKED = re.compile(r"\d[\d.,]*\d", re.ASCII)
+_PIECE = re.compile(
+    r"(?P<number>(?:\d{1,6} )?\d{1,4} ?/ ?\d{1,4}|\d[\d.,']*|[.,]\d+)(?!/)"
+    r"|(?P<word>[^\W\d_]+)\.?|[ &+,]+"
+)
 MOST = 1e6
 """Largest count or mass (kg) of one line that is believed to be typed on purpose."""
 
@@ -125,20 +130,18 @@ def decimal_style(cells: Iterable[str]) -> Decimal:
     >>> decimal_style(["1,5", "12"]), decimal_style(["1.5"]), decimal_style(["1,234"])
     ('comma', 'point', 'unknown')
     """
-    comma = point = False
+    found = set()
     for cell in cells:
-        for number in re.findall(r"\d[\d.,]*\d", cell) if "," in cell or "." in cell else ():
-            last = max(number.rfind(","), number.rfind("."))
-            if last < 0:
-                continue
-            marks = set(number) & {",", "."}
-            tail = len(number) - last - 1
-            if len(marks) == 2 or (number.count(number[last]) == 1 and tail != 3):
-                comma |= number[last] == ","
-                point |= number[last] == "."
-    if comma == point:
+        if "," in cell or "." in cell:
+            for number in _MARKED.findall(cell[:200]):
+                marks = set(number) & {",", "."}
+                last = max(number.rfind(","), number.rfind("."))
+                once = number.count(number[last]) == 1
+                if len(marks) == 2 or (once and len(number) - last - 1 != 3):
+                    found.add(number[last])
+    if len(found) != 1:
         return "unknown"
-    return "comma" if comma else "point"
+    return "comma" if found == {","} else "point"
 
 
 @lru_cache(maxsize=4096)
@@ -149,8 +152,10 @@ def parse_number(text: str, decimal: Decimal = "unknown") -> float:
     ----------
     text : str
         What was typed: ``12``, ``3.5``, ``3,5``, ``1 1/2``, ``½``, ``1,234.5``.
-    decimal : {"point", "comma", "unknown"}
-        Decimal mark where it is known.
+    decimal : {"point", "comma", "unknown", "unsure"}
+        Decimal mark where it is known. Where it is ``unknown``, a point before three digits
+        is a decimal point and a comma there is refused; where it is ``unsure`` (a file from
+        a country of decimal commas that shows none), both are refused.
 
     Raises
     ------
@@ -161,6 +166,8 @@ def parse_number(text: str, decimal: Decimal = "unknown") -> float:
     --------
     >>> parse_number("1 1/2"), parse_number("3,5"), parse_number("1,234.5")
     (1.5, 3.5, 1234.5)
+    >>> parse_number("1,234", "point"), parse_number("1,234", "comma")
+    (1234.0, 1.234)
     >>> parse_number("1,234")
     Traceback (most recent call last):
     ...
@@ -171,53 +178,42 @@ def parse_number(text: str, decimal: Decimal = "unknown") -> float:
         raise ValueError("is no number")
     if typed in _WORD_NUMBERS:
         return _WORD_NUMBERS[typed]
+    if re.fullmatch(r"[+-]?\d{1,15}(\.\d{1,2})?", typed, flags=re.ASCII):
+        return float(typed)
     for sign, plain in _FRACTIONS.items():
         typed = typed.replace(sign, f" {plain}")
     typed = typed.strip()
-    fraction = re.fullmatch(r"(?:(\d{1,6})[ -]+)?(\d{1,4}) ?/ ?(\d{1,4})", typed)
+    fraction = re.fullmatch(r"(?:(\d{1,6})[ -]+)?(\d{1,4}) ?/ ?(\d{1,4})", typed, flags=re.ASCII)
     if fraction:
         if int(fraction[3]) == 0:
             raise ValueError("divides by zero")
         return int(fraction[1] or 0) + int(fraction[2]) / int(fraction[3])
-    if re.fullmatch(r"[+-]?\d+", typed):
-        return float(typed)
-    if re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)e[+-]?\d{1,3}", typed):
+    if re.fullmatch(r"[+-]?\d+(\.\d+)?e[+-]?\d{1,3}", typed, flags=re.ASCII):
         value = float(typed)
-    else:
-        value = float(_plain(typed, decimal))
-    if not math.isfinite(value):
-        raise ValueError("is no number")
-    return value
+        if not math.isfinite(value):
+            raise ValueError("is no number")
+        return value
+    factor = -1.0 if typed.startswith("-") else 1.0
+    return factor * float(_unmarked(typed.removeprefix("-").removeprefix("+"), decimal))
 
 
-def _plain(typed: str, decimal: Decimal) -> str:
-    if not re.fullmatch(r"[+-]?(\d[\d., ]*|[.,]\d+)", typed, flags=re.ASCII):
+def _unmarked(body: str, decimal: Decimal) -> str:
+    """Return a number with a decimal point and no thousands mark."""
+    body = re.sub(r"(?<=\d)['\u2019\u00a0\u202f ](?=\d{3}(?!\d))", "", body)
+    if re.fullmatch(r"\d+|\d+[.,]|\d*[.,]\d+", body, flags=re.ASCII) is None:
+        for mark, other in ((",", "."), (".", ",")):
+            grouped = rf"\d{{1,3}}(\{mark}\d{{3}})+(\{other}\d+)?"
+            if re.fullmatch(grouped, body, flags=re.ASCII):
+                return body.replace(mark, "").replace(other, ".")
         raise ValueError("is no number")
-    sign = typed[0] if typed[0] in "+-" else ""
-    body = typed.lstrip("+-")
-    grouped = re.fullmatch(r"\d{1,3}(?:([., ])\d{3})(?:\1\d{3})*(?:([.,])\d+)?", body)
-    marks = {c for c in body if c in ".,"}
-    if re.fullmatch(r"\d*[.,]\d+|\d+[.,]", body) and not (grouped and decimal == "unknown"):
-        mark = next(iter(marks))
-        named = {"point": ".", "comma": ","}.get(decimal)
-        if named is None or named == mark:
-            return sign + body.replace(",", ".")
-        if not grouped:
-            return sign + body.replace(",", ".")
-        # 1.234 beside 1,5 is a thousands mark to a careful hand and a slip to a hurried one.
-        if mark == ",":
-            return sign + body.replace(",", "")
-        raise ValueError(f"may be {body} or {body.replace('.', '')}")
-    if grouped and grouped[2] != grouped[1]:
-        if grouped[2] or grouped[1] == " " or body.count(grouped[1]) > 1:
-            whole = body[: -len(body.rpartition(grouped[2])[2]) - 1] if grouped[2] else body
-            part = body.rpartition(grouped[2])[2] if grouped[2] else "0"
-            return f"{sign}{re.sub('[., ]', '', whole)}.{part}"
-        # The point alone before three digits is a decimal point to most of the world.
-        if grouped[1] == ".":
-            return sign + body
-        raise ValueError(f"may be {body.replace(',', '.')} or {body.replace(',', '')}")
-    raise ValueError("is no number")
+    thousands = re.fullmatch(r"([1-9]\d{0,2})([.,])(\d{3})", body, flags=re.ASCII)
+    if thousands is None:
+        return body.replace(",", ".")
+    whole, mark, rest = thousands.groups()
+    style = {"point": ".", "comma": ",", "unknown": "." if mark == "." else "", "unsure": ""}
+    if not style[decimal]:
+        raise ValueError(f"may be {whole}.{rest} or {whole}{rest}")
+    return f"{whole}.{rest}" if mark == style[decimal] else whole + rest
 
 
 def parse_amount(
@@ -228,7 +224,7 @@ def parse_amount(
     Parameters
     ----------
     text : str
-        ``34``, ``2 dozen``, ``3 lb 4 oz``, ``1/2 kg``, ``none``, ``12 / 5.2lb`` is not.
+        ``34``, ``2 dozen``, ``3 lb 4 oz``, ``1/2 kg``, ``none``, ``dozen``.
     unit : str, optional
         Unit of a bare number: ``each``, ``dozen``, ``kg``, ``g``, ``lb`` or ``oz``.
     decimal : {"point", "comma", "unknown"}
@@ -250,48 +246,63 @@ def parse_amount(
     ((None, 0.5), (0.0, None))
     """
     typed = " ".join(text.casefold().split())
-    for sign, plain in _FRACTIONS.items():
-        typed = typed.replace(sign, f" {plain}")
-    typed = re.sub(r"^(?:a )?half (?:a |an )?", "1/2 ", " ".join(typed.split()))
     if len(typed) > 80:
         raise ValueError("is no amount")
+    for sign, plain in _FRACTIONS.items():
+        typed = typed.replace(sign, f" {plain}")
+    typed = re.sub(r"^(?:about|approx\.?|ca\.?|~)(?=[\s\d])", "", " ".join(typed.split())).strip()
+    typed = re.sub(r"^(?:an? )?half (?:an? )?(?=[a-z])", "1/2 ", typed)
     if typed.startswith("-"):
         raise ValueError("is negative")
-    if typed in _UNIT_WORDS and _UNIT_WORDS[typed] == "dozen":
-        typed = "1 dozen"
-    pieces = re.findall(r"([\d.,/]+(?: \d+ ?/ ?\d+)?|[^\W\d_]+(?:\d$)?)\.?", typed)
-    if not pieces or re.sub(r"[\d.,/ ]|[^\W\d_]|&|\+", "", typed):
-        raise ValueError("is no amount")
     count: float | None = None
     mass: float | None = None
     number: float | None = None
-    for piece in [p for p in pieces if p not in ("and", "of")]:
-        if piece[0].isdigit() or piece[0] in ".," or piece in _WORD_NUMBERS:
+    named: str | None = None
+    used: list[str] = []
+    for piece, is_word in _pieces(typed):
+        if not is_word or piece in _WORD_NUMBERS:
             if number is not None:
                 raise ValueError("has two numbers without a unit between them")
             number = parse_number(piece, decimal)
             continue
-        named = unit_of(piece)
         if piece in _VOLUMES:
             raise ValueError(f"is measured in {piece}, which says neither count nor weight")
+        named = unit_of(piece)
         if named not in (*KG, "each", "dozen"):
             raise ValueError(f"has the unknown unit {piece}")
-        if number is None:
+        if number is None and not (named == "dozen" and typed == piece):
             raise ValueError(f"has no number before {piece}")
-        count, mass = _add(count, mass, number, named)
+        if named in used:
+            raise ValueError(f"names {piece} twice")
+        count, mass = _add(count, mass, 1.0 if number is None else number, named)
+        used.append(named)
         number = None
     if number is not None:
-        if count is not None or mass is not None:
+        if used not in ([], ["dozen"]):
             raise ValueError("has a number without a unit at its end")
-        if unit is None:
-            if number == 0:
-                return 0.0, None
+        last = "each" if used else unit
+        if last is None and number != 0:
             raise ValueError("has no unit")
-        count, mass = _add(count, mass, number, unit)
-    for value in (count, mass):
-        if value is not None and value > MOST:
-            raise ValueError("is larger than any pick")
+        count, mass = _add(count, mass, number, last or "each")
+    elif not used:
+        raise ValueError("is no amount")
+    if max(count or 0.0, mass or 0.0) > MOST:
+        raise ValueError("is larger than any pick")
     return count, mass
+
+
+def _pieces(typed: str) -> Iterator[tuple[str, bool]]:
+    """Yield numbers and words in order, and whether each is a word."""
+    place = 0
+    while place < len(typed):
+        match = _PIECE.match(typed, place)
+        if match is None:
+            raise ValueError("is no amount")
+        place = match.end()
+        if match["number"]:
+            yield match["number"], False
+        elif match["word"] and match["word"] not in ("and", "of"):
+            yield match["word"], True
 
 
 def _add(

@@ -1,4 +1,4 @@
-"""Daily weather: ``weather*`` files of any kind, gaps filled, forecasts told from records."""
+"""Daily weather tables: units settled, doubles said, forecasts told from records."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import pandas as pd
 from harvestcast.frames import WEATHER, check_frame
 from harvestcast.records.dates import DateOrder, spoken
 from harvestcast.records.findings import Findings
+from harvestcast.records.gaps import fill_gaps
 from harvestcast.records.headings import WEATHER_FIELDS, Place, find_fields, require
 from harvestcast.records.rows import Rows
 from harvestcast.records.tables import Table
@@ -18,7 +19,6 @@ from harvestcast.records.values import Decimal, parse_number, unit_of
 
 FORECAST_DAYS = 16
 """Longest reach of a weather forecast; later days after the last pick are a record."""
-LONGEST_GAP_DAYS = 400
 _RAIN = {"mm": 1.0, "cm": 10.0, "in": 25.4}
 _MISSING = frozenset({"m", "missing", "-9999", "-999", "9999", "999.9", "-99"})
 _PART = ["date", "tmin_c", "tmax_c", "rain_mm", "kind", "issued", "file", "line"]
@@ -261,116 +261,3 @@ def _one_row_a_day(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
             )
         record = record.groupby("date", as_index=False, sort=True).first()
     return record.sort_values("date", kind="stable").reset_index(drop=True)
-
-
-def fill_gaps(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
-    """Fill missing days and values inside a weather record, and say so.
-
-    Up to three days in a row lie on a straight line between their neighbours; a longer gap
-    takes the mean of the same days in the record's other years (within a week), moved so
-    that it meets the days before and after. A gap of more than 400 days stays open.
-
-    Parameters
-    ----------
-    record : pandas.DataFrame
-        Columns date (unique, ascending), tmin_c, tmax_c, rain_mm, kind, issued, file.
-    findings : Findings
-        Takes one notice for the short gaps and one for each longer one.
-    """
-    known = record.dropna(subset=["tmin_c", "tmax_c"])
-    if known.empty:
-        return record.iloc[:0]
-    full = record.set_index("date")
-    first, last = known["date"].iloc[0], known["date"].iloc[-1]
-    whole = full.reindex(pd.date_range(first, last, name="date"))
-    low, high = whole["tmin_c"].to_numpy(float), whole["tmax_c"].to_numpy(float)
-    gaps = _runs(np.isnan(low) | np.isnan(high))
-    if not gaps:
-        return whole.reset_index()
-    open_days = np.zeros(len(whole), dtype=bool)
-    file = str(known["file"].iloc[-1])
-    doy = np.minimum(whole.index.dayofyear.to_numpy(), 365)
-    usual = [_usual(values, doy) for values in (low, high)]
-    short: list[tuple[int, int]] = []
-    for start, stop in gaps:
-        length = stop - start
-        if length > LONGEST_GAP_DAYS:
-            open_days[start:stop] = True
-            _say_gap(findings, file, whole.index, start, stop, "left open, as it is so long")
-            continue
-        for values, climate in zip((low, high), usual, strict=True):
-            _bridge(values, climate if length > 3 else None, start, stop)
-        if length > 3:
-            _say_gap(
-                findings,
-                file,
-                whole.index,
-                start,
-                stop,
-                "filled from the same days of other years, moved to meet the days around it",
-            )
-        else:
-            short.append((start, stop))
-    if short:
-        count = sum(stop - start for start, stop in short)
-        findings.notice(
-            file,
-            None,
-            "date",
-            spoken(whole.index[short[0][0]].date()),
-            f"{count} day(s) without a full record, one to three in a row",
-            "filled in between the days around them",
-        )
-    filled = np.zeros(len(whole), dtype=bool)
-    for start, stop in gaps:
-        filled[start:stop] = True
-    high = np.maximum(low, high)
-    kind = np.where(filled, "filled", whole["kind"].to_numpy(object))
-    whole = whole.assign(tmin_c=low, tmax_c=high, kind=kind)
-    return whole[~open_days].reset_index()
-
-
-def _runs(flags: np.ndarray) -> list[tuple[int, int]]:
-    """Return start and stop of every run of true flags."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(int), [0]))))
-    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
-
-
-def _usual(values: np.ndarray, doy: np.ndarray) -> np.ndarray:
-    """Return the mean of each day's values over the years, within seven days of the date."""
-    known = ~np.isnan(values)
-    total = np.bincount(doy[known] - 1, values[known], minlength=365)
-    number = np.bincount(doy[known] - 1, minlength=365)
-    window = np.ones(15)
-    ring = slice(7, 7 + 365)
-    total = np.convolve(np.concatenate((total[-14:], total, total[:14])), window, "same")
-    number = np.convolve(np.concatenate((number[-14:], number, number[:14])), window, "same")
-    ring = slice(14, 14 + 365)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.where(number[ring] > 0, total[ring] / number[ring], np.nan)
-    return mean[doy - 1]
-
-
-def _bridge(values: np.ndarray, climate: np.ndarray | None, start: int, stop: int) -> None:
-    """Fill ``values[start:stop]`` where missing, in place, from both ends and the usual year."""
-    inside = np.arange(start, stop)
-    base = np.zeros(len(values))
-    if climate is not None and not np.isnan(climate[start - 1 : stop + 1]).any():
-        base = climate
-    ends = np.array([start - 1, stop])
-    bridge = np.interp(inside, ends, values[ends] - base[ends]) + base[inside]
-    values[start:stop] = np.where(np.isnan(values[start:stop]), bridge, values[start:stop])
-
-
-def _say_gap(
-    findings: Findings, file: str, index: pd.Index, start: int, stop: int, done: str
-) -> None:
-    findings.notice(
-        file,
-        None,
-        "date",
-        spoken(index[start].date()),
-        f"{stop - start} days without weather, to {spoken(index[stop - 1].date())}",
-        done,
-        kind="days without weather",
-    )

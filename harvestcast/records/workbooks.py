@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import math
+import re
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -112,7 +114,11 @@ def cell_text(value: Any) -> str:
     if isinstance(value, int):
         return str(value) if abs(value) < 10**15 else repr(float(value))
     if isinstance(value, float):
-        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+        if not math.isfinite(value) or abs(value) >= 1e15:
+            return repr(value)
+        plain = f"{value:.10f}".rstrip("0").rstrip(".")
+        # Three decimals read like a thousands mark; a cell that holds a number is no such case.
+        return f"{plain}0" if re.fullmatch(r"-?\d+\.\d{3}", plain) else plain
     return str(value).strip()
 
 
@@ -132,7 +138,7 @@ def _xlsx(content: bytes, parts: dict[str, int], file: str) -> Iterator[Table]:
                 continue
             # The size a sheet claims may be false in either direction; only its cells count.
             sheet.reset_dimensions()
-            rows = []
+            rows: list[tuple[int, tuple[str, ...]]] = []
             twin = None
             if typed is not None:
                 typed[sheet.title].reset_dimensions()
