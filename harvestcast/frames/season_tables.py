@@ -185,9 +185,9 @@ OVER_CAPACITY = FrameSpec(
     (
         date("start", "first day of the week (Monday)"),
         number("picked_kg", "picked that week", "kg"),
-        number("eaten_kg", "eaten fresh or given away at most", "kg"),
-        number("put_up_kg", "put up at most with the hours and equipment", "kg"),
-        number("over_kg", "beyond both", "kg"),
+        number("eaten_kg", "eaten fresh or given away at most", "kg", required=False),
+        number("put_up_kg", "put up at most with the hours and equipment", "kg", required=False),
+        number("over_kg", "beyond both", "kg", required=False),
     ),
     key=("start",),
 )

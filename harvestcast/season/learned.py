@@ -108,10 +108,11 @@ def spread_of(measure: str, crop: str) -> Spread:
         "pick_hours_per_kg": ((0.20, 0.5), (0.10, 0.3), (0.30, 0.5), (0.20, 0.5), (0.10, 0.5)),
     }
     shares = ((0.25, 0.5), (0.20, 0.3), (0.40, 0.5), (0.25, 0.5), (0.15, 0.5))
+    common = {"oversize_share": (0.8, 0.4), "fruit_kg": (0.08, 0.4)}.get(measure, (0.0, 0.0))
     plot, plant, variety, year, both = judged.get(measure, shares)
     return Spread(
         plot=plot, plant=plant, variety=variety, year=year, variety_year=both,
-        source="our judgement",
+        common=common, source="our judgement",
     )  # fmt: skip
 
 
@@ -208,8 +209,9 @@ def observe(
     peaks = heaviest_run(drawn, 7)[0] / drawn.sum(axis=1)
     if len(np.flatnonzero(unit.mass)) > 1:
         add("peak_week_share", peak, float(np.std(to_scale("peak_week_share", peaks))))
-        steady, others = float(steady_weeks(unit.mass)), steady_weeks(drawn)
-        add("steady_weeks", steady, float(max(np.std(np.log(np.maximum(others, 1))), 0.15)))
+        others = np.log(np.maximum(steady_weeks(drawn), 1.0))
+        error = max(float(np.std(others)), 0.15)
+        add("steady_weeks", float(steady_weeks(unit.mass)), error)
     if not pd.isna(unit.planted) or facts.heat_from_new_year:
         _add_times(add, unit, lasting)
     fruits = unit.count.sum()
@@ -290,7 +292,7 @@ def draw_crop(
     *,
     draws: int,
     rng: np.random.Generator,
-    graded: bool,
+    graded: frozenset[int],
     seasons: bool = False,
 ) -> tuple[CropDraws, dict[str, dict[str, list[Observed]]]]:
     """Draw the varieties of one crop jointly.
@@ -305,8 +307,8 @@ def draw_crop(
         Number of draws.
     rng : numpy.random.Generator
         Source of randomness.
-    graded : bool
-        Whether grades were written down.
+    graded : frozenset of int
+        Seasons in which grades were written down.
     seasons : bool
         Estimate the expected value over seasons instead of that of the one season.
 
@@ -319,7 +321,7 @@ def draw_crop(
     facts = crop_facts(units[0].crop, household)
     noise = noise_of_crop(units, facts)
     varieties = tuple(sorted({unit.variety for unit in units}))
-    seen = [observe(unit, facts, noise, rng, graded=graded) for unit in units]
+    seen = [observe(unit, facts, noise, rng, graded=unit.year in graded) for unit in units]
     expected: dict[str, Array] = {}
     again: dict[str, Array] = {}
     effective: dict[str, float] = {}

@@ -56,7 +56,7 @@ class Unit:
     fruit_kg : float
         Weight of a fruit used to complete amounts. [kg]
     weighed : float
-        Fruits in rows with count and weight both.
+        Good fruits in rows with count and weight both.
     weighed_kg : float
         Their weight. [kg]
     rows_both : tuple of ndarray
@@ -226,7 +226,7 @@ def _unit(
     looked[at] = True
     hours = rows["hours"].to_numpy(float)
     timed = np.isfinite(hours) & np.isfinite(full_kg)
-    both = (count > 0) & (kg > 0)
+    both = ((count > 0) & (kg > 0)) & (rows["grade"] == "good").to_numpy()
     filled = _sizes(plantings, facts)
     return Unit(
         crop=facts.crop,

@@ -32,6 +32,10 @@ Array = NDArray[np.float64]
 CANDIDATES = 2000
 """Settings of the spreads tried per crop and measure before resampling."""
 
+SHARED_ERROR = 0.5
+"""Share of the variance of errors that the plantings of a crop have in common in a season: rain,
+heat and missed days hit all. Our judgement; the weather of the forecast is split alike."""
+
 _FREE_MEAN_SD = 5.0  # of m on the working scale: a factor of 150 either way on the log scale
 
 
@@ -47,6 +51,9 @@ class Spread:
         year beyond that: (median, sd of its logarithm).
     source : str
         Where they come from.
+    common : tuple of float
+        Luck of one season that all varieties of the crop share and that is no part of what is
+        estimated (the household was away, say): it widens every interval and decides no ranking.
     """
 
     plot: tuple[float, float]
@@ -55,6 +62,7 @@ class Spread:
     year: tuple[float, float]
     variety_year: tuple[float, float]
     source: str
+    common: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -199,20 +207,20 @@ def draw_expected(
     sd = _candidates(spread, seasons=year is not None, rng=rng)
 
     same_variety = member @ member.T
-    if year is None:
-        shared = np.zeros_like(same_variety)
-    else:
-        shared = (year[:, None] == year[None, :]).astype(float)
-    own = sd["plot"][:, None] ** 2 + sd["plant"][:, None] ** 2 / plants
-    own = own + (sd["error"][:, None] * error) ** 2 + 1e-8
+    season = np.zeros(len(values), int) if year is None else year
+    shared = (season[:, None] == season[None, :]).astype(float)
+    noise = sd["error"][:, None] * error  # (candidates, n)
+    own = sd["plot"][:, None] ** 2 + sd["plant"][:, None] ** 2 / plants + 1e-8
     covariance = (
         _FREE_MEAN_SD**2
         + sd["variety"][:, None, None] ** 2 * same_variety
-        + sd["year"][:, None, None] ** 2 * shared
+        + (sd["year"] ** 2 + sd["common"] ** 2)[:, None, None] * shared
         + sd["variety_year"][:, None, None] ** 2 * (shared * same_variety)
+        + SHARED_ERROR * noise[:, :, None] * noise[:, None, :] * shared
     )
     index = np.arange(len(values))
-    covariance[:, index, index] += own
+    covariance[:, index, index] += own + (1 - SHARED_ERROR) * noise**2
+    own = own + noise**2 + sd["common"][:, None] ** 2
     half = 0.5 if logged else 0.0
     y = values - centre + half * own  # (candidates, n)
     solved = np.linalg.solve(covariance, y[..., None])[..., 0]
@@ -235,7 +243,9 @@ def draw_expected(
         sd["plot"][chosen, None] ** 2
         + sd["plant"][chosen, None] ** 2 / again_plants
         + (sd["error"][chosen, None] * typical) ** 2
-        + (sd["year"][chosen, None] ** 2 + sd["variety_year"][chosen, None] ** 2)
+        + sd["common"][chosen, None] ** 2
+        + sd["year"][chosen, None] ** 2
+        + sd["variety_year"][chosen, None] ** 2
     )
     again = expected - half * again_sd**2 + again_sd * rng.standard_normal((draws, varieties))
     return ExpectedDraws(expected=expected, again=again, effective=float(1 / np.sum(weight**2)))
@@ -245,7 +255,7 @@ def _candidates(spread: Spread, *, seasons: bool, rng: np.random.Generator) -> d
     def draw(prior: tuple[float, float]) -> Array:
         return prior[0] * np.exp(prior[1] * rng.standard_normal(CANDIDATES))
 
-    sd = {"plot": draw(spread.plot), "plant": draw(spread.plant)}
+    sd = {"plot": draw(spread.plot), "plant": draw(spread.plant), "common": draw(spread.common)}
     sd["error"] = np.exp(0.3 * rng.standard_normal(CANDIDATES))  # the error itself is estimated
     variety, variety_year = draw(spread.variety), draw(spread.variety_year)
     if seasons:

@@ -1,0 +1,228 @@
+"""Varieties compared at the end of the season, with honest intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.errors import InputError, Problem
+from harvestcast.frames import check_frame
+from harvestcast.frames.season_tables import BEST, TOLD_APART, VARIETY_MEASURES
+from harvestcast.growth.almanac import crop_facts
+from harvestcast.season import review_tables as tables
+from harvestcast.season.learned import CropDraws, draw_crop, noise_of_crop
+from harvestcast.season.lessons import kitchen_lessons, over_capacity
+from harvestcast.season.seasons import Unit, season_span, seasons_with_picks, units_of
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+
+ESTIMAND = (
+    "Each figure is the expected value of the variety: the mean over many plantings of it in this "
+    "garden, in this season, as the log would show them. The 90 % interval holds what is not known "
+    "of it: plants and plots of one variety differ, weeks are noisy, days are missed. 'One more "
+    "planting' (again_q05 to again_q95) is wider still: what the same number of plants would bring."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class VarietyReview:
+    """What a season says of its varieties and of the kitchen.
+
+    Attributes
+    ----------
+    year, draws, seed : int
+        Season, number of joint draws, seed.
+    table : pandas.DataFrame
+        One row a variety (VARIETY_TABLE): estimates of its expected values with 90 % intervals,
+        dates, and how sure the number of plants allows to be.
+    measures : pandas.DataFrame
+        The same, one row a variety and measure (VARIETY_MEASURES), with what was logged and what
+        one more planting would bring.
+    best : pandas.DataFrame
+        Probability of being the best of its crop, per measure (BEST).
+    told_apart : pandas.DataFrame
+        Every pair of varieties of a crop: whether the log tells them apart (TOLD_APART).
+    normalised, pooled : pandas.DataFrame
+        As ``measures``: in an average weather year, and over all seasons of the log.
+    by_bed, calendar, cumulative : pandas.DataFrame
+        Plantings (BY_BED), picks by week (CALENDAR), running harvest with bands (CUMULATIVE).
+    kitchen_lessons, over_capacity : pandas.DataFrame
+        What the season taught the kitchen (LESSONS), weeks beyond capacity (OVER_CAPACITY).
+    text : tuple of str
+        What to read first: what the figures are, and what the log cannot tell.
+    """
+
+    year: int
+    draws: int
+    seed: int
+    table: pd.DataFrame
+    measures: pd.DataFrame
+    best: pd.DataFrame
+    told_apart: pd.DataFrame
+    normalised: pd.DataFrame
+    pooled: pd.DataFrame
+    by_bed: pd.DataFrame
+    calendar: pd.DataFrame
+    cumulative: pd.DataFrame
+    kitchen_lessons: pd.DataFrame
+    over_capacity: pd.DataFrame
+    text: tuple[str, ...]
+
+    def __getattribute__(self, name: str) -> Any:
+        # Frames leave as copies, so that nobody can change a review behind another's back.
+        value = object.__getattribute__(self, name)
+        return value.copy() if isinstance(value, pd.DataFrame) else value
+
+    def __repr__(self) -> str:
+        return f"VarietyReview({self.year}, {len(self.table)} varieties, {self.draws} draws)"
+
+
+def compare_varieties(
+    garden: Garden, *, year: int, draws: int = 400, seed: int = 1
+) -> VarietyReview:
+    """Compare the varieties of a season.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden.
+    year : int
+        Season to compare.
+    draws : int
+        Joint draws, at least 100.
+    seed : int
+        Seed of the draws.
+
+    Returns
+    -------
+    VarietyReview
+
+    Raises
+    ------
+    InputError
+        Where nothing was picked in that season.
+    ValueError
+        Where ``draws`` is less than 100.
+    """
+    if draws < 100:
+        raise ValueError("draws: at least 100, or the ends of the intervals are noise")
+    known = seasons_with_picks(garden)
+    if year not in known:
+        said = ", ".join(str(one) for one in known) or "none"
+        raise InputError(
+            [
+                Problem(
+                    file="picks.csv",
+                    column="date",
+                    value=str(year),
+                    rule="nothing was picked in that season",
+                    cure=f"Choose a season with picks: {said}.",
+                )
+            ]
+        )
+    units = units_of(garden, year)
+    crops, long = _review(garden, units, draws=draws, seed=seed)
+    by_crop = _by_crop(units)
+    rng = np.random.default_rng([seed, 2])
+    cumulative = [
+        tables.cumulative_table(
+            crop,
+            by_crop[crop.crop],
+            noise_of_crop(by_crop[crop.crop], crop_facts(crop.crop, garden.household)),
+            rng,
+        )
+        for crop in crops
+    ]
+    told = _stack([tables.told_apart_table(crop) for crop in crops], TOLD_APART.names)
+    pooled = long
+    if len(known) > 1:
+        every = [unit for one in known for unit in units_of(garden, one)]
+        pooled = _review(garden, every, draws=draws, seed=seed + 1, seasons=True)[1]
+    weeks = over_capacity(garden, units)
+    return VarietyReview(
+        year=year,
+        draws=draws,
+        seed=seed,
+        table=tables.wide_table(crops, by_crop, long),
+        measures=check_frame(long, VARIETY_MEASURES),
+        best=check_frame(_stack([tables.best_table(c) for c in crops], BEST.names), BEST),
+        told_apart=check_frame(told, TOLD_APART),
+        normalised=check_frame(long, VARIETY_MEASURES),
+        pooled=check_frame(pooled, VARIETY_MEASURES),
+        by_bed=tables.by_bed_table(units),
+        calendar=tables.calendar_table(units),
+        cumulative=pd.concat(cumulative, ignore_index=True),
+        kitchen_lessons=kitchen_lessons(garden, year, weeks),
+        over_capacity=weeks,
+        text=_text(garden, year, units, told),
+    )
+
+
+def _by_crop(units: Sequence[Unit]) -> Mapping[str, Sequence[Unit]]:
+    ordered = sorted(units, key=lambda unit: (unit.crop, unit.variety, unit.year))
+    return {crop: tuple(group) for crop, group in groupby(ordered, key=lambda unit: unit.crop)}
+
+
+def _review(
+    garden: Garden, units: Sequence[Unit], *, draws: int, seed: int, seasons: bool = False
+) -> tuple[list[CropDraws], pd.DataFrame]:
+    """Draw every crop and table its measures."""
+    # Grades are known only in seasons in which any grade but good was written down.
+    graded = {unit.year for unit in units if unit.graded[1:].sum() > 0}
+    crops, parts = [], []
+    for number, (crop, mine) in enumerate(_by_crop(units).items()):
+        drawn, seen = draw_crop(
+            mine,
+            garden.household,
+            draws=draws,
+            rng=np.random.default_rng([seed, 1, number]),
+            graded=frozenset(graded),
+            seasons=seasons,
+        )
+        full = tables.with_derived(drawn, mine)
+        crops.append(full)
+        parts.append(tables.measures_table(full, seen, mine))
+        del crop
+    return crops, _stack(parts, VARIETY_MEASURES.names)
+
+
+def _stack(parts: Sequence[pd.DataFrame], names: list[str]) -> pd.DataFrame:
+    filled = [part for part in parts if len(part)]
+    return pd.concat(filled, ignore_index=True) if filled else pd.DataFrame(columns=names)
+
+
+def _text(garden: Garden, year: int, units: Sequence[Unit], told: pd.DataFrame) -> tuple[str, ...]:
+    lines = [ESTIMAND]
+    single = sorted({f"{u.crop} {u.variety}" for u in units if u.plants <= 1})
+    if single:
+        lines.append(
+            "With one plant each, nobody can know what the variety is worth; their intervals are "
+            f"wide for that reason: {', '.join(single)}."
+        )
+    yields = told[told["measure"] == "kg_per_plant"]
+    for crop, pairs in yields.groupby("crop"):
+        apart = pairs[pairs["told_apart"].astype(bool)]
+        if apart.empty:
+            lines.append(f"{crop}: no two varieties can be told apart by yield per plant.")
+        else:
+            sure = "; ".join(
+                f"{row.variety} over {row.other} ({row.probability_better:.0%})"
+                for row in apart.head(6).itertuples()
+            )
+            lines.append(
+                f"{crop}: {len(apart)} of {len(pairs)} pairs can be told apart by yield per "
+                f"plant: {sure}."
+            )
+    last, end = garden.last_day, season_span(garden, year)[1]
+    if last is not None and last < end and last.dayofyear < 280 and end.month == 12:
+        lines.append(
+            f"The log ends on {last:%d %B %Y}: yields are those up to that day, not of a whole "
+            "season."
+        )
+    return tuple(lines)
