@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from harvestcast.records.dates import spoken
 from harvestcast.records.findings import Findings
 from harvestcast.records.household import Household
 from harvestcast.records.picks import UNNAMED
+from harvestcast.records.plausible import say_unlikely
 
 STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial (garlic, leeks)."""
@@ -37,6 +39,7 @@ def settle_log(
     picks = _drop_twice(picks, findings)
     perennial = PERENNIALS | {c for c, s in household.crops.items() if s.perennial}
     _against_plantings(picks, plantings, perennial, findings)
+    say_unlikely(picks, findings)
     return picks, plantings
 
 
@@ -173,6 +176,7 @@ def _against_plantings(
             kind=f"early {crop} {early[0].year}",
         )
     _varieties(picks, plantings, findings)
+    _after_removal(picks, plantings, findings)
 
 
 def _varieties(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> None:
@@ -182,12 +186,37 @@ def _varieties(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings)
             continue
         row = group.iloc[0]
         names = ", ".join(sorted(planted[crop])[:6])
+        keys = {_key(name): name for name in sorted(planted[crop])}
+        close = get_close_matches(_key(str(variety)), list(keys), n=1, cutoff=0.8)
+        hint = f"; did you mean {keys[close[0]]}?" if close else f"; planted are: {names}"
         findings.notice(
             str(row["file"]),
             int(row["line"]),
             "variety",
             variety,
             f"{len(group)} pick(s) of the {crop} {variety}, which stands in no planting",
-            f"kept; planted are: {names}",
+            f"kept{hint}",
             kind=f"no planting {crop} {variety}",
+        )
+
+
+def _after_removal(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> None:
+    """Say picks of a variety all of whose plantings had been pulled out by then."""
+    by_variety = plantings.groupby(["crop", "variety"])["removed"]
+    gone = by_variety.max().where(by_variety.count() == by_variety.size())
+    if gone.isna().all():
+        return
+    pairs = pd.MultiIndex.from_frame(picks[["crop", "variety"]])
+    days = gone.reindex(pairs).to_numpy("datetime64[ns]")
+    late = picks[(picks["date"] > days) & ~(picks["count"] == 0)]
+    for (crop, variety), group in late.groupby(["crop", "variety"], sort=True):
+        first = group.iloc[0]
+        findings.notice(
+            str(first["file"]),
+            int(first["line"]),
+            "date",
+            str(first["date"])[:10],
+            f"{len(group)} pick(s) of the {crop} {variety} lie after it was pulled out",
+            "kept; check the date of the pick and the day of removal",
+            kind=f"after removal {crop} {variety}",
         )

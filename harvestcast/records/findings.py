@@ -87,7 +87,11 @@ class Findings:
             for key, number in self._kinds.items()
             if key[0] == "problem" and number > MOST_OF_A_KIND
         ]
-        return (*self._problems, *more)
+        whole = [*self._problems, *more]
+        files = {problem.file: n for n, problem in enumerate(reversed(whole))}
+        return tuple(
+            sorted(whole, key=lambda p: (-files[p.file], p.line is None and p in more, p.line or 0))
+        )
 
     @property
     def notices(self) -> pd.DataFrame:

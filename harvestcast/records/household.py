@@ -23,6 +23,8 @@ WEEKDAYS: tuple[str, ...] = (
     "sunday",
 )
 
+Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+
 # Exact by definition: international yard and pound (1959), US liquid gallon of 231 cubic inches.
 _TO_METRIC: dict[str, tuple[str, float]] = {
     "ft2": ("m2", 0.3048**2),
@@ -195,7 +197,7 @@ class Household(_Settings):
         default_factory=dict, validate_default=True
     )
     equipment: tuple[Equipment, ...] = ()
-    hours: Annotated[Mapping[str, Amount], AfterValidator(_frozen)] = Field(
+    hours: Annotated[Mapping[Weekday, Amount], AfterValidator(_frozen)] = Field(
         default_factory=dict, validate_default=True
     )
     """Hands-on hours for putting up, per weekday; a weekday left out has none."""
@@ -223,10 +225,3 @@ class Household(_Settings):
         if isinstance(data, Mapping) and isinstance(data.get("stock"), Mapping):
             return {**data, "stock": to_metric_keys(data["stock"])}
         return data
-
-    @model_validator(mode="after")
-    def _weekdays(self) -> Household:
-        strange = sorted(set(self.hours) - set(WEEKDAYS))
-        if strange:
-            raise ValueError(f"hours: {', '.join(strange)} is no weekday; use {WEEKDAYS[0]} ...")
-        return self

@@ -14,7 +14,13 @@ from pydantic import ValidationError
 from harvestcast.errors import InputError
 from harvestcast.records.crops import canonical_crop, tidy_name
 from harvestcast.records.findings import Findings
-from harvestcast.records.household import Choices, CropSettings, Equipment, Household
+from harvestcast.records.household import (
+    Choices,
+    CropSettings,
+    Equipment,
+    Household,
+    to_metric_keys,
+)
 from harvestcast.records.tables import decode, read_bytes
 
 FILE = "garden.toml"
@@ -24,6 +30,7 @@ _CUSTOMARY = {
     "l": ("gal", "qt", "cups", "ft3"),
     "m2": ("ft2",),
 }
+_JARS = frozenset({"half_pint", "pint", "quart", "lids", "freezer_bags"})
 _PARTS = {"crops": CropSettings, "equipment": Equipment, "choices": Choices}
 
 
@@ -45,26 +52,21 @@ def read_household(folder: Path, findings: Findings) -> Household:
         return Household()
     try:
         text, _ = decode(read_bytes(path, FILE), FILE)
-        table = tomllib.loads(text.replace("\r\n", "\n"))
     except InputError as error:
         for problem in error.problems:
             findings.problem(FILE, problem.line, "", problem.value, problem.rule, problem.cure)
         return Household()
-    except tomllib.TOMLDecodeError as error:
-        _say_broken(str(error), text, findings)
-        return Household()
-    except RecursionError:
-        findings.problem(FILE, None, "", "", "is nested too deeply", "Start from a new file.")
-        return Household()
-    lines = key_lines(text)
-    table = _canonical_crops(table, lines, findings)
-    try:
-        household = Household.model_validate(table)
-    except ValidationError as error:
-        for complaint in error.errors(include_url=False):
-            _say(complaint, table, lines, findings)
-        return Household()
-    if household.elevation_m is None:
+    household = parse_household(text, findings)
+    for key in sorted(set(household.jars) - _JARS):
+        findings.notice(
+            FILE,
+            key_lines(text).get(f"jars.{key}"),
+            f"jars.{key}",
+            "",
+            "this is no size of jar the plan knows",
+            f"not used; known are {', '.join(sorted(_JARS))}",
+        )
+    if household.elevation_m is None and not findings.problems:
         findings.notice(
             FILE,
             None,
@@ -74,6 +76,30 @@ def read_household(folder: Path, findings: Findings) -> Household:
             "no canning times are shown; add elevation_m or elevation_ft",
         )
     return household
+
+
+def parse_household(text: str, findings: Findings) -> Household:
+    """Return the settings in the text of a ``garden.toml``; problems go to ``findings``."""
+    try:
+        table = tomllib.loads(text.replace("\r\n", "\n"))
+    except tomllib.TOMLDecodeError as error:
+        _say_broken(str(error), text, findings)
+        return Household()
+    except (RecursionError, ValueError):
+        findings.problem(
+            FILE, None, "", "", "the file cannot be read as settings", "Start from a new file."
+        )
+        return Household()
+    lines = key_lines(text)
+    table = _canonical_crops(table, lines, findings)
+    try:
+        return Household.model_validate(table)
+    except ValidationError as error:
+        for complaint in error.errors(include_url=False):
+            _say(complaint, lines, findings)
+    except RecursionError:
+        findings.problem(FILE, None, "", "", "is nested too deeply", "Start from a new file.")
+    return Household()
 
 
 def key_lines(text: str) -> dict[str, int]:
@@ -126,7 +152,7 @@ def _say_broken(message: str, text: str, findings: Findings) -> None:
 
 
 def _canonical_crops(
-    table: dict[str, Any], lines: Mapping[str, int], findings: Findings
+    table: dict[str, Any], lines: dict[str, int], findings: Findings
 ) -> dict[str, Any]:
     """Return the settings with the crops under their canonical names."""
     crops = table.get("crops")
@@ -144,27 +170,33 @@ def _canonical_crops(
                 f"{crop} has two sets of settings",
                 "Put them together under one heading.",
             )
-        named[crop] = settings
+        named[f"{typed} (again)" if crop in named else crop] = settings
         for old, line in list(lines.items()):
-            if isinstance(lines, dict) and old.startswith(f"crops.{typed}"):
+            if old == f"crops.{typed}" or old.startswith(f"crops.{typed}."):
                 lines.setdefault(f"crops.{crop}{old[len(f'crops.{typed}') :]}", line)
     return {**table, "crops": named}
 
 
 def _say(
     complaint: Mapping[str, Any],
-    table: Mapping[str, Any],
     lines: Mapping[str, int],
     findings: Findings,
 ) -> None:
-    place = [str(part) for part in complaint["loc"]]
+    place = [str(part) for part in complaint["loc"] if part != "[key]"]
     key, line = _typed_key(".".join(place), lines)
-    rule, cure = _words(complaint, place)
+    factor = 1.0
+    if key.rpartition(".")[2] != place[-1] and place[-1] in (
+        twin := to_metric_keys({key.rpartition(".")[2]: 1.0})
+    ):
+        factor = twin[place[-1]]
+    rule, cure = _words(complaint, place, factor)
     value = complaint.get("input", "")
-    plain = value if isinstance(value, str | int | float | bool) else ""
+    typed: Any = value if isinstance(value, str | int | float) else ""
+    if isinstance(value, float) and factor != 1.0:
+        typed = f"{value / factor:.6g}"
     if complaint["type"] == "missing":
-        plain = ""
-    findings.problem(FILE, line, key, plain, rule, cure)
+        typed = ""
+    findings.problem(FILE, line, key, typed, rule, cure)
 
 
 def _typed_key(key: str, lines: Mapping[str, int]) -> tuple[str, int | None]:
@@ -172,7 +204,7 @@ def _typed_key(key: str, lines: Mapping[str, int]) -> tuple[str, int | None]:
     if key in lines:
         return key, lines[key]
     for metric, twins in _CUSTOMARY.items():
-        match = re.fullmatch(rf"(.+)_{metric}((?:_per_\w+)?)", key)
+        match = re.fullmatch(rf"(.+)_{metric}((?:_per_\w+|_week)?)", key)
         for twin in twins if match else ():
             typed = f"{match[1]}_{twin}{match[2]}" if match else ""
             if typed in lines:
@@ -183,8 +215,11 @@ def _typed_key(key: str, lines: Mapping[str, int]) -> tuple[str, int | None]:
     return key, lines.get(parent)
 
 
-def _words(complaint: Mapping[str, Any], place: list[str]) -> tuple[str, str]:
-    """Return rule and cure, in plain words, for one complaint of the settings' checker."""
+def _words(complaint: Mapping[str, Any], place: list[str], factor: float) -> tuple[str, str]:
+    """Return rule and cure, in plain words, for one complaint of the settings' checker.
+
+    ``factor`` is the size of the unit that was typed in the unit the checker speaks of.
+    """
     kind, context = complaint["type"], complaint.get("ctx", {})
     if kind == "extra_forbidden":
         known = _known_keys(place)
@@ -208,7 +243,7 @@ def _words(complaint: Mapping[str, Any], place: list[str]) -> tuple[str, str]:
     }
     if kind in bounds:
         name, words = bounds[kind]
-        return f"must be {words} {context.get(name):g}", "Type another number."
+        return f"must be {words} {context[name] / factor:.5g}", "Type another number."
     if kind in ("finite_number", "float_parsing", "float_type", "int_parsing", "int_type"):
         return "must be a number", "Type it without quotation marks and without a unit."
     if kind == "int_from_float":

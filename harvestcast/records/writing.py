@@ -1,0 +1,156 @@
+"""Write to a garden folder without ever losing what stands there.
+
+Two programs at once wait for each other at a lock that the system drops when a program
+dies; a file is replaced in one step by a finished copy that has reached the disk, so that a
+power cut leaves the old file or the new one, never half of either.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import IO
+
+from harvestcast.errors import InputError, Problem
+
+try:
+    import fcntl
+except ImportError:  # Windows locks through msvcrt
+    fcntl = None  # type: ignore[assignment]
+
+LOCK = ".harvestcast-lock"
+WAIT_S = 30.0
+"""Longest wait for another program that writes to the same folder."""
+_TEMPORARY = ".harvestcast-new-"
+
+
+@contextmanager
+def folder_lock(folder: Path, wait_s: float = WAIT_S) -> Iterator[None]:
+    """Hold the folder's lock; wait for whoever holds it.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Garden folder.
+    wait_s : float
+        Longest wait in seconds.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where the folder cannot be written to, or is held for longer than that.
+    """
+    try:
+        handle = (folder / LOCK).open("a+b")
+    except OSError as error:
+        raise cannot_write(folder.name, error) from None
+    with handle:
+        until = time.monotonic() + wait_s
+        while not _try_lock(handle):
+            if time.monotonic() > until:
+                raise InputError(
+                    [
+                        Problem(
+                            file=folder.name,
+                            rule="another program is writing to this folder",
+                            cure="Wait until it is done and try again.",
+                        )
+                    ]
+                )
+            time.sleep(0.01)
+        try:
+            _sweep(folder)
+            yield
+        finally:
+            _unlock(handle)
+
+
+def _try_lock(handle: IO[bytes]) -> bool:
+    try:
+        if fcntl is not None:
+            fcntl.flock(handle.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+        else:  # pragma: no cover - runs on Windows only
+            import msvcrt
+
+            handle.seek(0)
+            msvcrt.locking(handle.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+    except OSError:
+        return False
+    return True
+
+
+def _unlock(handle: IO[bytes]) -> None:
+    if fcntl is not None:
+        fcntl.flock(handle.fileno(), fcntl.LOCK_UN)
+    else:  # pragma: no cover - runs on Windows only
+        import msvcrt
+
+        handle.seek(0)
+        msvcrt.locking(handle.fileno(), msvcrt.LK_UNLCK, 1)  # type: ignore[attr-defined]
+
+
+def _sweep(folder: Path) -> None:
+    """Remove copies that a program left unfinished when it was killed; needs the lock."""
+    for path in folder.glob(f"{_TEMPORARY}*"):
+        with suppress(OSError):
+            path.unlink()
+
+
+def replace_file(path: Path, content: bytes) -> None:
+    """Put new content in place of a file in one step; call with the lock held.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        File; a link keeps pointing where it points.
+    content : bytes
+        All of its new content.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where the system refuses to write; the old file then stands unchanged.
+    """
+    target = path.resolve()
+    copy = target.with_name(f"{_TEMPORARY}{secrets.token_hex(8)}")
+    try:
+        with copy.open("xb") as new:
+            new.write(content)
+            new.flush()
+            os.fsync(new.fileno())
+        if target.exists():
+            shutil.copymode(target, copy)
+        copy.replace(target)
+        _sync_folder(target.parent)
+    except OSError as error:
+        with suppress(OSError):
+            copy.unlink()
+        raise cannot_write(path.name, error) from None
+
+
+def _sync_folder(folder: Path) -> None:
+    # The new name must reach the disk too; Windows has no handle for folders and needs none.
+    if os.name == "posix":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def cannot_write(name: str, error: OSError) -> InputError:
+    """Return the error for a file or folder that the system does not let be written."""
+    return InputError(
+        [
+            Problem(
+                file=name,
+                rule=f"cannot be written ({error.strerror or 'refused by the system'})",
+                cure="Close it in other programs; check that there is room and who may write.",
+            )
+        ]
+    )
