@@ -1,0 +1,228 @@
+"""A kitchen's year as arrays, and how a household works through the picks week by week.
+
+The week-by-week rule decides each week without knowing the next ones: it eats first, puts up for
+targets that are still short (crops whose season is ending first), eats and gives away more of what
+would otherwise spoil, and carries the rest as long as it keeps. Reliability and glut are counted by
+this rule, so that they do not profit from hindsight as a programme over the whole season would.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class KitchenYear:
+    """What the household can use, per week; amounts in kg, hours, jars of the usual size.
+
+    Parameters
+    ----------
+    crops : tuple of str
+        Crops, in the order of all arrays.
+    eat, most, give : ndarray, shape (crops,)
+        Eaten a week, eaten at most a week, given away or fed to animals at most a week. [kg]
+    keep_weeks : ndarray of int, shape (crops,)
+        Weeks after the week of the pick in which it can still be used.
+    products, labels : tuple of str
+        Products with a target.
+    need : ndarray, shape (products,)
+        Jars wanted. [jars]
+    method_product, method_crop : ndarray of int, shape (methods,)
+        What each way of putting up makes, and of what.
+    jars_per_kg, hours_per_kg, equipment_h_per_kg, freezer_l_per_kg : ndarray, shape (methods,)
+        Per kilogram as picked.
+    equipment : ndarray of int, shape (methods,)
+        Kind of equipment; -1 where none is counted.
+    fresh_only : ndarray of bool, shape (methods,)
+        Whether only fruit of the same week will do.
+    hours : ndarray, shape (weeks,)
+        Hands-on hours.
+    kinds : tuple of str
+        Kinds of equipment.
+    equipment_h : ndarray, shape (kinds, weeks)
+        Hours each kind can be in use.
+    freezer_l : float
+        Freezer space for the season. [l]
+    """
+
+    crops: tuple[str, ...]
+    eat: Array
+    most: Array
+    give: Array
+    keep_weeks: Ints
+    products: tuple[str, ...]
+    labels: tuple[str, ...]
+    need: Array
+    method_product: Ints
+    method_crop: Ints
+    jars_per_kg: Array
+    hours_per_kg: Array
+    equipment_h_per_kg: Array
+    freezer_l_per_kg: Array
+    equipment: Ints
+    fresh_only: NDArray[np.bool_]
+    hours: Array
+    kinds: tuple[str, ...]
+    equipment_h: Array
+    freezer_l: float
+
+    @property
+    def weeks(self) -> int:
+        """Number of weeks."""
+        return len(self.hours)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class YearResult:
+    """What a household made of many possible seasons.
+
+    Parameters
+    ----------
+    eaten : ndarray, shape (futures, weeks, crops)
+        Eaten fresh, up to the appetite. [kg]
+    jars : ndarray, shape (futures, products)
+        Put up. [jars]
+    glut : ndarray, shape (futures, weeks)
+        Neither eaten, given away nor put up, and spoiled. [kg]
+    hours : ndarray, shape (futures,)
+        Hands-on hours. [h]
+    put_up, given : ndarray, shape (futures, crops)
+        Put up; eaten beyond the appetite or given away. [kg]
+    left : ndarray, shape (futures, crops)
+        Still good after the last week. [kg]
+    """
+
+    eaten: Array
+    jars: Array
+    glut: Array
+    hours: Array
+    put_up: Array
+    given: Array
+    left: Array
+
+
+def ending_order(picked: Array, kitchen: KitchenYear) -> Ints:
+    """Return, per week, the methods in the order in which they are served.
+
+    A crop that brings a large share of what it will still bring goes first: it cannot wait.
+
+    Parameters
+    ----------
+    picked : ndarray, shape (weeks, crops)
+        Usual picks: the mean over futures. [kg]
+    kitchen : KitchenYear
+        The kitchen.
+
+    Returns
+    -------
+    ndarray of int, shape (weeks, methods)
+    """
+    to_come = np.cumsum(picked[::-1], axis=0)[::-1]
+    share = np.divide(picked, to_come, out=np.zeros_like(picked), where=to_come > 0)
+    return np.argsort(-share[:, kitchen.method_crop], axis=1, kind="stable")
+
+
+def run_year(picked: Array, kitchen: KitchenYear, order: Ints | None = None) -> YearResult:
+    """Work through many seasons, week by week, without knowing the weeks to come.
+
+    Parameters
+    ----------
+    picked : ndarray, shape (futures, weeks, crops)
+        Picked each week. [kg]
+    kitchen : KitchenYear
+        The kitchen.
+    order : ndarray of int, shape (weeks, methods), optional
+        Order of serving; default: :func:`ending_order` of the mean over futures.
+
+    Returns
+    -------
+    YearResult
+        Per future and crop, what was picked equals what was eaten, given, put up, spoiled and
+        left.
+    """
+    futures, weeks, crops = picked.shape
+    order = ending_order(picked.mean(axis=0), kitchen) if order is None else order
+    # Lane 0 is this week's fruit, lane k was picked k weeks ago; lanes beyond keeping stay empty.
+    lanes = int(min(kitchen.keep_weeks.max(initial=0), weeks)) + 1
+    stock = np.zeros((lanes, crops, futures))
+    picks = np.ascontiguousarray(picked.transpose(1, 2, 0))  # (weeks, crops, futures)
+    left = np.repeat(kitchen.need[:, None], futures, axis=1)
+    freezer = np.full(futures, kitchen.freezer_l)
+    eaten = np.zeros((weeks, crops, futures))
+    glut = np.zeros((weeks, futures))
+    spent = np.zeros(futures)
+    put_up, given = np.zeros((crops, futures)), np.zeros((crops, futures))
+    last_lane = np.minimum(kitchen.keep_weeks, lanes - 1)
+    place = np.arange(crops)
+    extra = (np.maximum(kitchen.most - kitchen.eat, 0) + kitchen.give)[:, None]
+    for week in range(weeks):
+        stock[1:] = stock[:-1]
+        stock[0] = picks[week]
+        eaten[week] = _take(stock, np.minimum(stock.sum(axis=0), kitchen.eat[:, None]))
+        hours = np.full(futures, kitchen.hours[week])
+        in_use = np.repeat(kitchen.equipment_h[:, week][:, None], futures, axis=1)
+        for method in order[week]:
+            crop, product = kitchen.method_crop[method], kitchen.method_product[method]
+            rate = kitchen.jars_per_kg[method]
+            there = stock[0, crop] if kitchen.fresh_only[method] else stock[:, crop].sum(axis=0)
+            mass = np.minimum(there, left[product] / rate)
+            if not mass.any():
+                continue
+            # Products of one crop share it by what each still wants.
+            rivals = np.flatnonzero(kitchen.method_crop == crop)
+            if len(rivals) > 1:
+                wants = left[kitchen.method_product[rivals]] / kitchen.jars_per_kg[rivals][:, None]
+                mine = left[product] / rate
+                fair = there * mine / np.maximum(wants.sum(axis=0), 1e-12)
+                mass = np.minimum(mass, np.maximum(fair, there - (wants.sum(axis=0) - mine)))
+            mass = _within(mass, hours, kitchen.hours_per_kg[method])
+            kind = kitchen.equipment[method]
+            if kind >= 0:
+                mass = _within(mass, in_use[kind], kitchen.equipment_h_per_kg[method])
+            mass = _within(mass, freezer, kitchen.freezer_l_per_kg[method])
+            hours -= mass * kitchen.hours_per_kg[method]
+            if kind >= 0:
+                in_use[kind] -= mass * kitchen.equipment_h_per_kg[method]
+            freezer -= mass * kitchen.freezer_l_per_kg[method]
+            spent += mass * kitchen.hours_per_kg[method]
+            left[product] = np.maximum(left[product] - mass * rate, 0.0)
+            put_up[crop] += mass
+            if kitchen.fresh_only[method]:
+                stock[0, crop] -= mass
+            else:
+                _take(stock[:, crop : crop + 1], mass[None])
+        # What will not keep another week: eat more of it, give it away, or lose it.
+        ending = stock[last_lane, place]
+        more = np.minimum(ending, extra)
+        given += more
+        glut[week] = (ending - more).sum(axis=0)
+        stock[last_lane, place] = 0.0
+    return YearResult(
+        eaten=eaten.transpose(2, 0, 1),
+        jars=(kitchen.need[:, None] - left).T,
+        glut=glut.T,
+        hours=spent,
+        put_up=put_up.T,
+        given=given.T,
+        left=stock.sum(axis=0).T,
+    )
+
+
+def _take(stock: Array, wanted: Array) -> Array:
+    """Take an amount from the stock, oldest first; return what was taken."""
+    rest = wanted.copy()
+    for lane in range(len(stock) - 1, -1, -1):
+        part = np.minimum(stock[lane], rest)
+        stock[lane] -= part
+        rest -= part
+    return np.asarray(wanted - rest)
+
+
+def _within(mass: Array, room: Array, per_kg: float) -> Array:
+    return np.minimum(mass, np.maximum(room, 0.0) / per_kg) if per_kg > 0 else mass
