@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from harvestcast.errors import HarvestcastError
+from harvestcast.records.writing import replace_file
 
 TEMPLATE = Path(__file__).with_name("template")
 
@@ -112,7 +113,7 @@ def write_report(
         document = _run(source, given, Path(scratch), progress)
         page = page_of(document, KINDS[kind][1])
     out.parent.mkdir(parents=True, exist_ok=True)
-    _replace(out, page)
+    replace_file(out, page.encode("utf-8"))
     return out
 
 
@@ -192,11 +193,9 @@ def page_of(document: Any, title: str) -> str:
     from traitlets.config import Config
 
     def prose(words: str) -> str:
-        return re.sub(
-            r"<h2>(.*?)</h2>",
-            lambda m: f'<h2 id="{_slug(m[1])}">{m[1]}</h2>',
-            str(markdown2html_mistune(words)),
-        )
+        # Headings come with a link to themselves that says nothing to a reader.
+        html = re.sub(r'<a class="anchor-link".*?</a>', "", str(markdown2html_mistune(words)))
+        return re.sub(r"<h2[^>]*>(.*?)</h2>", lambda m: f'<h2 id="{_slug(m[1])}">{m[1]}</h2>', html)
 
     sections = [
         (_slug(line[3:]), line[3:].strip())
@@ -230,21 +229,6 @@ def page_of(document: Any, title: str) -> str:
 
 def _slug(heading: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", heading.lower()).strip("-")
-
-
-def _replace(out: Path, page: str) -> None:
-    """Write whole or not at all."""
-    handle, name = tempfile.mkstemp(dir=out.parent, prefix=f".{out.name}.", suffix=".part")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(page)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).chmod(0o644)
-        Path(name).replace(out)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
 
 
 def browser() -> str | None:

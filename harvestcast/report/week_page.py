@@ -68,7 +68,6 @@ def coming_table(week: Week) -> Piece:
         for _, one in rows.iterrows():
             row[f"w{one['week']}"] = words.coming_line(one, week)
         wide.append(row)
-    starts = week.coming.drop_duplicates("week").sort_values("week")
     cells = [
         Cell(heading="Crop", words=page.column("crop")),
         Cell(
@@ -76,14 +75,7 @@ def coming_table(week: Week) -> Piece:
             words=lambda row: wording.mass(row["last"], week.units),
             number=True,
         ),
-        *(
-            Cell(
-                heading=f"Week from {wording.day(one['start'], week.units)}",
-                words=page.column(f"w{one['week']}"),
-                number=True,
-            )
-            for _, one in starts.iterrows()
-        ),
+        *_week_cells(week.coming, week),
         Cell(heading="Pieces, first week", words=page.column("count"), number=True),
     ]
     return page.table(
@@ -197,36 +189,34 @@ def shopping(week: Week) -> Piece:
 
 
 def left_over(week: Week) -> Piece:
-    """Return what will be left over in each week, with its probability."""
-    over = week.surplus.loc[week.surplus["q95_kg"] > 0.05].sort_values(
-        ["week", "p_beats_capacity"], ascending=[True, False], kind="stable"
-    )
-    units = week.units
+    """Return what will be left over in each week, with its probability, a row a crop."""
+    wide = []
+    for crop, rows in week.surplus.groupby("crop", sort=False):
+        if (rows["q95_kg"] > 0.05).any():
+            said = {f"w{row['week']}": words.surplus_words(row, week) for _, row in rows.iterrows()}
+            wide.append({"crop": crop, "chance": rows["p_beats_capacity"].max(), **said})
     table = page.table(
-        over,
-        [
-            Cell(heading="Crop", words=page.column("crop")),
-            Cell(heading="Week from", words=lambda row: wording.day(row["start"], units)),
-            Cell(
-                heading="Left over",
-                words=lambda row: wording.mass(row["q50_kg"], units),
-                number=True,
-            ),
-            Cell(
-                heading="8 times in 10",
-                words=lambda row: wording.mass_range(row["q10_kg"], row["q90_kg"], units),
-                number=True,
-            ),
-            Cell(
-                heading="Chance of any",
-                words=lambda row: wording.chance(row["p_beats_capacity"]),
-                number=True,
-            ),
-        ],
-        caption="More than can be eaten, given away or put up, whatever is done",
+        pd.DataFrame(wide).sort_values("chance", ascending=False) if wide else pd.DataFrame(),
+        [Cell(heading="Crop", words=page.column("crop")), *_week_cells(week.surplus, week)],
+        caption="More than can be eaten, given away or put up; eight times in ten within the "
+        "range in brackets",
         empty="Nothing is likely to be left over.",
+        stacked=True,
     )
     return page.join([table, _left_over_figures(week)])
+
+
+def _week_cells(weekly: pd.DataFrame, week: Week) -> list[Cell]:
+    """One column a week; the words stand in the columns w1, w2 ..."""
+    starts = weekly.drop_duplicates("week").sort_values("week")
+    return [
+        Cell(
+            heading=f"From {wording.day(row['start'], week.units)}",
+            words=page.column(f"w{row['week']}"),
+            number=True,
+        )
+        for _, row in starts.iterrows()
+    ]
 
 
 def _left_over_figures(week: Week) -> Piece:
@@ -268,7 +258,7 @@ def bottlenecks(week: Week) -> Piece:
             ),
             Cell(heading="How sure", words=page.column("comment")),
         ],
-        caption="What would help most",
+        caption="Produce saved and jars gained by one more of each, the most useful first",
         empty="No single thing more would change the plan: nothing is short.",
     )
 
@@ -290,7 +280,8 @@ def pantry(week: Week) -> Piece:
                 words=lambda row: (
                     ""
                     if pd.isna(row["run_out"])
-                    else wording.long_day(row["run_out"], units, weekday=False)
+                    else f"{wording.day(row['run_out'], units, weekday=False)}, "
+                    f"{row['run_out'].year}"
                 ),
             ),
         ],
@@ -313,8 +304,10 @@ def cautions(week: Week) -> Piece:
     """Return the safety cautions of the planned batches, each with its source."""
     said = []
     for _, row in week.cautions.iterrows():
-        source = "" if pd.isna(row.get("source")) else f" [{wording.clean(row['source'])}]"
-        said.append(f"{wording.clean(row['caution'])}{source}")
+        said.append(
+            f"{wording.clean(row['topic']).capitalize()} ({wording.clean(row['applies_to'])}): "
+            f"{wording.clean(row['caution'])} Source: {wording.clean(row['source'])}."
+        )
     return page.bullets(said, "No batch is planned that needs a caution.")
 
 
@@ -423,7 +416,7 @@ def notices(week: Week) -> Piece:
             Cell(heading="Odd", words=page.column("odd")),
             Cell(heading="Done", words=page.column("done")),
         ],
-        caption="Odd things in the files",
+        caption="What was odd, and what was done about it",
         empty="Nothing in the files was odd.",
         stacked=True,
     )

@@ -59,13 +59,18 @@ def job_line(row: pd.Series, week: Week) -> str:
     )
 
 
-def surplus_line(row: pd.Series, week: Week) -> str:
-    """Return what is left over of one crop in one week, with its probability."""
+def surplus_words(row: pd.Series, week: Week) -> str:
+    """Return what is left over in one week: middle, 80 % range, chance of anything."""
     return (
-        f"{wording.clean(row['crop'])}: {wording.mass(row['q50_kg'], week.units)} left over "
+        f"{wording.mass(row['q50_kg'], week.units)} "
         f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}), chance of any "
         f"{wording.chance(row['p_beats_capacity'])}"
     )
+
+
+def surplus_line(row: pd.Series, week: Week) -> str:
+    """Return what is left over of one crop in one week, with its probability."""
+    return f"{wording.clean(row['crop'])} {surplus_words(row, week)}"
 
 
 def bought(week: Week) -> pd.DataFrame:
@@ -96,14 +101,16 @@ def warnings(week: Week) -> list[str]:
     failed = week.checks.loc[~week.checks["passed"]]
     if len(failed):
         crops = wording.listing(dict.fromkeys(wording.clean(c) for c in failed["crop"]))
-        said.append(f"{len(failed)} model checks failed ({crops}); see the report")
+        checks = "1 model check" if len(failed) == 1 else f"{len(failed)} model checks"
+        said.append(f"{checks} failed ({crops}); see the report")
     if len(week.left_out):
         names = [
             wording.clean(f"{row['crop']} {row['variety']}") for _, row in week.left_out.iterrows()
         ]
         said.append(f"no forecast for {wording.listing(dict.fromkeys(names))}")
     if len(week.notices):
-        said.append(f"{len(week.notices)} odd things in the files; 'harvestcast check' lists them")
+        odd = "1 odd thing" if len(week.notices) == 1 else f"{len(week.notices)} odd things"
+        said.append(f"{odd} in the files; 'harvestcast check' lists them")
     if week.elevation_m is None:
         said.append("no elevation in garden.toml, so no canning is planned")
     return said

@@ -293,7 +293,13 @@ def a_week(units: str = "us") -> Week:
         shopping=shopping(),
         bottlenecks=bottlenecks(),
         cautions=pd.DataFrame(
-            {"caution": [f"Use vinegar of 5 % acidity {NASTY}"], "source": ["Made-up handbook"]}
+            {
+                "topic": ["vinegar"],
+                "caution": [f"Use vinegar of 5 % acidity {NASTY}."],
+                "applies_to": ["Dill pickles"],
+                "source": ["Made-up handbook"],
+                "verified": [True],
+            }
         ),
         hours=hours(),
         wanted=wanted().assign(planned_jars=[18.0, 9.0, 8.6]),

@@ -11,7 +11,7 @@ from harvestcast.report.figures.look import INK, MID, PALE, RUST, SLATE, largest
 from harvestcast.report.wording import Units
 
 
-@styled(4.4, 3.0)
+@styled(4.2, 3.0)
 def reliability(
     targets: pd.DataFrame, *, units: Units, wish: float, title: str, ax: Axes | None = None
 ) -> Axes:
@@ -43,7 +43,7 @@ def reliability(
     ax.barh(at, met, height=0.5, facecolor=MID, edgecolor=INK, linewidth=0.7, label="new beds")
     ax.plot(
         now, at, linestyle="", marker="o", markersize=6, markerfacecolor="white",
-        markeredgecolor=INK, label="this year's beds",
+        markeredgecolor=INK, label="this year's",
     )  # fmt: skip
     ax.axvline(100 * wish, color=RUST, linewidth=1.6, linestyle=(0, (5, 2)), label="wished")
     ax.set_yticks(at, [wording.clean(x) for x in targets["label"]])
@@ -52,7 +52,7 @@ def reliability(
     ax.set_xlabel("years in 100 that meet the target")
     ax.set_title(title, pad=22)
     ax.legend(
-        loc="lower left", bbox_to_anchor=(-0.1, 1.0), ncols=3, columnspacing=1.0, handletextpad=0.4
+        loc="lower left", bbox_to_anchor=(-0.1, 1.0), ncols=3, columnspacing=0.9, handletextpad=0.4
     )
     return ax
 
@@ -74,7 +74,7 @@ def reliability_alt(targets: pd.DataFrame, *, units: Units, wish: float, title: 
     )
 
 
-@styled(4.4, 3.0)
+@styled(4.2, 3.0)
 def glut_weeks(glut: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None) -> Axes:
     """Draw what is beyond use in every week of next season, beside this year's beds.
 
@@ -102,12 +102,12 @@ def glut_weeks(glut: pd.DataFrame, *, units: Units, title: str, ax: Axes | None 
     )
     ax.bar(
         at, high - low, bottom=low, width=0.84, color=PALE, edgecolor=SLATE, linewidth=0.5,
-        label="new beds, 4 in 5",
+        label="new, 8 in 10",
     )  # fmt: skip
     ax.hlines(mean, at - 0.42, at + 0.42, color=INK, linewidth=2.0, label="mean")
     if np.isfinite(now).any():
         ax.step(at, now, where="mid", color=RUST, linewidth=1.4, linestyle=(0, (5, 2)),
-                label="this year's beds")  # fmt: skip
+                label="this year's")  # fmt: skip
     step = max(1, -(-len(glut) // 6))
     ax.set_xticks(
         at[::step], [wording.day(d, units, weekday=False) for d in glut["start"].iloc[::step]]
@@ -117,7 +117,7 @@ def glut_weeks(glut: pd.DataFrame, *, units: Units, title: str, ax: Axes | None 
     ax.set_ylabel(f"{wording.mass_unit(units)} a week beyond use")
     ax.set_title(title, pad=22)
     ax.legend(
-        loc="lower left", bbox_to_anchor=(-0.05, 1.0), ncols=3, columnspacing=1.0, handletextpad=0.4
+        loc="lower left", bbox_to_anchor=(-0.05, 1.0), ncols=3, columnspacing=0.9, handletextpad=0.4
     )
     return ax
 
@@ -133,7 +133,7 @@ def glut_weeks_alt(glut: pd.DataFrame, *, units: Units, title: str) -> str:
     return f"{wording.clean(title)}: {', '.join(said)}."
 
 
-@styled(4.4, 3.4)
+@styled(4.2, 3.4)
 def sowing_calendar(
     beds: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None
 ) -> Axes:
@@ -192,7 +192,7 @@ def sowing_calendar(
         ax.grid(axis="x", color=PALE, linewidth=0.8)
     ax.set_xlabel("first of the month")
     ax.set_title(title, pad=22)
-    ax.legend(loc="lower left", bbox_to_anchor=(-0.1, 1.0), ncols=3, columnspacing=1.0)
+    ax.legend(loc="lower left", bbox_to_anchor=(-0.1, 1.0), ncols=3, columnspacing=0.9)
     return ax
 
 

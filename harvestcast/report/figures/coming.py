@@ -20,7 +20,7 @@ from harvestcast.report.figures.look import (
 from harvestcast.report.wording import Units
 
 
-@styled(4.4, 2.9)
+@styled(4.2, 2.9)
 def weekly_bands(
     weekly: pd.DataFrame,
     picked: pd.DataFrame,
@@ -54,15 +54,16 @@ def weekly_bands(
     starts = [*past["start"], *ahead["start"]]
     at = np.arange(len(starts))
     known, coming = at[: len(past)], at[len(past) :]
-    ax.bar(
-        known,
-        wording.in_mass_unit(past["mass_kg"].to_numpy(float), units),
-        width=0.62,
-        color=SLATE,
-        edgecolor=INK,
-        linewidth=0.6,
-        label="picked",
-    )
+    if len(past):
+        ax.bar(
+            known,
+            wording.in_mass_unit(past["mass_kg"].to_numpy(float), units),
+            width=0.62,
+            color=SLATE,
+            edgecolor=INK,
+            linewidth=0.6,
+            label="picked",
+        )
     for x, kg in zip(known, past["mass_kg"], strict=True):
         if not kg > 0:  # none found, or not weighed
             ax.annotate(
@@ -96,7 +97,7 @@ def weekly_bands(
     ax.set_ylabel(f"{wording.mass_unit(units)} a week")
     ax.set_title(title, pad=22)
     ax.legend(
-        loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, columnspacing=1.0, handletextpad=0.4
+        loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, columnspacing=0.9, handletextpad=0.4
     )
     return ax
 
@@ -122,7 +123,7 @@ def weekly_bands_alt(
     return f"{wording.clean(title)}. {'; '.join(said).capitalize()}."
 
 
-@styled(4.4, 2.9)
+@styled(4.2, 2.9)
 def season_curve(
     fitted: pd.DataFrame,
     picks: pd.DataFrame,
@@ -160,8 +161,8 @@ def season_curve(
         wording.in_mass_unit(fitted[c].to_numpy(float), units)
         for c in ("ready_q10_kg", "ready_q50_kg", "ready_q90_kg", "curve_q50_kg")
     )
-    ax.fill_between(days, low, high, color=PALE, edgecolor=MID, linewidth=0.5, label="4 in 5")
-    ax.plot(days, curve, color=RUST, linewidth=1.5, linestyle=(0, (5, 2)), label="smooth curve")
+    ax.fill_between(days, low, high, color=PALE, edgecolor=MID, linewidth=0.5, label="8 in 10")
+    ax.plot(days, curve, color=RUST, linewidth=1.5, linestyle=(0, (5, 2)), label="curve")
     ax.plot(days, middle, color=INK, linewidth=1.6, label="middle")
     ends = picks["date"].to_numpy("datetime64[D]").astype(float)
     begins = picks["since"].to_numpy("datetime64[D]").astype(float)
@@ -179,7 +180,7 @@ def season_curve(
     ax.set_ylabel(f"{wording.mass_unit(units)} a day")
     ax.set_title(title, pad=22)
     ax.legend(
-        loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, columnspacing=1.0, handletextpad=0.4
+        loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, columnspacing=0.9, handletextpad=0.4
     )
     return ax
 
@@ -236,7 +237,7 @@ def _sensible_top(values: np.ndarray) -> float:
     return 1.08 * top if top > 0 else 1.0
 
 
-@styled(4.4, 3.0)
+@styled(4.2, 3.0)
 def surplus_intervals(
     surplus: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None
 ) -> Axes:
@@ -279,7 +280,7 @@ def surplus_intervals(
     ax.set_xlabel(f"{wording.mass_unit(units)} more than can be eaten, given or put up")
     ax.set_title(title, pad=22)
     ax.legend(
-        loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, columnspacing=1.0, handletextpad=0.4
+        loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, columnspacing=0.9, handletextpad=0.4
     )
     return ax
 

@@ -37,7 +37,7 @@ def _fill(method: str) -> dict[str, Any]:
     return {"edgecolor": INK, "linewidth": 0.7, **FILLS.get(method, FILLS["other"])}
 
 
-@styled(4.4, 3.4)
+@styled(4.2, 3.4)
 def kitchen_days(
     batches: pd.DataFrame,
     hours: pd.DataFrame,
@@ -96,7 +96,7 @@ def kitchen_days(
     lines = -(-len(handles) // 2)
     ax.set_title(title, pad=8 + 14 * lines)
     ax.legend(handles=handles, loc="lower left", bbox_to_anchor=(-0.18, 1.0), ncols=2,
-              columnspacing=1.0)  # fmt: skip
+              columnspacing=0.9)  # fmt: skip
     return ax
 
 
@@ -117,7 +117,7 @@ def kitchen_days_alt(
     )
 
 
-@styled(4.4, 3.0)
+@styled(4.2, 3.0)
 def where_it_goes(
     shares: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None
 ) -> Axes:
@@ -152,7 +152,7 @@ def where_it_goes(
     ax.set_xlim(left=0)
     ax.set_xlabel(f"{wording.mass_unit(units)}, middle of the possible futures")
     ax.set_title(title, pad=36)
-    ax.legend(loc="lower left", bbox_to_anchor=(-0.18, 1.0), ncols=3, columnspacing=1.0)
+    ax.legend(loc="lower left", bbox_to_anchor=(-0.18, 1.0), ncols=3, columnspacing=0.9)
     return ax
 
 
@@ -169,7 +169,7 @@ def where_it_goes_alt(shares: pd.DataFrame, *, units: Units, title: str) -> str:
     return f"{wording.clean(title)}. {'; '.join(said)}."
 
 
-@styled(4.4, 3.0)
+@styled(4.2, 3.0)
 def pantry_shelf(shelf: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None) -> Axes:
     """Draw what stands on the shelf, what the plan adds and the target of every product.
 
@@ -205,7 +205,7 @@ def pantry_shelf(shelf: pd.DataFrame, *, units: Units, title: str, ax: Axes | No
     ax.set_xlim(0, 1.06 * right)
     ax.set_xlabel("jars or bags")
     ax.set_title(title, pad=22)
-    ax.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, columnspacing=1.0)
+    ax.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, columnspacing=0.9)
     return ax
 
 

@@ -33,26 +33,26 @@ PAPER = "#ffffff"
 STYLE: Any = {
     **dict(mpl.rcParamsDefault),
     "font.family": ["DejaVu Sans"],
-    "font.size": 9.0,
-    "axes.titlesize": 10.0,
+    "font.size": 10.0,
+    "axes.titlesize": 11.0,
     "axes.titlelocation": "left",
     "axes.titleweight": "bold",
     "axes.titlepad": 8.0,
-    "axes.labelsize": 9.0,
+    "axes.labelsize": 10.0,
     "axes.edgecolor": SLATE,
     "axes.labelcolor": INK,
     "axes.linewidth": 0.8,
     "axes.spines.top": False,
     "axes.spines.right": False,
     "axes.axisbelow": True,
-    "xtick.labelsize": 8.5,
-    "ytick.labelsize": 8.5,
+    "xtick.labelsize": 9.5,
+    "ytick.labelsize": 9.5,
     "xtick.color": INK,
     "ytick.color": INK,
     "text.color": INK,
-    "legend.fontsize": 8.5,
+    "legend.fontsize": 9.5,
     "legend.frameon": False,
-    "legend.handlelength": 1.8,
+    "legend.handlelength": 1.4,
     "legend.borderaxespad": 0.0,
     "hatch.linewidth": 0.7,
     "hatch.color": INK,
@@ -92,7 +92,7 @@ FILLS: dict[str, dict[str, Any]] = {
 
 
 def styled(
-    width: float = 4.4, height: float = 3.0
+    width: float = 4.2, height: float = 3.0
 ) -> Callable[[Callable[P, Axes]], Callable[P, Axes]]:
     """Give a figure function the house style and, where none is passed, axes of its own.
 

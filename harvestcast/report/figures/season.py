@@ -24,7 +24,7 @@ from harvestcast.report.figures.look import (
 from harvestcast.report.wording import Units
 
 
-@styled(4.4, 3.3)
+@styled(4.2, 3.3)
 def cumulative_heat(
     curves: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None
 ) -> Axes:
@@ -87,7 +87,7 @@ def cumulative_heat_alt(curves: pd.DataFrame, *, units: Units, title: str) -> st
     return f"{wording.clean(title)}, yield so far against degree-days. {'; '.join(said)}."
 
 
-@styled(4.4, 3.0)
+@styled(4.2, 3.0)
 def ranking(
     table: pd.DataFrame, *, units: Units, label: str, title: str, ax: Axes | None = None
 ) -> Axes:
@@ -142,7 +142,7 @@ def ranking_alt(table: pd.DataFrame, *, units: Units, label: str, title: str) ->
     return f"{wording.clean(title)}, {wording.clean(label)}. {'; '.join(said)}."
 
 
-@styled(4.4, 3.0)
+@styled(4.2, 3.0)
 def pick_calendar(weeks: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None) -> Axes:
     """Draw the season's picks, a row a variety and a mark a week, sized by mass.
 
@@ -205,7 +205,7 @@ def pick_calendar_alt(weeks: pd.DataFrame, *, units: Units, title: str) -> str:
     return f"{wording.clean(title)}. {'; '.join(said) if said else 'No picks'}."
 
 
-@styled(4.4, 3.0)
+@styled(4.2, 3.0)
 def weeks_over(weeks: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None) -> Axes:
     """Draw the produce of every week and the part that was beyond the kitchen's capacity.
 

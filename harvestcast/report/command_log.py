@@ -1,0 +1,187 @@
+"""Commands for the log: start, add, import, check, sheet."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from harvestcast.report.terminal import (
+    BAD_INPUT,
+    Progress,
+    command,
+    problem_rows,
+    show,
+    show_json,
+)
+
+FOLDER = click.argument("folder", type=click.Path(path_type=Path))
+
+
+def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
+    from harvestcast.report.start import elevation_in_metres
+
+    if value is None:
+        return None
+    try:
+        return elevation_in_metres(value)
+    except ValueError as error:
+        raise click.BadParameter(str(error)) from None
+
+
+@click.command(
+    epilog='Example: harvestcast start my_garden --elevation "1300 ft" --units us --crops "cucumber, tomato"'
+)
+@FOLDER
+@click.option("--place", help="Name of the garden.")
+@click.option("--elevation", callback=_elevation, help="Height above the sea, '1300 ft', '400 m'.")
+@click.option("--units", type=click.Choice(["us", "metric"]), help="Units of files and reports.")
+@click.option("--people", type=click.FloatRange(min=0, min_open=True), help="People who eat.")
+@click.option("--crops", help="Crops, divided by commas: 'cucumber, tomato, snap bean'.")
+@click.option("--last-frost", help="Usual last frost of spring, 05-10.")
+@click.option("--first-frost", help="Usual first frost of autumn, 10-05.")
+@click.option("--ask/--no-ask", default=None, help="Ask for what is not given. [default: in a "
+              "terminal]")  # fmt: skip
+@command
+def start(folder: Path, ask: bool | None, as_json: bool, progress: Progress, **given: Any) -> None:
+    """Write a new garden folder with commented settings and empty tables.
+
+    Nothing that is there already is touched.
+    """
+    from harvestcast.report.start import start_garden
+
+    if ask is None:
+        ask = sys.stdin.isatty() and not as_json
+    if ask:
+        given = _asked(given, folder)
+    place = given["place"] if given["place"] is not None else folder.resolve().name
+    crops = [c for c in (given["crops"] or "").replace(";", ",").split(",") if c.strip()]
+    made, unknown = start_garden(
+        folder,
+        place=place,
+        elevation_m=given["elevation"],
+        units=given["units"] or "metric",
+        people=given["people"] or 2,
+        crops=crops,
+        last_frost=given["last_frost"] or None,
+        first_frost=given["first_frost"] or None,
+    )
+    files = sorted(path.name for path in made.iterdir() if path.is_file())
+    if as_json:
+        show_json({"ok": True, "kind": "start", "folder": str(made), "files": files,
+                   "unknown_crops": list(unknown)})  # fmt: skip
+        return
+    show(f"Made {made}: {', '.join(files)}.")
+    for crop in unknown:
+        show(f"'{crop}' is on record under no name; it is kept, with a forecast of wide range.")
+    if given["elevation"] is None:
+        show("No elevation is set: no canning time is shown until garden.toml has one.")
+    show("Next: write what is planted into plantings.csv, look garden.toml over, then")
+    show(f"  harvestcast add {made} CROP COUNT\n  harvestcast check {made}")
+
+
+def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
+    from harvestcast.report.start import elevation_in_metres
+
+    answers = dict(given)
+    if answers["place"] is None:
+        answers["place"] = click.prompt("Name of the garden", default=folder.resolve().name)
+    if answers["units"] is None:
+        choice = click.Choice(["us", "metric"])
+        answers["units"] = click.prompt("Units", type=choice, default="metric")
+    while answers["elevation"] is None:
+        typed = click.prompt(
+            "Height above the sea, such as 1300 ft or 400 m (empty: not known)",
+            default="",
+            show_default=False,
+        )
+        if not typed.strip():
+            break
+        try:
+            answers["elevation"] = elevation_in_metres(typed)
+        except ValueError as error:
+            click.echo(str(error), err=True)
+    if answers["people"] is None:
+        answers["people"] = click.prompt(
+            "People who eat from it", type=click.FloatRange(min=0, min_open=True), default=2
+        )
+    if answers["crops"] is None:
+        answers["crops"] = click.prompt("Crops, divided by commas", default="", show_default=False)
+    return answers
+
+
+@click.command(epilog="Example: harvestcast check my_garden")
+@FOLDER
+@command
+def check(folder: Path, as_json: bool, progress: Progress) -> None:
+    """Read every file of a garden and list all that is wrong, and all that is odd.
+
+    Exit status 1 where anything must be mended before a report can be made.
+    """
+    from harvestcast.records.garden import check_garden
+    from harvestcast.report.week import rows
+
+    problems, notices = check_garden(folder)
+    found = notices.sort_values(["file", "line"], kind="stable")
+    if as_json:
+        show_json({"ok": not problems, "kind": "check", "errors": problem_rows(problems),
+                   "notices": rows(found)})  # fmt: skip
+    else:
+        for problem in problems:
+            show(f"MEND  {problem}")
+        for row in rows(found):
+            show(f"odd   {_notice(row)}")
+        show(f"{_number(len(problems), 'thing')} to mend, {_number(len(found), 'odd thing')}.")
+    if problems:
+        raise SystemExit(BAD_INPUT)
+
+
+def _number(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
+def _notice(row: dict[str, Any]) -> str:
+    where = row["file"] if row["line"] is None else f"{row['file']}, line {row['line']:.0f}"
+    where += f", {row['column']}" if row["column"] else ""
+    typed = f" ({row['value']!r})" if row["value"] else ""
+    return f"{where}{typed}: {row['odd']}; {row['done']}"
+
+
+@click.command(epilog="Example: harvestcast sheet my_garden")
+@FOLDER
+@click.option("--out", type=click.Path(dir_okay=False, path_type=Path),
+              help="File to write: .html to print, .xlsx to fill in. Left out: both, in the "
+              "folder 'sheets' of the garden.")  # fmt: skip
+@click.option("--pdf", is_flag=True, help="Print it to PDF too, where chromium is installed.")
+@command
+def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Progress) -> None:
+    """Write a blank picking sheet to print, and a spreadsheet with drop-downs.
+
+    Both are made of the crops and varieties of the garden.
+    """
+    from harvestcast.records.garden import open_garden
+    from harvestcast.report.notebook import ReportError, print_pdf
+    from harvestcast.report.sheets import write_sheet, write_workbook
+
+    garden = open_garden(folder)
+    home = folder / "sheets"
+    wanted = [out] if out is not None else [home / "picking_sheet.html", home / "picks.xlsx"]
+    written: list[Path] = []
+    for path in wanted:
+        if path.suffix.lower() not in (".html", ".xlsx"):
+            raise click.BadParameter(f"{path.name}: the file must end in .html or .xlsx")
+        make = write_workbook if path.suffix.lower() == ".xlsx" else write_sheet
+        written.append(make(garden, path))
+    if pdf:
+        for path in [p for p in written if p.suffix.lower() == ".html"]:
+            try:
+                written.append(print_pdf(path, path.with_suffix(".pdf")))
+            except ReportError as error:
+                click.echo(str(error), err=True)
+    if as_json:
+        show_json({"ok": True, "kind": "sheet", "files": [str(path) for path in written]})
+        return
+    for path in written:
+        show(f"Wrote {path}")

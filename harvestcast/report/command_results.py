@@ -1,0 +1,112 @@
+"""Commands that compute: week, season, next, backtest."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from harvestcast.report.terminal import Progress, command, show, show_json, strong
+
+if TYPE_CHECKING:
+    pass
+
+FOLDER = click.argument("folder", type=click.Path(path_type=Path))
+OUT = click.option(
+    "--out",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="File to write; left out: in the folder 'reports' of the garden.",
+)
+PDF = click.option("--pdf", is_flag=True, help="Print it to PDF too, where chromium is installed.")
+NO_REPORT = click.option("--no-report", is_flag=True, help="Only the summary, no page.")
+
+
+class Day(click.ParamType[dt.date]):
+    """A day as 2026-07-19, 'today' or 'yesterday'."""
+
+    name = "date"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> dt.date:
+        """Read the day."""
+        if isinstance(value, dt.date):
+            return value
+        words = {"today": 0, "yesterday": 1}
+        if str(value).lower() in words:
+            return dt.date.today() - dt.timedelta(days=words[str(value).lower()])
+        try:
+            return dt.date.fromisoformat(str(value))
+        except ValueError:
+            self.fail(f"{value!r} is no day; write it as 2026-07-19, today or yesterday")
+
+
+def write(
+    kind: str,
+    folder: Path,
+    out: Path | None,
+    name: str,
+    results: Any,
+    progress: Progress,
+    *,
+    pdf: bool,
+) -> Path:
+    """Write the page of a report, and its PDF where asked for; return where the page is."""
+    from harvestcast.report.notebook import ReportError, print_pdf, write_report
+
+    progress("writing the report")
+    target = out if out is not None else folder / "reports" / f"{name}.html"
+    bar = sys.stderr.isatty()
+    page = write_report(kind, folder, target, results=results, progress=bar)
+    if pdf:
+        progress("printing it")
+        try:
+            print_pdf(page, page.with_suffix(".pdf"))
+        except ReportError as error:
+            click.echo(f"\n{error}", err=True)
+    return page
+
+
+@click.command(epilog="Example: harvestcast week my_garden --as-of 2026-07-19 --out this_week.html")
+@FOLDER
+@click.option("--as-of", type=Day(), help="Last day known; left out: the last day of the log.")
+@click.option("--weeks", type=click.IntRange(1, 12), default=3, show_default=True)
+@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@OUT
+@PDF
+@NO_REPORT
+@command
+def week(
+    folder: Path,
+    as_of: dt.date | None,
+    weeks: int,
+    seed: int,
+    out: Path | None,
+    pdf: bool,
+    no_report: bool,
+    as_json: bool,
+    progress: Progress,
+) -> None:
+    """Say what is coming, what to put up on which day, what to buy, what is left over.
+
+    Writes the week's report as one HTML file and a short summary to the terminal.
+    """
+    from harvestcast.report.week import results, summary
+    from harvestcast.report.week_words import terminal
+
+    day = None if as_of is None else as_of.isoformat()
+    found = results(folder, as_of=day, weeks=weeks, seed=seed, say=progress)
+    page = None
+    if not no_report:
+        name = f"week_{found.as_of.date().isoformat()}"
+        page = write("week", folder, out, name, found, progress, pdf=pdf)
+    progress.done()
+    if as_json:
+        show_json(summary(found, None if page is None else str(page)))
+        return
+    show(terminal(found, strong=strong()))
+    if page is not None:
+        show(f"\nReport: {page}")

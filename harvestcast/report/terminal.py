@@ -1,0 +1,149 @@
+"""What all commands share: options, progress, messages, exit status."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import sys
+import time
+import traceback
+from collections.abc import Callable, Iterable
+from functools import wraps
+from typing import Any, TypeVar
+
+import click
+
+from harvestcast.errors import HarvestcastError, InputError, Problem
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+BAD_INPUT = 1
+
+
+class Progress:
+    """One line on standard error that says what is being done; silent when asked."""
+
+    def __init__(self, quiet: bool = False) -> None:
+        self._quiet = quiet
+        self._started = time.monotonic()
+        self._steps = 0
+
+    def __call__(self, step: str) -> None:
+        """Say the next step."""
+        if not self._quiet:
+            click.echo(f"{', ' if self._steps else ''}{step}", nl=False, err=True)
+        self._steps += 1
+
+    def done(self) -> None:
+        """End the line."""
+        if not self._quiet and self._steps:
+            click.echo(f": done in {time.monotonic() - self._started:.1f} s", err=True)
+
+    def broken(self) -> None:
+        """End the line where a step failed."""
+        if not self._quiet and self._steps:
+            click.echo("", err=True)
+
+
+def strong() -> bool:
+    """Return whether headings may be set in bold: a terminal, and NO_COLOR is not set."""
+    return sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+
+
+def show(text: str) -> None:
+    """Write text to standard output; letters it cannot write are replaced, never an error."""
+    click.echo(text, color=strong())
+
+
+def show_json(value: Any) -> None:
+    """Write one JSON document to standard output, plain ASCII."""
+    click.echo(json.dumps(value, indent=2, allow_nan=False))
+
+
+def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
+    """Return problems as plain rows.
+
+    Examples
+    --------
+    >>> problem_rows([Problem(file="picks.csv", line=3, rule="no", cure="yes")])[0]["line"]
+    3
+    """
+    names = ("file", "line", "column", "value", "rule", "cure")
+    return [{name: getattr(problem, name) for name in names} for problem in problems]
+
+
+def _debugging() -> bool:
+    return bool(os.environ.get("HARVESTCAST_DEBUG"))
+
+
+def _fail(lines: Iterable[str], errors: list[dict[str, Any]], as_json: bool) -> None:
+    if as_json:
+        show_json({"ok": False, "errors": errors})
+    for line in lines:
+        click.echo(line, err=True)
+    raise SystemExit(BAD_INPUT)
+
+
+def command(draw: F) -> F:
+    """Give a command the common options, and turn what goes wrong into messages.
+
+    The command takes ``as_json`` and ``progress``. Exit status: 0 done, 1 bad input (said line
+    by line) or something unforeseen, 2 wrong use of the command line.
+    """
+
+    @click.option("--json", "as_json", is_flag=True, help="Write JSON to standard output.")
+    @click.option("--quiet", is_flag=True, help="No progress line.")
+    @click.option("--debug", is_flag=True, help="Show where an unforeseen error came from.")
+    @wraps(draw)
+    def guarded(*args: Any, as_json: bool, quiet: bool, debug: bool, **kwargs: Any) -> Any:
+        _tolerant_output()
+        progress = Progress(quiet)
+        try:
+            return draw(*args, as_json=as_json, progress=progress, **kwargs)
+        except InputError as error:
+            progress.broken()
+            rows = problem_rows(error.problems)
+            number = len(rows)
+            tail = f"{number} problem{'s' if number != 1 else ''}; nothing was written."
+            _fail([*(str(p) for p in error.problems), tail], rows, as_json)
+        except HarvestcastError as error:
+            progress.broken()
+            limits = [f"  - {limit}" for limit in getattr(error, "limits", ())]
+            _fail([str(error), *limits], [_row(error)], as_json)
+        except OSError as error:
+            progress.broken()
+            what = error.strerror or str(error)
+            where = f"{error.filename}: " if error.filename else ""
+            _fail([f"{where}{what}"], [_row(error)], as_json)
+        except (click.exceptions.ClickException, click.exceptions.Exit, click.Abort):
+            progress.broken()
+            raise
+        except Exception as error:
+            progress.broken()
+            if debug or _debugging():
+                traceback.print_exc()
+            _fail(
+                [
+                    f"Something unforeseen went wrong: {type(error).__name__}: {error}",
+                    "This is a fault of the program, not of your files. Please report it with "
+                    "what you typed, the version ('harvestcast --version') and the output of the "
+                    "same command with --debug.",
+                ],
+                [_row(error)],
+                as_json,
+            )
+
+    return guarded  # type: ignore[return-value]
+
+
+def _row(error: Exception) -> dict[str, Any]:
+    return problem_rows([Problem(file="", rule=str(error), cure="")])[0]
+
+
+def _tolerant_output() -> None:
+    # A terminal without the letters of a typed name shows a stand-in instead of failing.
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(AttributeError, ValueError, io.UnsupportedOperation):
+            stream.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
