@@ -29,6 +29,8 @@ BATCH_SD = 0.25
 BATCH_SD_BATCHES = 4.0
 """Prior strength of that guess, in batches (degrees of freedom)."""
 
+FactorTable = dict[tuple[str, str], float]
+
 _EVERY = "(household)"
 _COLUMNS = ["product", "kind", "batches", "raw", "factor", "low90", "high90"]
 _LOADS = {"half_pint": 12.0, "pint": 9.0, "quart": 7.0}  # as in the handbook's canner loads
@@ -73,20 +75,30 @@ def learned_factors(garden: Garden, as_of: object) -> pd.DataFrame:
     return pd.concat(tables, ignore_index=True)
 
 
-def factor_of(factors: pd.DataFrame, key: str, kind: str) -> float:
+def factor_table(factors: pd.DataFrame) -> FactorTable:
+    """Return the factors of :func:`learned_factors` by product and kind, for many look-ups."""
+    columns = (factors["product"], factors["kind"], factors["factor"])
+    return {(key, kind): float(value) for key, kind, value in zip(*columns, strict=True)}
+
+
+def factor_of(factors: FactorTable, key: str, kind: str) -> float:
     """Return one product's factor; the household's where it has none of its own.
 
     Parameters
     ----------
-    factors : pandas.DataFrame
-        From :func:`learned_factors`.
+    factors : dict
+        From :func:`factor_table`.
     key : str
         Catalogue key.
     kind : str
         ``jars`` or ``hours``.
+
+    Examples
+    --------
+    >>> factor_of({("(household)", "jars"): 0.9}, "salsa", "jars")
+    0.9
     """
-    mine = factors[factors["kind"] == kind].set_index("product")["factor"]
-    return float(mine.get(key, mine.get(_EVERY, 1.0)))
+    return factors.get((key, kind), factors.get((_EVERY, kind), 1.0))
 
 
 def _ratios(book: pd.DataFrame) -> list[tuple[str, str, float]]:

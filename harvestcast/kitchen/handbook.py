@@ -13,6 +13,7 @@ import re
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from typing import Any
 
 import pandas as pd
 
@@ -250,45 +251,58 @@ def process(
     >>> beans.minutes, beans.pressure_psi
     (20.0, 11.0)
     """
-    rows = _stored("canning_process")
     product, jar = _key(product), _key(jar)
     method, gauge = _method_and_gauge(method, gauge)
-    words = product.replace("_", " ")
-    rows = _narrow(
-        rows, "product", product, f"{words}: no tested process is on record for it", rows["product"]
-    )
+    words, jar_words = product.replace("_", " "), JARS.get(jar, jar)
+    rows = _process_rows()
+    if product not in rows:
+        raise UnsafeProcessError(
+            f"{words}: no tested process is on record for it (the table has {', '.join(rows)}). "
+            "Nothing is guessed; freeze, dry or eat it instead."
+        )
+    left = rows[product]
+    in_water = any(row["method"] == "boiling_water" for row in left)
     if method is None:
-        in_water = gauge is None and (rows["method"] == "boiling_water").any()
-        method = "boiling_water" if in_water else "pressure"
-    if method == "boiling_water" and not (rows["method"] == "boiling_water").any():
+        method = "boiling_water" if in_water and gauge is None else "pressure"
+    if method == "boiling_water" and not in_water:
         raise UnsafeProcessError(
             f"{words}: a low-acid food; it is never safe in boiling water, which leaves the spores "
             "of botulism alive. Use a pressure canner, or freeze or dry it."
         )
-    rows = _narrow(rows, "method", method, f"{words}: no tested process by {method}")
-    rows = _narrow(
-        rows, "jar", jar, f"{words}: no tested process in {JARS.get(jar, jar)} jars", rows["jar"]
-    )
+    left = _narrow(left, "method", method, f"{words}: no tested process by {method}")
+    left = _narrow(left, "jar", jar, f"{words}: no tested process in {jar_words} jars")
     if pack is not None:
-        rows = _narrow(rows, "pack", _key(pack), f"{words}: no tested process packed {pack}")
+        left = _narrow(left, "pack", _key(pack), f"{words}: no tested process packed {pack}")
     if gauge is not None:
-        rows = _narrow(rows, "gauge", gauge, f"{words}: no tested process with a {gauge} gauge")
+        left = _narrow(left, "gauge", gauge, f"{words}: no tested process with a {gauge} gauge")
     feet = elevation_in_feet(elevation_m)
-    high = rows["altitude_high_ft"].fillna(math.inf)
-    band = rows[(rows["altitude_low_ft"] <= feet) & (feet <= high)]
-    if band.empty:
+    band = [row for row in left if row["low_ft"] <= feet <= row["high_ft"]]
+    if not band:
         raise ElevationError(
-            f"{words}: the table has no row for {feet:,} ft in {JARS.get(jar, jar)} jars. "
+            f"{words}: the table has no row for {feet:,} ft in {jar_words} jars. "
             "Freeze or dry it instead, or ask your local extension office."
         )
-    verified = band[band["verified"]]
-    if verified.empty:
-        why = _STANDING_WORDS[str(band["standing"].iloc[0])]
+    verified = [row for row in band if row["verified"]]
+    if not verified:
+        why = _STANDING_WORDS[band[0]["standing"]]
         raise UnsafeProcessError(
-            f"{words}, {JARS.get(jar, jar)} jars at {feet:,} ft: the figure {why}, so no time "
+            f"{words}, {jar_words} jars at {feet:,} ft: the figure {why}, so no time "
             "is given. Use the current tables of your extension service, or freeze or dry it."
         )
     return _chosen(verified, gauge, words)
+
+
+@cache
+def _process_rows() -> dict[str, list[dict[str, Any]]]:
+    """Return the rows of the process table by product, bands with their open end filled in."""
+    frame = table("canning_process")
+    frame["low_ft"] = frame.pop("altitude_low_ft")
+    frame["high_ft"] = frame.pop("altitude_high_ft").fillna(math.inf)
+    frame["gauge"] = frame["gauge"].fillna("")
+    rows: dict[str, list[dict[str, Any]]] = {}
+    for row in frame.to_dict("records"):
+        rows.setdefault(row["product"], []).append({str(k): v for k, v in row.items()})
+    return rows
 
 
 def _key(text: str) -> str:
@@ -315,37 +329,44 @@ def _method_and_gauge(method: str | None, gauge: str | None) -> tuple[str | None
 
 
 def _narrow(
-    rows: pd.DataFrame, column: str, value: str, refusal: str, known: pd.Series | None = None
-) -> pd.DataFrame:
-    left = rows[rows[column] == value]
-    if not left.empty:
+    rows: list[dict[str, Any]], column: str, value: str, refusal: str
+) -> list[dict[str, Any]]:
+    left = [row for row in rows if row[column] == value]
+    if left:
         return left
-    have = "" if known is None else f" (the table has {', '.join(dict.fromkeys(known))})"
-    raise UnsafeProcessError(f"{refusal}{have}. Nothing is guessed; freeze, dry or eat it instead.")
+    have = ", ".join(dict.fromkeys(row[column] for row in rows if row[column]))
+    raise UnsafeProcessError(
+        f"{refusal} (the table has {have}). Nothing is guessed; freeze, dry or eat it instead."
+    )
 
 
-def _chosen(rows: pd.DataFrame, gauge: str | None, words: str) -> Process:
+def _chosen(rows: list[dict[str, Any]], gauge: str | None, words: str) -> Process:
     """Take one process of those that are left: longest time, then highest pressure, hot pack."""
-    if gauge is None and rows["gauge"].notna().any():
+    if gauge is None and {row["gauge"] for row in rows} == set(GAUGES):
         # The minutes must hold for either canner; where they differ the gauge must be named.
-        either = rows.groupby(["pack", "process_min"])["gauge"].transform("nunique") > 1
-        if set(rows["gauge"]) == set(GAUGES) and not either.any():
+        either = [{(r["pack"], r["process_min"]) for r in rows if r["gauge"] == g} for g in GAUGES]
+        both = either[0] & either[1]
+        if not both:
             raise UnsafeProcessError(
                 f'{words}: the time differs by canner; say gauge="dial" or gauge="weighted".'
             )
-        rows = rows[either] if either.any() else rows
-    rows = rows.sort_values(
-        ["process_min", "pressure_psi", "pack"], ascending=[False, False, True], kind="stable"
+        rows = [row for row in rows if (row["pack"], row["process_min"]) in both]
+    pressure = [0.0 if math.isnan(row["pressure_psi"]) else row["pressure_psi"] for row in rows]
+    order = sorted(
+        range(len(rows)), key=lambda i: (-rows[i]["process_min"], -pressure[i], rows[i]["pack"])
     )
-    row = rows.iloc[0]
-    same = rows[(rows["pack"] == row["pack"]) & (rows["process_min"] == row["process_min"])]
-    high = same["altitude_high_ft"].fillna(math.inf)
-    psi = {g: _optional(same.loc[same["gauge"] == g, "pressure_psi"]) for g in GAUGES}
+    rows = [rows[i] for i in order]
+    row = rows[0]
+    same = [r for r in rows if (r["pack"], r["process_min"]) == (row["pack"], row["process_min"])]
+    psi: dict[str, float | None] = dict.fromkeys(GAUGES)
+    for one in reversed(same):  # the highest pressure comes last, and stays
+        if one["gauge"]:
+            psi[one["gauge"]] = float(one["pressure_psi"])
     return Process(
-        product=str(row["product"]),
-        jar=str(row["jar"]),
-        pack=str(row["pack"]),
-        method=str(row["method"]),
+        product=row["product"],
+        jar=row["jar"],
+        pack=row["pack"],
+        method=row["method"],
         gauge=gauge,
         minutes=float(row["process_min"]),
         pressure_psi=None if gauge is None else psi[gauge],
@@ -353,10 +374,9 @@ def _chosen(rows: pd.DataFrame, gauge: str | None, words: str) -> Process:
         weighted_psi=psi["weighted"],
         headspace_in=float(row["headspace_in"]),
         sterile_jars=bool(row["sterile_jars"]),
-        band=(float(same["altitude_low_ft"].max()), float(high.min())),
-        source=str(row["source"]),
+        band=(
+            float(max(r["low_ft"] for r in same)),
+            float(min(r["high_ft"] for r in same)),
+        ),
+        source=row["source"],
     )
-
-
-def _optional(values: pd.Series) -> float | None:
-    return float(values.iloc[0]) if len(values) else None

@@ -27,7 +27,7 @@ from harvestcast.kitchen.amounts import (
     recipe_kg,
 )
 from harvestcast.kitchen.catalogue import PINTS, Product, product, products
-from harvestcast.kitchen.factors import factor_of, learned_factors
+from harvestcast.kitchen.factors import FactorTable, factor_of, factor_table, learned_factors
 from harvestcast.records.household import Equipment, Household
 
 if TYPE_CHECKING:
@@ -231,13 +231,13 @@ def _considered(
             "without one. Add elevation_m (or elevation_ft) to garden.toml."
         )
     until = garden.pantry["date"].max() if as_of is None else as_of
-    factors = learned_factors(garden, until)
+    factors = factor_table(learned_factors(garden, until))
     grown = set(garden.plantings["crop"]) | set(garden.picks["crop"])
     rows: list[dict[str, Any]] = []
     refused: list[tuple[str, ...]] = []
     for key in products()["key"]:
         item = product(key)
-        if grown and item.crop not in grown:
+        if item.crop not in grown if grown else item.crop == "meat":
             continue
         for method in item.methods:
             for jar in item.jars:
@@ -250,7 +250,7 @@ def _considered(
 
 
 def _option(
-    item: Product, method: str, jar: str, home: Household, factors: pd.DataFrame
+    item: Product, method: str, jar: str, home: Household, factors: FactorTable
 ) -> dict[str, Any] | str:
     """Return one row of OPTIONS, or the reason why there is none."""
     kind = NEEDS[method]
