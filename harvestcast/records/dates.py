@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date
+from datetime import date, timedelta
 from typing import Literal
 
 DateOrder = Literal["year_first", "month_first", "day_first"]
@@ -92,6 +92,50 @@ def parse_date(text: str, order: DateOrder = "year_first", year: int | None = No
             f"names the wrong weekday; {spoken(found)} is a {_WEEKDAYS[found.weekday()]}"
         )
     return found
+
+
+def parse_day(text: str, today: date, order: DateOrder = "year_first") -> date:
+    """Return the day a short form means, seen from today.
+
+    Parameters
+    ----------
+    text : str
+        ``today``, ``yesterday``, ``3 days ago``, ``monday`` (the last one), or a date; a date
+        without a year is the latest such day that is not in the future.
+    today : datetime.date
+        Today.
+    order : {"year_first", "month_first", "day_first"}
+        How all-number dates are read.
+
+    Raises
+    ------
+    ValueError
+        Where it is no day, or may be two.
+
+    Examples
+    --------
+    >>> today = date(2026, 7, 19)
+    >>> parse_day("yesterday", today), parse_day("monday", today), parse_day("5 July", today)
+    (datetime.date(2026, 7, 18), datetime.date(2026, 7, 13), datetime.date(2026, 7, 5))
+    """
+    typed = " ".join(text.casefold().split())
+    words = {"": 0, "today": 0, "now": 0, "yesterday": 1, "day before yesterday": 2}
+    ago = re.fullmatch(r"(\d{1,3}|a|one) days? ago", typed, re.ASCII)
+    if ago:
+        words[typed] = int(ago[1]) if ago[1].isdigit() else 1
+    if typed in words:
+        return today - timedelta(days=words[typed])
+    name = typed.removeprefix("last ").removeprefix("on ")
+    for number, weekday in enumerate(_WEEKDAYS):
+        if len(name) > 2 and weekday.casefold().startswith(name):
+            return today - timedelta(days=(today.weekday() - number) % 7 or 7)
+    try:
+        return parse_date(typed, order)
+    except ValueError as error:
+        if "has no year" not in str(error):
+            raise
+    found = parse_date(typed, order, today.year)
+    return found if found <= today else parse_date(typed, order, today.year - 1)
 
 
 def _day(year: int, month: int, day: int) -> date:

@@ -9,6 +9,8 @@ import pandas as pd
 from harvestcast.errors import Problem
 from harvestcast.frames import NOTICES, check_frame
 
+TYPED = "what you typed"
+"""Stands for the file in messages about words typed at the command line."""
 MOST_OF_A_KIND = 25
 """Lines of one file said singly for one rule; the rest are counted in one line."""
 

@@ -24,7 +24,7 @@ PICK_FIELDS: dict[str, str] = {
     "grade": "grade|quality|condition|class",
     "oversize": "oversize|oversized|too big|overgrown|culls",
     "damaged": "damaged|spoiled|bad|rotten|damaged count",
-    "hours": "hours|time|time spent|picking time|hours picking",
+    "hours": "hours|time spent|picking time|hours picking|minutes|minutes picking",
     "note": "note|notes|comment|comments|remark|remarks",
 }
 PLANTING_FIELDS: dict[str, str] = {

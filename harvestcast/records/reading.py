@@ -16,7 +16,7 @@ from harvestcast.records.findings import Findings
 from harvestcast.records.headings import PICK_FIELDS, find_fields
 from harvestcast.records.household import Household
 from harvestcast.records.pantry import read_pantry
-from harvestcast.records.picks import read_picks
+from harvestcast.records.picks import UNNAMED, read_picks
 from harvestcast.records.plantings import read_plantings
 from harvestcast.records.rows import Rows, crop_reader
 from harvestcast.records.settings import read_household
@@ -72,6 +72,23 @@ def aliases_of(household: Household) -> dict[str, str]:
         for crop, settings in household.crops.items()
         for alias in settings.aliases
     }
+
+
+def planted_varieties(folder: Path, household: Household) -> dict[str, list[str]]:
+    """Return the varieties of every planted crop, the latest planted first.
+
+    What is wrong in ``plantings.csv`` is left for the check of the folder.
+    """
+    findings = Findings()
+    reader = crop_reader(findings, aliases_of(household), list(household.crops))
+    frame = _plantings(folder, findings, reader, household.date_order)
+    frame = frame.sort_values("date", ascending=False, kind="stable")
+    planted: dict[str, list[str]] = {}
+    for crop, variety in zip(frame["crop"], frame["variety"], strict=True):
+        names = planted.setdefault(str(crop), [])
+        if variety != UNNAMED and variety not in names:
+            names.append(str(variety))
+    return planted
 
 
 def files_named(folder: Path, stem: str, kinds: Sequence[str]) -> list[Path]:

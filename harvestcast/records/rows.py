@@ -21,6 +21,11 @@ def is_blank(text: str) -> bool:
     return text.casefold() in _BLANKS
 
 
+def _unguarded(text: str) -> str:
+    """Return a text without the mark that keeps a spreadsheet from running it."""
+    return text[1:] if text[:1] == "'" and text[1:2] in ("=", "+", "-", "@") else text
+
+
 class Rows:
     """The rows of one table, read through its headings; lives only while a file is read."""
 
@@ -37,7 +42,7 @@ class Rows:
         self.places = places
         self.findings = findings
         self.order = order
-        self.year = _year_of_name(table.file)
+        self.year = year_of_name(table.file)
         self._cells: tuple[str, ...] = ()
         self.line = 0
         self._decimal: dict[str, Decimal] = {
@@ -63,6 +68,11 @@ class Rows:
             self.line, self._cells = line, cells
             yield self
 
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """Cells of the row, as typed."""
+        return self._cells
+
     def decimal(self, field: str) -> Decimal:
         """Return the decimal mark of a field."""
         return self._decimal.get(field, "unknown")
@@ -71,7 +81,7 @@ class Rows:
         """Return the first cell of a field that says something; empty where none does."""
         for place in self.places.get(field, ()):
             if place.index < len(self._cells) and not is_blank(self._cells[place.index]):
-                return self._cells[place.index]
+                return _unguarded(self._cells[place.index])
         return ""
 
     def filled(self, field: str) -> list[tuple[Place, str]]:
@@ -182,7 +192,14 @@ class Rows:
         return value
 
 
-def _year_of_name(file: str) -> int | None:
+def year_of_name(file: str) -> int | None:
+    """Return the year in a file's name, where there is just one.
+
+    Examples
+    --------
+    >>> year_of_name("picks-2026.csv"), year_of_name("picks.csv")
+    (2026, None)
+    """
     years = set(re.findall(r"(?<!\d)(?:19|20)\d\d(?!\d)", file))
     return int(years.pop()) if len(years) == 1 else None
 

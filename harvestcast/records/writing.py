@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import secrets
 import shutil
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -18,10 +19,10 @@ from typing import IO
 
 from harvestcast.errors import InputError, Problem
 
-try:
+if sys.platform == "win32":
+    import msvcrt
+else:
     import fcntl
-except ImportError:  # Windows locks through msvcrt
-    fcntl = None  # type: ignore[assignment]
 
 LOCK = ".harvestcast-lock"
 WAIT_S = 30.0
@@ -72,26 +73,22 @@ def folder_lock(folder: Path, wait_s: float = WAIT_S) -> Iterator[None]:
 
 def _try_lock(handle: IO[bytes]) -> bool:
     try:
-        if fcntl is not None:
-            fcntl.flock(handle.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
-        else:  # pragma: no cover - runs on Windows only
-            import msvcrt
-
+        if sys.platform == "win32":
             handle.seek(0)
-            msvcrt.locking(handle.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+            msvcrt.locking(handle.fileno(), msvcrt.LK_NBLCK, 1)
+        else:
+            fcntl.flock(handle.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError:
         return False
     return True
 
 
 def _unlock(handle: IO[bytes]) -> None:
-    if fcntl is not None:
-        fcntl.flock(handle.fileno(), fcntl.LOCK_UN)
-    else:  # pragma: no cover - runs on Windows only
-        import msvcrt
-
+    if sys.platform == "win32":
         handle.seek(0)
-        msvcrt.locking(handle.fileno(), msvcrt.LK_UNLCK, 1)  # type: ignore[attr-defined]
+        msvcrt.locking(handle.fileno(), msvcrt.LK_UNLCK, 1)
+    else:
+        fcntl.flock(handle.fileno(), fcntl.LOCK_UN)
 
 
 def _sweep(folder: Path) -> None:

@@ -1,0 +1,216 @@
+"""Understand a pick said in a few words: crop, variety, day and amounts."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Mapping, Sequence
+
+from harvestcast.records.crops import TWO_CROPS, canonical_crop, crop_key, likely_crop, tidy_name
+from harvestcast.records.dates import parse_day
+from harvestcast.records.findings import TYPED, Findings
+from harvestcast.records.hand import PickLine
+from harvestcast.records.household import Household
+from harvestcast.records.picks import GRADES
+from harvestcast.records.values import KG, parse_amount, parse_number, unit_of
+
+_HOUR = {"h": 1.0, "min": 1 / 60}
+
+
+def understand(
+    said: Mapping[str, str],
+    household: Household,
+    aliases: Mapping[str, str],
+    planted: Mapping[str, Sequence[str]],
+    findings: Findings,
+    *,
+    today: dt.date,
+    new_crop: bool = False,
+) -> tuple[tuple[PickLine, ...], tuple[str, ...]]:
+    """Return the picks that a few words mean, and remarks on what was read otherwise than typed.
+
+    Parameters
+    ----------
+    said : mapping of str to str
+        crop, amount, variety, on, weight, oversize, damaged, grade, bed, hours and note.
+    household : Household
+        Settings: order of dates, units, known crops.
+    aliases : mapping of str to str
+        The household's own crop names.
+    planted : mapping of str to sequence of str
+        Varieties of every planted crop.
+    findings : Findings
+        Takes everything that could not be understood.
+    today : datetime.date
+        Today.
+    new_crop : bool
+        Take a crop that is neither known nor planted.
+    """
+    remarks: list[str] = []
+    crop = _crop(said["crop"], household, aliases, planted, findings, new_crop, remarks)
+    variety = _variety(said["variety"], crop, planted, remarks)
+    day = _day(said["on"], household, findings, today)
+    count, mass = _amount("amount", said["amount"], "each", findings)
+    if said["weight"].strip():
+        more_count, more_mass = _amount("weight", said["weight"], None, findings)
+        if mass is not None or (more_count and count is not None):
+            _say(findings, "weight", said["weight"], "the weight is given twice", "Give it once.")
+        mass = more_mass if mass is None else mass
+    grade = GRADES.get(said["grade"].casefold().strip() or "good")
+    if grade is None:
+        _say(
+            findings,
+            "grade",
+            said["grade"],
+            "the grade must be good, oversize or damaged",
+            "Use one of these three.",
+        )
+    amounts = [(grade or "good", count, mass)] if count is not None or mass is not None else []
+    for other in ("oversize", "damaged"):
+        if said[other].strip():
+            amounts.append((other, *_amount(other, said[other], "each", findings)))
+    if not amounts and not said["amount"].strip() and not findings.problems:
+        _say(
+            findings,
+            "amount",
+            "",
+            "neither count nor weight is given",
+            "Say how much: 34, 2 dozen, 5.2lb; none where you looked and found none.",
+        )
+    hours = _hours(said["hours"], findings)
+    unit = _typed_unit(f"{said['weight']} {said['amount']}", household)
+    if findings.problems or day is None:
+        return (), ()
+    return (
+        tuple(
+            PickLine(
+                date=day,
+                crop=crop,
+                variety=variety,
+                bed=" ".join(said["bed"].split()),
+                count=c,
+                mass_kg=m,
+                unit=unit,
+                grade=g,
+                hours=hours if n == 0 else None,
+                note=" ".join(said["note"].split()) if n == 0 else "",
+            )
+            for n, (g, c, m) in enumerate(amounts)
+        ),
+        tuple(remarks),
+    )
+
+
+def _say(findings: Findings, column: str, value: object, rule: str, cure: str) -> None:
+    findings.problem(TYPED, None, column, value, rule, cure)
+
+
+def _crop(
+    typed: str,
+    household: Household,
+    aliases: Mapping[str, str],
+    planted: Mapping[str, Sequence[str]],
+    findings: Findings,
+    new_crop: bool,
+    remarks: list[str],
+) -> str:
+    name = tidy_name(typed)
+    crop = canonical_crop(typed, aliases)
+    if crop is None and (name in planted or name in household.crops or new_crop):
+        crop = name
+    if not name:
+        _say(findings, "crop", "", "there is no crop", "Say which crop was picked.")
+    elif crop is None:
+        two = TWO_CROPS.get(crop_key(typed))
+        hint = likely_crop(typed)
+        meant = f"Say {two[0]} or {two[1]}." if two else f"Did you mean {hint}?" if hint else ""
+        _say(
+            findings,
+            "crop",
+            typed,
+            "the crop is neither known nor planted",
+            f"{meant} A new crop is known once it stands in plantings.csv.".strip(),
+        )
+    elif planted and crop not in planted:
+        remarks.append(f"{crop} stands in no planting")
+    return crop or name
+
+
+def _variety(
+    typed: str, crop: str, planted: Mapping[str, Sequence[str]], remarks: list[str]
+) -> str:
+    name = " ".join(typed.split())
+    known = list(planted.get(crop, ()))
+    if not name:
+        if len(known) == 1:
+            return known[0]
+        if known:
+            remarks.append(f"no variety given; planted are {', '.join(known)}")
+        return ""
+    same = [k for k in known if k.casefold() == name.casefold()]
+    begun = same or [k for k in known if k.casefold().startswith(name.casefold())]
+    if len(begun) == 1 and len(name) >= (1 if same else 3):
+        if begun[0].casefold() != name.casefold():
+            remarks.append(f"{name} taken as {begun[0]}")
+        return begun[0]
+    if known:
+        remarks.append(f"{name} is not among the planted {crop}: {', '.join(known)}")
+    return name
+
+
+def _day(typed: str, household: Household, findings: Findings, today: dt.date) -> dt.date | None:
+    try:
+        day = parse_day(typed, today, household.date_order)
+    except ValueError as error:
+        _say(
+            findings,
+            "on",
+            typed,
+            f"the day {error}",
+            "Say it like yesterday, monday or 2026-07-05.",
+        )
+        return None
+    if day > today:
+        _say(findings, "on", typed, "the day lies in the future", "Mend the day.")
+        return None
+    return day
+
+
+def _amount(
+    column: str, typed: str, unit: str | None, findings: Findings
+) -> tuple[float | None, float | None]:
+    if not typed.strip():
+        return None, None
+    try:
+        count, mass = parse_amount(typed, unit)
+    except ValueError as error:
+        cure = "Say it like 34, 2 dozen, 3 lb 4 oz or 1/2 kg."
+        if "has no unit" in str(error):
+            cure = f"Say the unit with it: {typed.strip()}lb or {typed.strip()}kg."
+        _say(findings, column, typed, f"the amount {error}", cure)
+        return None, None
+    if count == 0 and mass is None:
+        mass = 0.0
+    return count, mass
+
+
+def _hours(typed: str, findings: Findings) -> float | None:
+    if not typed.strip():
+        return None
+    total = 0.0
+    pieces = re.findall(r"([\d.,/]+)\s*([a-z]*)", typed.casefold())
+    try:
+        for number, word in pieces:
+            total += parse_number(number) * _HOUR[unit_of(word) or "" if word else "h"]
+        if not pieces or re.sub(r"([\d.,/]+)\s*([a-z]*)|\s", "", typed.casefold()):
+            raise ValueError
+    except (ValueError, KeyError):
+        _say(findings, "hours", typed, "the time cannot be read", "Say it like 0.5 or 20 min.")
+        return None
+    return total
+
+
+def _typed_unit(text: str, household: Household) -> str:
+    units = [unit_of(word) for word in re.findall(r"[^\W\d_]+", text)]
+    masses = [unit for unit in units if unit in KG]
+    return str(masses[0]) if masses else "lb" if household.units == "us" else "kg"
