@@ -1,0 +1,293 @@
+"""Weekly forecasts of general-purpose forecasters beside ours, on any garden folder.
+
+    python -m tests.benchmarks.rivals FOLDER [--year 2026] [--no-ours]
+
+Which weeks are forecast is said in :mod:`tests.benchmarks.cases`. The rivals see weekly totals up
+to the origin; the boosted trees see degree-days too, and learn from all series together. The
+smoothing constants of TSB and simple smoothing are those of a small grid that do best on the very
+weeks they are scored on. Each is made probabilistic with its own errors on the OTHER series, at
+all origins, before and after: draws are the forecast times their ratios observed/forecast, or the
+forecast plus their errors in units of the mean week so far, whichever scores better over the whole
+garden. Its point forecast for the absolute error is its own or the median of its draws, again
+whichever scores better, score by score. All that is knowledge a gardener would not have; it is
+kind to the rivals.
+
+Ours forecasts from what was known at the origin; its point forecast is the median of its draws.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import warnings
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.growth.almanac import crop_facts, daily_heat
+from harvestcast.growth.scores import crps_ensemble
+from tests.benchmarks.cases import Cases, summarise, weekly_cases
+
+Point = Callable[[np.ndarray], float]
+Forecasts = tuple[np.ndarray, tuple[np.ndarray, ...]]
+SMALLEST = 0.05  # of the mean week so far: ratios to forecasts smaller than that are not formed
+
+
+def _last_week(y: np.ndarray) -> float:
+    return float(y[-1])
+
+
+def _three_weeks(y: np.ndarray) -> float:
+    """Weights 3, 2, 1 on the last, last but one and last but two weeks."""
+    weights = np.array([1.0, 2.0, 3.0])[-len(y[-3:]) :]
+    return float(np.average(y[-3:], weights=weights))
+
+
+def _model(build: Callable[[], Any], least: int) -> Point:
+    """Wrap a statsforecast model; with fewer weeks than it can use, simple smoothing stands in."""
+
+    def point(y: np.ndarray) -> float:
+        if len(y) < least:
+            return _smooth(0.5)(y)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            try:
+                value = float(build().forecast(y=y.astype(float), h=1)["mean"][0])
+            except (ArithmeticError, LookupError, NotImplementedError, ValueError):
+                FAILED[0] += 1
+                return _smooth(0.5)(y)
+        if not np.isfinite(value):
+            FAILED[0] += 1
+            return _smooth(0.5)(y)
+        return value
+
+    return point
+
+
+FAILED = [0]
+
+
+def _smooth(alpha: float) -> Point:
+    def point(y: np.ndarray) -> float:
+        level = y[0]
+        for value in y[1:]:
+            level += alpha * (value - level)
+        return float(level)
+
+    return point
+
+
+def rivals() -> dict[str, list[Point]]:
+    """Return the rivals; of several constants listed, the best on the weeks scored counts."""
+    from statsforecast import models as m
+
+    grid = (0.2, 0.35, 0.5, 0.7)
+    return {
+        "last week": [_last_week],
+        "last three weeks, 3:2:1": [_three_weeks],
+        "simple smoothing": [_smooth(a) for a in grid],
+        "simple smoothing, fitted": [_model(m.SimpleExponentialSmoothingOptimized, 3)],
+        "TSB": [
+            _model(lambda a=a, b=b: m.TSB(alpha_d=a, alpha_p=b), 2)
+            for a in grid
+            for b in (0.1, 0.2, 0.4)
+        ],
+        "Croston SBA": [_model(m.CrostonSBA, 2)],
+        "IMAPA": [_model(m.IMAPA, 3)],
+        "ETS": [_model(lambda: m.AutoETS(season_length=1), 4)],
+        "ARIMA": [_model(lambda: m.AutoARIMA(season_length=1), 4)],
+        "Theta": [_model(lambda: m.AutoTheta(season_length=1), 4)],
+    }
+
+
+def boosted(cases: Cases, garden: Any) -> np.ndarray:
+    """Gradient boosting on degree-day features, refitted at each origin on the weeks known then.
+
+    One model for all series; what it predicts is next week's total over the mean week so far.
+    """
+    from sklearn.ensemble import HistGradientBoostingRegressor
+
+    x = _features(cases, garden)
+    so_far = np.array([h.mean() for h in cases.history])
+    target = cases.observed / so_far
+    out = np.array([_three_weeks(h) for h in cases.history])
+    for origin in np.unique(cases.origin):
+        known = cases.origin + np.timedelta64(7, "D") <= origin
+        now = cases.origin == origin
+        if known.sum() < 30:
+            continue  # too early in the season: the weighted last three weeks stand in
+        model = HistGradientBoostingRegressor(
+            loss="absolute_error",
+            max_iter=80,
+            learning_rate=0.06,
+            max_leaf_nodes=8,
+            min_samples_leaf=8,
+            categorical_features=[0],
+            random_state=1,
+        )
+        model.fit(x[known], target[known])
+        out[now] = model.predict(x[now]) * so_far[now]
+    return np.maximum(out, 0.0)
+
+
+def _features(cases: Cases, garden: Any) -> np.ndarray:
+    weather = garden.weather[garden.weather["kind"] != "forecast"].drop_duplicates("date")
+    days = pd.date_range(weather["date"].min(), weather["date"].max())
+    table = weather.set_index("date")[["tmin_c", "tmax_c"]].reindex(days).interpolate()
+    doy = days.dayofyear.to_numpy()
+    rows = []
+    crops = {name: code for code, name in enumerate(sorted(set(cases.crop)))}
+    heat_of = {}
+    for name in crops:
+        facts = crop_facts(name, garden.household)
+        heat = daily_heat(facts, table["tmin_c"], table["tmax_c"])
+        heat_of[name] = np.concatenate([[0.0], np.cumsum(heat)])
+    plantings = garden.plantings.dropna(subset=["date"])
+    for i in range(len(cases)):
+        h, crop = cases.history[i], cases.crop[i]
+        origin = pd.Timestamp(cases.origin[i])
+        at = (origin - days[0]).days + 1
+        total = heat_of[crop]
+        own = plantings[(plantings["crop"] == crop) & (plantings["date"] <= origin)]
+        if cases.variety[i] != "all":
+            own = own[own["variety"] == cases.variety[i]]
+        since = np.nan
+        if len(own):
+            since = total[at] - total[max((own["date"].min() - days[0]).days, 0)]
+        # Heat usual in the coming week: the mean of the same days of the years before.
+        usual = [
+            total[j + 7] - total[j]
+            for j in range(at - 365, 7, -365)
+            if abs(int(doy[j]) - int(doy[at - 1])) <= 8
+        ]
+        mean = h.mean() if h.mean() > 0 else 1.0
+        rows.append(
+            [
+                crops[crop],
+                since,
+                total[at] - total[max(at - 7 * len(h), 0)],
+                total[at] - total[at - 7],
+                np.mean(usual) if usual else np.nan,
+                origin.dayofyear,
+                len(h),
+                h[-1] / mean,
+                h[-2] / mean if len(h) > 1 else np.nan,
+                h[-3:].mean() / mean,
+                (h[-3:] > 0).mean(),
+            ]
+        )
+    return np.array(rows, dtype=float)
+
+
+def made_probabilistic(cases: Cases, point: np.ndarray) -> tuple[np.ndarray, str]:
+    """Return draws (cases, n) from the rival's errors on the other series, and which form won."""
+    series = cases.series
+    so_far = np.array([h.mean() for h in cases.history])
+    floored = np.maximum(point, SMALLEST * so_far)
+    ratio, error = cases.observed / floored, (cases.observed - point) / so_far
+    levels = (np.arange(400) + 0.5) / 400
+    forms = {"ratios": np.empty((len(cases), 400)), "errors": np.empty((len(cases), 400))}
+    for number in np.unique(series):
+        own, other = series == number, series != number
+        forms["ratios"][own] = floored[own, None] * np.quantile(ratio[other], levels)
+        plus = point[own, None] + so_far[own, None] * np.quantile(error[other], levels)
+        forms["errors"][own] = np.maximum(plus, 0.0)
+    score = {
+        name: (crps_ensemble(cases.observed, d, estimator="nrg") / cases.mean_week).mean()
+        for name, d in forms.items()
+    }
+    best = min(score, key=score.__getitem__)
+    return forms[best], best
+
+
+def rival_forecasts(cases: Cases, garden: Any) -> dict[str, Forecasts]:
+    """Return draws of every rival, and its point forecasts: its own and the draws' median."""
+    out = {}
+    for name, candidates in rivals().items():
+        tried = []
+        for point_of in candidates:
+            point = np.maximum([point_of(h) for h in cases.history], 0.0)
+            draws, _ = made_probabilistic(cases, point)
+            crps = crps_ensemble(cases.observed, draws, estimator="nrg") / cases.mean_week
+            tried.append((crps.mean(), len(tried), draws, point))
+        _, _, draws, point = min(tried, key=lambda t: t[:2])
+        out[name] = (draws, (point, np.median(draws, axis=1)))
+    point = boosted(cases, garden)
+    draws, _ = made_probabilistic(cases, point)
+    out["boosted trees on heat"] = (draws, (point, np.median(draws, axis=1)))
+    return out
+
+
+def our_forecasts(
+    all_cases: list[Cases],
+    garden: Any,
+    *,
+    draws: int = 400,
+    seed: int = 1,
+    forecaster: Callable[..., Any] | None = None,
+) -> list[Forecasts]:
+    """Return our draws and medians for several lists of cases, one forecast an origin."""
+    if forecaster is None:
+        from harvestcast.growth.outlook import forecast as forecaster
+    origins = np.unique(np.concatenate([c.origin for c in all_cases]))
+    out = [np.zeros((len(c), draws)) for c in all_cases]
+    for count, origin in enumerate(origins):
+        if sys.stderr.isatty():
+            print(f"\rorigin {count + 1} of {len(origins)}", end="", file=sys.stderr)
+        outlook = forecaster(garden, as_of=pd.Timestamp(origin), weeks=1, draws=draws, seed=seed)
+        frame = outlook.draws
+        for cases, rows in zip(all_cases, out, strict=True):
+            by = ["crop", "variety"] if cases.level == "variety" else ["crop"]
+            total = frame.groupby([*by, "draw"])["mass_kg"].sum()
+            for i in np.flatnonzero(cases.origin == origin):
+                key = (cases.crop[i], cases.variety[i])[: len(by)]
+                key = key if len(by) == 2 else key[0]
+                if key in total.index:
+                    rows[i] = total.loc[key].to_numpy()
+    return [(d, (np.median(d, axis=1),)) for d in out]
+
+
+def table(cases: Cases, forecasts: dict[str, Forecasts]) -> pd.DataFrame:
+    """Return one row a forecaster and set of cases."""
+    rows = []
+    for keep_name, keep in (("all", np.ones(len(cases), bool)), ("in season", cases.in_season)):
+        for name, (draws, points) in forecasts.items():
+            rows.append(
+                {"level": cases.level, "cases": keep_name, "n": keep.sum(), "forecaster": name}
+                | summarise(cases, draws, points, keep)
+            )
+    return pd.DataFrame(rows)
+
+
+def main() -> None:
+    """Print the tables."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("folder", help="a garden folder")
+    parser.add_argument("--year", type=int, help="season to forecast; the last one if left out")
+    parser.add_argument("--no-ours", action="store_true", help="rivals only")
+    parser.add_argument("--draws", type=int, default=400)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    from harvestcast.records.garden import open_garden
+
+    garden = open_garden(options.folder)
+    year = options.year or garden.picks["date"].max().year
+    levels = [weekly_cases(garden, year, level) for level in ("variety", "crop")]
+    ours = (
+        [None, None]
+        if options.no_ours
+        else our_forecasts(levels, garden, draws=options.draws, seed=options.seed)
+    )
+    for cases, own in zip(levels, ours, strict=True):
+        forecasts = rival_forecasts(cases, garden)
+        if own is not None:
+            forecasts["ours"] = own
+        print(f"\n{len(cases)} weeks of {len(np.unique(cases.series))} series, by {cases.level}")
+        print(table(cases, forecasts).drop(columns="level").round(3).to_string(index=False))
+    print(f"\nrivals that could not be fitted and were replaced by simple smoothing: {FAILED[0]}")
+
+
+if __name__ == "__main__":
+    main()
