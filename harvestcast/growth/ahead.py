@@ -6,7 +6,7 @@ partly the same deviations for all crops.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -14,14 +14,14 @@ from numpy.typing import NDArray
 
 from harvestcast.growth.curve import curve_of, expit
 from harvestcast.growth.fit import Fit, ready_now
-from harvestcast.growth.habit import THOROUGH, visits_ahead
+from harvestcast.growth.habit import visits_ahead
 from harvestcast.growth.inference import CURVE
 from harvestcast.growth.series import daily_heat, log_warmth
 
 Array = NDArray[np.float64]
 
 SHARED = 0.3
-"""Share of the variance of coming deviations that all series have in common (tuned)."""
+"""Share of the variance of coming deviations that all series have in common."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,6 +41,15 @@ class Futures:
     ready: Array
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Start:
+    """Where each draw of each series stands, arrays (draws, series) and rates per day."""
+
+    hanging: Array
+    size: Array
+    rate: Array
+
+
 def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
     """Draw possible futures.
 
@@ -57,35 +66,60 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
     """
     rng = np.random.default_rng(seed)
     draws, days = tmin.shape
-    n, width = fit.posterior.mode.shape
-    common = rng.standard_normal((1, draws, width))
-    normals = np.sqrt(1.0 - SHARED) * rng.standard_normal((n, draws, width))
-    normals += np.sqrt(SHARED) * common
-    # What the past has decided is a series' own; only what is to come is shared.
-    normals[:, :, :CURVE] = rng.standard_normal((n, draws, CURVE))
-    u = fit.posterior.draw(normals)
-    hanging = ready_now(fit, u).T
-    rate = np.stack([_rates_ahead(fit, row, u[row], tmin, tmax) for row in range(n)], axis=-1)
+    n = len(fit.series)
+    start = _start(fit, tmin, tmax, rng)
+    hanging = start.hanging
     came = visits_ahead(fit.habit, fit.as_of + pd.Timedelta(days=1), days, draws, rng)
     mass = np.zeros((draws, days, n))
     count = np.zeros((draws, days, n))
-    noise, evidence = fit.noise, fit.evidence
+    noise, evidence = fit.noises[0], fit.evidence
+    fruit = np.array([s.fruit_kg for s in fit.series])
     for day in range(days):
-        hanging = noise.keep * hanging + rate[:, day]
-        chance = THOROUGH * expit(noise.ease + noise.zeal * np.log(hanging / evidence.usual + 1e-9))
-        picks = came[:, day, None] & (rng.random((draws, n)) < chance)
+        hanging = noise.keep * hanging + start.rate[:, day]
+        want = expit(noise.ease + noise.zeal * np.log(hanging / evidence.usual + 1e-9))
+        picks = came[:, day, None] & (rng.random((draws, n)) < noise.look * want)
         mean = (1.0 - noise.left) * hanging / evidence.unit
-        number = rng.poisson(
-            np.minimum(mean * rng.gamma(noise.size, 1.0 / noise.size, (draws, n)), 1e9)
-        )
-        number = np.where(picks, number, 0)
-        count[:, day] = number
+        uneven = rng.gamma(start.size, 1.0 / start.size)
+        number = np.where(picks, rng.poisson(np.minimum(mean * uneven, 1e9)), 0)
         mass[:, day] = number * evidence.unit
+        count[:, day] = np.rint(mass[:, day] / fruit)
         hanging = np.where(number > 0, noise.left * hanging, hanging)
-    return Futures(mass=mass, count=count, ready=rate)
+    return Futures(mass=mass, count=count, ready=start.rate)
 
 
-def _rates_ahead(fit: Fit, row: int, u: Array, tmin: Array, tmax: Array) -> Array:
+def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Start:
+    draws, days = tmin.shape
+    n, width = fit.posteriors[0].mode.shape
+    past = fit.evidence.picked.shape[1]
+    common = rng.standard_normal((draws, width))
+    hanging, size = np.empty((draws, n)), np.empty((draws, n))
+    rate = np.empty((draws, days, n))
+    for row in range(n):
+        # What the past has decided is a series' own; only what is to come is shared.
+        normals = rng.standard_normal((draws, width))
+        normals[:, CURVE:] *= np.sqrt(1.0 - SHARED)
+        normals[:, CURVE:] += np.sqrt(SHARED) * common[:, CURVE:]
+        chosen = _dealt(fit.weight[row], draws, rng)
+        for which in np.unique(chosen):
+            mine = np.flatnonzero(chosen == which)
+            noise, basis = fit.noises[which], fit.bases[which]
+            u = fit.posteriors[which].draw_one(row, normals[mine])
+            evidence = replace(fit.evidence, knots=basis[:past])
+            hanging[mine, row] = ready_now(evidence, noise, u, row)
+            size[mine, row] = noise.size[row]
+            deviation = noise.spread[row] * (u[:, CURVE:] @ basis[past:].T)
+            rate[mine, :, row] = _rates_ahead(fit, row, u, tmin[mine], tmax[mine], deviation)
+    return _Start(hanging=hanging, size=size, rate=rate)
+
+
+def _dealt(weight: Array, draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
+    """Deal draws out over tempers in proportion to their weights, in random order."""
+    marks = (np.arange(draws) + rng.random()) / draws
+    chosen = np.searchsorted(np.cumsum(weight), marks * weight.sum())
+    return rng.permutation(np.minimum(chosen, len(weight) - 1))
+
+
+def _rates_ahead(fit: Fit, row: int, u: Array, tmin: Array, tmax: Array, deviation: Array) -> Array:
     """Rates of becoming ready (draws, days) of one series."""
     s, e = fit.series[row], fit.evidence
     daily = daily_heat(tmin, tmax, s.facts)
@@ -102,7 +136,6 @@ def _rates_ahead(fit: Fit, row: int, u: Array, tmin: Array, tmax: Array) -> Arra
                 (1.0 + np.exp(-np.clip((h - h1) / s1, -60, 60)))
                 * (1.0 + np.exp(-np.clip((h2 - h) / s2, -60, 60)))
             )
-    deviation = fit.noise.spread[row] * (u[:, CURVE:] @ fit.knots_ahead.T)
     rate = total * np.exp(theta[:, :1] + warmth + deviation)
     if s.killed:
         return np.zeros_like(rate)

@@ -6,8 +6,8 @@ The logarithm of the rate rises, runs level and falls with degree-days ``h``::
 
 ``h1`` and ``h2`` are where the rate passes half its height, ``s1`` and ``s2`` how gently it
 does so. A crop that comes all at once has ``h1`` and ``h2`` close together; one that bears until
-frost has them far apart. The form is the product of two logistic curves in heat; the closest published
-precedent is a logistic of cumulative strawberry yield in accumulated thermal sum (SciELO
+frost has them far apart. The form is the product of two logistic curves in heat; the closest
+published precedent is a logistic of cumulative strawberry yield in accumulated thermal sum (SciELO
 S1807-86212021000100302, abstract read).
 """
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvestcast.growth.curve import curve_of
-from harvestcast.growth.habit import Habit, learn_habit
+from harvestcast.growth.habit import EASE, LOOK, SURE, ZEAL, Habit, learn_habit, learn_look
 from harvestcast.growth.inference import (
     CURVE,
     Evidence,
@@ -21,6 +21,7 @@ from harvestcast.growth.inference import (
     posterior,
     ready,
 )
+from harvestcast.growth.pool import Kin, own_message, pooled_prior
 from harvestcast.growth.prior import curve_prior
 from harvestcast.growth.series import Season, Series, gather, log_warmth
 
@@ -31,12 +32,34 @@ Array = NDArray[np.float64]
 
 KNOT_DAYS = 5
 """Days between the knots of the deviation from the curve."""
-REVERSION_DAYS = 30.0
-SPREAD = 0.7
-SIZE = 2.0
-LEFT = 0.15
-KEEP = 0.97
-ZEAL = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Temper:
+    """One way the noise of a series may be: how far, how long, how unevenly."""
+
+    reversion_days: float
+    """Days in which a deviation from the curve falls to 1/e."""
+    spread: float
+    """Standard deviation of the log deviation."""
+    size: float
+    """Size of the negative binomial of a pick."""
+    prior: float
+    """Weight before anything is known."""
+
+
+TEMPERS: tuple[Temper, ...] = (
+    Temper(30.0, 0.6, 4.0, 0.3),
+    Temper(60.0, 0.25, 5.0, 0.1),
+    Temper(60.0, 0.25, 2.0, 0.1),
+    Temper(30.0, 0.6, 1.8, 0.2),
+    Temper(12.0, 1.1, 4.0, 0.15),
+    Temper(60.0, 1.2, 3.0, 0.15),
+)
+CONCENTRATION = 6.0
+"""Series' worth of trust in the weights of :data:`TEMPERS` against what the garden shows."""
+LEFT = 0.12
+KEEP = 0.93
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,20 +74,24 @@ class Fit:
         Last day known.
     dates : DatetimeIndex (days,)
         Days the evidence runs over.
-    evidence, noise, posterior, habit :
-        See :mod:`harvestcast.growth.inference` and :mod:`harvestcast.growth.habit`.
-    knots_ahead : ndarray (days ahead, knots)
-        Like ``evidence.knots``, for the days to come.
+    evidence : Evidence
+        With the knots of the first temper.
+    noises, posteriors, bases : tuple
+        Per temper: noise, posterior, and deviation per day and knot (days + days ahead, knots).
+    weight : ndarray (series, tempers)
+        Posterior weight of each temper.
+    habit : Habit
     """
 
     season: Season
     as_of: pd.Timestamp
     dates: pd.DatetimeIndex
     evidence: Evidence
-    noise: Noise
-    posterior: Posterior
+    noises: tuple[Noise, ...]
+    posteriors: tuple[Posterior, ...]
+    bases: tuple[Array, ...]
+    weight: Array
     habit: Habit
-    knots_ahead: Array
 
     @property
     def series(self) -> tuple[Series, ...]:
@@ -108,11 +135,79 @@ def fit_garden(
     """
     last = garden.last_day if as_of is None else pd.Timestamp(as_of)
     season = gather(garden, last)
+    nothing_ripe = garden.household.day_without_row == "nothing_ripe"
+    dates, evidence, habit = _evidence(season, days_ahead, nothing_ripe)
+    n, days = evidence.picked.shape
+    bases = tuple(
+        deviation_basis(days + days_ahead, reversion_days=t.reversion_days) for t in TEMPERS
+    )
+    noise = _noise(TEMPERS[0], n, SURE if nothing_ripe else LOOK)
+    evidence = replace(evidence, knots=bases[0][:days])
+    first = posterior(evidence, noise)
+    if not nothing_ripe:
+        noise = replace(noise, look=_look(evidence, noise, first.mode))
+    evidence, start = _pooled(season, evidence, first)
+    posteriors: list[Posterior] = []
+    noises: list[Noise] = []
+    for temper, basis in zip(TEMPERS, bases, strict=True):
+        own = replace(noise, spread=np.full(n, temper.spread), size=np.full(n, temper.size))
+        done = posterior(replace(evidence, knots=basis[:days]), own, start=start)
+        posteriors.append(done)
+        noises.append(own)
+        start = done.mode
+    log_evidence = np.array([p.log_evidence for p in posteriors]).T.reshape(n, len(TEMPERS))
+    return Fit(
+        season=season,
+        as_of=last,
+        dates=dates,
+        evidence=evidence,
+        noises=tuple(noises),
+        posteriors=tuple(posteriors),
+        bases=bases,
+        weight=temper_weights(log_evidence),
+        habit=habit,
+    )
+
+
+def temper_weights(log_evidence: Array, *, rounds: int = 30) -> Array:
+    """Return the weight of every temper for every series (series, tempers).
+
+    The garden's own mix of tempers is learned from all its series (expectation maximisation with
+    :data:`CONCENTRATION` series' worth of prior); each series then weighs them by its own log.
+    """
+    prior = np.array([t.prior for t in TEMPERS])
+    prior = prior / prior.sum()
+    like = np.exp(log_evidence - log_evidence.max(axis=1, keepdims=True))
+    mix = prior
+    for _ in range(rounds):
+        weight = mix * like
+        weight /= weight.sum(axis=1, keepdims=True)
+        mix = CONCENTRATION * prior + weight.sum(axis=0)
+        mix = mix / mix.sum()
+    weight = mix * like
+    return weight / weight.sum(axis=1, keepdims=True)
+
+
+def _noise(temper: Temper, n: int, look: float) -> Noise:
+    ones = np.ones(n)
+    return Noise(
+        spread=temper.spread * ones,
+        size=temper.size * ones,
+        left=LEFT * ones,
+        keep=KEEP * ones,
+        look=look * ones,
+        ease=EASE * ones,
+        zeal=ZEAL * ones,
+    )
+
+
+def _evidence(
+    season: Season, days_ahead: int, nothing_ripe: bool
+) -> tuple[pd.DatetimeIndex, Evidence, Habit]:
     priors = [curve_prior(s) for s in season.series]
     start = _first_useful_day(season, priors)
     dates = season.dates[start:]
     n, days = len(season.series), len(dates)
-    basis = deviation_basis(days + days_ahead, reversion_days=REVERSION_DAYS)
     most = max((s.heat.shape[0] for s in season.series), default=1)
     heat, share = np.zeros((n, most, days)), np.zeros((n, most, days))
     for row, s in enumerate(season.series):
@@ -120,41 +215,58 @@ def fit_garden(
         share[row, : s.heat.shape[0]] = s.share[:, start:]
     picked = np.array([s.mass[start:] for s in season.series]).reshape(n, days)
     warmth = np.array([log_warmth(s.daily)[start:] for s in season.series]).reshape(n, days)
-    habit = learn_habit(
-        dates, picked, nothing_ripe=garden.household.day_without_row == "nothing_ripe"
-    )
+    habit = learn_habit(dates, picked, nothing_ripe=nothing_ripe)
     prior_mean = np.array([p[0] for p in priors]).reshape(n, CURVE)
     evidence = Evidence(
         heat=heat,
         share=share,
         log_warmth=warmth,
         picked=picked,
-        looked=habit.looked,
-        unit=np.array([s.fruit_kg for s in season.series]),
+        came=habit.came,
+        unit=np.array([_grain(s) for s in season.series]),
         usual=_usual_pick(season, picked, prior_mean),
         prior_mean=prior_mean,
         prior_sd=np.array([p[1] for p in priors]).reshape(n, CURVE),
-        knots=basis[:days],
+        knots=np.zeros((days, 0)),
     )
-    ease = np.log(habit.pick_rate / (1.0 - habit.pick_rate)) + 0.4
-    ones = np.ones(n)
-    noise = Noise(
-        spread=SPREAD * ones,
-        size=SIZE * ones,
-        left=LEFT * ones,
-        keep=KEEP * ones,
-        ease=ease,
-        zeal=ZEAL * ones,
+    return dates, evidence, habit
+
+
+def _look(evidence: Evidence, noise: Noise, u: Array) -> Array:
+    log, _ = log_rate(evidence, noise, u)
+    hanging = ready(log, kept_share(evidence, noise))
+    return learn_look(
+        evidence.picked, evidence.came, hanging, evidence.usual, noise.ease, noise.zeal
     )
-    return Fit(
-        season=season,
-        as_of=last,
-        dates=dates,
-        evidence=evidence,
-        noise=noise,
-        posterior=posterior(evidence, noise),
-        habit=habit,
-        knots_ahead=basis[days:],
+
+
+def _pooled(season: Season, evidence: Evidence, first: Posterior) -> tuple[Evidence, Array]:
+    """Let the series learn from each other; return new priors and where to start from."""
+    n, width = first.mode.shape
+    if n == 0:
+        return evidence, first.mode
+    head = np.zeros((n, width, CURVE))
+    head[:, np.arange(CURVE), np.arange(CURVE)] = 1.0
+    variance = np.einsum("nii->ni", np.linalg.solve(first.precision, head)[:, :CURVE])
+    own_mean, own_variance = own_message(
+        evidence.prior_mean, evidence.prior_sd, first.mode[:, :CURVE], variance
+    )
+    mean, sd = pooled_prior(
+        _kin(season), evidence.prior_mean, evidence.prior_sd, own_mean, own_variance
+    )
+    theta = evidence.prior_mean + evidence.prior_sd * first.mode[:, :CURVE]
+    start = first.mode.copy()
+    start[:, :CURVE] = np.clip((theta - mean) / sd, -4, 4)
+    return replace(evidence, prior_mean=mean, prior_sd=sd), start
+
+
+def _kin(season: Season) -> Kin:
+    crops = [s.crop for s in season.series]
+    names = [(s.crop, s.variety) for s in season.series]
+    return Kin(
+        crop=np.unique(np.array(crops), return_inverse=True)[1],
+        variety=np.array([sorted(set(names)).index(x) for x in names]),
+        season=np.zeros(len(names), dtype=np.int64),
     )
 
 
@@ -169,6 +281,16 @@ def _first_useful_day(season: Season, priors: list[tuple[Array, Array]]) -> int:
     return max(first - KNOT_DAYS, 0)
 
 
+def _grain(series: Series) -> float:
+    """Mass of the pieces a pick consists of: a fruit, or less where picks are smaller."""
+    if series.counted:
+        return series.fruit_kg
+    own = series.mass[np.nan_to_num(series.mass) > 0]
+    if not len(own):
+        return 0.3 * series.fruit_kg
+    return float(min(series.fruit_kg, 0.3 * np.median(own)))
+
+
 def _usual_pick(season: Season, picked: Array, prior_mean: Array) -> Array:
     """Geometric mean pick, shrunk to a few days of full bearing."""
     out = np.empty(len(season.series))
@@ -179,28 +301,25 @@ def _usual_pick(season: Season, picked: Array, prior_mean: Array) -> Array:
     return out
 
 
-def ready_now(fit: Fit, u: Array, *, most_days: int = 40) -> Array:
-    """Return what hangs ripe on the evening of ``as_of`` per draw (series, draws), in kg.
+def ready_now(
+    evidence: Evidence, noise: Noise, u: Array, row: int, *, most_days: int = 40
+) -> Array:
+    """Return what hangs ripe on the last evening in each draw of one series (draws,), in kg.
 
     Parameters
     ----------
-    u : ndarray (series, draws, 5 + knots)
+    u : ndarray (draws, 5 + knots)
     most_days : int
         Days back that are summed; what ripened before is picked or spoiled.
     """
-    e = fit.evidence
-    n, draws, _ = u.shape
-    days = e.picked.shape[1]
-    kept = kept_share(e, fit.noise)
-    now = np.empty((n, draws))
-    for row in range(n):
-        rows = np.flatnonzero(np.nan_to_num(e.picked[row]) > 0)
-        back = min(most_days, days, days - (int(rows[-1]) if len(rows) else 0) + 7)
-        part = e.at(np.array([row])).since(e.picked.shape[1] - back)
-        log = log_rate_draws(part, float(fit.noise.spread[row]), u[row])
-        now[row] = ready(log, kept[row, -back:][None])[:, -1]
-        if np.nan_to_num(e.picked[row, -1]) > 0:
-            now[row] *= fit.noise.left[row]
+    days = evidence.picked.shape[1]
+    rows = np.flatnonzero(np.nan_to_num(evidence.picked[row]) > 0)
+    back = min(most_days, days, days - (int(rows[-1]) if len(rows) else 0) + 7)
+    part = evidence.at(np.array([row])).since(days - back)
+    kept = kept_share(part, noise.at(np.array([row])))
+    now = ready(log_rate_draws(part, float(noise.spread[row]), u), kept)[:, -1]
+    if np.nan_to_num(evidence.picked[row, -1]) > 0:
+        now = now * noise.left[row]
     return now
 
 
@@ -216,6 +335,3 @@ def log_rate_draws(evidence: Evidence, spread: float, u: Array) -> Array:
     total = (evidence.share * value).sum(axis=1) + 1e-12
     deviation = spread * (u[:, CURVE:] @ evidence.knots.T)
     return theta[:, :1] + evidence.log_warmth + np.log(total) + deviation
-
-
-__all__ = ["Fit", "fit_garden", "log_rate", "ready_now"]

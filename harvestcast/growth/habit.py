@@ -1,9 +1,10 @@
-"""The household's habit of picking: which days somebody is in the garden, and who gets picked.
+"""The household's habit of picking: which days somebody is in the garden, and what gets picked.
 
 A day on which anything at all was written down is a garden day. Whether nothing was written
 because nobody came or because nothing was ripe is told apart by the other crops: with ten
 varieties in full bearing an empty day means that nobody came, with one variety left in October it
-says little.
+says little. On a garden day a given variety is looked at with a probability of its own, and picked
+if what hangs ripe is worth it.
 """
 
 from __future__ import annotations
@@ -14,10 +15,18 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from harvestcast.growth.curve import expit
+
 Array = NDArray[np.float64]
 
-THOROUGH = 0.9
-"""Share of garden days on which a given variety is looked at (common practice, no source)."""
+LOOK = 0.55
+"""Probability that a given variety is looked at on a garden day, before its log says more."""
+LOOKS = (0.15, 0.3, 0.45, 0.6, 0.75, 0.9)
+"""Probabilities of a look between which the log of a variety decides."""
+EASE, ZEAL = 0.3, 2.5
+"""A look leads to a pick with probability ``expit(EASE + ZEAL * log(ready / usual pick))``."""
+SURE = 0.95
+"""Probability of a look where the household says that a day without a row means nothing ripe."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,16 +39,14 @@ class Habit:
         Probability that a day is a garden day, Monday first.
     linger : float
         By how much a garden day raises the log odds that the next day is one too.
-    looked : ndarray (series, days)
-        Probability that a variety was looked at on each past day without a row of it.
-    pick_rate : ndarray (series,)
-        Share of garden days in season on which the variety was picked.
+    came : ndarray (series, days)
+        Probability that somebody was in the garden on each past day without a row of a variety;
+        on days with a written zero, that the zero means looked and found none.
     """
 
     weekday: Array
     linger: float
-    looked: Array
-    pick_rate: Array
+    came: Array
 
 
 def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = False) -> Habit:
@@ -67,7 +74,7 @@ def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = 
     last = np.where(rows.any(1), days - 1 - rows[:, ::-1].argmax(1), -1)
     day = np.arange(days)
     season: NDArray[np.bool_] = (day >= first[:, None]) & (day <= last[:, None] + 14)
-    active = season.any(axis=0)
+    active: NDArray[np.bool_] = season.any(axis=0)
     base = (any_row[active].sum() + 3.0) / (active.sum() + 6.0)
     visit = np.array(
         [
@@ -78,27 +85,25 @@ def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = 
     )
     in_garden = (season & any_row).sum(axis=1)
     got = ((picked > 0) & season).sum(axis=1)
-    rate = (got + 1.0) / (in_garden + 2.5)
-    misses = np.where(season, np.log1p(-np.minimum(rate[:, None] * THOROUGH, 0.95)), 0.0)
+    rate = np.minimum((got + 0.5) / (in_garden + 1.5), 0.95)
+    misses = np.where(season, np.log1p(-rate[:, None]), 0.0)
     others = np.exp(misses.sum(axis=0)[None] - misses)
-    came = visit[weekday][None] * others
-    looked = np.where(any_row[None], THOROUGH, came / (1.0 - visit[weekday][None] + came))
+    unseen = visit[weekday][None] * others
+    came = np.where(any_row[None], 1.0, unseen / (1.0 - visit[weekday][None] + unseen))
     if nothing_ripe:
-        looked = np.ones_like(looked)
-    looked = _zeros_that_mean_not_picked(picked, weekday, looked)
+        came = np.ones_like(came)
     return Habit(
         weekday=visit,
-        linger=_linger(any_row & active, visit[weekday], active),
-        looked=looked,
-        pick_rate=rate,
+        linger=_linger(any_row, visit[weekday], active),
+        came=_zeros_that_mean_not_picked(picked, weekday, came),
     )
 
 
-def _zeros_that_mean_not_picked(picked: Array, weekday: NDArray[np.int64], looked: Array) -> Array:
-    """Lower the trust in written zeros on weekdays that have far more of them than the rest."""
+def _zeros_that_mean_not_picked(picked: Array, weekday: NDArray[np.int64], came: Array) -> Array:
+    """Trust written zeros, but little on weekdays that have far more of them than the rest."""
     rows, zeros = ~np.isnan(picked), picked == 0
     if not zeros.any():
-        return looked
+        return came
     share = np.array(
         [
             (zeros[:, weekday == d].sum() + 0.5) / (rows[:, weekday == d].sum() + 1.0)
@@ -107,8 +112,8 @@ def _zeros_that_mean_not_picked(picked: Array, weekday: NDArray[np.int64], looke
     )
     usual = np.median(share)
     excess = np.clip((share - usual) / (1.0 - usual), 0.0, 1.0)
-    meant = np.clip(1.0 - excess / share, 0.02, 1.0)
-    return np.where(zeros, np.where(share > usual + 0.25, meant, 1.0)[weekday][None], looked)
+    trust = np.where(share > usual + 0.25, np.clip(1.0 - excess / share, 0.02, 1.0), 1.0)
+    return np.where(zeros, trust[weekday][None], came)
 
 
 def _linger(came: NDArray[np.bool_], expected: Array, active: NDArray[np.bool_]) -> float:
@@ -120,6 +125,30 @@ def _linger(came: NDArray[np.bool_], expected: Array, active: NDArray[np.bool_])
     a, b = (now & before).sum() + 2.0, (~now & before).sum() + 2.0
     c, d = (now & ~before).sum() + 2.0, (~now & ~before).sum() + 2.0
     return float(np.clip(np.log(a * d / (b * c)), -2.0, 2.0))
+
+
+def learn_look(
+    picked: Array, came: Array, hanging: Array, usual: Array, ease: Array, zeal: Array
+) -> Array:
+    """Return the probability that each variety is looked at on a garden day (series,).
+
+    Given what hung ripe, every day without a row and every pick says how likely a look is; the
+    answer is the mean over :data:`LOOKS`, with two looks' worth of prior at :data:`LOOK`.
+    """
+    looks = np.array(LOOKS)
+    want = expit(ease[:, None] + zeal[:, None] * np.log((hanging + 1e-12) / usual[:, None]))
+    got = (picked > 0).sum(axis=1)
+    blank = np.isnan(picked)
+    miss = np.array(
+        [
+            np.where(blank, np.log1p(-np.minimum(came * want * look, 1 - 1e-9)), 0.0).sum(axis=1)
+            for look in looks
+        ]
+    )
+    log = miss + (got[None] + 2 * LOOK) * np.log(looks)[:, None]
+    log = log + 2 * (1 - LOOK) * np.log1p(-looks)[:, None]
+    weight = np.exp(log - log.max(axis=0))
+    return (looks @ weight) / weight.sum(axis=0)
 
 
 def visits_ahead(

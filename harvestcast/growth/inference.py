@@ -18,6 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import solve_triangular
 from scipy.special import gammaln
 
 from harvestcast.growth.curve import expit, log_curve_slopes, softplus
@@ -46,8 +47,9 @@ class Evidence:
         Log of the heat a day's ripening draws on. [log degC d]
     picked : ndarray (n, days)
         Mass picked; NaN on days without a row, 0 where looked and found none. [kg]
-    looked : ndarray (n, days)
-        Probability that somebody looked on a day without a row (or with a zero).
+    came : ndarray (n, days)
+        Probability that somebody was there on a day without a row; on a day with a written zero,
+        that it means looked and found none.
     unit : ndarray (n,)
         Mass of one fruit, the grain of the counts. [kg]
     usual : ndarray (n,)
@@ -62,7 +64,7 @@ class Evidence:
     share: Array
     log_warmth: Array
     picked: Array
-    looked: Array
+    came: Array
     unit: Array
     usual: Array
     prior_mean: Array
@@ -76,7 +78,7 @@ class Evidence:
             share=self.share[rows],
             log_warmth=self.log_warmth[rows],
             picked=self.picked[rows],
-            looked=self.looked[rows],
+            came=self.came[rows],
             unit=self.unit[rows],
             usual=self.usual[rows],
             prior_mean=self.prior_mean[rows],
@@ -91,7 +93,7 @@ class Evidence:
             share=self.share[..., day:],
             log_warmth=self.log_warmth[:, day:],
             picked=self.picked[:, day:],
-            looked=self.looked[:, day:],
+            came=self.came[:, day:],
             unit=self.unit,
             usual=self.usual,
             prior_mean=self.prior_mean,
@@ -114,14 +116,17 @@ class Noise:
         Share of the ripe fruit a pick leaves behind.
     keep : ndarray
         Share of unpicked ripe fruit still there a day later.
+    look : ndarray
+        Probability that the variety is looked at on a garden day.
     ease, zeal : ndarray
-        A visit picks with probability ``expit(ease + zeal * log(ready / usual))``.
+        A look leads to a pick with probability ``expit(ease + zeal * log(ready / usual))``.
     """
 
     spread: Array
     size: Array
     left: Array
     keep: Array
+    look: Array
     ease: Array
     zeal: Array
 
@@ -132,6 +137,7 @@ class Noise:
             size=self.size[rows],
             left=self.left[rows],
             keep=self.keep[rows],
+            look=self.look[rows],
             ease=self.ease[rows],
             zeal=self.zeal[rows],
         )
@@ -161,10 +167,12 @@ class Posterior:
 
     def draw(self, normals: Array) -> Array:
         """Return draws of ``u`` from standard normals of shape (n, draws, 5 + knots)."""
-        lower = np.linalg.cholesky(self.precision)
-        upper = np.swapaxes(lower, -1, -2)
-        shifted = np.linalg.solve(upper, np.swapaxes(normals, -1, -2))
-        return self.mode[:, None, :] + np.swapaxes(shifted, -1, -2)
+        return np.stack([self.draw_one(row, z) for row, z in enumerate(normals)])
+
+    def draw_one(self, row: int, normals: Array) -> Array:
+        """Return draws of ``u`` of one series from standard normals (draws, 5 + knots)."""
+        lower = np.linalg.cholesky(self.precision[row])
+        return self.mode[row] + solve_triangular(lower, normals.T, lower=True, trans=1).T
 
 
 def kept_share(evidence: Evidence, noise: Noise) -> Array:
@@ -243,10 +251,11 @@ def day_terms(evidence: Evidence, noise: Noise, hanging: Array) -> tuple[Array, 
     zeal = noise.zeal[:, None]
     picked = row & (y > 0)
     zero = row & (y == 0)
-    miss = np.clip(evidence.looked * p, 0.0, 1.0 - 1e-9)
+    look = noise.look[:, None]
+    miss = np.clip(evidence.came * look * p, 0.0, 1.0 - 1e-9)
     odds = miss * (1.0 - p) / (1.0 - miss)
 
-    value = np.where(picked, amount - softplus(-x), np.log1p(-miss))
+    value = np.where(picked, amount + np.log(look) - softplus(-x), np.log1p(-miss))
     slope = np.where(picked, amount_slope + zeal * (1.0 - p), -zeal * odds)
     bend = np.where(
         picked,
@@ -255,7 +264,7 @@ def day_terms(evidence: Evidence, noise: Noise, hanging: Array) -> tuple[Array, 
     )
     if zero.any():  # somebody looked and wrote 0: none ripe, if they looked at all
         none = np.exp(size * np.log1p(-share))
-        seen = evidence.looked
+        seen = evidence.came
         like = 1.0 - seen + seen * none
         weight = seen * none / like
         value = np.where(zero, np.log(like), value)

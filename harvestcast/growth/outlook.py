@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from harvestcast.frames import CHECKS, FITTED, LEFT_OUT, QUANTILES, check_frame
 from harvestcast.growth.ahead import futures
-from harvestcast.growth.curve import expit
 from harvestcast.growth.fit import Fit, fit_garden, log_rate_draws
+from harvestcast.growth.series import Series
 from harvestcast.growth.weather_ahead import weather_futures
 
 if TYPE_CHECKING:
@@ -192,66 +192,68 @@ def forecast(
 
 
 def _checks(fit: Fit) -> pd.DataFrame:
-    rows = [
-        {
-            "crop": s.crop,
-            "variety": s.variety,
-            "check": "fit converged",
-            "statistic": float(fit.posterior.gradient[row]),
-            "operator": "<",
-            "threshold": 0.3,
-            "passed": bool(fit.posterior.gradient[row] < 0.3),
-            "comment": "largest slope of the log posterior at its mode",
-        }
-        for row, s in enumerate(fit.series)
-    ]
+    rows = []
+    for row, s in enumerate(fit.series):
+        best = int(fit.weight[row].argmax())
+        slope = float(fit.posteriors[best].gradient[row])
+        rows.append(
+            {
+                "crop": s.crop,
+                "variety": s.variety,
+                "check": "fit converged",
+                "statistic": slope,
+                "operator": "<",
+                "threshold": 0.05,
+                "passed": slope < 0.05,
+                "comment": "largest slope of the log posterior at its mode",
+            }
+        )
     return pd.DataFrame(rows, columns=CHECKS.names)
 
 
 def _fitted(fit: Fit, ahead: Array, seed: int) -> pd.DataFrame:
     """Quantiles of what became ready each day, past and coming."""
     rng = np.random.default_rng(seed)
-    normals = rng.standard_normal((len(fit.series), 100, fit.posterior.mode.shape[1]))
-    u = fit.posterior.draw(normals)
+    days = len(fit.dates)
     parts = []
-    e = fit.evidence
+    coming_dates = pd.date_range(fit.as_of + pd.Timedelta(days=1), periods=ahead.shape[1])
     for row, s in enumerate(fit.series):
-        one = e.at(np.array([row]))
-        log = log_rate_draws(one, float(fit.noise.spread[row]), u[row])
-        smooth = log_rate_draws(one, 0.0, u[row])
-        q = np.exp(np.quantile(log, (0.1, 0.5, 0.9), axis=0))
+        best = int(fit.weight[row].argmax())
+        post, noise, basis = fit.posteriors[best], fit.noises[best], fit.bases[best]
+        u = post.draw_one(row, rng.standard_normal((40, post.mode.shape[1])))
+        one = replace(fit.evidence, knots=basis[:days]).at(np.array([row]))
+        log = log_rate_draws(one, float(noise.spread[row]), u)
+        smooth = log_rate_draws(one, 0.0, u)
         parts.append(
-            pd.DataFrame(
-                {
-                    "date": fit.dates,
-                    "crop": s.crop,
-                    "variety": s.variety,
-                    "degree_days": s.heat[:, -len(fit.dates) :].max(axis=0),
-                    "ready_q10_kg": q[0],
-                    "ready_q50_kg": q[1],
-                    "ready_q90_kg": q[2],
-                    "curve_q50_kg": np.exp(np.median(smooth, axis=0)),
-                }
+            _fitted_rows(
+                s,
+                fit.dates,
+                s.heat[:, -days:].max(axis=0),
+                np.exp(np.quantile(log, (0.1, 0.5, 0.9), axis=0)),
+                np.exp(np.median(smooth, axis=0)),
             )
         )
         coming = np.quantile(ahead[:, :, row], (0.1, 0.5, 0.9), axis=0)
         parts.append(
-            pd.DataFrame(
-                {
-                    "date": pd.date_range(fit.as_of + pd.Timedelta(days=1), periods=ahead.shape[1]),
-                    "crop": s.crop,
-                    "variety": s.variety,
-                    "degree_days": np.nan,
-                    "ready_q10_kg": coming[0],
-                    "ready_q50_kg": coming[1],
-                    "ready_q90_kg": coming[2],
-                    "curve_q50_kg": coming[1],
-                }
-            )
+            _fitted_rows(s, coming_dates, np.full(len(coming_dates), np.nan), coming, coming[1])
         )
     if not parts:
         return FITTED.empty()
     return check_frame(pd.concat(parts, ignore_index=True), FITTED)
 
 
-__all__ = ["Outlook", "expit", "forecast"]
+def _fitted_rows(
+    s: Series, dates: pd.DatetimeIndex, heat: Array, ready: Array, curve: Array
+) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "date": dates,
+            "crop": s.crop,
+            "variety": s.variety,
+            "degree_days": heat,
+            "ready_q10_kg": ready[0],
+            "ready_q50_kg": ready[1],
+            "ready_q90_kg": ready[2],
+            "curve_q50_kg": curve,
+        }
+    )
