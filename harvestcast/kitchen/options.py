@@ -293,13 +293,14 @@ def _option(
         except UnsafeProcessError as error:
             return str(error)
         jars, loads = _canner_batch(item, known, load, jar_factor)
+        both = _each_gauge(process) if method == "pressure" and len(pieces) > 1 else ""
         row |= {
             "equipment_h": loads * cycle_minutes(method, process.minutes) / 60,
             "lids_per_batch": jars,
             "process_min": process.minutes,
             "pressure_psi": process.pressure_psi,
             "headspace_in": process.headspace_in,
-            "source": f"process: {process.source}; {row['source']}",
+            "source": f"process: {both}{process.source}; {row['source']}",
         }
     elif method == "drying":
         dried = drying(item)
@@ -337,6 +338,12 @@ def _process(
     return handbook.process(
         item.handbook, jar=jar, elevation_m=elevation_m, method=method, gauge=gauge, pack=item.pack
     )
+
+
+def _each_gauge(process: handbook.Process) -> str:
+    """Say the pressure for each gauge, for a kitchen with more than one pressure canner."""
+    each = (("dial", process.dial_psi), ("weighted", process.weighted_psi))
+    return ", ".join(f"{gauge} gauge {psi:g} psi" for gauge, psi in each if psi) + "; "
 
 
 def _canner_batch(item: Product, known: Amounts, load: int, factor: float) -> tuple[float, int]:

@@ -193,14 +193,17 @@ def salt_kg_per_cup() -> float:
 def salt_in_words(kg: float) -> str:
     """Return an amount of canning salt by volume, for each kind the handbook gives.
 
+    Cups are rounded to the nearest eighth, the smallest common measure.
+
     Examples
     --------
     >>> salt_in_words(0.825)  # 3.75 cups
-    '3.75 cups of canning salt, or 5.62 cups of flaked kosher salt'
+    '3.75 cups of canning salt, or 5.625 cups of flaked kosher salt'
     """
     cups = kg / salt_kg_per_cup()
     kosher = cups * _rule("salt_volume", "kosher_flake_vs_canning")
-    return f"{cups:.3g} cups of canning salt, or {kosher:.3g} cups of flaked kosher salt"
+    plain, flaked = (f"{round(8 * amount) / 8:g}" for amount in (cups, kosher))
+    return f"{plain} cups of canning salt, or {flaked} cups of flaked kosher salt"
 
 
 def stock_of(household: Household) -> dict[str, float]:

@@ -1,0 +1,132 @@
+"""Cautions: those that apply, only those, with their figures and sources."""
+
+import pandas as pd
+import pytest
+
+from harvestcast.kitchen.cautions import cautions
+from harvestcast.kitchen.options import weekly_options
+
+FT = 0.3048
+
+
+def _for(garden, *options):
+    table = weekly_options(garden).set_index("option", drop=False)
+    return cautions(table.loc[list(options)], garden.household).set_index("topic")
+
+
+def test_frozen_beans_need_no_canning_cautions(garden_of):
+    found = _for(garden_of(), "frozen_snap_beans/pint_bag/freezing")
+    assert found.index.tolist() == ["freezing"]
+    # Clemson Univ. Extension: 0 F or below.
+    assert "0 F" in found.loc["freezing", "caution"] and found.loc["freezing", "verified"]
+
+
+def test_low_acid_food_comes_first_and_names_botulism(garden_of):
+    found = _for(
+        garden_of(),
+        "frozen_snap_beans/pint_bag/freezing",
+        "dill_pickles/pint/boiling_water",
+        "canned_snap_beans/pint/pressure",
+    )
+    assert found.index[0] == "low-acid food"
+    assert "Botulism" in found.iloc[0]["caution"]
+    assert found.iloc[0]["applies_to"] == "canned snap beans"
+    vent = found.loc["venting and rest"]
+    # AIB 539 (2015): vent 10 minutes, wait 10 minutes; from memory, and said so.
+    assert vent["caution"].count("10 minutes") == 2
+    assert not vent["verified"] and "from memory" in vent["source"]
+
+
+@pytest.mark.parametrize(
+    "option", ["tomato_sauce/pint/boiling_water", "tomato_sauce/quart/pressure"]
+)
+def test_tomatoes_are_acidified_in_either_canner(garden_of, option):
+    found = _for(garden_of(), option).loc["acid in tomatoes"]
+    # Univ. of Missouri Extension: 2 tbsp or 1/2 tsp a quart, half a pint.
+    assert "2 tablespoons of bottled lemon juice" in found["caution"]
+    assert "0.5 teaspoon of citric acid a quart" in found["caution"]
+    assert found["verified"]
+
+
+def test_salsa_is_not_told_to_acidify_twice(garden_of):
+    found = _for(garden_of(), "salsa/pint/boiling_water")
+    assert "acid in salsa" in found.index and "acid in tomatoes" not in found.index
+
+
+def test_pickles(garden_of):
+    found = _for(garden_of(), "dill_pickles/pint/boiling_water")
+    assert "5 % acidity" in found.loc["vinegar", "caution"]
+    assert "within 24 hours" in found.loc["fresh cucumbers", "caution"]
+    assert "4 weeks" in found.loc["standing", "caution"]
+    assert "12 to 24 hours" in found.loc["cooling", "caution"]  # Univ. of Missouri Extension
+    assert "wait 5 minutes" in found.loc["boiling water", "caution"]  # FCS8250
+    assert "12 months" in found.loc["use by", "caution"]
+    assert "sterile jars" not in found.index and "low-acid food" not in found.index
+    assert "local extension service" in found.loc["tested recipes", "caution"]
+
+
+def test_short_processes_need_sterile_jars(garden_of):
+    # MSU 01600107: 5 minutes up to 1,000 ft, 10 above; sterile jars below 10 minutes only.
+    low, high = garden_of(elevation_m=1000 * FT), garden_of(elevation_m=1001 * FT)
+    option = "pickled_sweet_peppers/pint/boiling_water"
+    found = _for(low, option)
+    assert "less than 10 minutes" in found.loc["sterile jars", "caution"]
+    assert "sterile jars" not in _for(high, option).index
+
+
+@pytest.mark.parametrize(
+    "feet, band", [(1000, "0 to 1,000 ft"), (1001, "1,001 to 6,000 ft"), (6001, "above 6,000 ft")]
+)
+def test_the_band_that_was_used_is_said(garden_of, feet, band):
+    found = _for(garden_of(elevation_m=feet * FT), "dill_pickles/pint/boiling_water")
+    assert f"{feet:,} ft" in found.loc["elevation", "caution"]
+    assert band in found.loc["elevation", "caution"]
+
+
+@pytest.mark.parametrize("feet, said", [(4999, False), (5000, True)])
+def test_blanching_takes_longer_from_5000_feet(garden_of, feet, said):
+    found = _for(garden_of(elevation_m=feet * FT), "frozen_snap_beans/pint_bag/freezing")
+    assert ("blanch 1 minute longer" in found.loc["freezing", "caution"]) == said
+
+
+def test_fermenting_drying_and_food_for_the_week(garden_of):
+    found = _for(
+        garden_of(),
+        "fermented_dill_pickles/quart/fermenting",
+        "dried_tomatoes/pint_dry/drying",
+        "dried_basil/half_pint_dry/drying",
+        "cucumber_vinegar_slices/pint_dish/refrigerating",
+        "dried_zucchini/pint_dry/drying",
+    )
+    assert "21 days at 70 to 75 F" in found.loc["fermenting", "caution"]
+    assert "at 140 F dried tomatoes" in found.loc["drying", "caution"]
+    assert "at 95 F dried basil" in found.loc["drying", "caution"]
+    assert "within 5 days" in found.loc["food for the week", "caution"]
+    # North Carolina Cooperative Extension: summer squash is not canned plain.
+    assert found.loc["squash", "verified"]
+    assert "boiling water" not in found.index
+
+
+def test_dried_meat_only_where_the_household_wants_it(garden_of):
+    batches = weekly_options(garden_of()).query("option == 'dried_tomatoes/pint_dry/drying'")
+    plain = cautions(batches, garden_of().household)
+    assert "dried meat" not in set(plain["topic"])
+    found = cautions(batches, garden_of(targets={"jerky": 6}).household).set_index("topic")
+    # USDA hotline, quoted: 160 F, poultry 165 F, before drying; K-State: 130 F, 1/4 inch.
+    for figure in ("160 F", "165 F", "130 F", "0.25 inch"):
+        assert figure in found.loc["dried meat", "caution"]
+
+
+def test_every_caution_has_a_source_and_unverified_ones_say_so(garden_of):
+    garden = garden_of()
+    found = cautions(weekly_options(garden), garden.household)
+    assert len(found) >= 18 and found["source"].str.len().min() > 5
+    hedge = "from memory|unverified|retyped copy|common practice"
+    assert found.loc[~found["verified"], "source"].str.contains(hedge).all()
+    assert not found.loc[found["verified"], "source"].str.contains(hedge).any()
+    assert not found["caution"].str.contains("nan").any()
+
+
+def test_nothing_planned_no_cautions(garden_of):
+    empty = pd.DataFrame(columns=["product", "method", "jar"])
+    assert cautions(empty, garden_of().household).empty

@@ -1,0 +1,182 @@
+"""What to buy: the recipes' printed amounts, in the household's units."""
+
+import math
+
+import pandas as pd
+import pytest
+
+from harvestcast.frames import SHOPPING, check_frame
+from harvestcast.kitchen.catalogue import product, products
+from harvestcast.kitchen.handbook import table
+from harvestcast.kitchen.options import weekly_options
+from harvestcast.kitchen.shopping import ingredients, salt_in_words, shopping_list
+
+LB = 0.45359237
+GAL = 3.785411784
+CUP = GAL / 16
+VINEGAR = "vinegar, 5 % acidity"
+
+
+def _batches(garden, **count):
+    """Return planned batches, whole ones, of the options named (dashes for slashes)."""
+    options = weekly_options(garden).set_index("option", drop=False)
+    rows = []
+    for name, n in count.items():
+        row = options.loc[name.replace("__", "/")]
+        rows.append(
+            row.to_dict()
+            | {
+                "batches": float(n),
+                "mass_kg": n * row["kg_per_batch"],
+                "jars": n * row["jars_per_batch"],
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _list(garden, **count):
+    found = shopping_list(_batches(garden, **count), garden)
+    return check_frame(found, SHOPPING).set_index("item")
+
+
+def test_three_batches_of_dill_pickles(garden_of):
+    # MSU 01600865, check 5: 24 lb take 18 cups of vinegar (4.5 quarts) and 3.75 cups of salt.
+    bought = _list(garden_of(units="us"), dill_pickles__pint__boiling_water=3)
+    assert bought.loc[VINEGAR, "needed"] == pytest.approx(18 * CUP)
+    assert bought.loc[VINEGAR, "shown"] == "1 gal 1 qt"  # 4.5 quarts, sold by the quart
+    assert bought.loc["canning salt", "needed"] == pytest.approx(3.75 * 0.22)
+    assert bought.loc["canning salt", "shown"] == (
+        "2 lb (needed in all: 3.75 cups of canning salt, or 5.625 cups of flaked kosher salt)"
+    )
+    assert bought.loc["dill heads", "needed"] == 42
+    assert bought.loc["new lids", ["needed", "to_buy"]].tolist() == [24, 24]
+    assert bought.loc[VINEGAR, "use"] == "dill pickles"
+
+
+def test_five_batches_of_bread_and_butter_pickles(garden_of):
+    # MSU 01600131, check 6: 30 lb take 15 lb of onions, 20 cups of vinegar, 22.5 of sugar.
+    bought = _list(garden_of(units="us"), bread_and_butter_pickles__pint__boiling_water=5)
+    assert bought.loc["onion", "needed"] == pytest.approx(15 * LB)
+    assert bought.loc["onion", "shown"] == "15 lb"
+    assert bought.loc[VINEGAR, "needed"] == pytest.approx(20 * CUP)
+    assert bought.loc["sugar", "needed"] == pytest.approx(22.5 * 0.2)
+    assert bought.loc["new lids", "needed"] == 40
+
+
+@pytest.mark.parametrize(
+    "jars, option, lemon_tbsp, citric_tsp",
+    [
+        (7, "tomato_sauce__quart__boiling_water", 14, 3.5),
+        (9, "tomato_sauce__pint__boiling_water", 9, 2.25),
+        (9, "tomato_sauce__pint__pressure", 9, 2.25),  # acid under pressure too (NCHFP)
+    ],
+)
+def test_acid_for_tomatoes(garden_of, jars, option, lemon_tbsp, citric_tsp):
+    # Univ. of Missouri Extension, check 9: 2 tbsp of lemon juice or 1/2 tsp of citric acid a quart.
+    bought = _list(garden_of(), **{option: 1})
+    assert bought.loc["new lids", "needed"] == jars
+    assert bought.loc["bottled lemon juice", "needed"] == pytest.approx(lemon_tbsp * CUP / 16)
+    assert "citric acid" not in bought.index
+    with_citric = _list(garden_of(stock={"citric_acid_kg": 0.1}), **{option: 1})
+    assert with_citric.loc["citric acid", "needed"] == pytest.approx(citric_tsp * 0.0046)
+    assert with_citric.loc["citric acid", "shown"] == "enough in stock"
+    assert "bottled lemon juice" not in with_citric.index
+
+
+def test_salsa_has_the_lemon_juice_of_its_recipe_and_no_more(garden_of):
+    # SDSU Extension, Choice Salsa: 1.5 cups of bottled lemon juice for 6 pints.
+    bought = _list(garden_of(), salsa__pint__boiling_water=2)
+    assert bought.loc["bottled lemon juice", "needed"] == pytest.approx(3 * CUP)
+
+
+def test_jam_takes_whole_packages_of_pectin(garden_of):
+    # Univ. of Illinois Extension: 8 cups of sugar and one package for 9 to 10 half-pints.
+    bought = _list(garden_of(), strawberry_jam__half_pint__boiling_water=2)
+    assert bought.loc["powdered pectin", ["needed", "shown"]].tolist() == [2, "2 packages"]
+    assert bought.loc["sugar", "needed"] == pytest.approx(16 * 0.2)
+
+
+def test_stock_is_taken_off_and_lids_come_by_the_dozen(garden_of):
+    stock = {"vinegar_gal": 1, "salt_cups": 3, "sugar_lb": 5, "onion_lb": 2}
+    garden = garden_of(units="us", stock=stock, jars={"pint": 10, "lids": 5})
+    bought = _list(
+        garden,
+        dill_pickles__pint__boiling_water=3,
+        bread_and_butter_pickles__pint__boiling_water=1,
+    )
+    assert bought.loc[VINEGAR, "in_stock"] == pytest.approx(GAL)
+    assert bought.loc[VINEGAR, "shown"] == "2 qt"  # 22 cups less 16 leave 6 cups
+    assert bought.loc["canning salt", "in_stock"] == pytest.approx(3 * 0.22)
+    assert bought.loc["sugar", "shown"] == "enough in stock"
+    assert bought.loc["onion", "shown"] == "1 lb"
+    assert bought.loc["new lids", ["needed", "in_stock", "to_buy"]].tolist() == [32, 5, 36]
+    assert bought.loc["pint jars", ["needed", "in_stock", "to_buy"]].tolist() == [32, 10, 22]
+
+
+def test_to_buy_never_falls_short_and_never_more_than_a_package_over(garden_of):
+    garden = garden_of(stock={"vinegar_l": 0.3})
+    bought = _list(
+        garden,
+        dill_pickles__pint__boiling_water=2,
+        cucumber_relish__pint__boiling_water=1,
+        pickled_beets__pint__boiling_water=1,
+        frozen_snap_beans__pint_bag__freezing=3,
+    )
+    short = bought["needed"] - bought["in_stock"] - bought["to_buy"]
+    assert (short <= 1e-9).all()
+    assert bought.loc["freezer bags, pint", "to_buy"] == 24
+    assert bought.loc[VINEGAR, "to_buy"] - bought.loc[VINEGAR, "needed"] + 0.3 < 1.0
+
+
+def test_lids_that_were_never_counted_are_said_so(garden_of):
+    bought = _list(garden_of(), dill_pickles__pint__boiling_water=1)
+    assert "not stated in garden.toml" in bought.loc["new lids", "shown"]
+
+
+def test_a_decided_batch_is_bought_for_in_full(garden_of):
+    garden = garden_of()
+    batches = _batches(garden, dill_pickles__pint__boiling_water=2)
+    lean = batches.assign(mass_kg=batches["mass_kg"] / 3, jars=batches["jars"] / 3)
+    pd.testing.assert_frame_equal(shopping_list(lean, garden), shopping_list(batches, garden))
+
+
+def test_ingredients_scale_with_the_produce_and_never_thin_the_vinegar():
+    for key in products()["key"]:
+        item = product(key)
+        one, two = ingredients(item, 1.0), ingredients(item, 2.0)
+        assert {k: 2 * v for k, v in one.items()} == pytest.approx(two)
+    recipes = table("canning_yield").set_index("product")
+    row = recipes.loc["pickled_beets"]  # MSU 01600047: 4 cups of vinegar for 7 lb
+    beets = ingredients(product("pickled_beets"), 7 * LB)
+    assert beets[VINEGAR] == pytest.approx(row["vinegar_5pct_cups"] * CUP)
+
+
+@pytest.mark.parametrize("key", ["canned_snap_beans", "frozen_corn", "dried_tomatoes"])
+def test_no_recipe_no_ingredients(key):
+    assert ingredients(product(key), 5.0) == {}
+
+
+def test_spices_stand_in_the_recipe_row():
+    # The table of further needs carries the amounts of the row it says it comes from.
+    recipes = table("canning_yield").set_index("product")["other"]
+    for need in table("needs").itertuples():
+        if need.basis == "recipe row":
+            said = recipes[product(need.product).amounts]
+            assert f"{need.amount:g}".split(".")[0] in said, need
+
+
+def test_salt_by_volume_for_each_kind():
+    # Univ. of Wisconsin Extension, quoted: a cup of canning salt weighs 220 g; 1.5 cups of flaked
+    # kosher salt for one of canning salt.
+    assert salt_in_words(0.22) == "1 cups of canning salt, or 1.5 cups of flaked kosher salt"
+
+
+def test_nothing_planned_nothing_bought(garden_of):
+    empty = pd.DataFrame(columns=["product", "jar", "method", "batches", "mass_kg", "jars"])
+    assert shopping_list(empty, garden_of()).empty
+
+
+def test_metric_amounts_are_whole_packages(garden_of):
+    bought = _list(garden_of(units="metric"), dill_pickles__pint__boiling_water=3)
+    assert bought.loc[VINEGAR, "shown"] == "5 l"
+    assert math.isclose(bought.loc["canning salt", "to_buy"] % 0.5, 0, abs_tol=1e-9)
