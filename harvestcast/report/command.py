@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from harvestcast.report.command_log import check, sheet, start
+from harvestcast.report.command_log import add, check, sheet, start
 from harvestcast.report.command_results import week
 
 
@@ -26,5 +26,5 @@ def main() -> None:
     """Forecast a kitchen garden's harvest and plan what to put up, week by week."""
 
 
-for _command in (start, check, sheet, week):
+for _command in (start, add, check, sheet, week):
     main.add_command(_command)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 from typing import Any
@@ -17,12 +18,46 @@ from harvestcast.report.terminal import (
     show_json,
 )
 
+_FOOT_M = 0.3048  # international foot, 1959
 FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 
 
-def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
-    from harvestcast.report.start import elevation_in_metres
+def elevation_in_metres(typed: str) -> float:
+    """Return a typed elevation in metres; the unit must be said.
 
+    Parameters
+    ----------
+    typed : str
+        ``1300 ft``, ``1,300 feet``, ``400 m``.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    ValueError
+        Where there is no number or no unit.
+
+    Examples
+    --------
+    >>> elevation_in_metres("1,000 ft"), elevation_in_metres("400m")
+    (304.8, 400.0)
+    """
+    match = re.fullmatch(
+        r"\s*(-?\d{1,3}(?:,\d{3})+|-?\d+)(\.\d+)?\s*(ft|feet|foot|'|m|metres?|meters?)\s*",
+        typed.lower(),
+    )
+    if not match:
+        raise ValueError(f"{typed!r} is no elevation; write a number and its unit, such as 1300 ft")
+    value = float(match[1].replace(",", "") + (match[2] or ""))
+    metres = value * _FOOT_M if match[3][0] in "f'" else value
+    if not -430 <= metres <= 5000:
+        raise ValueError(f"{typed!r} is no elevation of a garden; from -430 m to 5,000 m")
+    return round(metres, 6)
+
+
+def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
     if value is None:
         return None
     try:
@@ -32,7 +67,7 @@ def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) ->
 
 
 @click.command(
-    epilog='Example: harvestcast start my_garden --elevation "1300 ft" --units us --crops "cucumber, tomato"'
+    epilog='Example: harvestcast start my_garden --elevation "1300 ft" --crops "cucumber, tomato"'
 )
 @FOLDER
 @click.option("--place", help="Name of the garden.")
@@ -50,7 +85,7 @@ def start(folder: Path, ask: bool | None, as_json: bool, progress: Progress, **g
 
     Nothing that is there already is touched.
     """
-    from harvestcast.report.start import start_garden
+    from harvestcast.records.start import start_garden
 
     if ask is None:
         ask = sys.stdin.isatty() and not as_json
@@ -58,7 +93,7 @@ def start(folder: Path, ask: bool | None, as_json: bool, progress: Progress, **g
         given = _asked(given, folder)
     place = given["place"] if given["place"] is not None else folder.resolve().name
     crops = [c for c in (given["crops"] or "").replace(";", ",").split(",") if c.strip()]
-    made, unknown = start_garden(
+    written = start_garden(
         folder,
         place=place,
         elevation_m=given["elevation"],
@@ -68,23 +103,18 @@ def start(folder: Path, ask: bool | None, as_json: bool, progress: Progress, **g
         last_frost=given["last_frost"] or None,
         first_frost=given["first_frost"] or None,
     )
-    files = sorted(path.name for path in made.iterdir() if path.is_file())
+    files = [path.name for path in written]
     if as_json:
-        show_json({"ok": True, "kind": "start", "folder": str(made), "files": files,
-                   "unknown_crops": list(unknown)})  # fmt: skip
+        show_json({"ok": True, "kind": "start", "folder": str(folder), "files": files})
         return
-    show(f"Made {made}: {', '.join(files)}.")
-    for crop in unknown:
-        show(f"'{crop}' is on record under no name; it is kept, with a forecast of wide range.")
+    show(f"Made {folder}: {', '.join(files)}.")
     if given["elevation"] is None:
         show("No elevation is set: no canning time is shown until garden.toml has one.")
     show("Next: write what is planted into plantings.csv, look garden.toml over, then")
-    show(f"  harvestcast add {made} CROP COUNT\n  harvestcast check {made}")
+    show(f"  harvestcast add {folder} CROP COUNT\n  harvestcast check {folder}")
 
 
 def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
-    from harvestcast.report.start import elevation_in_metres
-
     answers = dict(given)
     if answers["place"] is None:
         answers["place"] = click.prompt("Name of the garden", default=folder.resolve().name)
@@ -110,6 +140,55 @@ def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
     if answers["crops"] is None:
         answers["crops"] = click.prompt("Crops, divided by commas", default="", show_default=False)
     return answers
+
+
+@click.command(epilog="Example: harvestcast add my_garden cucumber 34 --on yesterday --oversize 3")
+@FOLDER
+@click.argument("crop", required=False)
+@click.argument("amount", nargs=-1)
+@click.option("--variety", default="", help="Variety, or the beginning of one that is planted.")
+@click.option("--on", default="today", show_default=True, help="Day: yesterday, monday, "
+              "2026-07-05.")  # fmt: skip
+@click.option("--weight", default="", help="Weight where the amount is a count: 5.2lb.")
+@click.option("--oversize", default="", help="Grown too big, beside the amount.")
+@click.option("--damaged", default="", help="Damaged, beside the amount.")
+@click.option("--bed", default="", help="Bed.")
+@click.option("--hours", default="", help="Time spent picking: 0.5, 20 min.")
+@click.option("--note", default="", help="Note.")
+@click.option("--new-crop", is_flag=True, help="Take a crop that is neither known nor planted.")
+@click.option("--undo", is_flag=True, help="Take the last entry back.")
+@command
+def add(
+    folder: Path,
+    crop: str | None,
+    amount: tuple[str, ...],
+    undo: bool,
+    as_json: bool,
+    progress: Progress,
+    **said: Any,
+) -> None:
+    """Write down a pick, in the words a person would type.
+
+    The amount may be 34, 2 dozen, 3 lb 4 oz, 1/2 kg or none (looked, and found none).
+    """
+    from harvestcast.records.entry import add_pick, undo_last
+
+    if undo:
+        if crop or amount:
+            raise click.UsageError("--undo takes back the last entry; it takes no crop or amount")
+        entry = undo_last(folder)
+    elif crop is None:
+        raise click.UsageError("say which crop, and how much of it")
+    else:
+        entry = add_pick(folder, crop, " ".join(amount), **said)
+    if as_json:
+        show_json({"ok": True, "kind": "undo" if undo else "add", "file": entry.file,
+                   "says": entry.says, "lines": list(entry.lines),
+                   "remarks": list(entry.remarks)})  # fmt: skip
+        return
+    show(f"{'Taken back from' if undo else 'Written to'} {entry.file}: {entry.says}")
+    for remark in entry.remarks:
+        show(f"  {remark}")
 
 
 @click.command(epilog="Example: harvestcast check my_garden")
@@ -162,8 +241,9 @@ def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Pr
     Both are made of the crops and varieties of the garden.
     """
     from harvestcast.records.garden import open_garden
+    from harvestcast.records.sheet import write_template
     from harvestcast.report.notebook import ReportError, print_pdf
-    from harvestcast.report.sheets import write_sheet, write_workbook
+    from harvestcast.report.sheets import write_sheet
 
     garden = open_garden(folder)
     home = folder / "sheets"
@@ -172,7 +252,7 @@ def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Pr
     for path in wanted:
         if path.suffix.lower() not in (".html", ".xlsx"):
             raise click.BadParameter(f"{path.name}: the file must end in .html or .xlsx")
-        make = write_workbook if path.suffix.lower() == ".xlsx" else write_sheet
+        make = write_template if path.suffix.lower() == ".xlsx" else write_sheet
         written.append(make(garden, path))
     if pdf:
         for path in [p for p in written if p.suffix.lower() == ".html"]:

@@ -155,6 +155,37 @@ def _number(cell: Cell) -> str:
     return ' class="number"' if cell.number else ""
 
 
+def turned(frame: pd.DataFrame, cells: Sequence[Cell], *, caption: str) -> Piece:
+    """Return a table turned on its side: a column a row of the frame, a row a measure.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        A few rows of many columns.
+    cells : sequence of Cell
+        The first one names the columns; the others are the rows, left out where all are empty.
+    caption : str
+        What the table holds.
+
+    Returns
+    -------
+    Piece
+    """
+    name, *measures = cells
+    records = [row for _, row in frame.iterrows()]
+    flat = [
+        {"name": cell.heading, **{f"c{i}": cell.words(row) for i, row in enumerate(records)}}
+        for cell in measures
+    ]
+    some = [row for row in flat if any(row[f"c{i}"] for i in range(len(records)))]
+    heads = [
+        Cell(heading=name.words(row), words=column(f"c{i}"), number=True)
+        for i, row in enumerate(records)
+    ]
+    shown = [Cell(heading=name.heading, words=column("name")), *heads]
+    return table(pd.DataFrame(some), shown, caption=caption, empty="", stacked=True)
+
+
 def figure(ax: Axes, alt: str, note: str = "") -> Piece:
     """Return a drawn figure as part of the page, with its alternative text.
 

@@ -1,17 +1,14 @@
-"""Blank sheets to write picks on: one page of paper, or a spreadsheet with drop-downs."""
+"""A blank picking sheet: one page of paper for a week, for a pencil."""
 
 from __future__ import annotations
 
-import io
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import pandas as pd
-
+from harvestcast.records.sheet import sheet_lines
 from harvestcast.records.writing import replace_file
-from harvestcast.report import page
+from harvestcast.report import page, wording
 from harvestcast.report.notebook import TEMPLATE
-from harvestcast.report.wording import Units, clean
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -19,8 +16,6 @@ if TYPE_CHECKING:
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 ONE_PAGE = 34
 """Varieties that fit on one page beside each other's days."""
-ROWS = 1000
-"""Rows of the spreadsheet that have drop-downs."""
 
 _STYLE = """
 @page { size: landscape; margin: 10mm; }
@@ -33,32 +28,6 @@ _STYLE = """
 .blank-sheet thead th { height: 6mm; }
 .blank-sheet col.name { width: 26%; }
 """
-
-
-def varieties_of(garden: Garden) -> pd.DataFrame:
-    """Return the varieties of the garden's latest season, a row each.
-
-    Parameters
-    ----------
-    garden : Garden
-        The household's log.
-
-    Returns
-    -------
-    pandas.DataFrame
-        ``crop``, ``variety``; sorted. Those planted or picked in the last year of the log, or
-        all where that year has none, and plantings without a date.
-    """
-    parts = [
-        garden.plantings[["crop", "variety", "date"]],
-        garden.picks[["crop", "variety", "date"]],
-    ]
-    rows = pd.concat([part for part in parts if len(part)] or [parts[0]], ignore_index=True)
-    last = rows["date"].max()
-    if pd.notna(last):
-        rows = rows.loc[rows["date"].isna() | (rows["date"] > last - pd.Timedelta(days=365))]
-    named = rows[["crop", "variety"]].astype(str).drop_duplicates()
-    return named.sort_values(["crop", "variety"]).reset_index(drop=True)
 
 
 def picking_sheet(garden: Garden) -> str:
@@ -74,12 +43,12 @@ def picking_sheet(garden: Garden) -> str:
     str
         HTML that needs nothing else.
     """
-    rows = varieties_of(garden)
-    unit = "lb" if garden.household.units == "us" else "kg"
+    rows = sheet_lines(garden)
+    unit = wording.mass_unit(garden.household.units)
     place = garden.household.place or garden.name
     spare = max(3, min(8, 20 - len(rows)))
     height = max(3.6, min(9.0, 150 / (len(rows) + spare)))
-    names = [_named(row["crop"], row["variety"]) for _, row in rows.iterrows()] + [""] * spare
+    names = [", ".join(x for x in (row.crop, row.variety) if x) for row in rows] + [""] * spare
     body = "".join(
         f'<tr><th scope="row">{page.text(name)}</th>{"<td></td>" * len(DAYS)}</tr>'
         for name in names
@@ -106,10 +75,6 @@ def picking_sheet(garden: Garden) -> str:
     )
 
 
-def _named(crop: str, variety: str) -> str:
-    return crop if variety == "unnamed" else f"{crop}, {variety}"
-
-
 def write_sheet(garden: Garden, out: str | Path) -> Path:
     """Write the sheet to print; whole or not at all."""
     return _written(out, picking_sheet(garden).encode("utf-8"))
@@ -120,71 +85,3 @@ def _written(out: str | Path, content: bytes) -> Path:
     out.parent.mkdir(parents=True, exist_ok=True)
     replace_file(out, content)
     return out
-
-
-def write_workbook(garden: Garden, out: str | Path) -> Path:
-    """Write a spreadsheet for picks, with drop-downs for crop, variety and grade.
-
-    Parameters
-    ----------
-    garden : Garden
-        The household's log; its crops and varieties are offered.
-    out : path
-        File ending in ``.xlsx``; put beside ``garden.toml`` under a name that starts with
-        ``picks`` it is read as part of the log.
-
-    Returns
-    -------
-    pathlib.Path
-    """
-    from openpyxl import Workbook
-    from openpyxl.styles import Font
-    from openpyxl.worksheet.datavalidation import DataValidation
-
-    units: Units = garden.household.units
-    heads = ("date", "crop", "variety", "count", f"weight_{'lb' if units == 'us' else 'kg'}",
-             "grade", "note")  # fmt: skip
-    rows = varieties_of(garden)
-    book = Workbook()
-    sheet = book.active
-    assert sheet is not None
-    sheet.title = "picks"
-    for column, (head, width) in enumerate(zip(heads, (12, 18, 22, 8, 10, 10, 30), strict=True), 1):
-        cell = sheet.cell(1, column, head)
-        cell.font = Font(bold=True)
-        sheet.column_dimensions[cell.column_letter].width = width
-    sheet.freeze_panes = "A2"
-    for line in range(2, ROWS + 2):
-        sheet.cell(line, 1).number_format = "yyyy-mm-dd"
-    # The lists stand two columns in, so that no reader takes them for a table of picks.
-    lists = book.create_sheet("choices")
-    lists.sheet_state = "hidden"
-    for line, (_, row) in enumerate(rows.iterrows(), 1):
-        for column, value in ((3, clean(row["crop"])), (4, clean(row["variety"]))):
-            cell = lists.cell(line, column)
-            cell.value = value
-            cell.data_type = "s"  # a name that starts with = is a name, not a formula
-    crops = list(dict.fromkeys(rows["crop"]))
-    for line, crop in enumerate(crops, 1):
-        cell = lists.cell(line, 6)
-        cell.value = clean(crop)
-        cell.data_type = "s"
-    varieties = "OFFSET(choices!$D$1,MATCH($B2,choices!$C:$C,0)-1,0,COUNTIF(choices!$C:$C,$B2),1)"
-    choices = [("F", '"good,oversize,damaged"')]
-    if len(rows):
-        choices += [("B", f"choices!$F$1:$F${len(crops)}"), ("C", varieties)]
-    for letter, formula in choices:
-        # Other names may be typed as well: a garden gets new crops.
-        rule = DataValidation(
-            type="list", formula1=formula, allow_blank=True, showErrorMessage=False
-        )
-        sheet.add_data_validation(rule)
-        rule.add(f"{letter}2:{letter}{ROWS + 1}")
-    number = DataValidation(type="decimal", operator="greaterThanOrEqual", formula1="0",
-                            allow_blank=True, errorTitle="picks",
-                            error="A count or weight is 0 or more.")  # fmt: skip
-    sheet.add_data_validation(number)
-    number.add(f"D2:E{ROWS + 1}")
-    buffer = io.BytesIO()
-    book.save(buffer)
-    return _written(out, buffer.getvalue())

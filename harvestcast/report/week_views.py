@@ -143,7 +143,7 @@ def coming(outlook: Outlook, picked: pd.DataFrame) -> pd.DataFrame:
         .map(sums)
         .fillna(weekly["crop"].map(lambda c: np.nan if c in sums.index else 0.0))
     )
-    most = weekly.groupby("crop")["mean_kg"].max()
+    most = weekly.loc[weekly["week"] == 1].set_index("crop")["mean_kg"]
     order = weekly["crop"].map(most).to_numpy(float)
     return (
         weekly.assign(_order=-order)

@@ -22,7 +22,7 @@ def coming_line(row: pd.Series, week: Week) -> str:
 
 def count_words(row: pd.Series) -> str:
     """Return the number of fruits, or nothing where the crop is not counted."""
-    return "" if pd.isna(row["q50_count"]) else f"about {wording.count(row['q50_count'])}"
+    return "" if pd.isna(row["q50_count"]) else f"about {wording.significant(row['q50_count'])}"
 
 
 def batch_words(row: pd.Series) -> str:

@@ -311,6 +311,18 @@ def plural(noun: str) -> str:
     return noun if noun.endswith("s") else f"{noun}s"
 
 
+def sentence(words: object) -> str:
+    """Return words with a capital letter and a full stop.
+
+    Examples
+    --------
+    >>> sentence("no two can be told apart")
+    'No two can be told apart.'
+    """
+    text = clean(words)
+    return text if not text else text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
+
+
 def listing(items: Iterable[str]) -> str:
     """Return items as a phrase.
 
@@ -329,3 +341,19 @@ def finite(values: Iterable[float]) -> np.ndarray:
     """Return the known values of an array."""
     array = np.asarray(list(values), float)
     return array[np.isfinite(array)]
+
+
+def significant(value: float, figures: int = 2) -> str:
+    """Return a number with so many significant figures, in plain notation.
+
+    Examples
+    --------
+    >>> significant(1882.0), significant(0.0345), significant(7.25, 3), significant(0)
+    ('1,900', '0.034', '7.25', '0')
+    """
+    if pd.isna(value):
+        return UNKNOWN
+    if value == 0:
+        return "0"
+    decimals = figures - 1 - math.floor(math.log10(abs(value)))
+    return plain_number(round(float(value), decimals), max(0, decimals))

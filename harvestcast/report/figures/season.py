@@ -150,7 +150,7 @@ def pick_calendar(weeks: pd.DataFrame, *, units: Units, title: str, ax: Axes | N
     ----------
     weeks : pandas.DataFrame
         Columns ``variety``, ``start`` (first day of the week) and ``mass_kg`` (kg; 0 looked and
-        found none, NaN picked but not weighed).
+        found none), in the order to be shown.
     units : {"us", "metric"}
         Order of the dates.
     title : str
@@ -168,23 +168,25 @@ def pick_calendar(weeks: pd.DataFrame, *, units: Units, title: str, ax: Axes | N
     rows = {name: len(names) - 1 - i for i, name in enumerate(names)}
     at = weeks["variety"].map(rows).to_numpy(float)
     days = weeks["start"].to_numpy("datetime64[D]").astype(float)
+    most = weeks.groupby("variety")["mass_kg"].transform("max").to_numpy(float)
     kg = weeks["mass_kg"].to_numpy(float)
-    most = np.nanmax(kg) if np.isfinite(kg).any() and np.nanmax(kg) > 0 else 1.0
-    some = np.isfinite(kg) & (kg > 0)
+    some = kg > 0
     ax.scatter(
-        days[some], at[some], s=130 * kg[some] / most, facecolor=LEAF, edgecolor=INK, linewidth=0.6
-    )
-    ax.scatter(days[kg == 0], at[kg == 0], s=14, marker="_", color=SLATE, linewidth=1.0)
-    ax.scatter(days[np.isnan(kg)], at[np.isnan(kg)], s=18, marker="x", color=INK, linewidth=1.0)
+        days[some], at[some], s=120 * kg[some] / most[some], facecolor=LEAF, edgecolor=INK,
+        linewidth=0.6,
+    )  # fmt: skip
+    ax.scatter(days[kg == 0], at[kg == 0], s=10, marker="_", color=SLATE, linewidth=1.0)
     ax.set_yticks(list(rows.values()), [wording.clean(n) for n in names])
     ax.set_ylim(-0.7, len(names) - 0.3)
-    ticks = pd.date_range(weeks["start"].min(), weeks["start"].max(), freq="28D")
+    first, last = weeks["start"].min(), weeks["start"].max()
+    step = 28 if (last - first).days < 90 else 56  # long names leave little room
+    ticks = pd.date_range(first, last, freq=f"{step}D")
     ax.set_xticks(
         ticks.to_numpy("datetime64[D]").astype(float),
         [wording.day(d, units, weekday=False) for d in ticks],
     )
     ax.grid(axis="y", color=PALE, linewidth=0.8)
-    ax.set_xlabel(f"week from; the largest mark is {wording.mass(most, units)}")
+    ax.set_xlabel("week from")
     ax.set_title(title)
     return ax
 
@@ -193,10 +195,10 @@ def pick_calendar_alt(weeks: pd.DataFrame, *, units: Units, title: str) -> str:
     """Return the figure :func:`pick_calendar` in words."""
     said = []
     for name, rows in weeks.groupby("variety", sort=False):
-        picked = rows.loc[rows["mass_kg"].fillna(1) > 0]
+        picked = rows.loc[rows["mass_kg"] > 0]
         if not len(picked):
             continue
-        best = largest(picked.fillna({"mass_kg": 0.0}), "mass_kg")
+        best = largest(picked, "mass_kg")
         said.append(
             f"{wording.clean(name)} from {wording.day(picked['start'].min(), units)} to "
             f"{wording.day(picked['start'].max(), units)}, most in the week from "
