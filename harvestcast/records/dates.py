@@ -81,7 +81,7 @@ def parse_date(text: str, order: DateOrder = "year_first", year: int | None = No
     if re.fullmatch(r"\d{4}-\d\d-\d\d", text, flags=re.ASCII):
         return _day(int(text[:4]), int(text[5:7]), int(text[8:]))
     if len(text) > 60:
-        raise ValueError("is no date")
+        raise ValueError("cannot be read")
     typed = _CLOCK.sub("", " ".join(text.casefold().split()))
     weekday = re.match(r"(mon|tue|wed|thu|fri|sat|sun)[a-z]*[.,]? +", typed)
     if weekday:
@@ -171,11 +171,11 @@ def _numbers(typed: str, order: DateOrder) -> date:
         return _day(int(typed[:4]), int(typed[4:6]), int(typed[6:]))
     match = re.fullmatch(r"(\d{1,4})([-/. ])(\d{1,2})\2(\d{1,4})", typed, flags=re.ASCII)
     if match is None:
-        raise ValueError("is no date")
+        raise ValueError("cannot be read")
     if len(match[1]) == 4:
         return _day(int(match[1]), int(match[3]), int(match[4]))
     if len(match[1]) > 2 or len(match[4]) not in (2, 4):
-        raise ValueError("is no date")
+        raise ValueError("cannot be read")
     if len(match[4]) == 2 and match[2] == "-" and order == "year_first":
         raise ValueError("has a year of two digits, which may stand first or last")
     first, second, year = int(match[1]), int(match[3]), _full_year(match[4])

@@ -76,6 +76,22 @@ class Findings:
                 }
             )
 
+    def extend(self, other: Findings, unless: str = "") -> None:
+        """Take over what another reading found, but for problems whose rule holds ``unless``."""
+        for p in other._problems:
+            if unless and unless in p.rule:
+                continue
+            self.problem(p.file, p.line, p.column, p.value, p.rule, p.cure)
+        for n in other._notices:
+            self.notice(
+                str(n["file"]),
+                n["line"],  # type: ignore[arg-type]
+                str(n["column"] or ""),
+                n["value"] or "",
+                str(n["odd"]),
+                str(n["done"]),
+            )
+
     @property
     def problems(self) -> tuple[Problem, ...]:
         """Every problem, in the order of the files and lines."""

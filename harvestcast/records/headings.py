@@ -129,6 +129,8 @@ def find_fields(
         if field is None and unit is not None:
             whole, _ = f"{words} {unit}", None
             field = names.get(whole)
+        if field == "hours" and words.startswith("min"):
+            unit = "min"
         if field == "count" and unit in ("kg", "g", "lb", "oz"):
             field = "mass"
         if field is not None:

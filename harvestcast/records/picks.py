@@ -67,7 +67,12 @@ def read_picks(
             continue
         numbers = ("count", "mass", "amount", "oversize", "damaged", "hours")
         for row in Rows(table, places, findings, order=order, number_fields=numbers):
-            records.extend(_row(row, read_crop))
+            records.extend(pick_row(row, read_crop))
+    return picks_frame(records)
+
+
+def picks_frame(records: Sequence[dict[str, Any]]) -> pd.DataFrame:
+    """Return records as a PICKS frame in the order of date."""
     if not records:
         return PICKS.empty()
     frame = pd.DataFrame(records, columns=PICKS.names)
@@ -75,7 +80,8 @@ def read_picks(
     return check_frame(frame.sort_values("date", kind="stable"), PICKS)
 
 
-def _row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[str, Any]]:
+def pick_row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[str, Any]]:
+    """Return the picks of one line, as records of the PICKS frame; none where it has a problem."""
     day = row.date()
     crop = read_crop(row)
     grade = _grade(row)
@@ -88,6 +94,10 @@ def _row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[str, A
             if extra_count or extra_mass:
                 extras.append((extra_count, extra_mass, other))
     hours = row.number("hours", factors=_HOURS if row.unit("hours") else None)
+    if hours is not None and hours > 24:
+        row.problem("hours", row.text("hours"), "a day has 24 hours", "Mend the line.")
+        valid = False
+    _say_second(row)
     if day is None or crop is None or grade is None or not valid:
         return []
     if count is None and mass is None and not extras:
@@ -103,7 +113,7 @@ def _row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[str, A
         "crop": crop,
         "variety": " ".join(row.text("variety").split()) or UNNAMED,
         "bed": row.text("bed") or None,
-        "note": row.text("note") or None,
+        "note": "; ".join(text for _, text in row.filled("note")) or None,
         "file": row.table.file,
         "line": row.line,
     }
@@ -112,6 +122,20 @@ def _row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[str, A
         {**base, "count": c, "mass_kg": m, "grade": g, "hours": hours if n == 0 else None}
         for n, (c, m, g) in enumerate([*amounts, *extras])
     ]
+
+
+def _say_second(row: Rows) -> None:
+    """Say a second column for the same thing that says something else."""
+    for field in ("date", "crop", "variety", "bed", "grade"):
+        texts = [text for _, text in row.filled(field)]
+        if any(text.casefold() != texts[0].casefold() for text in texts[1:]):
+            row.notice(
+                field,
+                texts[1],
+                f"two columns say the {field} differently",
+                f"the first was used ({texts[0][:60]})",
+                kind=f"two columns {field}",
+            )
 
 
 def _grade(row: Rows) -> str | None:
@@ -154,6 +178,15 @@ def _amounts(row: Rows, fields: tuple[str, ...]) -> tuple[float | None, float | 
                 )
                 valid = False
                 continue
+            for now, more, name in ((count, more_count, "count"), (mass, more_mass, "weight")):
+                if now is not None and more is not None and abs(now - more) > 0.02 * now + 1e-3:
+                    row.problem(
+                        field,
+                        typed,
+                        f"the {name} is given twice, and differently",
+                        "Keep the right one.",
+                    )
+                    valid = False
             count = more_count if count is None else count
             mass = more_mass if mass is None else mass
     return *_settle_zero(row, count, mass), valid

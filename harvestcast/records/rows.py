@@ -37,12 +37,14 @@ class Rows:
         *,
         order: DateOrder = "year_first",
         number_fields: Sequence[str] = (),
+        year: int | None = None,
+        decimal: Decimal | None = None,
     ) -> None:
         self.table = table
         self.places = places
         self.findings = findings
         self.order = order
-        self.year = year_of_name(table.file)
+        self.year = year or year_of_name(table.file)
         self._cells: tuple[str, ...] = ()
         self.line = 0
         self._decimal: dict[str, Decimal] = {
@@ -61,6 +63,8 @@ class Rows:
             self._decimal = dict.fromkeys(self._decimal, only)
         elif not known and table.shape is not None and table.shape.delimiter == ";":
             self._decimal = dict.fromkeys(self._decimal, "unsure")
+        if decimal is not None:
+            self._decimal = dict.fromkeys(self._decimal, decimal)
         self._dates: dict[str, date | None] = {}
 
     def __iter__(self) -> Iterator[Rows]:
@@ -155,7 +159,7 @@ class Rows:
             self.problem(
                 field,
                 typed,
-                f"the number {error}",
+                f"what is typed {error}",
                 "Type a plain number, like 12 or 1.5.",
                 kind="the number cannot be read",
             )

@@ -247,7 +247,7 @@ def parse_amount(
     """
     typed = " ".join(text.casefold().split())
     if len(typed) > 80:
-        raise ValueError("is no amount")
+        raise ValueError("cannot be read")
     for sign, plain in _FRACTIONS.items():
         typed = typed.replace(sign, f" {plain}")
     typed = re.sub(r"^(?:about|approx\.?|ca\.?|~)(?=[\s\d])", "", " ".join(typed.split())).strip()
@@ -285,7 +285,7 @@ def parse_amount(
             raise ValueError("has no unit")
         count, mass = _add(count, mass, number, last or "each")
     elif not used:
-        raise ValueError("is no amount")
+        raise ValueError("cannot be read")
     if max(count or 0.0, mass or 0.0) > MOST:
         raise ValueError("is larger than any pick")
     return count, mass
@@ -297,7 +297,7 @@ def _pieces(typed: str) -> Iterator[tuple[str, bool]]:
     while place < len(typed):
         match = _PIECE.match(typed, place)
         if match is None:
-            raise ValueError("is no amount")
+            raise ValueError("cannot be read")
         place = match.end()
         if match["number"]:
             yield match["number"], False

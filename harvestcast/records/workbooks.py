@@ -32,7 +32,7 @@ _LAST_ROW = 1_048_576
 _DAMAGED = "Open it in a spreadsheet program and save it again, or save it as CSV."
 
 
-def read_tables(path: Path, name: str | None = None) -> tuple[Table, ...]:
+def read_tables(path: Path, name: str | None = None, *, hidden: bool = False) -> tuple[Table, ...]:
     """Return every table of a file: one of a text file, one a sheet of a workbook.
 
     Parameters
@@ -41,6 +41,8 @@ def read_tables(path: Path, name: str | None = None) -> tuple[Table, ...]:
         A delimited text file, .xlsx or .ods.
     name : str, optional
         Name to use in messages.
+    hidden : bool
+        Whether sheets that are hidden in the workbook are read too.
 
     Raises
     ------
@@ -56,7 +58,7 @@ def read_tables(path: Path, name: str | None = None) -> tuple[Table, ...]:
         if path.suffix.casefold() == ".ods":
             tables = list(_ods(content, file))
         else:
-            tables = list(_xlsx(content, parts, file))
+            tables = list(_xlsx(content, parts, file, hidden))
     except InputError:
         raise
     except Exception:  # a hostile workbook can break the reading library anywhere
@@ -122,7 +124,7 @@ def cell_text(value: Any) -> str:
     return str(value).strip()
 
 
-def _xlsx(content: bytes, parts: dict[str, int], file: str) -> Iterator[Table]:
+def _xlsx(content: bytes, parts: dict[str, int], file: str, hidden: bool) -> Iterator[Table]:
     import openpyxl
 
     formulas = _has_formulas(content, parts)
@@ -134,7 +136,7 @@ def _xlsx(content: bytes, parts: dict[str, int], file: str) -> Iterator[Table]:
     )
     try:
         for sheet in values.worksheets:
-            if sheet.sheet_state != "visible":
+            if sheet.sheet_state != "visible" and not hidden:
                 continue
             # The size a sheet claims may be false in either direction; only its cells count.
             sheet.reset_dimensions()

@@ -1,0 +1,216 @@
+"""Read a pick log that was kept in another form, with a preview of every line.
+
+Nothing is guessed and nothing is dropped unsaid: what cannot be read in one way only is a
+problem with its cure, and every line of the file stands in the preview with what became of it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import pandas as pd
+
+from harvestcast.errors import InputError, Problem
+from harvestcast.records.dates import DateOrder
+from harvestcast.records.doubles import Doubles, standing
+from harvestcast.records.findings import Findings
+from harvestcast.records.foreign_table import Asked, read_lines
+from harvestcast.records.household import Household
+from harvestcast.records.picks import picks_frame
+from harvestcast.records.reading import aliases_of, planted_varieties
+from harvestcast.records.settings import read_household
+from harvestcast.records.tables import read_bytes
+from harvestcast.records.workbooks import read_tables
+
+Unit = Literal["each", "dozen", "kg", "g", "lb", "oz"]
+_NO_TABLES = (".xls", ".numbers", ".pdf", ".doc", ".docx", ".odt", ".jpg", ".jpeg", ".png", ".json")
+_LINES = ["file", "sheet", "line", "became", "typed", "meaning"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Preview:
+    """What was understood of a foreign log, and what was not.
+
+    Attributes
+    ----------
+    files : tuple of str
+        Files read.
+    picks : pandas.DataFrame
+        PICKS frame of what was understood, doubles left out.
+    lines : pandas.DataFrame
+        One row a line: file, sheet, line, became (``read``, ``in part``, ``twice``,
+        ``left out``, ``not read``), typed, meaning (in words).
+    columns : pandas.DataFrame
+        One row a column: file, sheet, heading, taken_for.
+    problems : tuple of Problem
+        What must be settled before the lines concerned can be taken over.
+    notices : pandas.DataFrame
+        NOTICES frame.
+    date_order : {"month_first", "day_first"} or None
+        What the dates that can be read in one way only suggest for those that cannot.
+    """
+
+    files: tuple[str, ...]
+    picks: pd.DataFrame
+    lines: pd.DataFrame
+    columns: pd.DataFrame
+    problems: tuple[Problem, ...]
+    notices: pd.DataFrame
+    date_order: DateOrder | None
+
+    def __getattribute__(self, name: str) -> Any:
+        # Frames leave as copies, as they do from a garden.
+        value = object.__getattribute__(self, name)
+        return value.copy() if isinstance(value, pd.DataFrame) else value
+
+
+def read_foreign(
+    path: str | Path | Sequence[str | Path],
+    *,
+    folder: str | Path | None = None,
+    date_order: DateOrder | None = None,
+    year: int | None = None,
+    unit: Unit | None = None,
+    decimal: Literal["point", "comma"] | None = None,
+    crop: str | None = None,
+) -> Preview:
+    """Read one or several foreign pick logs.
+
+    Text with any common delimiter and encoding, .xlsx and .ods; a line a pick, a column a
+    crop or variety, or a column a day.
+
+    Parameters
+    ----------
+    path : path or sequence of paths
+        Files.
+    folder : path, optional
+        Garden folder: its settings, own crop names and planted varieties are known, and
+        picks that stand in it already are said and not doubled.
+    date_order : {"year_first", "month_first", "day_first"}, optional
+        How dates such as 7/5/2026 are read; left out: as ``garden.toml`` says.
+    year : int, optional
+        Year of dates without one.
+    unit : {"each", "dozen", "kg", "g", "lb", "oz"}, optional
+        What bare numbers mean where the file does not say.
+    decimal : {"point", "comma"}, optional
+        Decimal mark, where the file does not show it.
+    crop : str, optional
+        Crop of a table that names none.
+
+    Returns
+    -------
+    Preview
+        Everything understood and not; nothing is written.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Only where ``folder`` cannot be used; what is wrong with a file is in the preview.
+    """
+    paths = [Path(p) for p in ([path] if isinstance(path, str | Path) else path)]
+    findings = Findings()
+    home = None if folder is None else Path(folder)
+    household = Household() if home is None else _household(home)
+    asked = Asked(
+        units=household.units,
+        aliases=aliases_of(household),
+        own_crops=tuple(household.crops),
+        planted={crop: [] for crop in household.crops}
+        | ({} if home is None else planted_varieties(home, household)),
+        order=date_order or household.date_order,
+        year=year,
+        unit=unit,
+        decimal=decimal,
+        crop=crop,
+    )
+    doubles = Doubles()
+    if home is not None:
+        doubles.learn(standing(home, household), "the garden's log")
+    lines: list[dict[str, Any]] = []
+    columns: list[dict[str, Any]] = []
+    records: list[dict[str, Any]] = []
+    hints: set[DateOrder] = set()
+    contents: dict[str, str] = {}
+    for file in paths:
+        for table in _tables(file, findings, contents):
+            found = read_lines(table, asked, findings)
+            hints |= found.hints
+            columns.extend(found.columns)
+            for line, picks in found.lines:
+                fresh, twice = doubles.sort(picks)
+                records.extend(fresh)
+                lines.append(_settled(line, fresh, twice))
+    return Preview(
+        files=tuple(file.name for file in paths),
+        picks=picks_frame(records),
+        lines=pd.DataFrame(lines, columns=_LINES),
+        columns=pd.DataFrame(columns, columns=["file", "sheet", "heading", "taken_for"]),
+        problems=findings.problems,
+        notices=findings.notices,
+        date_order=next(iter(hints)) if len(hints) == 1 else None,
+    )
+
+
+def _settled(
+    line: dict[str, Any], fresh: Sequence[dict[str, Any]], twice: Sequence[str]
+) -> dict[str, Any]:
+    """Return a line of the preview with what is known already taken off."""
+    if not twice:
+        return line
+    known = f"already in {', '.join(dict.fromkeys(twice))}"
+    return {
+        **line,
+        "became": "in part" if fresh else "twice",
+        "meaning": "; ".join(filter(None, (line["meaning"], known))),
+    }
+
+
+def _tables(file: Path, findings: Findings, contents: dict[str, str]) -> Sequence[Any]:
+    if file.suffix.casefold() in _NO_TABLES:
+        findings.problem(
+            file.name,
+            None,
+            "",
+            "",
+            f"a file ending in {file.suffix} cannot be read here",
+            "Save the table as .csv, .xlsx or .ods in the program that wrote it.",
+        )
+        return ()
+    try:
+        mark = hashlib.sha256(read_bytes(file)).hexdigest()
+        if mark in contents:
+            findings.notice(
+                file.name,
+                None,
+                "",
+                "",
+                f"it is the same file as {contents[mark]}",
+                "its picks were counted once",
+            )
+        contents.setdefault(mark, file.name)
+        tables = read_tables(file, hidden=True)
+    except InputError as error:
+        for p in error.problems:
+            findings.problem(p.file, p.line, p.column, p.value, p.rule, p.cure)
+        return ()
+    if not tables:
+        findings.problem(
+            file.name, None, "", "", "there is no table in it", "Check that it is the right file."
+        )
+    return tables
+
+
+def _household(folder: Path) -> Household:
+    findings = Findings()
+    if not folder.is_dir():
+        findings.problem(
+            folder.name, None, "", "", "there is no such folder", "Name the garden folder."
+        )
+    household = read_household(folder, findings) if not findings.problems else Household()
+    if findings.problems:
+        raise InputError(findings.problems)
+    return household
