@@ -8,7 +8,7 @@ this rule, so that they do not profit from hindsight as a programme over the who
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,8 +90,12 @@ class YearResult:
         Put up. [jars]
     glut : ndarray, shape (futures, weeks)
         Neither eaten, given away nor put up, and spoiled. [kg]
-    hours : ndarray, shape (futures,)
-        Hands-on hours. [h]
+    hours_used : ndarray, shape (weeks, crops, futures)
+        Hands-on hours by week and crop. [h]
+    equipment_used : ndarray, shape (kinds, weeks, crops, futures)
+        Hours of each kind of equipment. [h]
+    freezer_used : ndarray, shape (crops, futures)
+        Freezer space. [l]
     put_up, given : ndarray, shape (futures, crops)
         Put up; eaten beyond the appetite or given away. [kg]
     left : ndarray, shape (futures, crops)
@@ -101,10 +105,56 @@ class YearResult:
     eaten: Array
     jars: Array
     glut: Array
-    hours: Array
+    hours_used: Array
+    equipment_used: Array
+    freezer_used: Array
     put_up: Array
     given: Array
     left: Array
+
+    @property
+    def hours(self) -> Array:
+        """Hands-on hours of the season, shape (futures,). [h]."""
+        return np.asarray(self.hours_used.sum(axis=(0, 1)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Room:
+    """Hours, equipment and freezer that are free in each future: what other crops leave.
+
+    ``hours`` has shape (weeks, futures), ``equipment_h`` (kinds, weeks, futures), ``freezer_l``
+    (futures,).
+    """
+
+    hours: Array
+    equipment_h: Array
+    freezer_l: Array
+
+
+def one_crop(kitchen: KitchenYear, crop: int) -> KitchenYear:
+    """Return the kitchen of one crop alone."""
+    ways = np.flatnonzero(kitchen.method_crop == crop)
+    made = np.unique(kitchen.method_product[ways])
+    here = np.array([crop])
+    return replace(
+        kitchen,
+        crops=(kitchen.crops[crop],),
+        eat=kitchen.eat[here],
+        most=kitchen.most[here],
+        give=kitchen.give[here],
+        keep_weeks=kitchen.keep_weeks[here],
+        products=tuple(kitchen.products[p] for p in made),
+        labels=tuple(kitchen.labels[p] for p in made),
+        need=kitchen.need[made],
+        method_product=np.searchsorted(made, kitchen.method_product[ways]),
+        method_crop=np.zeros(len(ways), dtype=np.int64),
+        jars_per_kg=kitchen.jars_per_kg[ways],
+        hours_per_kg=kitchen.hours_per_kg[ways],
+        equipment_h_per_kg=kitchen.equipment_h_per_kg[ways],
+        freezer_l_per_kg=kitchen.freezer_l_per_kg[ways],
+        equipment=kitchen.equipment[ways],
+        fresh_only=kitchen.fresh_only[ways],
+    )
 
 
 def ending_order(picked: Array, kitchen: KitchenYear) -> Ints:
@@ -128,7 +178,9 @@ def ending_order(picked: Array, kitchen: KitchenYear) -> Ints:
     return np.argsort(-share[:, kitchen.method_crop], axis=1, kind="stable")
 
 
-def run_year(picked: Array, kitchen: KitchenYear, order: Ints | None = None) -> YearResult:
+def run_year(
+    picked: Array, kitchen: KitchenYear, order: Ints | None = None, room: Room | None = None
+) -> YearResult:
     """Work through many seasons, week by week, without knowing the weeks to come.
 
     Parameters
@@ -139,6 +191,8 @@ def run_year(picked: Array, kitchen: KitchenYear, order: Ints | None = None) -> 
         The kitchen.
     order : ndarray of int, shape (weeks, methods), optional
         Order of serving; default: :func:`ending_order` of the mean over futures.
+    room : Room, optional
+        Hours, equipment and freezer per future, where they differ from the kitchen's own.
 
     Returns
     -------
@@ -153,10 +207,13 @@ def run_year(picked: Array, kitchen: KitchenYear, order: Ints | None = None) -> 
     stock = np.zeros((lanes, crops, futures))
     picks = np.ascontiguousarray(picked.transpose(1, 2, 0))  # (weeks, crops, futures)
     left = np.repeat(kitchen.need[:, None], futures, axis=1)
-    freezer = np.full(futures, kitchen.freezer_l)
+    freezer = np.full(futures, kitchen.freezer_l) if room is None else room.freezer_l.copy()
     eaten = np.zeros((weeks, crops, futures))
     glut = np.zeros((weeks, futures))
-    spent = np.zeros(futures)
+    kinds = len(kitchen.kinds)
+    hours_used = np.zeros((weeks, crops, futures))
+    equipment_used = np.zeros((kinds, weeks, crops, futures))
+    freezer_used = np.zeros((crops, futures))
     put_up, given = np.zeros((crops, futures)), np.zeros((crops, futures))
     last_lane = np.minimum(kitchen.keep_weeks, lanes - 1)
     place = np.arange(crops)
@@ -165,8 +222,11 @@ def run_year(picked: Array, kitchen: KitchenYear, order: Ints | None = None) -> 
         stock[1:] = stock[:-1]
         stock[0] = picks[week]
         eaten[week] = _take(stock, np.minimum(stock.sum(axis=0), kitchen.eat[:, None]))
-        hours = np.full(futures, kitchen.hours[week])
-        in_use = np.repeat(kitchen.equipment_h[:, week][:, None], futures, axis=1)
+        if room is None:
+            hours = np.full(futures, kitchen.hours[week])
+            in_use = np.repeat(kitchen.equipment_h[:, week][:, None], futures, axis=1)
+        else:
+            hours, in_use = room.hours[week].copy(), room.equipment_h[:, week].copy()
         for method in order[week]:
             crop, product = kitchen.method_crop[method], kitchen.method_product[method]
             rate = kitchen.jars_per_kg[method]
@@ -187,10 +247,13 @@ def run_year(picked: Array, kitchen: KitchenYear, order: Ints | None = None) -> 
                 mass = _within(mass, in_use[kind], kitchen.equipment_h_per_kg[method])
             mass = _within(mass, freezer, kitchen.freezer_l_per_kg[method])
             hours -= mass * kitchen.hours_per_kg[method]
+            hours_used[week, crop] += mass * kitchen.hours_per_kg[method]
             if kind >= 0:
                 in_use[kind] -= mass * kitchen.equipment_h_per_kg[method]
-            freezer -= mass * kitchen.freezer_l_per_kg[method]
-            spent += mass * kitchen.hours_per_kg[method]
+                equipment_used[kind, week, crop] += mass * kitchen.equipment_h_per_kg[method]
+            if kitchen.freezer_l_per_kg[method] > 0:
+                freezer -= mass * kitchen.freezer_l_per_kg[method]
+                freezer_used[crop] += mass * kitchen.freezer_l_per_kg[method]
             left[product] = np.maximum(left[product] - mass * rate, 0.0)
             put_up[crop] += mass
             if kitchen.fresh_only[method]:
@@ -207,7 +270,9 @@ def run_year(picked: Array, kitchen: KitchenYear, order: Ints | None = None) -> 
         eaten=eaten.transpose(2, 0, 1),
         jars=(kitchen.need[:, None] - left).T,
         glut=glut.T,
-        hours=spent,
+        hours_used=hours_used,
+        equipment_used=equipment_used,
+        freezer_used=freezer_used,
         put_up=put_up.T,
         given=given.T,
         left=stock.sum(axis=0).T,

@@ -1,10 +1,10 @@
 """Whole plants: the programme's layout rounded, then mended and trimmed on other seasons.
 
 Reliability is counted by the week-by-week rule of :mod:`harvestcast.season.kitchen_year` on
-seasons that the programme has not seen. Mending adds plants where a target is met too seldom,
-trimming takes plants away or moves them to another variety or date where that saves bed or glut
-and costs no target its probability. Every step is deterministic; the number of layouts tried is
-limited, not the time, so that the same input gives the same beds.
+seasons that the programme has not seen. Plants are added where a target is met too seldom, taken
+away or moved to another variety or date where that saves bed or glut and costs no target its
+probability. Every step is deterministic; the number of steps is limited, not the time, so that the
+same input gives the same beds.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harvestcast.season.beds_programme import Choices, Goals
-from harvestcast.season.kitchen_year import KitchenYear, YearResult, run_year
+from harvestcast.season.kitchen_year import KitchenYear, Room, YearResult, one_crop, run_year
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -50,7 +50,7 @@ class Outcome:
 
 
 def picked_by_crop(per_plant: Array, plants: Array, crop: Ints, crops: int) -> Array:
-    """Return the picks of a layout per crop, shape (futures, weeks, crops). [kg]
+    """Return the picks of a layout per crop, shape (futures, weeks, crops) in kg.
 
     Examples
     --------
@@ -62,7 +62,7 @@ def picked_by_crop(per_plant: Array, plants: Array, crop: Ints, crops: int) -> A
 
 
 def area_taken(plants: Array, choices: Choices) -> Array:
-    """Return the bed area taken in each week, shape (weeks,). [m2]"""
+    """Return the bed area taken in each week, shape (weeks,) in m2."""
     return np.asarray((plants * choices.area_m2) @ choices.stands)
 
 
@@ -110,6 +110,7 @@ class Searched:
 
     plants: Array
     tried: int
+    """Layouts looked at."""
     reached: bool
     """Whether every target reached the wanted probability on the futures of the search."""
 
@@ -121,10 +122,14 @@ def search(
     choices: Choices,
     goals: Goals,
     *,
-    most_tries: int = 600,
+    sweeps: int = 4,
     margin: float = 0.0,
 ) -> Searched:
-    """Round, mend and trim a layout.
+    """Round, mend and trim a layout, one crop after the other.
+
+    Each target belongs to one crop; crops meet in bed space and in hours. While one crop is worked
+    on, the others keep the hours and equipment they used last; after every sweep over the crops the
+    whole kitchen is worked through again.
 
     Parameters
     ----------
@@ -134,8 +139,8 @@ def search(
         Futures of the search.
     kitchen, choices, goals
         The kitchen, what can be planted, targets and prices.
-    most_tries : int
-        Layouts tried at most.
+    sweeps : int
+        Sweeps over the crops at most.
     margin : float
         Added to the wanted probability, against the optimism of a search on few futures.
 
@@ -143,135 +148,143 @@ def search(
     -------
     Searched
     """
-    state = _State(per_plant, kitchen, choices, goals, margin, most_tries)
     step = choices.step
-    state.take(np.clip(np.round(start / step) * step, choices.low, choices.high))
-    for _ in range(4):
-        before = (state.lack, state.cost)
-        _mend(state)
-        _trim(state)
-        if (state.lack, state.cost) == before or state.spent:
+    plants = np.clip(np.round(start / step) * step, choices.low, choices.high)
+    wanted = min(goals.probability + margin, 1.0)
+    now = outcome(per_plant, plants, kitchen, choices, goals)
+    tried = 1
+    for _ in range(sweeps):
+        before = plants.copy()
+        for crop in range(len(kitchen.crops)):
+            mine = np.flatnonzero(choices.crop == crop)
+            if not len(mine):
+                continue
+            work = _OneCrop(crop, mine, per_plant, kitchen, choices, goals, now.year, wanted)
+            plants, looked = work.improve(plants)
+            tried += looked
+        now = outcome(per_plant, plants, kitchen, choices, goals)
+        if (plants == before).all():
             break
-    return Searched(plants=state.plants, tried=state.tried, reached=state.lack <= 1e-9)
+    missing = np.nan_to_num(now.reliability, nan=1.0) < wanted - 1e-9
+    return Searched(plants=plants, tried=tried, reached=not missing.any())
 
 
-class _State:
-    """The layout the search stands at. Lives only while :func:`search` runs."""
+class _OneCrop:
+    """The work on one crop while the others stand still. Lives only while :func:`search` runs."""
 
     def __init__(
         self,
+        crop: int,
+        mine: Ints,
         per_plant: Array,
         kitchen: KitchenYear,
         choices: Choices,
         goals: Goals,
-        margin: float,
-        most: int,
+        year: YearResult,
+        wanted: float,
     ) -> None:
-        self.per_plant, self.kitchen, self.choices, self.goals = per_plant, kitchen, choices, goals
-        self.wanted = min(goals.probability + margin, 1.0)
-        self.most, self.tried = most, 0
-        self.target_crop = self._target_crop()
-        self.mean = per_plant.mean(axis=0).sum(axis=0)
+        self.mine, self.choices, self.goals, self.wanted = mine, choices, goals, wanted
+        self.kitchen = one_crop(kitchen, crop)
+        self.per_plant = np.ascontiguousarray(per_plant[:, :, mine])
+        self.mean = self.per_plant.sum(axis=1).mean(axis=0)
+        self.fresh_weeks = goals.fresh_weeks[:, crop]
+        self.goal = np.append(self.kitchen.need, goals.fresh_kg[crop])
+        others = np.arange(len(kitchen.crops)) != crop
+        futures = len(per_plant)
+        hours = np.repeat(kitchen.hours[:, None], futures, axis=1)
+        equipment = np.repeat(kitchen.equipment_h[:, :, None], futures, axis=2)
+        self.room = Room(
+            hours=hours - year.hours_used[:, others].sum(axis=1),
+            equipment_h=equipment - year.equipment_used[:, :, others].sum(axis=2),
+            freezer_l=kitchen.freezer_l - year.freezer_used[others].sum(axis=0),
+        )
 
-    def _target_crop(self) -> list[set[int]]:
-        of_products = [
-            set(self.kitchen.method_crop[self.kitchen.method_product == p].tolist())
-            for p in range(len(self.kitchen.products))
-        ]
-        return of_products + [{c} for c in range(len(self.kitchen.crops))]
+    def improve(self, plants: Array) -> tuple[Array, int]:
+        """Return a better layout (only this crop's plants differ) and how many were looked at."""
+        lack, cost = (float(one[0]) for one in self._look(plants[None]))
+        looked = 1
+        for _ in range(40):
+            moves = self._moves(plants, lack > 1e-9)
+            if not len(moves):
+                break
+            lacks, costs = self._look(moves)
+            looked += len(moves)
+            if lack > 1e-9:
+                gain = np.where(lacks < lack - 1e-9, lack - lacks, -np.inf)
+                best = int(np.argmax(gain / np.maximum(costs - cost, 0.02)))
+                good = bool(gain[best] > 0)
+            else:
+                best = int(np.argmin(np.where(lacks <= 1e-9, costs, np.inf)))
+                good = bool(lacks[best] <= 1e-9 and costs[best] < cost - 1e-9)
+            if not good:
+                break
+            plants, lack, cost = moves[best], float(lacks[best]), float(costs[best])
+        return plants, looked
 
-    @property
-    def spent(self) -> bool:
-        return self.tried >= self.most
+    def _moves(self, plants: Array, lacking: bool) -> Array:
+        """More of one option; where nothing is lacking also less, and plants moved between two."""
+        choices, found = self.choices, []
+        total = plants[self.mine].sum()
+        bearing = self.mine[self.mean > 0]
+        for option in bearing:
+            step = choices.step[option]
+            for share in (0.0, 0.05, 0.15):
+                found.append(
+                    self._changed(plants, option, step * max(1, round(share * total / step)))
+                )
+        if not lacking:
+            for option in self.mine[plants[self.mine] > choices.low[self.mine]]:
+                step = choices.step[option]
+                for share in (0.0, 0.1, 0.3):
+                    fewer = step * max(1, round(share * plants[option] / step))
+                    less = self._changed(plants, option, -fewer)
+                    found.append(less)
+                    for rival in bearing[bearing != option]:
+                        worth = self.mean[self.mine == option][0] / self.mean[self.mine == rival][0]
+                        other = choices.step[rival]
+                        more = other * max(1, round(fewer * worth / other))
+                        found.append(self._changed(less, rival, more))
+        unique = {tuple(one[self.mine]): one for one in found if self._allowed(one, plants)}
+        unique.pop(tuple(plants[self.mine]), None)
+        return np.array(list(unique.values())).reshape(-1, len(plants))
 
-    def look(self, plants: Array) -> tuple[float, float, Outcome]:
-        self.tried += 1
-        found = outcome(self.per_plant, plants, self.kitchen, self.choices, self.goals)
-        return self._lack(found), found.cost, found
+    def _changed(self, plants: Array, option: int, change: float) -> Array:
+        new = plants.copy()
+        low, high = self.choices.low[option], self.choices.high[option]
+        new[option] = min(max(new[option] + change, low), high)
+        return new
 
-    def _lack(self, found: Outcome) -> float:
-        missing = np.maximum(self.wanted - np.nan_to_num(found.reliability, nan=1.0), 0.0)
-        # How short the short seasons are guides the mending where counts alone stand still.
-        tail = np.maximum(1 - self.wanted, 1 / len(found.short))
-        worst = found.short.mean(axis=0) / tail
-        return float(np.sum(missing + np.where(missing > 0, 0.3 * np.minimum(worst, 1.0), 0.0)))
-
-    def take(self, plants: Array) -> None:
-        self.plants = plants
-        self.lack, self.cost, self.found = self.look(plants)
-
-    def allowed(self, plants: Array) -> bool:
+    def _allowed(self, plants: Array, now: Array) -> bool:
         choices = self.choices
-        if (plants < choices.low - 1e-9).any() or (plants > choices.high + 1e-9).any():
-            return False
         groups = np.bincount(choices.group, weights=plants, minlength=len(choices.group_high))
         if (groups > choices.group_high + 1e-9).any():
             return False
-        now, then = area_taken(self.plants, choices).max(), area_taken(plants, choices).max()
-        return bool(then <= max(choices.bed_m2, now) + 1e-9)
+        before = area_taken(now, choices).max(initial=0.0)
+        room = max(choices.bed_m2, before)
+        return bool(area_taken(plants, choices).max(initial=0.0) <= room + 1e-9)
 
-
-def _mend(state: _State) -> None:
-    """Add plants until every target is met often enough, the cheapest help first."""
-    choices = state.choices
-    while state.lack > 1e-9 and not state.spent:
-        missing = np.nan_to_num(state.found.reliability, nan=1.0) < state.wanted - 1e-9
-        crops = set().union(*(state.target_crop[t] for t in np.flatnonzero(missing)))
-        best: tuple[float, Array, tuple[float, float, Outcome]] | None = None
-        for option in np.flatnonzero(np.isin(choices.crop, sorted(crops))):
-            if state.mean[option] <= 0:
-                continue
-            of_crop = state.plants[choices.crop == choices.crop[option]].sum()
-            for share in (0.03, 0.12):
-                plants = state.plants.copy()
-                plants[option] += choices.step[option] * max(
-                    1, round(share * of_crop / choices.step[option])
-                )
-                if state.spent or not state.allowed(plants):
-                    continue
-                found = state.look(plants)
-                gain = (state.lack - found[0]) / max(found[1] - state.cost, 0.02)
-                if found[0] < state.lack - 1e-9 and (best is None or gain > best[0]):
-                    best = (gain, plants, found)
-        if best is None:
-            break
-        state.plants = best[1]
-        state.lack, state.cost, state.found = best[2]
-
-
-def _trim(state: _State) -> None:
-    """Take plants away, or move them to another variety or date, where nothing is lost by it."""
-    choices = state.choices
-    order = np.argsort(-state.plants * choices.area_m2, kind="stable")
-    for option in order:
-        for share in (0.5, 0.2, 0.0):
-            while not state.spent and state.plants[option] > choices.low[option]:
-                step = choices.step[option]
-                number = step * max(1, round(share * state.plants[option] / step))
-                if not _try(state, option, -number, None):
-                    break
-        rivals = np.flatnonzero((choices.crop == choices.crop[option]) & (state.mean > 0))
-        for rival in rivals:
-            if rival == option or state.spent or state.plants[option] <= choices.low[option]:
-                continue
-            step = choices.step[option]
-            number = step * max(1, round(0.25 * state.plants[option] / step))
-            _try(state, option, -number, rival)
-
-
-def _try(state: _State, option: int, change: float, rival: int | None) -> bool:
-    """Try one step and keep it where it saves something and costs no target anything."""
-    choices = state.choices
-    plants = state.plants.copy()
-    plants[option] = max(plants[option] + change, choices.low[option])
-    if rival is not None:
-        moved = (state.plants[option] - plants[option]) * state.mean[option] / state.mean[rival]
-        step = choices.step[rival]
-        plants[rival] += step * max(1, round(moved / step))
-    if not state.allowed(plants):
-        return False
-    lack, cost, found = state.look(plants)
-    if lack > state.lack + 1e-9 or cost >= state.cost - 1e-9:
-        return False
-    state.plants, state.lack, state.cost, state.found = plants, lack, cost, found
-    return True
+    def _look(self, layouts: Array) -> tuple[Array, Array]:
+        """Return what each layout lacks of its targets, and its cost, shape (layouts,)."""
+        futures, weeks, _ = self.per_plant.shape
+        number = len(layouts)
+        picked = np.einsum("fwo,lo->lfw", self.per_plant, layouts[:, self.mine])
+        room = Room(
+            hours=np.tile(self.room.hours, (1, number)),
+            equipment_h=np.tile(self.room.equipment_h, (1, 1, number)),
+            freezer_l=np.tile(self.room.freezer_l, number),
+        )
+        order = np.tile(np.arange(len(self.kitchen.method_crop)), (weeks, 1))
+        year = run_year(picked.reshape(number * futures, weeks, 1), self.kitchen, order, room)
+        fresh = year.eaten[:, :, 0] @ self.fresh_weeks.astype(float)
+        got = np.concatenate([year.jars, fresh[:, None]], axis=1).reshape(number, futures, -1)
+        wanted = self.goal > 0
+        share = np.divide(got, self.goal, out=np.ones_like(got), where=wanted)
+        missing = np.maximum(self.wanted - (share >= 1 - 1e-6).mean(axis=1), 0.0)
+        # How short the short seasons are guides the mending where counts alone stand still.
+        tail = max(1 - self.wanted, 1 / futures)
+        worst = np.minimum(np.maximum(1 - share, 0.0).mean(axis=1) / tail, 1.0)
+        lack = np.where(missing > 1e-9, missing + 0.3 * worst, 0.0).sum(axis=1)
+        areas = (layouts * self.choices.area_m2) @ self.choices.stands
+        bed = areas.max(axis=1) + 0.01 * areas.mean(axis=1)
+        glut = year.glut.sum(axis=1).reshape(number, futures).mean(axis=1)
+        return lack, self.goals.bed_price * bed + self.goals.glut_price * glut
