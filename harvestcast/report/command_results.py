@@ -12,7 +12,7 @@ import click
 from harvestcast.report.terminal import Progress, command, show, show_json, strong
 
 if TYPE_CHECKING:
-    pass
+    from harvestcast.records.garden import Garden
 
 FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 OUT = click.option(
@@ -110,3 +110,89 @@ def week(
     show(terminal(found, strong=strong()))
     if page is not None:
         show(f"\nReport: {page}")
+
+
+@click.command(epilog="Example: harvestcast season my_garden --year 2026")
+@FOLDER
+@click.option("--year", type=int, help="Season; left out: the last one of the log.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@OUT
+@PDF
+@NO_REPORT
+@command
+def season(
+    folder: Path,
+    year: int | None,
+    seed: int,
+    out: Path | None,
+    pdf: bool,
+    no_report: bool,
+    as_json: bool,
+    progress: Progress,
+) -> None:
+    """Compare the varieties of a season, and what it taught the kitchen."""
+    from harvestcast.records.garden import open_garden
+    from harvestcast.report import season_page
+    from harvestcast.season.varieties import compare_varieties
+
+    progress("reading the garden")
+    garden = open_garden(folder)
+    progress("comparing the varieties")
+    review = compare_varieties(garden, year=_season_year(garden, year), seed=seed)
+    found = season_page.season_of(garden, review)
+    page = None
+    if not no_report:
+        page = write("season", folder, out, f"season_{review.year}", found, progress, pdf=pdf)
+    progress.done()
+    if as_json:
+        show_json(season_page.summary(found, None if page is None else str(page)))
+        return
+    show(season_page.terminal(found, strong=strong()))
+    if page is not None:
+        show(f"\nReport: {page}")
+
+
+def _season_year(garden: Garden, year: int | None) -> int:
+    if year is not None:
+        return year
+    last = garden.last_day
+    return dt.date.today().year if last is None else int(last.year)
+
+
+@click.command(epilog="Example: harvestcast backtest my_garden --year 2026 --weeks 2")
+@FOLDER
+@click.option("--year", type=int, help="Season; left out: the last one of the log.")
+@click.option("--weeks", type=click.IntRange(1, 8), default=1, show_default=True,
+              help="Weeks ahead.")  # fmt: skip
+@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@click.option("--out", type=click.Path(dir_okay=False, path_type=Path),
+              help="CSV file for every forecast and its score.")  # fmt: skip
+@command
+def backtest(
+    folder: Path,
+    year: int | None,
+    weeks: int,
+    seed: int,
+    out: Path | None,
+    as_json: bool,
+    progress: Progress,
+) -> None:
+    """Forecast a past season again from what was known, and say how far off it was."""
+    from harvestcast.growth.backtest import backtest as score
+    from harvestcast.records.garden import open_garden
+    from harvestcast.records.writing import replace_file
+    from harvestcast.report import backtest_words
+
+    progress("reading the garden")
+    garden = open_garden(folder)
+    progress("forecasting week after week")
+    bar = sys.stderr.isatty()
+    scores = score(garden, year, weeks=weeks, by="crop", seed=seed, progress=bar)
+    progress.done()
+    if out is not None:
+        replace_file(out, scores.to_csv(index=False).encode("utf-8"))
+    table = backtest_words.against_last_week(garden, scores)
+    if as_json:
+        show_json(backtest_words.summary(garden, scores, table))
+        return
+    show(backtest_words.terminal(garden, scores, table))

@@ -180,7 +180,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         wanted=views.shelf(wanted_jars(garden, outlook.as_of), plan.batches),
         notices=garden.notices,
         spans=_spans(garden, outlook.as_of),
-        solve=plan.solve,
+        solve={name: getattr(plan.solve, name) for name in ("status", "gap", "seconds")},
     )
 
 

@@ -348,7 +348,7 @@ def significant(value: float, figures: int = 2) -> str:
 
     Examples
     --------
-    >>> significant(1882.0), significant(0.0345), significant(7.25, 3), significant(0)
+    >>> significant(1882.0), significant(0.0341), significant(7.25, 3), significant(0)
     ('1,900', '0.034', '7.25', '0')
     """
     if pd.isna(value):

@@ -1,7 +1,7 @@
 """One look for all figures: few inks that differ in lightness, patterns beside every colour.
 
-The inks were chosen so that neighbours differ by at least 12 units of CIE lightness when
-printed in grey (a test computes it), and no figure tells two things apart by colour alone.
+Fills that touch differ by at least 9 units of CIE lightness when printed in grey (a test
+computes it) and carry a line around them, and nothing is told apart by colour alone.
 """
 
 from __future__ import annotations

@@ -1,0 +1,109 @@
+"""A back-test in words: how far off the forecasts were, and how far the simplest rival was."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.report import wording
+from harvestcast.report.week import plain, rows
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+
+
+def against_last_week(garden: Garden, scores: pd.DataFrame) -> pd.DataFrame:
+    """Return the errors per crop beside those of "as much as in the last seven days".
+
+    Parameters
+    ----------
+    garden : Garden
+        The household's log.
+    scores : pandas.DataFrame
+        As :func:`harvestcast.growth.backtest.backtest` returns it with ``by="crop"``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``crop``, ``forecasts`` (number), ``picked_kg`` (mean a week), ``error_kg`` and
+        ``last_week_error_kg`` (mean absolute errors), ``within_80`` (share of weeks within the
+        80 % range); the row ``all`` last.
+    """
+    from harvestcast.growth.backtest import daily_mass
+    from harvestcast.growth.scores import coverage
+
+    if not len(scores):
+        return pd.DataFrame(
+            columns=["crop", "forecasts", "picked_kg", "error_kg", "last_week_error_kg",
+                     "within_80"]
+        )  # fmt: skip
+    week = pd.Timedelta(days=6)
+    daily = daily_mass(garden, scores["origin"].min() - week, scores["origin"].max())
+    by_crop = daily.T.groupby(level=0).sum().T
+    naive = np.array(
+        [
+            by_crop.loc[origin - week : origin, crop].sum() if crop in by_crop.columns else 0.0
+            for origin, crop in zip(scores["origin"], scores["crop"], strict=True)
+        ]
+    )
+    table = scores.assign(
+        error_kg=(scores["observed"] - scores["q50"]).abs(),
+        last_week_error_kg=np.abs(scores["observed"].to_numpy(float) - naive),
+    )
+    made = []
+    for crop, own in [*table.groupby("crop", sort=True), ("all", table)]:
+        made.append(
+            {
+                "crop": str(crop),
+                "forecasts": len(own),
+                "picked_kg": own["observed"].mean(),
+                "error_kg": own["error_kg"].mean(),
+                "last_week_error_kg": own["last_week_error_kg"].mean(),
+                "within_80": coverage(own["observed"], own["q10"], own["q90"]),
+            }
+        )
+    return pd.DataFrame(made)
+
+
+def summary(garden: Garden, scores: pd.DataFrame, table: pd.DataFrame) -> dict[str, Any]:
+    """Return the back-test as plain values with stable keys, for scripts.
+
+    Returns
+    -------
+    dict
+        ``kind`` ("backtest"), ``place``, ``first``, ``last`` (days forecast from), ``by_crop``
+        (columns of :func:`against_last_week`) and ``scores`` (columns of the scores table); kg.
+    """
+    return {
+        "kind": "backtest",
+        "place": garden.household.place or garden.name,
+        "first": plain(scores["origin"].min()),
+        "last": plain(scores["origin"].max()),
+        "by_crop": rows(table),
+        "scores": rows(scores),
+    }
+
+
+def terminal(garden: Garden, scores: pd.DataFrame, table: pd.DataFrame) -> str:
+    """Return the back-test for the terminal."""
+    units = garden.household.units
+    if not len(scores):
+        return "No week of that season can be forecast from what was known before it."
+    first, last = scores["origin"].min(), scores["origin"].max()
+    out = [
+        f"Forecasts from {wording.long_day(first, units)} to {wording.long_day(last, units)}, each "
+        "from what was known on its day.",
+        "Mean error of a week: this forecast / as much as in the last seven days",
+    ]
+    width = max(len(wording.clean(crop)) for crop in table["crop"])
+    for _, row in table.iterrows():
+        out.append(
+            f"  {wording.clean(row['crop']):<{width}}  {wording.mass(row['error_kg'], units)} / "
+            f"{wording.mass(row['last_week_error_kg'], units)} "
+            f"(picked {wording.mass(row['picked_kg'], units)} a week); "
+            f"{row['within_80'] * row['forecasts']:.0f} of {row['forecasts']} weeks within the "
+            "80% range"
+        )
+    return "\n".join(out)

@@ -1,0 +1,118 @@
+"""The command that takes over a log kept in another form, after a preview of every line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from harvestcast.report.terminal import (
+    BAD_INPUT,
+    Progress,
+    command,
+    problem_rows,
+    show,
+    show_json,
+)
+
+if TYPE_CHECKING:
+    from harvestcast.records.foreign import Preview
+
+MOST_LINES = 40
+"""Lines of the preview shown unless all are asked for."""
+_DONE = ("read",)
+
+
+@click.command("import", epilog="Example: harvestcast import my_garden old_log.xlsx --write")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--write", is_flag=True, help="Take it over; left out: only the preview.")
+@click.option("--leave-out-unread", is_flag=True, help="Take over what was understood, although "
+              "some lines were not.")  # fmt: skip
+@click.option("--date-order", type=click.Choice(["year_first", "month_first", "day_first"]),
+              help="How 7/5/2026 is meant.")  # fmt: skip
+@click.option("--year", type=click.IntRange(1900, 2200), help="Year of dates that have none.")
+@click.option("--unit", type=click.Choice(["each", "dozen", "kg", "g", "lb", "oz"]),
+              help="What bare numbers mean.")  # fmt: skip
+@click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark.")
+@click.option("--crop", help="Crop of a table that names none.")
+@click.option("--all-lines", is_flag=True, help="Show every line of the preview.")
+@command
+def import_(
+    folder: Path,
+    files: tuple[Path, ...],
+    write: bool,
+    leave_out_unread: bool,
+    all_lines: bool,
+    as_json: bool,
+    progress: Progress,
+    **asked: Any,
+) -> None:
+    """Read picks kept in another form: CSV, .xlsx or .ods, any order of columns.
+
+    Shows what was understood of every line and what was not, and writes nothing until --write
+    is given. Picks that stand in the garden already are said and not doubled.
+    """
+    from harvestcast.records.bring_in import import_into
+    from harvestcast.records.foreign import read_foreign
+
+    preview = read_foreign(list(files), folder=folder, **asked)
+    stopped = bool(preview.problems) and not (write and leave_out_unread)
+    taken = None
+    if write and not stopped:
+        taken = import_into(folder, preview, leave_out_unread=leave_out_unread)
+    if as_json:
+        show_json(_plain(preview, taken, not stopped))
+    else:
+        show(_words(preview, all_lines))
+        if taken is not None and taken.file:
+            show(f"Wrote {taken.picks} picks to {taken.file}; {taken.twice} stood there already, "
+                 f"{taken.not_read} lines were not read.")  # fmt: skip
+        elif taken is not None:
+            show("Nothing new: every pick stands in the garden already.")
+        elif stopped:
+            show("Nothing was written: settle what is to mend, or leave it out with "
+                 "--write --leave-out-unread.")  # fmt: skip
+        else:
+            show("Nothing was written yet: the same command with --write takes it over.")
+    if stopped:
+        raise SystemExit(BAD_INPUT)
+
+
+def _plain(preview: Preview, taken: Any, ok: bool) -> dict[str, Any]:
+    from harvestcast.report.week import rows
+
+    names = ("file", "picks", "twice", "not_read")
+    return {
+        "ok": ok,
+        "kind": "import",
+        "files": list(preview.files),
+        "columns": rows(preview.columns),
+        "lines": rows(preview.lines),
+        "errors": problem_rows(preview.problems),
+        "notices": rows(preview.notices),
+        "date_order": preview.date_order,
+        "written": None if taken is None else {name: getattr(taken, name) for name in names},
+    }
+
+
+def _words(preview: Preview, all_lines: bool) -> str:
+    out = ["Columns"]
+    for _, row in preview.columns.iterrows():
+        out.append(f"  {row['file']}: '{row['heading']}' taken for {row['taken_for']}")
+    lines = preview.lines
+    counts = lines["became"].value_counts()
+    out.append("Lines: " + ", ".join(f"{number} {name}" for name, number in counts.items()))
+    shown = lines if all_lines else lines.loc[~lines["became"].isin(_DONE)]
+    for _, row in shown.head(len(shown) if all_lines else MOST_LINES).iterrows():
+        out.append(f"  line {row['line']} {row['became']}: {row['typed']} -> {row['meaning']}")
+    if not all_lines and len(shown) > MOST_LINES:
+        out.append(f"  and {len(shown) - MOST_LINES} more; --all-lines shows them")
+    out += [f"MEND  {problem}" for problem in preview.problems]
+    out += [
+        f"odd   {row['file']}: {row['odd']}; {row['done']}" for _, row in preview.notices.iterrows()
+    ]
+    if preview.date_order is not None:
+        out.append(f"The dates look like {preview.date_order}; say so with --date-order.")
+    return "\n".join(out)
