@@ -10,7 +10,7 @@ import pandas as pd
 
 from harvestcast.records.crops import PERENNIALS
 from harvestcast.records.dates import spoken
-from harvestcast.records.findings import Findings
+from harvestcast.records.findings import Findings, plural
 from harvestcast.records.household import Household
 from harvestcast.records.picks import UNNAMED
 from harvestcast.records.plausible import say_unlikely
@@ -65,7 +65,7 @@ def _one_spelling(
                     int(where["line"].iloc[0]),
                     "variety",
                     variety,
-                    f"the {crop} {first} is also written {variety} ({len(where)} line(s))",
+                    f"the {crop} {first} is also written {variety} ({plural(len(where), 'line')})",
                     f"read as {first}",
                     kind=f"spelling {crop} {variety}",
                 )
@@ -94,7 +94,7 @@ def _name_the_only_one(
             int(lines["line"].iloc[0]),
             "variety",
             "",
-            f"{len(lines)} pick(s) of {crop} name no variety",
+            f"{plural(len(lines), 'pick')} of {crop} without a variety",
             f"taken as {only[crop]}, the only one planted",
             kind=f"no variety {crop}",
         )
@@ -160,11 +160,11 @@ def _against_plantings(
         later = dates[dates > early[-1]]
         if len(later):
             odd = (
-                f"{len(early)} pick(s) of {crop} lie before its planting of "
+                f"{plural(len(early), 'pick')} of {crop} before its planting of "
                 f"{spoken(later.min().date())}"
             )
         else:
-            odd = f"{len(early)} pick(s) of {crop} belong to no planting of the last year"
+            odd = f"{plural(len(early), 'pick')} of {crop} without a planting in the year before"
         row = group[group["date"] == early[0]].iloc[0]
         findings.notice(
             str(row["file"]),
@@ -194,10 +194,18 @@ def _varieties(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings)
             int(row["line"]),
             "variety",
             variety,
-            f"{len(group)} pick(s) of the {crop} {variety}, which stands in no planting",
-            f"kept{hint}",
+            *_odd_variety(str(crop), str(variety), len(group), hint),
             kind=f"no planting {crop} {variety}",
         )
+
+
+def _odd_variety(crop: str, variety: str, number: int, hint: str) -> tuple[str, str]:
+    if variety == UNNAMED:
+        return f"{plural(number, 'pick')} of {crop} without a variety", f"kept without one{hint}"
+    return (
+        f"{plural(number, 'pick')} of the {crop} {variety}, which stands in no planting",
+        f"kept{hint}",
+    )
 
 
 def _after_removal(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> None:
@@ -216,7 +224,7 @@ def _after_removal(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findi
             int(first["line"]),
             "date",
             str(first["date"])[:10],
-            f"{len(group)} pick(s) of the {crop} {variety} lie after it was pulled out",
+            f"{plural(len(group), 'pick')} of the {crop} {variety} after it was pulled out",
             "kept; check the date of the pick and the day of removal",
             kind=f"after removal {crop} {variety}",
         )

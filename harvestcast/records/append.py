@@ -53,9 +53,12 @@ def compose(
     for pick in picks:
         pick = _apart(pick, table, household)
         rows = Rows(
-            table, places, Findings(), order=household.date_order,
+            table,
+            places,
+            Findings(),
+            order=household.date_order,
             number_fields=("count", "mass", "amount"),
-        )  # fmt: skip
+        )
         cells = cells_of(pick, places, rows, len(table.heading))
         if cells is None:
             raise LookupError(file)

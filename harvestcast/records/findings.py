@@ -11,8 +11,20 @@ from harvestcast.frames import NOTICES, check_frame
 
 TYPED = "what you typed"
 """Stands for the file in messages about words typed at the command line."""
-MOST_OF_A_KIND = 25
+MOST_OF_A_KIND = 200
 """Lines of one file said singly for one rule; the rest are counted in one line."""
+MOST_NOTICES_OF_A_KIND = 25
+
+
+def plural(number: int, word: str) -> str:
+    """Return a number of things in words.
+
+    Examples
+    --------
+    >>> plural(1, "pick"), plural(3, "pick")
+    ('1 pick', '3 picks')
+    """
+    return f"{number} {word}{'' if number == 1 else 's'}"
 
 
 def shown(value: object) -> str:
@@ -64,7 +76,7 @@ class Findings:
         """Add one notice: what was odd and what was done about it."""
         key = ("notice", file, column, kind or odd)
         self._kinds[key] += 1
-        if self._kinds[key] <= MOST_OF_A_KIND:
+        if self._kinds[key] <= MOST_NOTICES_OF_A_KIND:
             self._notices.append(
                 {
                     "file": file,
@@ -120,11 +132,11 @@ class Findings:
                 "line": None,
                 "column": key[2] or None,
                 "value": None,
-                "odd": f"{number - MOST_OF_A_KIND} more lines: {key[3]}",
+                "odd": f"{number - MOST_NOTICES_OF_A_KIND} more lines: {key[3]}",
                 "done": "the same",
             }
             for key, number in self._kinds.items()
-            if key[0] == "notice" and number > MOST_OF_A_KIND
+            if key[0] == "notice" and number > MOST_NOTICES_OF_A_KIND
         ]
         if not self._notices:
             return NOTICES.empty()

@@ -115,12 +115,14 @@ def read_foreign(
     findings = Findings()
     home = None if folder is None else Path(folder)
     household = Household() if home is None else _household(home)
+    planted: dict[str, list[str]] = {crop: [] for crop in household.crops}
+    if home is not None:
+        planted |= planted_varieties(home, household)
     asked = Asked(
         units=household.units,
         aliases=aliases_of(household),
         own_crops=tuple(household.crops),
-        planted={crop: [] for crop in household.crops}
-        | ({} if home is None else planted_varieties(home, household)),
+        planted=planted,
         order=date_order or household.date_order,
         year=year,
         unit=unit,

@@ -87,9 +87,14 @@ def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
         used = any(index < len(cells) and cells[index] for _, cells in table.rows)
         if taken == "not used" and reader is not None and used:
             findings.notice(
-                table.file, table.heading_line, heading, "", "the heading is not known here",
-                "its column was not used; a crop that is not known needs a heading in garden.toml", kind=f"unknown heading {heading}",
-            )  # fmt: skip
+                table.file,
+                table.heading_line,
+                heading,
+                "",
+                "the heading is not known here",
+                "its column was not used; a crop that is not known needs a heading in garden.toml",
+                kind=f"unknown heading {heading}",
+            )
     wide = shape in ("wide", "by_day")
     if wide and asked.unit is None:
         unsaid = [c.index for c in crops if c.unit is None] if shape == "wide" else list(days)
@@ -140,9 +145,14 @@ def _read_line(
     findings.extend(row.findings, unless=NO_UNIT if wide else "")
     if carried:
         findings.notice(
-            table.file, row.line, "date", "", "there is no date on the line",
-            "taken from the line above", kind="no date on the line",
-        )  # fmt: skip
+            table.file,
+            row.line,
+            "date",
+            "",
+            "there is no date on the line",
+            "taken from the line above",
+            kind="no date on the line",
+        )
     words = [meaning_of(record, asked.units) for record in found]
     words += [f"{p.rule}. {p.cure}" for p in problems]
     words += [f"{odd}: {done}" for odd, done in zip(notices["odd"], notices["done"], strict=True)]
@@ -220,9 +230,13 @@ def _reader(
     if "date" in places and amounts and crop is not None:
         one = crop
         findings.notice(
-            table.file, table.heading_line, "", table.sheet, "no column names the crop",
+            table.file,
+            table.heading_line,
+            "",
+            table.sheet,
+            "no column names the crop",
             f"taken as {one}, by the {'word given' if asked.crop else 'name of the sheet'}",
-        )  # fmt: skip
+        )
         return "one_crop", lambda row: (pick_row(row, lambda _: one), True)
     missing = [
         word

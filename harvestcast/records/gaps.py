@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.records.dates import spoken
-from harvestcast.records.findings import Findings
+from harvestcast.records.findings import Findings, plural
 
 LONGEST_GAP_DAYS = 400
 """A longer gap stays open: what filled it would be no more than the usual year."""
@@ -47,8 +47,10 @@ def fill_gaps(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
             open_days[start:stop] = True
             _say_gap(findings, file, whole.index, start, stop, "left open, as it is so long")
             continue
-        for values, climate in zip((low, high), usual, strict=True):
+        as_usual = [
             _bridge(values, climate if length > 3 else None, start, stop)
+            for values, climate in zip((low, high), usual, strict=True)
+        ]
         if length > 3:
             _say_gap(
                 findings,
@@ -56,7 +58,9 @@ def fill_gaps(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
                 whole.index,
                 start,
                 stop,
-                "filled from the same days of other years, moved to meet the days around it",
+                "filled from the same days of other years, moved to meet the days around it"
+                if all(as_usual)
+                else "filled on a straight line, as the record has no other year there",
             )
         else:
             short.append((start, stop))
@@ -67,7 +71,7 @@ def fill_gaps(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
             None,
             "date",
             spoken(whole.index[short[0][0]].date()),
-            f"{count} day(s) without a full record, one to three in a row",
+            f"{plural(count, 'day')} without a full record, one to three in a row",
             "filled in between the days around them",
         )
     filled = np.zeros(len(whole), dtype=bool)
@@ -99,15 +103,17 @@ def _usual(values: np.ndarray, doy: np.ndarray) -> np.ndarray:
     return mean[doy - 1]
 
 
-def _bridge(values: np.ndarray, climate: np.ndarray | None, start: int, stop: int) -> None:
-    """Fill ``values[start:stop]`` where missing, in place, from both ends and the usual year."""
+def _bridge(values: np.ndarray, climate: np.ndarray | None, start: int, stop: int) -> bool:
+    """Fill ``values[start:stop]`` where missing, in place; return whether from the usual year."""
     inside = np.arange(start, stop)
     base = np.zeros(len(values))
-    if climate is not None and not np.isnan(climate[start - 1 : stop + 1]).any():
+    as_usual = climate is not None and not np.isnan(climate[start - 1 : stop + 1]).any()
+    if climate is not None and as_usual:
         base = climate
     ends = np.array([start - 1, stop])
     bridge = np.interp(inside, ends, values[ends] - base[ends]) + base[inside]
     values[start:stop] = np.where(np.isnan(values[start:stop]), bridge, values[start:stop])
+    return bool(as_usual)
 
 
 def _say_gap(

@@ -193,7 +193,7 @@ def _amounts(row: Rows, fields: tuple[str, ...]) -> tuple[float | None, float | 
 
 
 def _cure(error: str, field: str) -> str:
-    if "has no unit" in error or "unit" in error:
+    if "unit" in error and field in ("mass", "amount"):
         return _UNIT_CURE
     if "negative" in error:
         return "Type the number without the minus sign; a pick cannot be less than nothing."
@@ -209,7 +209,7 @@ def _settle_zero(
     if count == 0 and mass:
         row.problem(
             "count",
-            count,
+            row.text("count"),
             "the count is 0 but there is a weight",
             "Mend one; leave it empty where it was not counted.",
         )

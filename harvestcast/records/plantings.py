@@ -83,7 +83,7 @@ def _row(row: Rows, read_crop: Callable[[Rows], str | None]) -> dict[str, Any] |
         row.problem(
             "removed",
             row.text("removed"),
-            "was pulled out before it was planted",
+            "the plants were pulled out before they were planted",
             "Mend one of the two dates.",
         )
     if crop is None or how is None or not readable:

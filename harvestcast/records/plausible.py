@@ -12,7 +12,7 @@ from importlib.resources import files
 import numpy as np
 import pandas as pd
 
-from harvestcast.records.findings import Findings
+from harvestcast.records.findings import Findings, plural
 
 FEWEST = 8
 """Picks of a crop needed before one of them is called unusual."""
@@ -77,7 +77,8 @@ def _fruit_weights(picks: pd.DataFrame, findings: Findings) -> None:
             None if pd.isna(first["line"]) else int(first["line"]),
             "weight",
             f"{first['count']:g} / {first['mass_kg']:g} kg",
-            f"one {crop} would weigh {_weight(float(first['each']))} ({len(group)} line(s))",
+            f"one {crop} would weigh {_weight(float(first['each']))} "
+            f"({plural(len(group), 'line')})",
             f"kept as typed; {hint}",
             kind=f"fruit weight {crop}",
         )

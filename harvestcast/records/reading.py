@@ -128,7 +128,15 @@ def _one(folder: Path, stem: str, findings: Findings) -> Table | None:
     tables = _tables(found[0], findings)
     _say_other_sheets(tables, findings)
     table = main_table(tables, found[0].name)
-    return table if table.heading else None
+    if tables and table.heading:
+        return table
+    if found[0].name not in {p.file for p in findings.problems}:
+        _say_empty(found[0].name, findings)
+    return None
+
+
+def _say_empty(file: str, findings: Findings) -> None:
+    findings.notice(file, None, "", "", "the file is empty", "nothing was read from it")
 
 
 def _say_other_sheets(tables: Sequence[Table], findings: Findings) -> None:
@@ -170,6 +178,10 @@ def _picks(
     tables: list[Table] = []
     for path in files_named(folder, "picks", _KINDS):
         found = _tables(path, findings)
+        if not any(table.heading for table in found):
+            if path.name not in {p.file for p in findings.problems}:
+                _say_empty(path.name, findings)
+            continue
         # A workbook may hold a sheet a year; other sheets (a list, a chart) are said.
         logs = [t for t in found if _is_log(t)] or list(found[:1])
         for table in found:
@@ -216,7 +228,9 @@ def _weather(folder: Path, findings: Findings, order: Any) -> list[pd.DataFrame]
                 findings.problem(p.file, p.line, p.column, p.value, p.rule, p.cure)
             continue
         _say_skipped(table, findings)
-        if table.heading:
+        if not table.heading:
+            _say_empty(path.name, findings)
+        else:
             parts.append(read_weather_table(table, findings, order=order, is_forecast=ahead))
     return parts
 

@@ -185,8 +185,10 @@ def _say(
     place = [str(part) for part in complaint["loc"] if part != "[key]"]
     key, line = _typed_key(".".join(place), lines)
     factor = 1.0
-    if key.rpartition(".")[2] != place[-1] and place[-1] in (
-        twin := to_metric_keys({key.rpartition(".")[2]: 1.0})
+    if (
+        place
+        and key.rpartition(".")[2] != place[-1]
+        and place[-1] in (twin := to_metric_keys({key.rpartition(".")[2]: 1.0}))
     ):
         factor = twin[place[-1]]
     rule, cure = _words(complaint, place, factor)

@@ -25,7 +25,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from harvestcast.records.findings import Findings
+from harvestcast.records.findings import Findings, plural
 from harvestcast.records.tables import decode, refuse
 
 ELEMENTS = {"TMIN": "tmin_c", "TMAX": "tmax_c", "PRCP": "rain_mm"}
@@ -96,7 +96,7 @@ def read_station(content: bytes, file: str, form: str, findings: Findings) -> pd
             None,
             "",
             "",
-            f"{flagged} station value(s) failed the station's quality checks",
+            f"{plural(flagged, 'station value')} failed the station's quality checks",
             "left out, as if missing",
         )
     if impossible.any():
@@ -105,7 +105,7 @@ def read_station(content: bytes, file: str, form: str, findings: Findings) -> pd
             None,
             "",
             "",
-            f"{int(impossible.sum())} day(s) with impossible "
+            f"{plural(int(impossible.sum()), 'day')} with impossible "
             "temperatures (lowest above highest, or beyond any record)",
             "left out, as if missing",
         )

@@ -185,7 +185,9 @@ def parse_text(content: bytes, file: str, delimiter: str | None = None) -> Table
     """
     text, shape = decode(content, file)
     mark = delimiter or find_delimiter(text)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
+    reader = csv.reader(
+        io.StringIO(text, newline=""), delimiter=mark, skipinitialspace=True, strict=True
+    )
     rows: list[tuple[int, tuple[str, ...]]] = []
     line = 1
     try:
@@ -197,8 +199,8 @@ def parse_text(content: bytes, file: str, delimiter: str | None = None) -> Table
     except csv.Error:
         raise refuse(
             file,
-            "cannot be split into columns",
-            "Look for a quotation mark that is opened and never closed.",
+            "cannot be split into columns from here on",
+            "Look for a quotation mark that is opened and not closed, or stands inside a text.",
             line=line,
         ) from None
     shape = TextShape(

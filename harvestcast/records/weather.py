@@ -10,7 +10,7 @@ import pandas as pd
 
 from harvestcast.frames import WEATHER, check_frame
 from harvestcast.records.dates import DateOrder, spoken
-from harvestcast.records.findings import Findings
+from harvestcast.records.findings import Findings, plural
 from harvestcast.records.gaps import fill_gaps
 from harvestcast.records.headings import WEATHER_FIELDS, Place, find_fields, require
 from harvestcast.records.rows import Rows
@@ -256,7 +256,7 @@ def _one_row_a_day(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
                 None if group["line"].isna().all() else int(group["line"].iloc[0]),
                 "date",
                 spoken(group["date"].iloc[0].date()),
-                f"{len(group)} day(s) stand in the weather more than once",
+                f"{plural(len(group), 'day')} written more than once in the weather",
                 "the first of each was used; what it lacked was taken from the others",
             )
         record = record.groupby("date", as_index=False, sort=True).first()

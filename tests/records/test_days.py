@@ -1,0 +1,117 @@
+"""Dates as people type them; one that may be two days is refused."""
+
+import calendar
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from harvestcast.records.dates import parse_date, parse_day, spoken
+
+DAY = date(2026, 7, 5)  # a Sunday
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "2026-07-05",
+        "2026/7/5",
+        "20260705",
+        "5 July 2026",
+        "July 5, 2026",
+        "Jul 5 2026",
+        "5-Jul-26",
+        "5th of July 2026",
+        "Sun 5 July 2026",
+        "Sunday, July 5, 2026",
+        "2026-07-05 08:30",
+        "2026-07-05T08:30:00",
+        "7/5/2026 6:15 pm",
+    ],
+)
+def test_forms(typed: str) -> None:
+    order = "month_first" if "/" in typed and typed[0] == "7" else "year_first"
+    assert parse_date(typed, order) == DAY  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("typed", "order", "day"),
+    [
+        ("7/5/2026", "month_first", date(2026, 7, 5)),
+        ("7/5/2026", "day_first", date(2026, 5, 7)),
+        ("5.7.2026", "day_first", date(2026, 7, 5)),
+        ("5.7.26", "day_first", date(2026, 7, 5)),
+        ("25.7.2026", "year_first", date(2026, 7, 25)),
+        ("7/25/2026", "year_first", date(2026, 7, 25)),
+        ("7/7/2026", "year_first", date(2026, 7, 7)),
+    ],
+)
+def test_all_number_dates_follow_the_order(typed: str, order: str, day: date) -> None:
+    assert parse_date(typed, order) == day  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("typed", "reason"),
+    [
+        ("7/5/2026", "may be 7 May 2026 or 5 July 2026"),
+        ("5.7.2026", "may be 7 May 2026 or 5 July 2026"),
+        ("26-07-05", "two digits"),
+        ("5 July", "has no year"),
+        ("2026-02-30", "no day of the calendar"),
+        ("Mon 5 July 2026", "5 July 2026 is a Sunday"),
+        ("2206-07-05", "lies in the year 2206"),
+        ("45843", "cannot be read"),
+        ("soon", "cannot be read"),
+        ("1/2/3/4", "cannot be read"),
+        ("x" * 10_000, "cannot be read"),
+    ],
+)
+def test_refused(typed: str, reason: str) -> None:
+    with pytest.raises(ValueError, match=reason):
+        parse_date(typed)
+
+
+def test_an_order_that_is_set_is_kept_to() -> None:
+    with pytest.raises(ValueError, match="no day of the calendar"):
+        parse_date("25/7/2026", "month_first")
+
+
+@given(st.dates(date(1900, 1, 1), date(2100, 12, 31)))
+def test_every_day_reads_back_in_every_plain_form(day: date) -> None:
+    month = calendar.month_name[day.month]
+    for typed in (day.isoformat(), spoken(day), f"{month[:3]} {day.day}, {day.year}"):
+        assert parse_date(typed) == day
+    assert parse_date(f"{day.month}/{day.day}/{day.year}", "month_first") == day
+    assert parse_date(f"{day.day}.{day.month}.{day.year}", "day_first") == day
+
+
+@given(st.dates(date(1900, 1, 1), date(2100, 12, 31)))
+def test_without_an_order_a_date_is_right_or_refused(day: date) -> None:
+    for typed in (f"{day.month}/{day.day}/{day.year}", f"{day.day}/{day.month}/{day.year}"):
+        try:
+            found = parse_date(typed)
+        except ValueError as error:
+            assert "may be" in str(error) and day.day <= 12
+        else:
+            assert found == day
+
+
+@pytest.mark.parametrize(
+    ("typed", "day"),
+    [
+        ("today", date(2026, 7, 19)),
+        ("", date(2026, 7, 19)),
+        ("yesterday", date(2026, 7, 18)),
+        ("3 days ago", date(2026, 7, 16)),
+        ("a day ago", date(2026, 7, 18)),
+        ("saturday", date(2026, 7, 18)),
+        ("Sun", date(2026, 7, 12)),
+        ("last monday", date(2026, 7, 13)),
+        ("5 July", date(2026, 7, 5)),
+        ("24 December", date(2025, 12, 24)),
+        ("2026-07-01", date(2026, 7, 1)),
+    ],
+)
+def test_days_seen_from_today(typed: str, day: date) -> None:
+    assert parse_day(typed, date(2026, 7, 19)) == day  # a Sunday
