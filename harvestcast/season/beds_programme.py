@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,8 +40,8 @@ class Choices:
         Crop of each planting option (variety and date), as a place in the kitchen's crops.
     area_m2 : ndarray, shape (options,)
         Bed area of one plant. [m2]
-    stands : ndarray, shape (options, weeks)
-        Weeks in which it takes its bed, 0 or 1.
+    stands : ndarray, shape (options, bed weeks)
+        Weeks in which it takes its bed, 0 or 1; these weeks begin before the first pick.
     low, high : ndarray, shape (options,)
         Fewest and most plants.
     step : ndarray, shape (options,)
@@ -144,6 +145,7 @@ def solve_beds(
     goals: Goals,
     weights: Array,
     *,
+    shortage: Literal["tail", "share"] = "tail",
     fixed: Array | None = None,
     time_limit_s: float = 30.0,
 ) -> Relaxed:
@@ -161,6 +163,11 @@ def solve_beds(
         Targets and prices.
     weights : ndarray, shape (products + crops,)
         Price of falling short of a target altogether, points; products first, then fresh.
+    shortage : str
+        ``tail`` prices the mean shortage of the worst seasons, ``1 - probability`` of them.
+        ``share`` prices instead what the mean shortage of all seasons exceeds ``1 - probability``
+        by: every layout that meets a target with that probability passes, so the value is a lower
+        bound on the bed and glut of any such layout.
     fixed : ndarray, shape (options,), optional
         Plants to be taken as given: the value of that layout.
     time_limit_s : float
@@ -229,7 +236,7 @@ def solve_beds(
     for crop in np.unique(kitchen.method_crop[kitchen.fresh_only]):
         ways = np.flatnonzero(kitchen.fresh_only & (kitchen.method_crop == crop))
         place = rows.block(futures * weeks).reshape(futures, weeks)
-        rows.add(place[:, :, None], put[:, :, ways], 1.0)
+        rows.add(place[:, :, None], put[:, :, ways], 1.0 / np.maximum(kitchen.usable[ways], 1e-6))
         mine = np.flatnonzero(choices.crop == crop)
         rows.add(place[:, :, None], x[mine], -per_plant[:, :, mine])
     # 4. Hours, equipment and freezer.
@@ -251,7 +258,12 @@ def solve_beds(
     # 6. Shortage of a target beyond its threshold.
     place = rows.block(excess.size, -1.0).reshape(excess.shape)
     rows.add(place, excess, -1.0)
-    rows.add(place, eta, -1.0)
+    if shortage == "tail":
+        rows.add(place, eta, -1.0)
+    else:
+        block = rows.block(len(wanted), (1.0 - goals.probability) * futures)
+        rows.add(block[None, :], excess, 1.0)
+        rows.add(block, eta, -float(futures))
     for number, target in enumerate(int(one) for one in wanted):
         if target < products:
             ways = np.flatnonzero(kitchen.method_product == target)
@@ -262,9 +274,9 @@ def solve_beds(
             counted = -goals.fresh_weeks[:, crop].astype(float) / goal[target]
             rows.add(place[:, number, None], eat[:, :, crop], counted)
     # 7. Beds: the most area taken in any week.
-    block = rows.block(weeks)
+    block = rows.block(choices.stands.shape[1])
     rows.add(block[:, None], x, (choices.area_m2[:, None] * choices.stands).T)
-    rows.add(block, np.full(weeks, bed), -1.0)
+    rows.add(block, np.full(len(block), bed), -1.0)
     # 8. Limits shared by the dates of one variety.
     limited = np.flatnonzero(np.isfinite(choices.group_high))
     if len(limited):
@@ -276,17 +288,20 @@ def solve_beds(
     glut = goals.glut_price / futures
     cost[x] = glut * per_plant.sum(axis=(0, 1))
     # A hundredth of the bed price for a bed that stands full all season breaks ties.
-    cost[x] += 0.01 * goals.bed_price * choices.area_m2 * choices.stands.sum(axis=1) / weeks
+    cost[x] += 0.01 * goals.bed_price * choices.area_m2 * choices.stands.mean(axis=1)
     cost[bed] = goals.bed_price
     cost[eat], cost[give], cost[put] = -glut, -glut, -glut
     cost[carry[:, -1]] = -glut
     cost[eta] = weights[wanted]
-    cost[excess] = weights[wanted] * tail
+    if shortage == "tail":
+        cost[excess] = weights[wanted] * tail
 
     high = np.full(columns, np.inf)
     low = np.zeros(columns)
     low[x], high[x] = (choices.low, choices.high) if fixed is None else (fixed, fixed)
     high[bed] = choices.bed_m2 if fixed is None else np.inf
+    if shortage == "share":
+        high[excess] = 1.0
     high[eat] = kitchen.eat
     high[give] = np.maximum(kitchen.most - kitchen.eat, 0.0) + kitchen.give
     high[carry] = np.where(kitchen.keep_weeks > 0, np.inf, 0.0)

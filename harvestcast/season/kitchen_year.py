@@ -41,6 +41,9 @@ class KitchenYear:
         Kind of equipment; -1 where none is counted.
     fresh_only : ndarray of bool, shape (methods,)
         Whether only fruit of the same week will do.
+    usable : ndarray, shape (methods,)
+        Share of a week's picks that is put up in time where only fresh fruit will do: less than 1
+        where no kitchen hours fall within the days it may wait.
     hours : ndarray, shape (weeks,)
         Hands-on hours.
     kinds : tuple of str
@@ -67,6 +70,7 @@ class KitchenYear:
     freezer_l_per_kg: Array
     equipment: Ints
     fresh_only: NDArray[np.bool_]
+    usable: Array
     hours: Array
     kinds: tuple[str, ...]
     equipment_h: Array
@@ -154,6 +158,7 @@ def one_crop(kitchen: KitchenYear, crop: int) -> KitchenYear:
         freezer_l_per_kg=kitchen.freezer_l_per_kg[ways],
         equipment=kitchen.equipment[ways],
         fresh_only=kitchen.fresh_only[ways],
+        usable=kitchen.usable[ways],
     )
 
 
@@ -230,7 +235,10 @@ def run_year(
         for method in order[week]:
             crop, product = kitchen.method_crop[method], kitchen.method_product[method]
             rate = kitchen.jars_per_kg[method]
-            there = stock[0, crop] if kitchen.fresh_only[method] else stock[:, crop].sum(axis=0)
+            if kitchen.fresh_only[method]:
+                there = np.minimum(stock[0, crop], kitchen.usable[method] * picks[week, crop])
+            else:
+                there = stock[:, crop].sum(axis=0)
             mass = np.minimum(there, left[product] / rate)
             if not mass.any():
                 continue

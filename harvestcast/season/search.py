@@ -282,7 +282,7 @@ class _OneCrop:
         missing = np.maximum(self.wanted - (share >= 1 - 1e-6).mean(axis=1), 0.0)
         # How short the short seasons are guides the mending where counts alone stand still.
         tail = max(1 - self.wanted, 1 / futures)
-        worst = np.minimum(np.maximum(1 - share, 0.0).mean(axis=1) / tail, 1.0)
+        worst = np.maximum(1 - share, 0.0).mean(axis=1) / tail
         lack = np.where(missing > 1e-9, missing + 0.3 * worst, 0.0).sum(axis=1)
         areas = (layouts * self.choices.area_m2) @ self.choices.stands
         bed = areas.max(axis=1) + 0.01 * areas.mean(axis=1)

@@ -227,7 +227,7 @@ def _unit(
     hours = rows["hours"].to_numpy(float)
     timed = np.isfinite(hours) & np.isfinite(full_kg)
     both = ((count > 0) & (kg > 0)) & (rows["grade"] == "good").to_numpy()
-    filled = _sizes(plantings, facts)
+    filled = sizes(plantings, facts)
     return Unit(
         crop=facts.crop,
         variety=str(rows["variety"].iloc[0]),
@@ -255,14 +255,17 @@ def _unit(
     )
 
 
-def _sizes(plantings: pd.DataFrame, facts: CropFacts) -> Mapping[str, float]:
-    """Plants, row and area; a size not written down follows from the others by the spacing."""
+def sizes(plantings: pd.DataFrame, facts: CropFacts) -> Mapping[str, float]:
+    """Return plants, row and area of some plantings together.
+
+    A size not written down follows from the others by the crop's spacing; NaN where none is.
+    """
     plants = plantings["plants"].to_numpy(float)
     row, area = plantings["row_m"].to_numpy(float), plantings["area_m2"].to_numpy(float)
     plants = np.where(np.isnan(plants), row * facts.plants_per_m_row, plants)
     plants = np.where(np.isnan(plants), area / facts.spacing_m2, plants)
     row = np.where(np.isnan(row), plants / facts.plants_per_m_row, row)
-    area = np.where(np.isnan(area), plants * facts.spacing_m2, area)
+    area = np.where(np.isnan(area), row * facts.plants_per_m_row * facts.spacing_m2, area)
 
     def total(values: Array) -> float:
         # One planting of unknown size makes the whole unknown.

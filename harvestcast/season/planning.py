@@ -1,0 +1,256 @@
+"""The steps of a plan on arrays: programme, whole plants, rivals on the same futures."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harvestcast.season.beds_programme import Choices, Goals, Relaxed, solve_beds
+from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.search import Outcome, outcome, search
+
+Array = NDArray[np.float64]
+
+ROUNDS = 3
+"""Times the programme is solved at most, weights of failing targets raised in between."""
+RAISED = 3.0
+START_WEIGHT = 4.0
+"""Price of missing a target altogether, in times what it costs in bed and glut to reach it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Layout:
+    """A layout of whole plants and how good it is known to be.
+
+    Parameters
+    ----------
+    plants : ndarray, shape (options,)
+        Plants.
+    relaxed : Relaxed
+        Last solution of the programme.
+    gap : float
+        How much the programme's best whole-plant value may lie above its relaxed value, as a
+        share: value of the rounded layout less the relaxed value, over the former.
+    rounds, tried : int
+        Programmes solved, layouts looked at in the search.
+    reached : bool
+        Whether every target reached its probability on the futures of the search.
+    seconds : float
+        Time taken. [s]
+    """
+
+    plants: Array
+    relaxed: Relaxed
+    gap: float
+    rounds: int
+    tried: int
+    reached: bool
+    seconds: float
+
+
+def start_weights(per_plant: Array, kitchen: KitchenYear, choices: Choices, goals: Goals) -> Array:
+    """Return first prices of the targets: some times what reaching each takes of bed space.
+
+    Parameters
+    ----------
+    per_plant : ndarray, shape (futures, weeks, options)
+        Picked each week of one plant. [kg]
+    kitchen, choices, goals
+        The kitchen, what can be planted, targets and prices.
+
+    Returns
+    -------
+    ndarray, shape (products + crops,)
+        Points.
+    """
+    mean = per_plant.mean(axis=0).sum(axis=0)
+    a_square_metre = np.divide(mean, choices.area_m2, out=np.zeros_like(mean), where=mean > 0)
+    best = np.zeros(len(kitchen.crops))
+    np.maximum.at(best, choices.crop, a_square_metre)
+    kg = np.zeros(len(kitchen.products))
+    crop_of = np.zeros(len(kitchen.products), dtype=np.int64)
+    for product in range(len(kitchen.products)):
+        ways = np.flatnonzero(kitchen.method_product == product)
+        kg[product] = kitchen.need[product] / kitchen.jars_per_kg[ways].max()
+        crop_of[product] = kitchen.method_crop[ways[0]]
+    needed = np.concatenate([kg, goals.fresh_kg])
+    yields = np.concatenate([best[crop_of], best])
+    area = np.divide(needed, yields, out=np.zeros_like(needed), where=yields > 0)
+    return np.asarray(
+        START_WEIGHT * (goals.bed_price * area + 0.3 * goals.glut_price * needed) + 1.0
+    )
+
+
+def lay_out(
+    plan: Array,
+    trial: Array,
+    kitchen: KitchenYear,
+    choices: Choices,
+    goals: Goals,
+    *,
+    start: Array | None = None,
+    margin: float = 0.0,
+    time_limit_s: float = 60.0,
+) -> Layout:
+    """Find a layout of whole plants.
+
+    Parameters
+    ----------
+    plan : ndarray, shape (futures, weeks, options)
+        Futures of the programme: picked each week of one plant. [kg]
+    trial : ndarray, shape (other futures, weeks, options)
+        Futures on which reliability is counted while whole plants are searched for.
+    kitchen, choices, goals
+        The kitchen, what can be planted, targets and prices.
+    start : ndarray, shape (options,), optional
+        A layout to begin the search from, instead of the programme's.
+    margin : float
+        Added to the probability in the search.
+    time_limit_s : float
+        After this no further round is begun; the programme alone may take a third of it. [s]
+
+    Returns
+    -------
+    Layout
+
+    Raises
+    ------
+    PlanError
+        Where the programme has no solution.
+    """
+    began = time.perf_counter()
+    weights = start_weights(plan, kitchen, choices, goals)
+    limit = time_limit_s / 3
+    best: tuple[tuple[float, float], Array] | None = None
+    tried = rounds = 0
+    relaxed = None
+    for _ in range(ROUNDS):
+        relaxed = solve_beds(plan, kitchen, choices, goals, weights, time_limit_s=limit)
+        rounds += 1
+        found = search(
+            relaxed.plants if start is None else start,
+            trial,
+            kitchen,
+            choices,
+            goals,
+            margin=margin,
+        )
+        tried += found.tried
+        score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
+        if best is None or score < best[0]:
+            best = (score, found.plants)
+        late = time.perf_counter() - began > 0.5 * time_limit_s
+        if found.reached or start is not None or late:
+            break
+        weights = np.where(failing, RAISED * weights, weights)
+    assert best is not None and relaxed is not None  # the loop runs at least once
+    gap = _gap(plan, relaxed, kitchen, choices, goals, weights, limit)
+    return Layout(
+        plants=best[1],
+        relaxed=relaxed,
+        gap=gap,
+        rounds=rounds,
+        tried=tried,
+        reached=bool(best[0][0] <= 1e-9),
+        seconds=time.perf_counter() - began,
+    )
+
+
+def _score(
+    trial: Array,
+    plants: Array,
+    kitchen: KitchenYear,
+    choices: Choices,
+    goals: Goals,
+    margin: float,
+) -> tuple[tuple[float, float], NDArray[np.bool_]]:
+    done = outcome(trial, plants, kitchen, choices, goals)
+    wanted = min(goals.probability + margin, 1.0)
+    missing = np.maximum(wanted - np.nan_to_num(done.reliability, nan=1.0), 0.0)
+    return (float(missing.sum()), done.cost), missing > 1e-9
+
+
+def _gap(
+    plan: Array,
+    relaxed: Relaxed,
+    kitchen: KitchenYear,
+    choices: Choices,
+    goals: Goals,
+    weights: Array,
+    limit: float,
+) -> float:
+    """Round the programme's own plants and value them by the programme itself."""
+    step = choices.step
+    whole = np.ceil(relaxed.plants / step - 0.3) * step
+    whole = np.clip(whole, choices.low, choices.high)
+    value = solve_beds(
+        plan, kitchen, choices, goals, weights, fixed=whole, time_limit_s=limit
+    ).value
+    return float((value - relaxed.value) / value) if value > 0 else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scaled:
+    """A rival layout brought to a wanted mean reliability by multiplying its plants.
+
+    ``scale`` is NaN where even ``most`` times the plants does not reach it; the outcome is then
+    that of ``most`` times.
+    """
+
+    plants: Array
+    scale: float
+    outcome: Outcome
+
+
+def scale_to(
+    plants: Array,
+    reliability: float,
+    futures: Array,
+    kitchen: KitchenYear,
+    choices: Choices,
+    goals: Goals,
+    *,
+    most: float = 8.0,
+) -> Scaled:
+    """Multiply a layout until its targets are met as often, on average, as wanted.
+
+    Parameters
+    ----------
+    plants : ndarray, shape (options,)
+        The layout; fractions of plants are allowed, to its advantage.
+    reliability : float
+        Wanted mean over targets of the probability met.
+    futures : ndarray, shape (futures, weeks, options)
+        Picked each week of one plant. [kg]
+    kitchen, choices, goals
+        The kitchen, what can be planted, targets and prices.
+    most : float
+        Largest factor tried; bed area is no limit here, to the rival's advantage.
+
+    Returns
+    -------
+    Scaled
+    """
+    free = replace(choices, bed_m2=float("inf"))
+
+    def look(scale: float) -> Outcome:
+        return outcome(futures, scale * plants, kitchen, free, goals)
+
+    def mean(done: Outcome) -> float:
+        return float(np.nanmean(done.reliability))
+
+    low, high = 0.0, most
+    done = look(high)
+    if mean(done) < reliability:
+        return Scaled(plants=most * plants, scale=float("nan"), outcome=done)
+    for _ in range(12):
+        middle = 0.5 * (low + high)
+        there = look(middle)
+        if mean(there) >= reliability:
+            high, done = middle, there
+        else:
+            low = middle
+    return Scaled(plants=high * plants, scale=high, outcome=done)
