@@ -132,7 +132,7 @@ def test_weather_has_the_climate_it_was_asked_for() -> None:
     assert july - january == pytest.approx(2 * site.amplitude_c, rel=0.06)
     assert wet[wet.shift(1, fill_value=False)].mean() == pytest.approx(0.48, abs=0.03)
     assert wet[~wet.shift(1, fill_value=False)].mean() == pytest.approx(0.24, abs=0.03)
-    rest = mean - mean.groupby(days["date"].dt.dayofyear).transform("mean")
+    rest = mean - mean.groupby(days["date"].dt.day_of_year).transform("mean")
     assert rest.autocorr(1) == pytest.approx(site.persistence, abs=0.05)
 
 

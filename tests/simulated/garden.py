@@ -309,7 +309,7 @@ def _season(
     days = weather[weather["date"].dt.year == year]
     tmin, tmax = days["tmin_c"].to_numpy(), days["tmax_c"].to_numpy()
     rain = days["rain_mm"].to_numpy()
-    weekday = days["date"].dt.weekday.to_numpy()
+    weekday = days["date"].dt.day_of_week.to_numpy()
     kinds = varieties.iloc[row]
     natures = [CROPS[crop] for crop in kinds["crop"]]
     names = sorted(set(kinds["crop"]))
@@ -324,7 +324,7 @@ def _season(
     number = layout["plants"].to_numpy(float)
     stand = physiology.Stand(
         crop=crop,
-        planted=(layout["date"].dt.dayofyear - 1).to_numpy(),
+        planted=(layout["date"].dt.day_of_year - 1).to_numpy(),
         plants=number,
         flower_dd=of_kind("flower_dd"),
         ripen_dd=of_kind("ripen_dd"),
