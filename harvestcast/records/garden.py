@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -158,16 +159,23 @@ def garden_from_frames(
 _USUAL = {"variety": "unnamed", "grade": "good", "kind": "observed"}
 
 
+@cache
+def _dtypes(spec: FrameSpec) -> dict[str, Any]:
+    return dict(spec.empty().dtypes)
+
+
 def _completed(frame: pd.DataFrame | None, spec: FrameSpec) -> pd.DataFrame:
     if frame is None:
         return spec.empty()
-    empty = spec.empty()
-    extra = {
-        column.name: _USUAL.get(column.name, empty[column.name].reindex(frame.index))
-        for column in spec.columns
-        if column.name not in frame.columns and (not column.required or column.name in _USUAL)
-    }
-    whole = check_frame(frame.assign(**extra), spec)
-    if spec.name == "plantings":
+    extra = {}
+    for column in spec.columns:
+        if column.name in frame.columns or (column.required and column.name not in _USUAL):
+            continue
+        if column.name in _USUAL:
+            extra[column.name] = pd.Series(_USUAL[column.name], frame.index, dtype="string")
+        else:
+            extra[column.name] = pd.Series(index=frame.index, dtype=_dtypes(spec)[column.name])
+    whole = check_frame(frame.assign(**extra) if extra else frame, spec)
+    if spec.name == "plantings" or whole["date"].is_monotonic_increasing:
         return whole
     return whole.sort_values("date", kind="stable").reset_index(drop=True)

@@ -62,7 +62,10 @@ def read_folder(folder: Path, today: pd.Timestamp) -> tuple[dict[str, Any], Find
 
 def _parts(household: Household, **frames: pd.DataFrame) -> dict[str, Any]:
     empty = {"picks": PICKS, "plantings": PLANTINGS, "weather": WEATHER, "pantry": PANTRY}
-    return {"household": household, **{k: frames.get(k, s.empty()) for k, s in empty.items()}}
+    return {
+        "household": household,
+        **{k: frames[k] if k in frames else spec.empty() for k, spec in empty.items()},
+    }
 
 
 def aliases_of(household: Household) -> dict[str, str]:
