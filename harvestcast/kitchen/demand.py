@@ -44,6 +44,18 @@ def _appetite() -> dict[str, dict[str, Any]]:
     return {str(row["crop"]): {str(k): v for k, v in row.items()} for row in rows}
 
 
+@cache
+def _bushels() -> dict[str, tuple[float, str]]:
+    """Return weight of a bushel, kg, and source; the verified row where there are several."""
+    rows = table_with_additions("weights")
+    rows = rows[(rows["measure"] == "pounds_per_bushel") & rows["crop"].notna()]
+    bushels: dict[str, tuple[float, str]] = {}
+    for row in rows.sort_values("verified", ascending=False, kind="stable").to_dict("records"):
+        kg = (float(row["value_low"]) + float(row["value_high"])) / 2 * LB_KG
+        bushels.setdefault(row["crop"], (kg, row["source"]))
+    return bushels
+
+
 def litres_per_kg(crop: str) -> tuple[float, str]:
     """Return the room that a kilogram of a crop takes, litres, and the source.
 
@@ -62,12 +74,9 @@ def litres_per_kg(crop: str) -> tuple[float, str]:
     >>> round(litres_per_kg("cucumber")[0], 2)  # 48 lb fill a bushel
     1.62
     """
-    weights = table_with_additions("weights")
-    rows = weights[(weights["crop"] == crop) & (weights["measure"] == "pounds_per_bushel")]
-    if len(rows):
-        row = rows.sort_values("verified", ascending=False, kind="stable").iloc[0]
-        kg = (float(row["value_low"]) + float(row["value_high"])) / 2 * LB_KG
-        return BUSHEL_L / kg, f"bushel weight: {row['source']}"
+    bushel = _bushels().get(crop)
+    if bushel is not None:
+        return BUSHEL_L / bushel[0], f"bushel weight: {bushel[1]}"
     known = _appetite().get(crop, _appetite()["generic"])
     litres = known["litres_per_kg"]
     return (2.0 if pd.isna(litres) else float(litres)), "planning estimate"

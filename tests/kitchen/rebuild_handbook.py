@@ -11,7 +11,8 @@ repeated   read on a page that is neither, or that names no publication
 memory     not read; remembered from the publication that is cited
 
 Only ``published`` counts as verified. Retyped copies are known to hold errors (one prints 45
-minutes where two publications print 35), so they never give a process time.
+minutes where two publications print 35), so they never give a process time. A row becomes
+verified when somebody has read it in the publication: then its source below says ``published``.
 """
 
 from __future__ import annotations

@@ -3,6 +3,7 @@
 import csv
 import importlib.util
 import math
+import pickle
 from pathlib import Path
 
 import pandas as pd
@@ -460,3 +461,10 @@ def test_tables_leave_as_copies():
     first = handbook.table("rules")
     first["value"] = 0
     assert (handbook.table("rules")["value"] != 0).any()
+
+
+def test_a_process_is_frozen_and_picklable():
+    found = process("green_beans", jar="pint", elevation_m=0, gauge="dial")
+    assert pickle.loads(pickle.dumps(found)) == found
+    with pytest.raises(AttributeError):
+        found.minutes = 1

@@ -9,6 +9,7 @@ import pytest
 from harvestcast.errors import ElevationError
 from harvestcast.frames import OPTIONS, check_frame
 from harvestcast.kitchen.catalogue import product, products
+from harvestcast.kitchen.demand import fresh_use, wanted_jars
 from harvestcast.kitchen.handbook import process, unverified_rows
 from harvestcast.kitchen.options import (
     TRAY_KG_M2,
@@ -19,7 +20,9 @@ from harvestcast.kitchen.options import (
     left_out_options,
     weekly_options,
 )
+from harvestcast.records.garden import open_garden
 from harvestcast.records.household import Equipment, Household
+from tests.real_log import garden_folder_from_real_log
 
 LB = 0.45359237
 FT = 0.3048
@@ -225,3 +228,27 @@ def test_options_are_the_same_every_time_and_picklable(garden_of, full):
     again = weekly_options(garden_of(), AS_OF)
     pd.testing.assert_frame_equal(again, full.reset_index(drop=True))
     pd.testing.assert_frame_equal(pickle.loads(pickle.dumps(again)), again)
+
+
+def test_every_crop_of_the_real_log_is_put_up_or_eaten(tmp_path):
+    garden = open_garden(garden_folder_from_real_log(tmp_path / "garden"))
+    grown = sorted(set(garden.picks["crop"]))
+    options = weekly_options(garden)
+    fresh = fresh_use(garden, grown)
+    assert len(fresh) == len(grown) > 15
+    assert {"tomato", "snap bean", "zucchini", "beet", "carrot"} <= set(options["crop"])
+    assert wanted_jars(garden, garden.last_day)["wanted_jars"].sum() > 0
+    # What is wanted but cannot be made with a verified time is said, and nothing stands for it.
+    left = left_out_options(garden).set_index("product")["reason"]
+    assert "whole_tomatoes" not in set(options["product"])
+    assert left["whole_tomatoes"].str.contains("retyped copy|no government").all()
+    assert {"freezing", "boiling_water"} <= set(options.loc[options["crop"] == "tomato", "method"])
+
+
+def test_the_sample_garden_has_ways_for_its_targets(sample_folder):
+    garden = open_garden(sample_folder)
+    options = weekly_options(garden, garden.last_day)
+    wanted = wanted_jars(garden, garden.last_day)
+    short = wanted.loc[wanted["wanted_jars"] > 0, "product"]
+    without = set(short) - set(options["product"])
+    assert without == set(short) & set(left_out_options(garden)["product"])
