@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from harvestcast.growth.almanac import crop_facts
+from harvestcast.growth.backtest import daily_mass
 from harvestcast.growth.scores import crps_ensemble
 
 IN_SEASON_DAYS = 21
@@ -53,31 +53,6 @@ class Cases:
         return pd.factorize(names)[0]
 
 
-def daily_mass(garden: Any, year: int) -> pd.DataFrame:
-    """Return kg per day (rows, every day of the year's log) and (crop, variety) (columns).
-
-    Counts without a weight are turned into kg with the mean fruit of the crop's rows that have
-    both, else with the almanac's.
-    """
-    picks = garden.picks[garden.picks["date"].dt.year == year]
-    parts = []
-    for crop, rows in picks.groupby("crop"):
-        both = rows[(rows["count"] > 0) & (rows["mass_kg"] > 0)]
-        fruit = (
-            both["mass_kg"].sum() / both["count"].sum()
-            if len(both)
-            else crop_facts(str(crop), garden.household).fruit_kg
-        )
-        mass = rows["mass_kg"].fillna(rows["count"] * fruit).fillna(0.0)
-        parts.append(rows[["date", "crop", "variety"]].assign(mass=mass))
-    whole = pd.concat(parts)
-    table = whole.pivot_table(
-        index="date", columns=["crop", "variety"], values="mass", aggfunc="sum", observed=True
-    )
-    days = pd.date_range(picks["date"].min(), picks["date"].max())
-    return table.reindex(days).fillna(0.0)
-
-
 def weekly_cases(
     garden: Any,
     year: int,
@@ -87,7 +62,9 @@ def weekly_cases(
     min_weeks: int = MIN_WEEKS,
 ) -> Cases:
     """Return the cases of every series with at least so many days of picks and weeks to score."""
-    daily = daily_mass(garden, year)
+    dates = garden.picks["date"]
+    dates = dates[dates.dt.year == year]
+    daily = daily_mass(garden, dates.min(), dates.max())
     if level == "crop":
         daily = daily.T.groupby(level="crop").sum().T
         daily.columns = pd.MultiIndex.from_tuples([(c, "all") for c in daily.columns])

@@ -181,8 +181,8 @@ def _features(cases: Cases, garden: Any) -> np.ndarray:
     return np.array(rows, dtype=float)
 
 
-def made_probabilistic(cases: Cases, point: np.ndarray) -> tuple[np.ndarray, str]:
-    """Return draws (cases, n) from the rival's errors on the other series, and which form won."""
+def calibrated(cases: Cases, point: np.ndarray) -> dict[str, np.ndarray]:
+    """Return draws (cases, 400) by ratios and by errors, both of the other series only."""
     series = cases.series
     so_far = np.array([h.mean() for h in cases.history])
     floored = np.maximum(point, SMALLEST * so_far)
@@ -194,29 +194,27 @@ def made_probabilistic(cases: Cases, point: np.ndarray) -> tuple[np.ndarray, str
         forms["ratios"][own] = floored[own, None] * np.quantile(ratio[other], levels)
         plus = point[own, None] + so_far[own, None] * np.quantile(error[other], levels)
         forms["errors"][own] = np.maximum(plus, 0.0)
-    score = {
-        name: (crps_ensemble(cases.observed, d, estimator="nrg") / cases.mean_week).mean()
-        for name, d in forms.items()
-    }
-    best = min(score, key=score.__getitem__)
-    return forms[best], best
+    return forms
+
+
+def _scaled_crps(cases: Cases, draws: np.ndarray) -> float:
+    return float((crps_ensemble(cases.observed, draws, estimator="nrg") / cases.mean_week).mean())
+
+
+def _best(cases: Cases, points: list[np.ndarray]) -> Forecasts:
+    """Return the best of several points and both forms of spread, by the CRPS of all cases."""
+    tried = [(d, p) for p in points for d in calibrated(cases, p).values()]
+    draws, point = min(tried, key=lambda pair: _scaled_crps(cases, pair[0]))
+    return draws, (point, np.median(draws, axis=1))
 
 
 def rival_forecasts(cases: Cases, garden: Any) -> dict[str, Forecasts]:
     """Return draws of every rival, and its point forecasts: its own and the draws' median."""
-    out = {}
-    for name, candidates in rivals().items():
-        tried = []
-        for point_of in candidates:
-            point = np.maximum([point_of(h) for h in cases.history], 0.0)
-            draws, _ = made_probabilistic(cases, point)
-            crps = crps_ensemble(cases.observed, draws, estimator="nrg") / cases.mean_week
-            tried.append((crps.mean(), len(tried), draws, point))
-        _, _, draws, point = min(tried, key=lambda t: t[:2])
-        out[name] = (draws, (point, np.median(draws, axis=1)))
-    point = boosted(cases, garden)
-    draws, _ = made_probabilistic(cases, point)
-    out["boosted trees on heat"] = (draws, (point, np.median(draws, axis=1)))
+    out = {
+        name: _best(cases, [np.maximum([f(h) for h in cases.history], 0.0) for f in candidates])
+        for name, candidates in rivals().items()
+    }
+    out["boosted trees on heat"] = _best(cases, [boosted(cases, garden)])
     return out
 
 
