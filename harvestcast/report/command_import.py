@@ -24,7 +24,11 @@ MOST_LINES = 40
 _DONE = ("read",)
 
 
-@click.command("import", epilog="Example: harvestcast import my_garden old_log.xlsx --write")
+@click.command(
+    "import",
+    epilog="Example: harvestcast import my_garden old_log.xlsx --write",
+    short_help="Take over a log kept in another form.",
+)
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--write", is_flag=True, help="Take it over; left out: only the preview.")

@@ -67,7 +67,8 @@ def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) ->
 
 
 @click.command(
-    epilog='Example: harvestcast start my_garden --elevation "1300 ft" --crops "cucumber, tomato"'
+    epilog='Example: harvestcast start my_garden --elevation "1300 ft" --crops "cucumber, tomato"',
+    short_help="Begin a garden folder.",
 )
 @FOLDER
 @click.option("--place", help="Name of the garden.")
@@ -142,7 +143,10 @@ def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
     return answers
 
 
-@click.command(epilog="Example: harvestcast add my_garden cucumber 34 --on yesterday --oversize 3")
+@click.command(
+    epilog="Example: harvestcast add my_garden cucumber 34 --on yesterday --oversize 3",
+    short_help="Write down a pick, or take the last one back.",
+)
 @FOLDER
 @click.argument("crop", required=False)
 @click.argument("amount", nargs=-1)
@@ -191,7 +195,10 @@ def add(
         show(f"  {remark}")
 
 
-@click.command(epilog="Example: harvestcast check my_garden")
+@click.command(
+    epilog="Example: harvestcast check my_garden",
+    short_help="List all that is wrong or odd in the files.",
+)
 @FOLDER
 @command
 def check(folder: Path, as_json: bool, progress: Progress) -> None:
@@ -228,7 +235,10 @@ def _notice(row: dict[str, Any]) -> str:
     return f"{where}{typed}: {row['odd']}; {row['done']}"
 
 
-@click.command(epilog="Example: harvestcast sheet my_garden")
+@click.command(
+    epilog="Example: harvestcast sheet my_garden",
+    short_help="Blank picking sheets, on paper and to type into.",
+)
 @FOLDER
 @click.option("--out", type=click.Path(dir_okay=False, path_type=Path),
               help="File to write: .html to print, .xlsx to fill in. Left out: both, in the "

@@ -70,7 +70,10 @@ def write(
     return page
 
 
-@click.command(epilog="Example: harvestcast week my_garden --as-of 2026-07-19 --out this_week.html")
+@click.command(
+    epilog="Example: harvestcast week my_garden --as-of 2026-07-19 --out this_week.html",
+    short_help="What is coming, what to put up, what to buy.",
+)
 @FOLDER
 @click.option("--as-of", type=Day(), help="Last day known; left out: the last day of the log.")
 @click.option("--weeks", type=click.IntRange(1, 12), default=3, show_default=True)
@@ -112,7 +115,10 @@ def week(
         show(f"\nReport: {page}")
 
 
-@click.command(epilog="Example: harvestcast season my_garden --year 2026")
+@click.command(
+    epilog="Example: harvestcast season my_garden --year 2026",
+    short_help="Compare the varieties of a season.",
+)
 @FOLDER
 @click.option("--year", type=int, help="Season; left out: the last one of the log.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
@@ -159,7 +165,10 @@ def _season_year(garden: Garden, year: int | None) -> int:
     return dt.date.today().year if last is None else int(last.year)
 
 
-@click.command(epilog="Example: harvestcast backtest my_garden --year 2026 --weeks 2")
+@click.command(
+    epilog="Example: harvestcast backtest my_garden --year 2026 --weeks 2",
+    short_help="How far off past forecasts were.",
+)
 @FOLDER
 @click.option("--year", type=int, help="Season; left out: the last one of the log.")
 @click.option("--weeks", type=click.IntRange(1, 8), default=1, show_default=True,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -218,6 +218,12 @@ def grid(figures: Iterable[Piece], empty: str) -> Piece:
     if not pieces:
         return paragraph(empty, "none")
     return Piece(f'<div class="figures">{"".join(pieces)}</div>')
+
+
+def notes(marks: Mapping[str, int], heading: str) -> Piece:
+    """Return the notes that numbers in a table point to, in small print."""
+    said = "; ".join(f"[{number}] {words}" for words, number in marks.items())
+    return paragraph(f"{heading}: {said}", "notes") if said else Piece("")
 
 
 def print_only(piece: Piece) -> Piece:

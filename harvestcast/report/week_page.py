@@ -123,6 +123,10 @@ def kitchen_sheet(week: Week) -> Piece:
     """Return the days' work and the shopping on one sheet to hang up."""
     units = week.units
     first, last = week.hours["day"].min(), week.hours["day"].max()
+    sources = {
+        str(source): number
+        for number, source in enumerate(dict.fromkeys(week.batches["source"].dropna()), 1)
+    }
     table = page.table(
         week.batches,
         [
@@ -149,7 +153,7 @@ def kitchen_sheet(week: Week) -> Piece:
                 heading="Headspace", words=lambda row: wording.headspace(row["headspace_in"], units)
             ),
             Cell(heading="By hand", words=lambda row: wording.hours(row["hands_on_h"])),
-            Cell(heading="Source", words=page.column("source")),
+            Cell(heading="Source", words=lambda row: _note_mark(row["source"], sources)),
         ],
         caption="Times and pressures hold for "
         + (
@@ -162,8 +166,18 @@ def kitchen_sheet(week: Week) -> Piece:
     )
     return page.sheet(
         f"Kitchen sheet, {wording.day(first, units)} to {wording.day(last, units)}",
-        [table, page.print_only(shopping(week))],
+        [table, page.notes(sources, "Sources"), page.print_only(_shopping_lines(week))],
     )
+
+
+def _note_mark(source: object, sources: dict[str, int]) -> str:
+    return f"[{sources[str(source)]}]" if str(source) in sources else ""
+
+
+def _shopping_lines(week: Week) -> Piece:
+    lines = [words.bought_line(row) for _, row in words.bought(week).iterrows()]
+    empty = "Nothing needs to be bought for these batches."
+    return page.join([page.paragraph("To buy", "lead"), page.bullets(lines, empty)])
 
 
 def hours_figure(week: Week) -> Piece:

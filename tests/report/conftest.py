@@ -1,5 +1,6 @@
 """Made-up results of the other rooms, every table checked against its specification."""
 
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -7,6 +8,7 @@ import pandas as pd
 import pytest
 
 from harvestcast import frames
+from harvestcast.report.notebook import write_report
 from harvestcast.report.week import Week
 
 AS_OF = pd.Timestamp("2026-07-19")
@@ -327,3 +329,10 @@ def made_up() -> SimpleNamespace:
         wanted=wanted(),
         shopping=shopping(),
     )
+
+
+@pytest.fixture(scope="session")
+def week_html(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the week's page, run through its notebook on the made-up results."""
+    folder = tmp_path_factory.mktemp("page")
+    return write_report("week", folder, folder / "week.html", results=a_week())

@@ -1,0 +1,166 @@
+"""Pieces of the page: escaping, structure, contrast."""
+
+import re
+from html.parser import HTMLParser
+from itertools import product
+from types import SimpleNamespace
+
+import pandas as pd
+import pytest
+
+from harvestcast.report import page, week_basis, week_page
+from harvestcast.report.notebook import TEMPLATE
+from harvestcast.report.page import Cell, Piece
+
+
+class _Tags(HTMLParser):
+    """Counts tags, so that nothing typed can have become one."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.names: list[str] = []
+        self.handlers: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.names.append(tag)
+        self.handlers += [name for name, _ in attrs if name.startswith("on")]
+
+
+PARTS = (
+    week_page.head,
+    week_page.coming_table,
+    week_page.coming_figures,
+    week_page.curve_figures,
+    week_page.kitchen_sheet,
+    week_page.hours_figure,
+    week_page.shopping,
+    week_page.left_over,
+    week_page.bottlenecks,
+    week_page.pantry,
+    week_basis.cautions,
+    week_basis.checks,
+    week_basis.spans,
+    week_basis.left_out,
+    week_basis.notices,
+)
+
+
+@pytest.fixture(scope="module")
+def parts(made_up: SimpleNamespace) -> str:
+    return "\n".join(part(made_up.week()).html for part in PARTS)
+
+
+def test_typed_script_is_text_wherever_it_stands(parts: str, made_up: SimpleNamespace) -> None:
+    assert parts.count("&lt;script&gt;alert(1)&lt;/script&gt;") >= 5
+    tags = _Tags()
+    tags.feed(parts)
+    assert not {"script", "b", "iframe", "object"} & set(tags.names)
+    assert not tags.handlers
+    assert "&lt;b&gt;Button" in parts  # the variety name, in the table of failed checks
+
+
+def test_attributes_cannot_be_broken_out_of() -> None:
+    typed = '" onload="alert(1)'
+    frame = pd.DataFrame({"a": [typed], "b": [typed]})
+    made = page.table(
+        frame,
+        [Cell(heading=typed, words=page.column("a")), Cell(heading=typed, words=page.column("b"))],
+        caption=typed,
+        empty="",
+    )
+    tags = _Tags()
+    tags.feed(made.html)
+    assert not tags.handlers
+
+
+def test_every_picture_has_words(parts: str) -> None:
+    alts = re.findall(r'<img [^>]*alt="([^"]*)"', parts)
+    assert len(alts) == parts.count("<img ") >= 8
+    assert all(len(alt) > 40 for alt in alts)
+
+
+def test_every_table_has_a_caption_and_headings(parts: str) -> None:
+    for table in re.findall(r"<table.*?</table>", parts, re.S):
+        assert "<caption>" in table
+        assert 'scope="col"' in table
+        assert 'scope="row"' in table
+
+
+def test_us_and_metric_pages_show_their_own_units(made_up: SimpleNamespace) -> None:
+    text = {}
+    for units in ("us", "metric"):
+        html = "\n".join(part(made_up.week(units)).html for part in PARTS)
+        html = re.sub(r'src="data:[^"]*"', "", html)
+        text[units] = re.sub(r"<[^>]+>", " ", html)
+    assert re.search(r"\d lb\b", text["us"])
+    assert not re.search(r"\d (kg|g|m|kPa|mm)\b", text["us"])
+    assert re.search(r"\d kg\b", text["metric"])
+    assert not re.search(r"\d (lb|oz|ft)\b", text["metric"])
+    assert "13 mm (1/2 in)" in text["metric"]
+    assert "11 psi (76 kPa)" in text["metric"]
+    assert "Mon Jul 20" in text["us"]
+    assert "Mon 20 Jul" in text["metric"]
+
+
+def test_a_process_shows_time_pressure_headspace_and_source(made_up: SimpleNamespace) -> None:
+    html = week_page.kitchen_sheet(made_up.week()).html
+    row = next(r for r in re.findall(r"<tr.*?</tr>", html) if "Snap beans" in r)
+    for words in ("20 min", "11 psi", "1 in", "[1]"):
+        assert words in row
+    assert "[1] Made-up handbook &lt;2026&gt;, table 1" in html
+
+
+def test_empty_results_are_said(made_up: SimpleNamespace) -> None:
+    names = ("coming", "batches", "shopping", "surplus", "bottlenecks", "cautions", "wanted",
+             "notices", "left_out", "balance", "fitted", "picked")  # fmt: skip
+    full = made_up.week()
+    fields = {name: getattr(full, name) for name in type(full).__slots__}
+    bare = type(full)(**{**fields, **{name: fields[name].iloc[:0] for name in names}})
+    for part in PARTS:
+        assert isinstance(part(bare), Piece)
+    html = "".join(part(bare).html for part in PARTS)
+    assert "Nothing needs to be bought" in html
+    assert "Nothing in the files was odd" in html
+
+
+def _variables() -> dict[str, str]:
+    css = (TEMPLATE / "style.css").read_text("utf-8")
+    root = css[css.index(":root") : css.index("}")]
+    return dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", root))
+
+
+def _luminance(color: str) -> float:
+    """Relative luminance (W3C, Web Content Accessibility Guidelines 2.2, glossary)."""
+    parts = [int(color[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, two: str) -> float:
+    """Contrast ratio (the same guidelines, glossary)."""
+    light, dark = sorted((_luminance(one), _luminance(two)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_the_contrast_formula_gives_the_ends_of_its_scale() -> None:
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
+    assert contrast("#777777", "#777777") == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("ink", "ground"), list(product(("ink", "soft", "mark", "warn"), ("paper", "sheet", "band")))
+)
+def test_letters_stand_out_from_their_ground(ink: str, ground: str) -> None:
+    """At least 4.5 to 1: success criterion 1.4.3, level AA, of the same guidelines."""
+    colors = _variables()
+    assert contrast(colors[ink], colors[ground]) >= 4.5
+
+
+def test_every_colour_of_the_page_is_one_of_the_named_ones() -> None:
+    css = (TEMPLATE / "style.css").read_text("utf-8")
+    named = css[: css.index("}")] + css[css.index("@media print") :].split("}")[0]
+    rest = css.replace(css[: css.index("}")], "").replace(
+        css[css.index("@media print") :].split("}")[0], ""
+    )
+    assert not re.findall(r"#[0-9a-fA-F]{3,6}\b(?![^{]*\{)", rest)
+    assert "#" in named
