@@ -56,8 +56,7 @@ def as_garden(garden: SimulatedGarden, **settings: Any) -> Any:
     **settings
         Settings of the household beyond place, elevation, people and frost dates.
     """
-    from harvestcast.frames import NOTICES, PANTRY, PICKS, PLANTINGS, WEATHER, check_frame
-    from harvestcast.records.garden import Garden
+    from harvestcast.records.garden import garden_from_frames
     from harvestcast.records.household import Household
 
     plain = {
@@ -68,15 +67,12 @@ def as_garden(garden: SimulatedGarden, **settings: Any) -> Any:
         "first_frost": garden.first_frost,
         **settings,
     }
-    return Garden(
-        folder=None,
+    return garden_from_frames(
+        Household.model_validate(plain),
+        garden.picks,
+        garden.plantings,
+        garden.weather,
         name=f"simulated garden {garden.seed}",
-        household=Household.model_validate(plain),
-        picks=check_frame(garden.picks, PICKS),
-        plantings=check_frame(garden.plantings, PLANTINGS),
-        weather=check_frame(garden.weather, WEATHER),
-        pantry=PANTRY.empty(),
-        notices=NOTICES.empty(),
     )
 
 
