@@ -38,8 +38,11 @@ them against eleven years of daily weather there.
 
 # A published span of days is taken to hold 80 % of varieties and years ...
 _WIDTH_OF_80 = 2 * 1.2815515655446004
-# ... and a garden's microclimate, soil and gardener add about a tenth to that (our judgement).
-_PLACE_LOG_SD = 0.10
+# ... and a garden's microclimate, the gardener's eye for what is ripe and the days from sowing to
+# coming up add to that (our judgement).
+_PLACE_LOG_SD = 0.15
+# What a household says of its own garden is held to about a tenth (our judgement).
+_OWN_LOG_SD = 0.10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -333,17 +336,17 @@ def _override(facts: CropFacts, own: CropSettings) -> CropFacts:
         first = own.degree_days_to_first_pick
         # Said of the crop as the household plants it, sown or set out.
         changes |= {"dd_to_first_pick": first, "dd_to_first_pick_set_out": first}
-        changes["first_pick_log_sd"] = _PLACE_LOG_SD
+        changes["first_pick_log_sd"] = _OWN_LOG_SD
         sources["first"] = said
     if own.weeks_of_picking is not None:
         weeks = own.weeks_of_picking
         changes["picking_weeks"] = (weeks, weeks)
         per_day = _heat_per_day("warm", base, upper, facts.heat_method)
-        changes |= {"dd_picking": 7 * weeks * per_day, "picking_log_sd": 2 * _PLACE_LOG_SD}
+        changes |= {"dd_picking": 7 * weeks * per_day, "picking_log_sd": 2 * _OWN_LOG_SD}
         sources["picking"] = said
     if own.fruit_kg is not None:
         changes |= {"fruit_kg": own.fruit_kg, "fruit_kg_range": (own.fruit_kg, own.fruit_kg)}
-        changes["fruit_log_sd"] = _PLACE_LOG_SD
+        changes["fruit_log_sd"] = _OWN_LOG_SD
         sources["fruit"] = said
     if own.yield_kg_per_plant is not None:
         factor = own.yield_kg_per_plant / _middle(*facts.yield_kg_per_plant)
