@@ -326,5 +326,5 @@ def solve_beds(
         status="optimal" if found.status == 0 else "time limit",
         seconds=time.perf_counter() - began,
         rows=rows.count,
-        columns=columns,
+        columns=int(columns),
     )

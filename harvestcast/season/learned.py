@@ -294,6 +294,7 @@ def draw_crop(
     rng: np.random.Generator,
     graded: frozenset[int],
     seasons: bool = False,
+    measures: Sequence[str] = MODELLED,
 ) -> tuple[CropDraws, dict[str, dict[str, list[Observed]]]]:
     """Draw the varieties of one crop jointly.
 
@@ -311,6 +312,8 @@ def draw_crop(
         Seasons in which grades were written down.
     seasons : bool
         Estimate the expected value over seasons instead of that of the one season.
+    measures : sequence of str
+        Measures wanted.
 
     Returns
     -------
@@ -326,7 +329,7 @@ def draw_crop(
     again: dict[str, Array] = {}
     effective: dict[str, float] = {}
     observed: dict[str, dict[str, list[Observed]]] = {}
-    for measure in MODELLED:
+    for measure in measures:
         rows = [i for i, found in enumerate(seen) if measure in found]
         expected[measure] = np.full((draws, len(varieties)), np.nan)
         again[measure] = np.full((draws, len(varieties)), np.nan)
