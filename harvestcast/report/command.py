@@ -6,7 +6,7 @@ import click
 
 from harvestcast.report.command_import import import_
 from harvestcast.report.command_log import add, check, sheet, start
-from harvestcast.report.command_results import backtest, season, week
+from harvestcast.report.command_results import backtest, next_, season, week
 
 
 class _InOrder(click.Group):
@@ -27,5 +27,5 @@ def main() -> None:
     """Forecast a kitchen garden's harvest and plan what to put up, week by week."""
 
 
-for _command in (start, add, import_, check, sheet, week, season, backtest):
+for _command in (start, add, import_, check, sheet, week, season, next_, backtest):
     main.add_command(_command)

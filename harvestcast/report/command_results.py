@@ -139,10 +139,11 @@ def season(
     """Compare the varieties of a season, and what it taught the kitchen."""
     from harvestcast.records.garden import open_garden
     from harvestcast.report import season_page
-    from harvestcast.season.varieties import compare_varieties
 
     progress("reading the garden")
     garden = open_garden(folder)
+    from harvestcast.season.varieties import compare_varieties
+
     progress("comparing the varieties")
     review = compare_varieties(garden, year=_season_year(garden, year), seed=seed)
     found = season_page.season_of(garden, review)
@@ -205,3 +206,52 @@ def backtest(
         show_json(backtest_words.summary(garden, scores, table))
         return
     show(backtest_words.terminal(garden, scores, table))
+
+
+@click.command(
+    "next",
+    epilog="Example: harvestcast next my_garden --year 2027 --probability 0.9",
+    short_help="How many plants to set next year, and when.",
+)
+@FOLDER
+@click.option("--year", type=int, help="Season to plan; left out: the one after the log's last.")
+@click.option("--probability", type=click.FloatRange(0.5, 0.99), default=0.9, show_default=True,
+              help="Share of years in which each target is met.")  # fmt: skip
+@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@OUT
+@PDF
+@NO_REPORT
+@command
+def next_(
+    folder: Path,
+    year: int | None,
+    probability: float,
+    seed: int,
+    out: Path | None,
+    pdf: bool,
+    no_report: bool,
+    as_json: bool,
+    progress: Progress,
+) -> None:
+    """Plan next season's beds so that appetite and pantry are met with little left over."""
+    from harvestcast.records.garden import open_garden
+    from harvestcast.report import next_page
+
+    progress("reading the garden")
+    garden = open_garden(folder)
+    from harvestcast.season.next_season import plan_next_season
+
+    progress("planning the beds")
+    wanted = year if year is not None else _season_year(garden, None) + 1
+    plan = plan_next_season(garden, year=wanted, probability=probability, seed=seed)
+    found = next_page.next_of(garden, plan)
+    page = None
+    if not no_report:
+        page = write("next", folder, out, f"next_{plan.year}", found, progress, pdf=pdf)
+    progress.done()
+    if as_json:
+        show_json(next_page.summary(found, None if page is None else str(page)))
+        return
+    show(next_page.terminal(found, strong=strong()))
+    if page is not None:
+        show(f"\nReport: {page}")

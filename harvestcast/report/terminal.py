@@ -33,18 +33,18 @@ class Progress:
     def __call__(self, step: str) -> None:
         """Say the next step."""
         if not self._quiet:
-            click.echo(f"{', ' if self._steps else ''}{step}", nl=False, err=True)
+            print(f"{', ' if self._steps else ''}{step}", end="", file=sys.stderr, flush=True)
         self._steps += 1
 
     def done(self) -> None:
         """End the line."""
         if not self._quiet and self._steps:
-            click.echo(f": done in {time.monotonic() - self._started:.1f} s", err=True)
+            print(f": done in {time.monotonic() - self._started:.1f} s", file=sys.stderr)
 
     def broken(self) -> None:
         """End the line where a step failed."""
         if not self._quiet and self._steps:
-            click.echo("", err=True)
+            print(file=sys.stderr)
 
 
 def strong() -> bool:
@@ -54,12 +54,12 @@ def strong() -> bool:
 
 def show(text: str) -> None:
     """Write text to standard output; letters it cannot write are replaced, never an error."""
-    click.echo(text, color=strong())
+    print(text)
 
 
 def show_json(value: Any) -> None:
     """Write one JSON document to standard output, plain ASCII."""
-    click.echo(json.dumps(value, indent=2, allow_nan=False))
+    print(json.dumps(value, indent=2, allow_nan=False))
 
 
 def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
@@ -82,7 +82,7 @@ def _fail(lines: Iterable[str], errors: list[dict[str, Any]], as_json: bool) -> 
     if as_json:
         show_json({"ok": False, "errors": errors})
     for line in lines:
-        click.echo(line, err=True)
+        print(line, file=sys.stderr)
     raise SystemExit(BAD_INPUT)
 
 

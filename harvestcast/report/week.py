@@ -110,13 +110,15 @@ def results(
     """
     if reuse is not None:
         return read(reuse)
-    from harvestcast.growth.outlook import forecast
-    from harvestcast.kitchen.programme import plan_week
     from harvestcast.records.garden import open_garden
 
     tell = say or (lambda words: None)
     tell("reading the garden")
     garden = open_garden(folder)
+    # The other rooms load only once the files are known to be sound: bad input answers at once.
+    from harvestcast.growth.outlook import forecast
+    from harvestcast.kitchen.programme import plan_week
+
     tell("forecasting the harvest")
     outlook = forecast(garden, as_of=as_of, weeks=weeks, seed=seed)
     tell("planning the kitchen")

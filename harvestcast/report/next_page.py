@@ -1,0 +1,345 @@
+"""Parts of the page of next season; the notebook calls them in turn."""
+
+from __future__ import annotations
+
+import pickle
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from harvestcast.report import figures, measures, page, wording
+from harvestcast.report.page import Cell, Piece
+from harvestcast.report.week import plain, rows
+from harvestcast.report.wording import Units
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+    from harvestcast.season.next_season import PlantingPlan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class NextSeason:
+    """What next season's page shows: the plan and the settings it is worded by."""
+
+    place: str
+    units: Units
+    plan: PlantingPlan
+
+
+def next_of(garden: Garden, plan: PlantingPlan) -> NextSeason:
+    """Put a plan beside the settings of its garden."""
+    place = garden.household.place or garden.name
+    return NextSeason(place=place, units=garden.household.units, plan=plan)
+
+
+def read(path: str | Path) -> NextSeason:
+    """Return results that the command line put aside for the notebook it runs."""
+    found = pickle.loads(Path(path).read_bytes())
+    if not isinstance(found, NextSeason):
+        raise TypeError(f"{path} holds no results of a next season")
+    return found
+
+
+def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
+    """Return the plan as plain values with stable keys, for scripts.
+
+    Returns
+    -------
+    dict
+        ``kind`` ("next"), ``place``, ``units``, ``year``, ``probability``, ``futures``, ``seed``,
+        ``report``, ``text``, ``solve``; the tables ``beds``, ``reliability``, ``glut``,
+        ``compared``, ``trade_off``, ``calendar`` with the columns of
+        :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
+    """
+    plan = season.plan
+    return {
+        "kind": "next",
+        "place": season.place,
+        "units": season.units,
+        "year": plan.year,
+        "probability": plan.probability,
+        "futures": plan.futures,
+        "seed": plan.seed,
+        "report": report,
+        "text": list(plan.text),
+        "beds": rows(plan.beds),
+        "reliability": rows(plan.reliability),
+        "glut": rows(plan.glut),
+        "compared": rows(plan.compared),
+        "trade_off": rows(plan.trade_off),
+        "calendar": rows(plan.calendar),
+        "solve": plain(plan.solve),
+    }
+
+
+def terminal(season: NextSeason, *, strong: bool = False) -> str:
+    """Return the short summary for the terminal."""
+    plan, units = season.plan, season.units
+    head = f"{wording.clean(season.place)}: beds for {plan.year}"
+    out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
+    for _, row in plan.beds.sort_values(["date", "crop"], kind="stable").iterrows():
+        out.append(
+            f"  {wording.day(row['date'], units)}: {_how(row)} {row['plants']} "
+            f"{wording.clean(row['crop'])}, {wording.clean(row['variety'])}"
+        )
+    out += ["", f"Targets met (wished: {wording.chance(plan.probability)} of years)"]
+    for _, row in plan.reliability.iterrows():
+        out.append(
+            f"  {wording.clean(row['label'])}: {wording.chance(row['probability_met'])}"
+            + _comment(row)
+        )
+    return "\n".join([*out, "", *(wording.clean(line) for line in plan.text)])
+
+
+def _how(row: pd.Series) -> str:
+    return "sow" if row["how"] == "sown" else "set out"
+
+
+def _comment(row: pd.Series) -> str:
+    return "" if pd.isna(row["comment"]) else f"; {wording.clean(row['comment'])}"
+
+
+def head(season: NextSeason) -> Piece:
+    """Return the title and what to read first."""
+    plan = season.plan
+    return page.join(
+        [
+            page.title(
+                f"Next season: {season.place}, {plan.year}",
+                [
+                    f"Planned so that each target is met in {wording.chance(plan.probability)} of "
+                    "years, with little bed space and little left over."
+                ],
+            ),
+            page.bullets([wording.sentence(line) for line in plan.text], ""),
+        ]
+    )
+
+
+def beds(season: NextSeason) -> Piece:
+    """Return what to plant, how many and when."""
+    plan, units = season.plan, season.units
+    table = page.table(
+        plan.beds,
+        [
+            Cell(heading="Crop", words=page.column("crop")),
+            Cell(heading="Variety", words=page.column("variety")),
+            Cell(heading="How many", words=lambda row: wording.count(row["plants"]), number=True),
+            Cell(
+                heading="When",
+                words=lambda row: f"{_how(row)} {wording.day(row['date'], units, weekday=False)}",
+            ),
+            Cell(
+                heading=f"Bed, {measures.measure_unit('m2', units)}",
+                words=lambda row: wording.significant(
+                    measures.in_measure_unit(row["area_m2"], "m2", units)
+                ),
+                number=True,
+            ),
+            Cell(
+                heading="Picked",
+                words=lambda row: _span(row["first_pick"], row["last_pick"], units),
+            ),
+            Cell(
+                heading="Harvest",
+                words=lambda row: wording.mass(row["mean_kg"], units),
+                number=True,
+            ),
+            Cell(heading="Rests on", words=page.column("basis")),
+        ],
+        caption="What to plant; harvest is the mean of the possible seasons",
+        empty="Nothing needs to be planted for the targets that are set.",
+        stacked=True,
+    )
+    if not len(plan.beds):
+        return table
+    title = "What goes in when"
+    shown = plan.beds.sort_values(["date", "crop"], kind="stable")
+    ax = figures.sowing_calendar(shown, units=units, title=title)
+    alt = figures.sowing_calendar_alt(shown, units=units, title=title)
+    return page.join([table, page.grid([page.figure(ax, alt)], "")])
+
+
+def _span(first: Any, last: Any, units: Units) -> str:
+    if pd.isna(first) or pd.isna(last):
+        return wording.UNKNOWN
+    days = (wording.day(day, units, weekday=False) for day in (first, last))
+    return " to ".join(days)
+
+
+def calendar(season: NextSeason) -> Piece:
+    """Return the year's tasks in the order of the days."""
+    return page.table(
+        season.plan.calendar,
+        [
+            Cell(heading="Day", words=lambda row: wording.day(row["date"], season.units)),
+            Cell(heading="Task", words=page.column("task")),
+            Cell(heading="Crop", words=page.column("crop")),
+            Cell(heading="Variety", words=page.column("variety")),
+            Cell(heading="How many", words=lambda row: wording.count(row["plants"]), number=True),
+            Cell(
+                heading="8 years in 10",
+                words=lambda row: (
+                    ""
+                    if pd.isna(row["early"]) or row["early"] == row["late"]
+                    else _span(row["early"], row["late"], season.units)
+                ),
+            ),
+        ],
+        caption="What to do when, and when to expect picks",
+        empty="Nothing is planted.",
+        stacked=True,
+    )
+
+
+def targets(season: NextSeason) -> Piece:
+    """Return how often every target is met, beside this year's beds."""
+    plan, units = season.plan, season.units
+    table = page.table(
+        plan.reliability,
+        [
+            Cell(heading="Target", words=page.column("label")),
+            Cell(
+                heading="Wanted",
+                words=lambda row: _amount(row["target"], row["unit"], units),
+                number=True,
+            ),
+            Cell(
+                heading="Met in years",
+                words=lambda row: wording.chance(row["probability_met"]),
+                number=True,
+            ),
+            Cell(
+                heading="In nine years of ten at least",
+                words=lambda row: _amount(row["q10"], row["unit"], units),
+                number=True,
+            ),
+            Cell(
+                heading="With this year's beds",
+                words=lambda row: _known_chance(row["this_year_probability"]),
+                number=True,
+            ),
+            Cell(
+                heading="By rule of thumb",
+                words=lambda row: _known_chance(row["rule_probability"]),
+                number=True,
+            ),
+            Cell(heading="Remark", words=page.column("comment")),
+        ],
+        caption="Targets, counted on possible seasons that the plan had not seen",
+        empty="No target and no appetite is set.",
+        stacked=True,
+    )
+    if not len(plan.reliability):
+        return table
+    title = "How often each target is met"
+    ax = figures.reliability(plan.reliability, units=units, wish=plan.probability, title=title)
+    alt = figures.reliability_alt(plan.reliability, units=units, wish=plan.probability, title=title)
+    return page.join([table, page.grid([page.figure(ax, alt)], "")])
+
+
+def _known_chance(share: float) -> str:
+    return "" if pd.isna(share) else wording.chance(share)
+
+
+def _amount(value: float, unit: Any, units: Units) -> str:
+    name = measures.measure_unit(str(unit), units)
+    return f"{wording.significant(measures.in_measure_unit(value, str(unit), units), 3)} {name}"
+
+
+def glut(season: NextSeason) -> Piece:
+    """Return what is beyond use week by week, beside this year's beds."""
+    weeks = season.plan.glut
+    if not len(weeks):
+        return page.paragraph("No week is looked at.", "none")
+    title = "Beyond use, week by week"
+    ax = figures.glut_weeks(weeks, units=season.units, title=title)
+    alt = figures.glut_weeks_alt(weeks, units=season.units, title=title)
+    return page.grid([page.figure(ax, alt)], "")
+
+
+def compared(season: NextSeason) -> Piece:
+    """Return the plan beside this year's beds and the rule of thumb, on the same futures."""
+    units = season.units
+    return page.table(
+        season.plan.compared,
+        [
+            Cell(heading="Beds", words=_layout),
+            Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
+            Cell(
+                heading=f"Bed, {measures.measure_unit('m2', units)}",
+                words=lambda row: wording.significant(
+                    measures.in_measure_unit(row["area_m2"], "m2", units), 3
+                ),
+                number=True,
+            ),
+            Cell(
+                heading="Targets met, mean",
+                words=lambda row: wording.chance(row["mean_reliability"]),
+                number=True,
+            ),
+            Cell(
+                heading="Beyond use",
+                words=lambda row: wording.mass(row["glut_kg"], units),
+                number=True,
+            ),
+            Cell(heading="Jars", words=lambda row: wording.count(row["jars"]), number=True),
+            Cell(heading="Hours", words=lambda row: wording.count(row["hours"]), number=True),
+        ],
+        caption="The same possible seasons for all; means of a season",
+        empty="There are no other beds to compare with.",
+        stacked=True,
+    )
+
+
+def _layout(row: pd.Series) -> str:
+    name = wording.clean(row["layout"])
+    scaled = pd.notna(row["scale"]) and abs(float(row["scale"]) - 1) > 0.005
+    return f"{name}, {wording.significant(row['scale'], 3)} times" if scaled else name
+
+
+def trade_off(season: NextSeason) -> Piece:
+    """Return what a higher probability costs in bed and glut."""
+    units = season.units
+    return page.table(
+        season.plan.trade_off,
+        [
+            Cell(heading="Wished", words=lambda row: wording.chance(row["probability"])),
+            Cell(
+                heading="Least sure target",
+                words=lambda row: wording.chance(row["least_reliability"]),
+                number=True,
+            ),
+            Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
+            Cell(
+                heading=f"Bed, {measures.measure_unit('m2', units)}",
+                words=lambda row: wording.significant(
+                    measures.in_measure_unit(row["area_m2"], "m2", units), 3
+                ),
+                number=True,
+            ),
+            Cell(
+                heading="Beyond use",
+                words=lambda row: wording.mass(row["glut_kg"], units),
+                number=True,
+            ),
+            Cell(heading="Falls short", words=page.column("short")),
+        ],
+        caption="What more certainty costs",
+        empty="No other probability was tried.",
+        stacked=True,
+    )
+
+
+def basis(season: NextSeason) -> Piece:
+    """Return how the plan was found."""
+    solve = season.plan.solve
+    status = wording.clean(solve.get("status", wording.UNKNOWN)).replace("_", " ")
+    gap = solve.get("gap")
+    near = "" if gap is None or pd.isna(gap) else f", gap {100 * float(gap):.1f}%"
+    return page.paragraph(
+        f"The programme was solved on {season.plan.futures} possible seasons (seed "
+        f"{season.plan.seed}) with the status '{status}'{near}."
+    )
