@@ -8,6 +8,7 @@ import math
 import re
 import zipfile
 from collections.abc import Iterator
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -29,6 +30,7 @@ MOST_UNPACKED = 64 * 1024**2
 """Largest total size of a workbook once unpacked."""
 SHEET_KINDS = (".xlsx", ".ods")
 _LAST_ROW = 1_048_576
+_LAST_COLUMN = 16_384 + MOST_COLUMNS
 _DAMAGED = "Open it in a spreadsheet program and save it again, or save it as CSV."
 
 
@@ -52,7 +54,8 @@ def read_tables(path: Path, name: str | None = None, *, hidden: bool = False) ->
     file = name or path.name
     content = read_bytes(path, file)
     if path.suffix.casefold() not in SHEET_KINDS:
-        return (parse_text(content, file),)
+        table = parse_text(content, file)
+        return (table,) if table.heading else ()
     parts = _parts(content, file)
     try:
         if path.suffix.casefold() == ".ods":
@@ -150,7 +153,7 @@ def _xlsx(content: bytes, parts: dict[str, int], file: str, hidden: bool) -> Ite
                     raise refuse(file, "claims more rows than a sheet can have", _DAMAGED)
                 source = next(twin, ()) if twin is not None else ()
                 texts = _row(cells, file, line, len(rows))
-                for text, formula in zip(texts, source, strict=False):
+                for text, formula in zip_longest(texts, source, fillvalue=""):
                     if not text and isinstance(formula, str) and formula.startswith("="):
                         raise refuse(
                             file,
@@ -216,10 +219,12 @@ def _ods(content: bytes, file: str) -> Iterator[Table]:
     with zipfile.ZipFile(io.BytesIO(content)) as packed, packed.open("content.xml") as part:
         rows: list[tuple[int, tuple[str, ...]]] = []
         line, title, depth = 1, "", 0
+        holder: ElementTree.Element | None = None
         for event, element in ElementTree.iterparse(part, events=("start", "end")):
             if element.tag == f"{_TABLE}table":
                 depth += 1 if event == "start" else -1
                 if event == "start":
+                    holder = element
                     rows, line, title = [], 1, element.get(f"{_TABLE}name", "")
                 elif depth == 0:
                     yield to_table(rows, file, sheet=title)
@@ -232,6 +237,8 @@ def _ods(content: bytes, file: str) -> Iterator[Table]:
                     rows.extend((line + n, tuple(texts)) for n in range(repeated))
                 line += repeated
                 element.clear()
+                if holder is not None:
+                    holder.clear()  # or a million emptied rows would pile up below it
 
 
 def _ods_row(row: ElementTree.Element, file: str, line: int) -> list[str]:
@@ -255,9 +262,9 @@ def _ods_row(row: ElementTree.Element, file: str, line: int) -> list[str]:
                 line=line,
             )
         # Empty cells are commonly repeated to the right edge of the sheet.
-        texts.extend([text] * (repeated if text else min(repeated, MOST_COLUMNS)))
-        if text and repeated > MOST_COLUMNS:
-            texts = texts[: MOST_COLUMNS + 1]
+        texts.extend([text] * min(repeated, MOST_COLUMNS + 1))
+        if len(texts) > _LAST_COLUMN:
+            raise refuse(file, "claims more columns than a sheet can have", _DAMAGED, line=line)
     while texts and not texts[-1]:
         texts.pop()
     return texts

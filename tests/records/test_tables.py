@@ -1,0 +1,265 @@
+"""Any table file is read, within limits, or refused with a word."""
+
+import datetime as dt
+import io
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pytest
+from odf.opendocument import OpenDocumentSpreadsheet
+from odf.table import Table as OdfTable
+from odf.table import TableCell, TableRow
+from odf.text import P
+
+from harvestcast.errors import InputError
+from harvestcast.records import tables
+from harvestcast.records.tables import MOST_BYTES, parse_text, read_bytes
+from harvestcast.records.workbooks import MOST_UNPACKED, read_tables
+
+ROWS = (
+    ("date", "crop", "variety", "count", "weight_kg"),
+    ("2026-07-10", "cucumber", "Blå Ärta", "4", "1.25"),
+    ("2026-07-11", "cucumber", "", "", "0.5"),
+)
+
+
+def rule_of(path: Path) -> str:
+    with pytest.raises(InputError) as caught:
+        read_tables(path)
+    assert len(caught.value.problems) == 1
+    return caught.value.problems[0].rule
+
+
+@pytest.mark.parametrize("mark", list(",;\t|"))
+@pytest.mark.parametrize(
+    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"]
+)
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_text_in_every_hand(mark: str, encoding: str, end: str) -> None:
+    content = (end.join(mark.join(row) for row in ROWS) + end).encode(encoding)
+    table = parse_text(content, "picks.csv")
+    assert (table.heading, *(cells for _, cells in table.rows)) == ROWS
+    assert [line for line, _ in table.rows] == [2, 3]
+    assert table.shape is not None and table.shape.delimiter == mark
+    assert table.shape.newline == end and table.shape.closed
+    plain = content.removeprefix(table.shape.bom)
+    assert plain.decode(table.shape.encoding) == end.join(mark.join(r) for r in ROWS) + end
+
+
+def test_quoted_cells_and_line_numbers() -> None:
+    table = parse_text(
+        b'date,crop,note\n\n2026-07-10,okra,"a, b\nand ""c"""\n2026-07-11,okra,x\n', "p"
+    )
+    assert table.rows[0] == (3, ("2026-07-10", "okra", 'a, b\nand "c"'))
+    assert table.rows[1][0] == 5
+
+
+def test_lines_above_the_heading_are_told() -> None:
+    table = parse_text(b"Harvest 2026\n,,\ndate,crop,count\n2026-07-10,okra,3\n", "p")
+    assert table.heading_line == 3 and table.skipped == ((1, "Harvest 2026"),)
+
+
+def xlsx(path: Path) -> Path:
+    book = openpyxl.Workbook()
+    sheet = book.worksheets[0]
+    sheet.append(ROWS[0])
+    sheet.append((dt.datetime(2026, 7, 10), "cucumber", "Blå Ärta", 4, 1.25))
+    sheet.append((dt.date(2026, 7, 11), "cucumber", None, None, 0.5))
+    book.save(path)
+    return path
+
+
+def ods(path: Path) -> Path:
+    """Written by an independent library."""
+    document = OpenDocumentSpreadsheet()
+    table = OdfTable(name="picks")
+    for row in ROWS:
+        line = TableRow()
+        for column, text in enumerate(row):
+            if row is not ROWS[0] and column == 0:
+                cell = TableCell(valuetype="date", datevalue=text)
+            elif row is not ROWS[0] and column > 2 and text:
+                cell = TableCell(valuetype="float", value=text)
+            else:
+                cell = TableCell(valuetype="string") if text else TableCell()
+            if text:
+                cell.addElement(P(text=text))
+            line.addElement(cell)
+        line.addElement(TableCell(numbercolumnsrepeated=1000))
+        table.addElement(line)
+    empty = TableRow(numberrowsrepeated=1048000)
+    empty.addElement(TableCell(numbercolumnsrepeated=1024))
+    table.addElement(empty)
+    document.spreadsheet.addElement(table)
+    document.save(str(path))
+    return path
+
+
+@pytest.mark.parametrize("writer", [xlsx, ods])
+def test_workbooks(writer: object, tmp_path: Path) -> None:
+    path = writer(tmp_path / f"log.{writer.__name__}")  # type: ignore[operator, attr-defined]
+    (table,) = read_tables(path)
+    width = len(ROWS[0])
+    rows = [tuple([*cells, *[""] * width][:width]) for _, cells in table.rows]
+    assert (table.heading, *rows) == ROWS
+
+
+def test_hidden_sheets_are_passed_over_unless_asked_for(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    book.worksheets[0].append(["date", "crop", "count"])
+    hidden = book.create_sheet("lists")
+    hidden.append(["okra"])
+    hidden.sheet_state = "hidden"
+    book.save(tmp_path / "log.xlsx")
+    assert [t.sheet for t in read_tables(tmp_path / "log.xlsx")] == ["Sheet"]
+    assert len(read_tables(tmp_path / "log.xlsx", hidden=True)) == 2
+
+
+def test_a_formula_without_a_stored_result_is_refused(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    book.worksheets[0].append(["date", "crop", "count"])
+    book.worksheets[0].append(["2026-07-10", "okra", "=1+2"])
+    book.save(tmp_path / "log.xlsx")
+    assert rule_of(tmp_path / "log.xlsx") == "holds a formula whose result was never stored"
+
+
+def test_a_formula_with_a_stored_result_is_read(tmp_path: Path) -> None:
+    path = xlsx(tmp_path / "log.xlsx")
+    parts = {}
+    with zipfile.ZipFile(path) as packed:
+        parts = {name: packed.read(name) for name in packed.namelist()}
+    sheet = parts["xl/worksheets/sheet1.xml"]
+    assert b"<v>4</v>" in sheet
+    parts["xl/worksheets/sheet1.xml"] = sheet.replace(b"<v>4</v>", b"<f>2+2</f><v>4</v>")
+    with zipfile.ZipFile(path, "w") as packed:
+        for name, content in parts.items():
+            packed.writestr(name, content)
+    (table,) = read_tables(path)
+    assert table.rows[0][1][3] == "4"
+
+
+def bomb(path: Path, member: str) -> Path:
+    block = b" " * (1 << 20)
+    with (
+        zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed,
+        packed.open(member, "w", force_zip64=True) as part,
+    ):
+        for _ in range(MOST_UNPACKED // len(block) + 1):
+            part.write(block)
+    return path
+
+
+@pytest.mark.parametrize("name", ["log.xlsx", "log.ods"])
+def test_a_packed_bomb_is_refused_unopened(name: str, tmp_path: Path) -> None:
+    path = bomb(tmp_path / name, "content.xml" if name.endswith("ods") else "xl/workbook.xml")
+    assert path.stat().st_size < 200_000
+    assert rule_of(path) == "unpacks to more than 64 MB"
+
+
+def test_a_bomb_that_lies_about_its_size_is_cut_off(tmp_path: Path) -> None:
+    path = bomb(tmp_path / "log.ods", "content.xml")
+    content = bytearray(path.read_bytes())
+    # The size unpacked stands 24 bytes into the entry of the central directory (APPNOTE 4.3.12).
+    entry = content.find(b"PK\x01\x02")
+    content[entry + 24 : entry + 28] = (1000).to_bytes(4, "little")
+    path.write_bytes(bytes(content))
+    assert "spreadsheet" in rule_of(path)
+
+
+def test_entities_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "log.ods"
+    with zipfile.ZipFile(path, "w") as packed:
+        packed.writestr("content.xml", '<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aa">]><x/>')
+    assert rule_of(path) == "is no plain spreadsheet"
+
+
+def test_rows_that_claim_to_be_repeated_without_end(tmp_path: Path) -> None:
+    table = "urn:oasis:names:tc:opendocument:xmlns:table:1.0"
+    text = "urn:oasis:names:tc:opendocument:xmlns:text:1.0"
+    for rows, columns in ((10**9, 1), (1, 10**9)):
+        path = tmp_path / f"log-{rows}.ods"
+        with zipfile.ZipFile(path, "w") as packed:
+            packed.writestr(
+                "content.xml",
+                f'<x xmlns:table="{table}" xmlns:text="{text}"><table:table>'
+                f'<table:table-row table:number-rows-repeated="{rows}">'
+                f'<table:table-cell table:number-columns-repeated="{columns}">'
+                "<text:p>date</text:p></table:table-cell></table:table-row></table:table></x>",
+            )
+        assert rule_of(path).startswith("has more than")
+
+
+def test_a_row_far_below_the_sheet_is_refused(tmp_path: Path) -> None:
+    path = xlsx(tmp_path / "log.xlsx")
+    with zipfile.ZipFile(path) as packed:
+        parts = {name: packed.read(name) for name in packed.namelist()}
+    sheet = parts["xl/worksheets/sheet1.xml"]
+    parts["xl/worksheets/sheet1.xml"] = sheet.replace(b'<row r="3"', b'<row r="99999999999"')
+    with zipfile.ZipFile(path, "w") as packed:
+        for name, content in parts.items():
+            packed.writestr(name, content)
+    assert "sheet" in rule_of(path)
+
+
+def test_a_large_file_is_refused_without_being_read(tmp_path: Path) -> None:
+    path = tmp_path / "picks.csv"
+    with path.open("wb") as file:
+        file.truncate(200 * 1024**2)  # sparse: nothing of it is written
+    assert rule_of(path) == "is larger than 32 MB, far more than any garden log"
+
+
+def test_a_packed_file_is_unpacked_within_the_same_limit(tmp_path: Path) -> None:
+    import gzip
+
+    path = tmp_path / "weather.csv.gz"
+    path.write_bytes(gzip.compress(b" " * (MOST_BYTES + 1)))
+    assert path.stat().st_size < 100_000
+    with pytest.raises(InputError, match="larger than 32 MB"):
+        read_bytes(path)
+
+
+def test_too_many_lines_columns_and_letters(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tables, "MOST_ROWS", 10)
+    for content, rule in (
+        ("date,crop\n" + "1,2\n" * 20, "has more than 10 lines"),
+        ("date,crop\n" + "," * 600 + "x\n", "has more than 500 columns"),
+        ("date,crop\n1," + "x" * 10_001 + "\n", "has a cell of 10,001 characters"),
+        ("date,crop\n1," + "x" * 200_000 + "\n", "cannot be split into columns from here on"),
+    ):
+        path = tmp_path / "picks.csv"
+        path.write_text(content)
+        assert rule_of(path) == rule
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"\xff\xfe\x00",
+        b"\xff\xfe\x00\xd8\x00\x00",
+        b"\x81\x8d\x8f\x90,\x9d",
+        b"d\0a\0",
+        bytes(range(256)) * 40,
+        b'"',
+    ],
+)
+def test_what_is_no_text_is_refused(content: bytes, tmp_path: Path) -> None:
+    path = tmp_path / "picks.csv"
+    path.write_bytes(content)
+    try:
+        read_tables(path)
+    except InputError as error:
+        assert error.problems[0].cure
+
+
+def test_nothing_at_all(tmp_path: Path) -> None:
+    for content in (b"", b"\n\n\n", b"\xef\xbb\xbf", b",,,\n"):
+        path = tmp_path / "picks.csv"
+        path.write_bytes(content)
+        assert read_tables(path) == ()
+    buffer = io.BytesIO()
+    openpyxl.Workbook().save(buffer)
+    (tmp_path / "log.xlsx").write_bytes(buffer.getvalue())
+    assert read_tables(tmp_path / "log.xlsx") == ()
