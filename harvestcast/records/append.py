@@ -51,6 +51,8 @@ def compose(
     lines = []
     kept = []
     for pick in picks:
+        if pick.inferred and "variety" not in places:
+            pick = replace(pick, variety="")  # the reader of the log infers it likewise
         pick = _apart(pick, table, household)
         rows = Rows(
             table,

@@ -24,7 +24,8 @@ PICK_HEADINGS: dict[str, tuple[str, ...]] = {
 class PickLine:
     """One pick to be written down.
 
-    ``unit`` is the unit of mass that was typed, for files that name it in a column or cell.
+    ``unit`` is the unit of mass that was typed, for files that name it in a column or cell;
+    ``inferred`` says that the variety was not typed but is the only one planted.
     """
 
     date: date
@@ -37,6 +38,7 @@ class PickLine:
     grade: str = "good"
     hours: float | None = None
     note: str = ""
+    inferred: bool = False
 
 
 def safe_text(text: str) -> str:

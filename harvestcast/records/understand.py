@@ -87,6 +87,7 @@ def understand(
                 date=day,
                 crop=crop,
                 variety=variety,
+                inferred=not said["variety"].strip(),
                 bed=" ".join(said["bed"].split()),
                 count=c,
                 mass_kg=m,

@@ -1,0 +1,117 @@
+"""A begun garden checks clean and never overwrites."""
+
+from pathlib import Path
+
+import pytest
+
+from harvestcast.errors import InputError
+from harvestcast.records.crops import crop_names
+from harvestcast.records.entry import add_pick
+from harvestcast.records.garden import check_garden, open_garden
+from harvestcast.records.start import start_garden
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+@pytest.mark.parametrize("full", [True, False])
+def test_a_begun_garden_checks_clean(units: str, full: bool, tmp_path: Path) -> None:
+    folder = tmp_path / "new" / "garden"
+    settings = (
+        {
+            "place": 'The "Hill" \\ farm\n(invented)',
+            "elevation_m": 312.5,
+            "people": 4.5,
+            "crops": [*crop_names(), "Oca root", "Zucchinis"],
+            "last_frost": "05-12",
+            "first_frost": "09-30",
+            "date_order": "month_first",
+        }
+        if full
+        else {"elevation_m": 0}
+    )
+    files = start_garden(folder, units=units, **settings)  # type: ignore[arg-type]
+    problems, notices = check_garden(folder)
+    assert problems == () and notices.empty
+    garden = open_garden(folder)
+    assert garden.household.units == units
+    assert files[-1] == folder / "garden.toml" and len(files) == 5
+    text = (folder / "garden.toml").read_text("utf-8")
+    assert text.count("#") > 20
+    if full:
+        assert garden.household.elevation_m == pytest.approx(312.5, abs=0.02)
+        assert garden.household.place == 'The "Hill" \\ farm (invented)'
+        assert set(garden.household.crops) == {*crop_names(), "oca root"}
+        assert garden.household.date_order == "month_first"
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_every_setting_that_is_only_a_remark_works_once_the_mark_is_taken_away(
+    units: str, tmp_path: Path
+) -> None:
+    start_garden(tmp_path / "g", units=units)  # type: ignore[arg-type]
+    path = tmp_path / "g" / "garden.toml"
+    lines = []
+    for line in path.read_text("utf-8").splitlines():
+        bare = line.removeprefix("# ")
+        setting = bare.startswith(("[", '"')) or " = " in bare.split("#")[0]
+        sentence = bare.rstrip().endswith((".", "?", ",")) or " us " in bare
+        lines.append(bare if setting and not sentence else line)
+    path.write_text("\n".join(lines), "utf-8")
+    problems, notices = check_garden(tmp_path / "g")
+    assert problems == () and notices.empty
+    household = open_garden(tmp_path / "g").household
+    assert {e.kind for e in household.equipment} == {
+        "boiling_water_canner",
+        "pressure_canner",
+        "dryer",
+        "freezer",
+        "refrigerator",
+    }
+    assert household.hours and household.jars and household.targets and household.crops
+    assert household.elevation_m is not None and household.last_frost == "05-10"
+
+
+def test_nothing_that_stands_there_is_touched(tmp_path: Path) -> None:
+    (tmp_path / "picks-old.csv").write_text("date,crop,count\n2025-07-01,okra,3\n")
+    (tmp_path / "letter.txt").write_text("dear aunt")
+    files = start_garden(tmp_path, elevation_m=10)
+    assert "picks" not in {file.name.split("-")[0] for file in files}
+    before = {path: path.read_bytes() for path in tmp_path.iterdir()}
+    with pytest.raises(InputError, match="is a garden folder already"):
+        start_garden(tmp_path, elevation_m=99)
+    assert {path: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_what_cannot_be_used_is_said_and_nothing_is_written(tmp_path: Path) -> None:
+    with pytest.raises(InputError) as caught:
+        start_garden(
+            tmp_path / "g",
+            elevation_m=9000,
+            people=-1,
+            last_frost="5/10",
+            crops=["squash", "cucmber"],
+        )
+    assert [str(p) for p in caught.value.problems] == [
+        "what you typed, crops ('squash'): may be summer squash or winter squash. Say which of "
+        "the two.",
+        "what you typed, crops ('cucmber'): the crop is not known. Did you mean cucumber?",
+        "what you typed, elevation_m ('9000'): must be at most 5000. Type another number.",
+        "what you typed, people ('-1'): must be more than 0. Type another number.",
+        "what you typed, last_frost ('5/10'): must be a month and a day. Write it like \"05-20\" "
+        "for 20 May.",
+    ]
+    assert not (tmp_path / "g").exists()
+
+
+def test_a_file_in_the_way(tmp_path: Path) -> None:
+    (tmp_path / "g").write_text("")
+    with pytest.raises(InputError, match="is a file, not a folder"):
+        start_garden(tmp_path / "g")
+
+
+def test_picks_can_be_added_from_the_first_minute(tmp_path: Path) -> None:
+    start_garden(tmp_path / "g", units="us", elevation_m=10, crops=["okra"])
+    entry = add_pick(tmp_path / "g", "okra", "2 dozen", weight="1 lb 2 oz")
+    garden = open_garden(tmp_path / "g")
+    assert garden.picks["count"].to_list() == [24]
+    assert garden.picks["mass_kg"].to_list() == pytest.approx([1.125 * 0.45359237], abs=1e-4)
+    assert entry.file.startswith("picks-20")
