@@ -157,7 +157,9 @@ def curves_of(
         level = levels[crop]
         kin = sorted({name for name, other in ((v, c) for c, v in rows) if other == crop})
         if learned.fit is not None and (crop, variety) in rows:
-            theta = _posterior(learned.fit, rows[crop, variety], draws, level.get(variety), rng)
+            theta = posterior_curve(
+                learned.fit, rows[crop, variety], draws, level.get(variety), rng
+            )
             basis = "the household's own log of this variety"
         elif learned.fit is not None and kin:
             theta = _of_kin(learned.fit, [rows[crop, k] for k in kin], kin, draws, level, rng)
@@ -209,10 +211,29 @@ def _levels(
     }
 
 
-def _posterior(
+def posterior_curve(
     fit: Fit, row: int, draws: int, level: Array | None, rng: np.random.Generator
 ) -> Array:
-    """Draw the curve of one series, its level set to the expected yield of a plant where known."""
+    """Draw the curve of one series, per plant.
+
+    Parameters
+    ----------
+    fit : Fit
+        A season, fitted.
+    row : int
+        Series.
+    draws : int
+        Number of draws.
+    level : ndarray, shape (draws,), optional
+        Yield of a plant over the fitted season that the level is to give. [kg]
+    rng : numpy.random.Generator
+        Source of randomness.
+
+    Returns
+    -------
+    ndarray, shape (draws, 5)
+        As :data:`harvestcast.growth.curve.PARAMETERS`.
+    """
     weight = fit.weight[row] / fit.weight[row].sum()
     temper = rng.choice(len(weight), size=draws, p=weight)
     theta = np.empty((draws, CURVE))
@@ -251,7 +272,7 @@ def _of_kin(
     theta = np.empty((draws, CURVE))
     for number, row in enumerate(rows):
         mine = which == number
-        theta[mine] = _posterior(fit, row, draws, level.get(names[number]), rng)[mine]
+        theta[mine] = posterior_curve(fit, row, draws, level.get(names[number]), rng)[mine]
     return np.asarray(theta + NEW_VARIETY_LOG_SD * rng.standard_normal((draws, CURVE)))
 
 

@@ -15,6 +15,7 @@ from harvestcast.frames import check_frame
 from harvestcast.frames.season_tables import BEST, TOLD_APART, VARIETY_MEASURES
 from harvestcast.growth.almanac import crop_facts
 from harvestcast.season import review_tables as tables
+from harvestcast.season.average_year import in_average_year
 from harvestcast.season.learned import CropDraws, draw_crop, noise_of_crop
 from harvestcast.season.lessons import kitchen_lessons, over_capacity
 from harvestcast.season.seasons import Unit, season_span, seasons_with_picks, units_of
@@ -44,8 +45,9 @@ class VarietyReview:
     measures : pandas.DataFrame
         The same, one row a variety and measure (VARIETY_MEASURES), with what was logged and what
         one more planting would bring.
-    best : pandas.DataFrame
-        Probability of being the best of its crop, per measure (BEST).
+    best, best_average_year : pandas.DataFrame
+        Probability of being the best of its crop, per measure (BEST): in this season, and in an
+        average weather year.
     told_apart : pandas.DataFrame
         Every pair of varieties of a crop: whether the log tells them apart (TOLD_APART).
     normalised, pooled : pandas.DataFrame
@@ -64,6 +66,7 @@ class VarietyReview:
     table: pd.DataFrame
     measures: pd.DataFrame
     best: pd.DataFrame
+    best_average_year: pd.DataFrame
     told_apart: pd.DataFrame
     normalised: pd.DataFrame
     pooled: pd.DataFrame
@@ -145,6 +148,12 @@ def compare_varieties(
         every = [unit for one in known for unit in units_of(garden, one)]
         pooled = _review(garden, every, draws=draws, seed=seed + 1, seasons=True)[1]
     weeks = over_capacity(garden, units)
+    moved, said = in_average_year(garden, crops, by_crop, year, seed=seed)
+    normalised = _stack(
+        [tables.measures_table(crop, {}, by_crop[crop.crop]) for crop in moved],
+        VARIETY_MEASURES.names,
+    )
+    normalised["seen"] = np.nan
     return VarietyReview(
         year=year,
         draws=draws,
@@ -152,15 +161,18 @@ def compare_varieties(
         table=tables.wide_table(crops, by_crop, long),
         measures=check_frame(long, VARIETY_MEASURES),
         best=check_frame(_stack([tables.best_table(c) for c in crops], BEST.names), BEST),
+        best_average_year=check_frame(
+            _stack([tables.best_table(c) for c in moved], BEST.names), BEST
+        ),
         told_apart=check_frame(told, TOLD_APART),
-        normalised=check_frame(long, VARIETY_MEASURES),
+        normalised=check_frame(normalised, VARIETY_MEASURES),
         pooled=check_frame(pooled, VARIETY_MEASURES),
         by_bed=tables.by_bed_table(units),
         calendar=tables.calendar_table(units),
         cumulative=pd.concat(cumulative, ignore_index=True),
-        kitchen_lessons=kitchen_lessons(garden, year, weeks),
+        kitchen_lessons=kitchen_lessons(garden, year, units, weeks),
         over_capacity=weeks,
-        text=_text(garden, year, units, told),
+        text=(*_text(garden, year, units, told), said),
     )
 
 
@@ -176,7 +188,7 @@ def _review(
     # Grades are known only in seasons in which any grade but good was written down.
     graded = {unit.year for unit in units if unit.graded[1:].sum() > 0}
     crops, parts = [], []
-    for number, (crop, mine) in enumerate(_by_crop(units).items()):
+    for number, mine in enumerate(_by_crop(units).values()):
         drawn, seen = draw_crop(
             mine,
             garden.household,
@@ -188,7 +200,6 @@ def _review(
         full = tables.with_derived(drawn, mine)
         crops.append(full)
         parts.append(tables.measures_table(full, seen, mine))
-        del crop
     return crops, _stack(parts, VARIETY_MEASURES.names)
 
 
