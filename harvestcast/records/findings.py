@@ -124,6 +124,11 @@ class Findings:
         )
 
     @property
+    def oddities(self) -> list[tuple[str, str]]:
+        """What was odd and what was done about it, of every notice."""
+        return [(str(n["odd"]), str(n["done"])) for n in self._notices]
+
+    @property
     def notices(self) -> pd.DataFrame:
         """Every notice, as a NOTICES frame."""
         more = [

@@ -141,7 +141,7 @@ def _read_line(
         return _line(table, row.line, "left out", typed, "a sum, not a pick"), []
     row.findings = Findings()
     found, whole = reader(row)
-    problems, notices = row.findings.problems, row.findings.notices
+    problems, oddities = row.findings.problems, row.findings.oddities
     findings.extend(row.findings, unless=NO_UNIT if wide else "")
     if carried:
         findings.notice(
@@ -155,7 +155,7 @@ def _read_line(
         )
     words = [meaning_of(record, asked.units) for record in found]
     words += [f"{p.rule}. {p.cure}" for p in problems]
-    words += [f"{odd}: {done}" for odd, done in zip(notices["odd"], notices["done"], strict=True)]
+    words += [f"{odd}: {done}" for odd, done in oddities]
     if carried:
         words.append("date taken from the line above")
     if found:

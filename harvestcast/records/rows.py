@@ -91,7 +91,7 @@ class Rows:
     def filled(self, field: str) -> list[tuple[Place, str]]:
         """Return every cell of a field that says something, with its place."""
         return [
-            (place, self._cells[place.index])
+            (place, _unguarded(self._cells[place.index]))
             for place in self.places.get(field, ())
             if place.index < len(self._cells) and not is_blank(self._cells[place.index])
         ]

@@ -87,7 +87,7 @@ def _unit(heading: str) -> tuple[str, str | None]:
         word = "each" if match[2] == "#" else match[2]
         unit = unit_of(word)
         if unit in ("kg", "g", "lb", "oz", "each", "dozen"):
-            return match[1], unit
+            return re.sub(r"\s+in$", "", match[1]), unit
     return heading, None
 
 
