@@ -119,17 +119,30 @@ def head(season: NextSeason) -> Piece:
 
 
 def beds(season: NextSeason) -> Piece:
-    """Return what to plant, how many and when."""
+    """Return what to plant, how many and when, in the order of the days."""
     plan, units = season.plan, season.units
+    shown = plan.beds.sort_values(["date", "crop"], kind="stable")
+    grounds = {str(basis): i for i, basis in enumerate(dict.fromkeys(shown["basis"]), 1)}
     table = page.table(
-        plan.beds,
+        shown,
         [
-            Cell(heading="Crop", words=page.column("crop")),
-            Cell(heading="Variety", words=page.column("variety")),
-            Cell(heading="How many", words=lambda row: wording.count(row["plants"]), number=True),
             Cell(
-                heading="When",
-                words=lambda row: f"{_how(row)} {wording.day(row['date'], units, weekday=False)}",
+                heading="Plant",
+                words=lambda row: (
+                    f"{_how(row)} {wording.day(row['date'], units, weekday=False)}: "
+                    f"{wording.count(row['plants'])} {row['crop']}, {row['variety']}"
+                ),
+            ),
+            Cell(
+                heading="Picked",
+                words=lambda row: _span(row["first_pick"], row["last_pick"], units),
+            ),
+            Cell(
+                heading="Harvest",
+                words=lambda row: (
+                    f"{wording.mass(row['mean_kg'], units)} [{grounds[str(row['basis'])]}]"
+                ),
+                number=True,
             ),
             Cell(
                 heading=f"Bed, {measures.measure_unit('m2', units)}",
@@ -138,28 +151,18 @@ def beds(season: NextSeason) -> Piece:
                 ),
                 number=True,
             ),
-            Cell(
-                heading="Picked",
-                words=lambda row: _span(row["first_pick"], row["last_pick"], units),
-            ),
-            Cell(
-                heading="Harvest",
-                words=lambda row: wording.mass(row["mean_kg"], units),
-                number=True,
-            ),
-            Cell(heading="Rests on", words=page.column("basis")),
         ],
-        caption="What to plant; harvest is the mean of the possible seasons",
+        caption="What to plant; the harvest is the mean of the possible seasons",
         empty="Nothing needs to be planted for the targets that are set.",
-        stacked=True,
     )
-    if not len(plan.beds):
+    if not len(shown):
         return table
     title = "What goes in when"
-    shown = plan.beds.sort_values(["date", "crop"], kind="stable")
     ax = figures.sowing_calendar(shown, units=units, title=title)
     alt = figures.sowing_calendar_alt(shown, units=units, title=title)
-    return page.join([table, page.grid([page.figure(ax, alt)], "")])
+    return page.join(
+        [table, page.notes(grounds, "Rests on"), page.grid([page.figure(ax, alt)], "")]
+    )
 
 
 def _span(first: Any, last: Any, units: Units) -> str:
@@ -170,28 +173,29 @@ def _span(first: Any, last: Any, units: Units) -> str:
 
 
 def calendar(season: NextSeason) -> Piece:
-    """Return the year's tasks in the order of the days."""
-    return page.table(
-        season.plan.calendar,
-        [
-            Cell(heading="Day", words=lambda row: wording.day(row["date"], season.units)),
-            Cell(heading="Task", words=page.column("task")),
-            Cell(heading="Crop", words=page.column("crop")),
-            Cell(heading="Variety", words=page.column("variety")),
-            Cell(heading="How many", words=lambda row: wording.count(row["plants"]), number=True),
-            Cell(
-                heading="8 years in 10",
-                words=lambda row: (
-                    ""
-                    if pd.isna(row["early"]) or row["early"] == row["late"]
-                    else _span(row["early"], row["late"], season.units)
-                ),
-            ),
-        ],
-        caption="What to do when, and when to expect picks",
-        empty="Nothing is planted.",
-        stacked=True,
-    )
+    """Return the year's tasks and first picks in a sentence each, month by month."""
+    tasks = season.plan.calendar
+    tasks = tasks.loc[tasks["task"] != "last pick"]
+    parts = []
+    for month, own in tasks.groupby(tasks["date"].dt.to_period("M"), sort=True):
+        day = wording.long_day(month.start_time, season.units, weekday=False)
+        name = day.replace(" 1,", "").removeprefix("1 ")
+        lines = [
+            f"{wording.day(row['date'], season.units)}: {_task(row, season.units)}"
+            for _, row in own.iterrows()
+        ]
+        parts.append(Piece(f"<h3>{page.text(name)}</h3>"))
+        parts.append(page.bullets(lines, ""))
+    return page.join(parts) if parts else page.paragraph("Nothing is planted.", "none")
+
+
+def _task(row: pd.Series, units: Units) -> str:
+    what = f"{wording.clean(row['crop'])}, {wording.clean(row['variety'])}"
+    if row["task"] != "first pick":
+        return f"{row['task']} {wording.count(row['plants'])} {what}"
+    known = pd.notna(row["early"]) and pd.notna(row["late"])
+    span = f" (8 years in 10: {_span(row['early'], row['late'], units)})" if known else ""
+    return f"first pick of {what}{span}"
 
 
 def targets(season: NextSeason) -> Piece:
@@ -207,22 +211,22 @@ def targets(season: NextSeason) -> Piece:
                 number=True,
             ),
             Cell(
-                heading="Met in years",
+                heading="Met in",
                 words=lambda row: wording.chance(row["probability_met"]),
                 number=True,
             ),
             Cell(
-                heading="In nine years of ten at least",
+                heading="9 years in 10 at least",
                 words=lambda row: _amount(row["q10"], row["unit"], units),
                 number=True,
             ),
             Cell(
-                heading="With this year's beds",
+                heading="This year's beds",
                 words=lambda row: _known_chance(row["this_year_probability"]),
                 number=True,
             ),
             Cell(
-                heading="By rule of thumb",
+                heading="Rule of thumb",
                 words=lambda row: _known_chance(row["rule_probability"]),
                 number=True,
             ),
@@ -230,7 +234,6 @@ def targets(season: NextSeason) -> Piece:
         ],
         caption="Targets, counted on possible seasons that the plan had not seen",
         empty="No target and no appetite is set.",
-        stacked=True,
     )
     if not len(plan.reliability):
         return table

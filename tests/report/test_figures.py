@@ -141,7 +141,9 @@ def test_a_figure_draws_with_labels_and_units(name: str, cases: Drawn) -> None:
     labels = f"{ax.get_xlabel()} {ax.get_ylabel()}"
     assert cases[name][2] in labels
     assert ax.get_xlabel()
-    assert ax.get_title(loc="left") == f"About {name}"
+    drawn = ax.get_figure(root=True)
+    assert drawn is not None
+    assert [key.get_title().get_text() for key in drawn.legends] == [f"About {name}"]
     picture = Image.open(io.BytesIO(figures.to_png(ax))).convert("L")
     ink = np.asarray(picture, float)
     assert (ink < 128).mean() > 0.004, "next to nothing is drawn"

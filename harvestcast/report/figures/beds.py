@@ -7,7 +7,17 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from harvestcast.report import wording
-from harvestcast.report.figures.look import INK, MID, PALE, RUST, SLATE, largest, resize, styled
+from harvestcast.report.figures.look import (
+    INK,
+    MID,
+    PALE,
+    RUST,
+    SLATE,
+    crown,
+    largest,
+    resize,
+    styled,
+)
 from harvestcast.report.wording import Units
 
 
@@ -50,10 +60,7 @@ def reliability(
     ax.set_ylim(-0.6, len(targets) - 0.4)
     ax.set_xlim(0, 103)
     ax.set_xlabel("years in 100 that meet the target")
-    ax.set_title(title, pad=22)
-    ax.legend(
-        loc="lower left", bbox_to_anchor=(-0.1, 1.0), ncols=3, columnspacing=0.9, handletextpad=0.4
-    )
+    crown(ax, title, ncols=3)
     return ax
 
 
@@ -115,10 +122,7 @@ def glut_weeks(glut: pd.DataFrame, *, units: Units, title: str, ax: Axes | None 
     ax.set_ylim(bottom=0)
     ax.set_xlabel("week from")
     ax.set_ylabel(f"{wording.mass_unit(units)} a week beyond use")
-    ax.set_title(title, pad=22)
-    ax.legend(
-        loc="lower left", bbox_to_anchor=(-0.05, 1.0), ncols=3, columnspacing=0.9, handletextpad=0.4
-    )
+    crown(ax, title, ncols=3)
     return ax
 
 
@@ -191,8 +195,7 @@ def sowing_calendar(
         )  # fmt: skip
         ax.grid(axis="x", color=PALE, linewidth=0.8)
     ax.set_xlabel("first of the month")
-    ax.set_title(title, pad=22)
-    ax.legend(loc="lower left", bbox_to_anchor=(-0.1, 1.0), ncols=3, columnspacing=0.9)
+    crown(ax, title, ncols=3)
     return ax
 
 

@@ -13,6 +13,7 @@ from harvestcast.report.figures.look import (
     PALE,
     RUST,
     SLATE,
+    crown,
     largest,
     resize,
     styled,
@@ -95,10 +96,7 @@ def weekly_bands(
     ax.set_ylim(bottom=0)
     ax.set_xlabel("week from")
     ax.set_ylabel(f"{wording.mass_unit(units)} a week")
-    ax.set_title(title, pad=22)
-    ax.legend(
-        loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, columnspacing=0.9, handletextpad=0.4
-    )
+    crown(ax, title, ncols=4)
     return ax
 
 
@@ -178,10 +176,7 @@ def season_curve(
     tops = np.concatenate([wording.finite(high), wording.finite(rate)])
     ax.set_ylim(0, _sensible_top(tops))
     ax.set_ylabel(f"{wording.mass_unit(units)} a day")
-    ax.set_title(title, pad=22)
-    ax.legend(
-        loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, columnspacing=0.9, handletextpad=0.4
-    )
+    crown(ax, title, ncols=4)
     return ax
 
 
@@ -278,10 +273,7 @@ def surplus_intervals(
     ax.set_ylim(-0.6, len(surplus) - 0.4)
     ax.set_xlim(0, right)
     ax.set_xlabel(f"{wording.mass_unit(units)} more than can be eaten, given or put up")
-    ax.set_title(title, pad=22)
-    ax.legend(
-        loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, columnspacing=0.9, handletextpad=0.4
-    )
+    crown(ax, title, ncols=3)
     return ax
 
 

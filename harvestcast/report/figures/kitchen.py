@@ -19,6 +19,7 @@ from harvestcast.report.figures.look import (
     PAPER,
     RUST,
     SLATE,
+    crown,
     resize,
     styled,
 )
@@ -93,10 +94,7 @@ def kitchen_days(
     handles.append(
         Patch(facecolor="none", edgecolor=SLATE, linestyle=(0, (3, 2)), label="hours you have")
     )
-    lines = -(-len(handles) // 2)
-    ax.set_title(title, pad=8 + 14 * lines)
-    ax.legend(handles=handles, loc="lower left", bbox_to_anchor=(-0.18, 1.0), ncols=2,
-              columnspacing=0.9)  # fmt: skip
+    crown(ax, title, handles=handles, ncols=2)
     return ax
 
 
@@ -151,8 +149,7 @@ def where_it_goes(
     ax.set_ylim(-0.6, len(shares) - 0.4)
     ax.set_xlim(left=0)
     ax.set_xlabel(f"{wording.mass_unit(units)}, middle of the possible futures")
-    ax.set_title(title, pad=36)
-    ax.legend(loc="lower left", bbox_to_anchor=(-0.18, 1.0), ncols=3, columnspacing=0.9)
+    crown(ax, title, ncols=3)
     return ax
 
 
@@ -204,8 +201,7 @@ def pantry_shelf(shelf: pd.DataFrame, *, units: Units, title: str, ax: Axes | No
     right = _top(stock + planned, target)
     ax.set_xlim(0, 1.06 * right)
     ax.set_xlabel("jars or bags")
-    ax.set_title(title, pad=22)
-    ax.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3, columnspacing=0.9)
+    crown(ax, title, ncols=3)
     return ax
 
 

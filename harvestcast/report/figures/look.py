@@ -9,13 +9,14 @@ from __future__ import annotations
 import base64
 import io
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import wraps
 from typing import Any, ParamSpec
 
 import matplotlib as mpl
 import numpy as np
 import pandas as pd
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -127,6 +128,36 @@ def resize(ax: Axes, height: float) -> None:
     figure = ax.figure
     if isinstance(figure, Figure) and len(figure.axes) == 1:
         figure.set_figheight(height)
+
+
+def crown(ax: Axes, title: str, *, handles: Sequence[Artist] | None = None, ncols: int = 2) -> None:
+    """Put the title and the key above the figure, from its left edge.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Axes that are drawn already.
+    title : str
+        Title.
+    handles : sequence of artists, optional
+        What the key explains; left out: everything that was drawn with a label.
+    ncols : int
+        Columns of the key.
+    """
+    shown = list(handles) if handles is not None else ax.get_legend_handles_labels()[0]
+    figure = ax.figure
+    if isinstance(figure, Figure) and len(figure.axes) == 1:
+        # From the edge of the figure, not of the axes, which long names push to the right.
+        key = figure.legend(
+            handles=shown, loc="outside upper left", ncols=ncols, title=title, alignment="left",
+            columnspacing=0.9, handletextpad=0.4, borderpad=0.1, borderaxespad=0.1,
+            title_fontproperties={"weight": "bold", "size": STYLE["axes.titlesize"]},
+        )  # fmt: skip
+        key.set_label("crown")
+        return
+    ax.set_title(title)
+    if shown:
+        ax.legend(handles=shown, loc="best")
 
 
 def largest(frame: pd.DataFrame, column: str) -> pd.Series:

@@ -17,6 +17,7 @@ from harvestcast.report.figures.look import (
     RUST,
     SERIES,
     SLATE,
+    crown,
     largest,
     resize,
     styled,
@@ -69,9 +70,8 @@ def cumulative_heat(
     ax.set_ylim(bottom=0)
     ax.set_xlabel(f"degree-days since planting ({wording.heat_unit(units)})")
     ax.set_ylabel(f"{wording.mass_unit(units)} a plant so far")
-    ax.set_title(title)
     handles.append(Line2D([], [], color=SLATE, linewidth=0.7, label="as picked (thin steps)"))
-    ax.legend(handles=handles, loc="upper left", bbox_to_anchor=(0.02, 0.99))
+    crown(ax, title, handles=handles, ncols=2)
     return ax
 
 
@@ -128,7 +128,7 @@ def ranking(
     ax.set_xlim(left=0)
     ax.grid(axis="x", color=PALE, linewidth=0.8)
     ax.set_xlabel(label)
-    ax.set_title(title)
+    crown(ax, title)
     return ax
 
 
@@ -187,7 +187,7 @@ def pick_calendar(weeks: pd.DataFrame, *, units: Units, title: str, ax: Axes | N
     )
     ax.grid(axis="y", color=PALE, linewidth=0.8)
     ax.set_xlabel("week from")
-    ax.set_title(title)
+    crown(ax, title)
     return ax
 
 
@@ -244,8 +244,7 @@ def weeks_over(weeks: pd.DataFrame, *, units: Units, title: str, ax: Axes | None
     ax.set_ylim(bottom=0)
     ax.set_xlabel("week from")
     ax.set_ylabel(f"{wording.mass_unit(units)} a week")
-    ax.set_title(title, pad=22)
-    ax.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=2)
+    crown(ax, title, ncols=2)
     return ax
 
 
