@@ -77,8 +77,9 @@ class Goals:
         Fresh target of a season; 0 where there is none. [kg]
     fresh_weeks : ndarray of bool, shape (weeks, crops)
         Weeks in which eating counts towards it.
-    bed_price, glut_price : float
-        Points for a square metre of bed and for a kilogram of glut.
+    bed_price, glut_price, planting_price : float
+        Points for a square metre of bed, for a kilogram of glut, and for every variety and date
+        that is planted at all (its trouble; the search knows it, the programme does not).
     """
 
     probability: float
@@ -86,6 +87,7 @@ class Goals:
     fresh_weeks: NDArray[np.bool_]
     bed_price: float
     glut_price: float
+    planting_price: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

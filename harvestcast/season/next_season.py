@@ -20,7 +20,7 @@ from harvestcast.season.curves import Learned, learn
 from harvestcast.season.futures import SeasonFutures, season_futures
 from harvestcast.season.household_year import jars_to_put_up, kitchen_year
 from harvestcast.season.kitchen_year import KitchenYear
-from harvestcast.season.planning import Layout, lay_out, scale_to
+from harvestcast.season.planning import Layout, crop_reliability, lay_out, scale_to
 from harvestcast.season.planting_options import PlantingOption, planting_options
 from harvestcast.season.search import outcome, search
 
@@ -33,7 +33,11 @@ TRIALS, FRESH_FUTURES = 300, 600
 """Futures on which whole plants are searched for, and on which the result is counted."""
 FRESH_SHARE = 0.75
 """Share of the appetite, over the weeks in which a crop can be had, that counts as met."""
-BED_PRICE, RAISED_PROBABILITY = 1.0, 0.95
+BED_PRICE, PLANTING_PRICE = 1.0, 0.5
+"""Points for a square metre of bed, and for each further variety or date that is planted."""
+RAISED_PROBABILITY = 0.95
+MARGIN = 0.008
+"""Added to the probability in the search: half the standard error of a count on 300 futures."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -157,6 +161,7 @@ def plan_next_season(
         case.kitchen,
         case.choices,
         case.goals,
+        margin=MARGIN,
         time_limit_s=time_limit_s,
     )
     fresh = case.fresh.per_plant
@@ -169,7 +174,7 @@ def plan_next_season(
         name: outcome(fresh, plants, case.kitchen, case.choices, case.goals)
         for name, plants in known.items()
     }
-    reached = float(np.nanmean(mine.reliability))
+    reached = crop_reliability(mine, case.kitchen)
     scaled = {
         name: scale_to(plants, reached, fresh, case.kitchen, case.choices, case.goals)
         for name, plants in known.items()
@@ -284,6 +289,7 @@ def _case(
         fresh_weeks=seen,
         bed_price=BED_PRICE,
         glut_price=garden.household.choices.spoiled_kg,
+        planting_price=PLANTING_PRICE,
     )
     return _Case(
         options=options,

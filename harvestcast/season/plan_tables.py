@@ -138,7 +138,8 @@ def compared_table(
     for name, layout in layouts.items():
         rows.append(_compared(name, 1.0, layout, results[name], choices))
         brought = scaled[name]
-        label = f"{name}, brought to the plan's reliability"
+        short = "" if brought.reached else " as far as it can be"
+        label = f"{name}, each crop brought to the plan's reliability{short}"
         rows.append(_compared(label, brought.scale, brought.plants, brought.outcome, choices))
     return check_frame(pd.DataFrame(rows, columns=COMPARED.names), COMPARED)
 

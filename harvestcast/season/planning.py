@@ -194,20 +194,36 @@ def _gap(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Scaled:
-    """A rival layout brought to a wanted mean reliability by multiplying its plants.
+    """A rival layout brought to a wanted reliability by multiplying the plants of each crop.
 
-    ``scale`` is NaN where even ``most`` times the plants does not reach it; the outcome is then
-    that of ``most`` times.
+    ``scale`` is the factor on all plants together; ``reached`` is False where even ``most`` times
+    the plants of a crop do not bring it there, and the outcome is then that of ``most`` times.
     """
 
     plants: Array
     scale: float
+    reached: bool
     outcome: Outcome
+
+
+def crop_reliability(done: Outcome, kitchen: KitchenYear) -> Array:
+    """Return the mean probability met over the targets of each crop, shape (crops,).
+
+    NaN for a crop without a target.
+    """
+    products, crops = len(kitchen.products), len(kitchen.crops)
+    of_crop = np.zeros((products + crops, crops), dtype=bool)
+    of_crop[kitchen.method_product, kitchen.method_crop] = True
+    of_crop[products + np.arange(crops), np.arange(crops)] = True
+    counted = of_crop & ~np.isnan(done.reliability)[:, None]
+    total = np.nan_to_num(done.reliability) @ counted
+    number = counted.sum(axis=0)
+    return np.divide(total, number, out=np.full(crops, np.nan), where=number > 0)
 
 
 def scale_to(
     plants: Array,
-    reliability: float,
+    reliability: Array,
     futures: Array,
     kitchen: KitchenYear,
     choices: Choices,
@@ -215,14 +231,14 @@ def scale_to(
     *,
     most: float = 8.0,
 ) -> Scaled:
-    """Multiply a layout until its targets are met as often, on average, as wanted.
+    """Multiply the plants of every crop of a layout until its targets are met as often as wanted.
 
     Parameters
     ----------
     plants : ndarray, shape (options,)
         The layout; fractions of plants are allowed, to its advantage.
-    reliability : float
-        Wanted mean over targets of the probability met.
+    reliability : ndarray, shape (crops,)
+        Wanted probability met per crop, mean over its targets; NaN leaves a crop as it is.
     futures : ndarray, shape (futures, weeks, options)
         Picked each week of one plant. [kg]
     kitchen, choices, goals
@@ -235,22 +251,25 @@ def scale_to(
     Scaled
     """
     free = replace(choices, bed_m2=float("inf"))
-
-    def look(scale: float) -> Outcome:
-        return outcome(futures, scale * plants, kitchen, free, goals)
-
-    def mean(done: Outcome) -> float:
-        return float(np.nanmean(done.reliability))
-
-    low, high = 0.0, most
-    done = look(high)
-    if mean(done) < reliability:
-        return Scaled(plants=most * plants, scale=float("nan"), outcome=done)
-    for _ in range(12):
+    crops = len(kitchen.crops)
+    planted = np.bincount(choices.crop, weights=plants, minlength=crops) > 0
+    moving = planted & ~np.isnan(reliability)
+    high = np.where(moving, most, 1.0)
+    low = np.where(moving, 0.0, 1.0)
+    done = outcome(futures, high[choices.crop] * plants, kitchen, free, goals)
+    enough = np.nan_to_num(crop_reliability(done, kitchen), nan=1.0) >= reliability - 1e-9
+    reached = bool((enough | ~moving).all())
+    low = np.where(moving & ~enough, high, low)
+    for _ in range(11):
         middle = 0.5 * (low + high)
-        there = look(middle)
-        if mean(there) >= reliability:
-            high, done = middle, there
-        else:
-            low = middle
-    return Scaled(plants=high * plants, scale=high, outcome=done)
+        there = outcome(futures, middle[choices.crop] * plants, kitchen, free, goals)
+        enough = np.nan_to_num(crop_reliability(there, kitchen), nan=1.0) >= reliability - 1e-9
+        high = np.where(enough, middle, high)
+        low = np.where(enough, low, middle)
+    brought = high[choices.crop] * plants
+    return Scaled(
+        plants=brought,
+        scale=float(brought.sum() / plants.sum()) if plants.sum() > 0 else 1.0,
+        reached=reached,
+        outcome=outcome(futures, brought, kitchen, free, goals),
+    )

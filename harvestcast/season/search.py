@@ -94,6 +94,7 @@ def outcome(
     met = share >= 1 - 1e-6
     area = area_taken(plants, choices)
     cost = goals.bed_price * (area.max(initial=0.0) + 0.01 * area.mean())
+    cost += goals.planting_price * np.count_nonzero(plants > 0)
     return Outcome(
         year=year,
         met=met,
@@ -235,7 +236,7 @@ class _OneCrop:
         if not lacking:
             for option in self.mine[plants[self.mine] > choices.low[self.mine]]:
                 step = choices.step[option]
-                for share in (0.0, 0.1, 0.3):
+                for share in (0.0, 0.1, 0.3, 1.0):
                     fewer = step * max(1, round(share * plants[option] / step))
                     less = self._changed(plants, option, -fewer)
                     found.append(less)
@@ -287,4 +288,5 @@ class _OneCrop:
         areas = (layouts * self.choices.area_m2) @ self.choices.stands
         bed = areas.max(axis=1) + 0.01 * areas.mean(axis=1)
         glut = year.glut.sum(axis=1).reshape(number, futures).mean(axis=1)
-        return lack, self.goals.bed_price * bed + self.goals.glut_price * glut
+        trouble = self.goals.planting_price * (layouts > 0).sum(axis=1)
+        return lack, self.goals.bed_price * bed + self.goals.glut_price * glut + trouble
