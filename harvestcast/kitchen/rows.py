@@ -1,0 +1,257 @@
+"""The programme's rows, one function for each kind of limit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import numpy.typing as npt
+
+from harvestcast.kitchen import prices
+from harvestcast.kitchen.capacity import JAR_SIZES, WITHOUT_HOURS, dryer_day, hours_per_piece
+from harvestcast.kitchen.columns import PLACES, OptionArrays, limited_lanes
+from harvestcast.kitchen.inputs import ProgrammeInputs
+from harvestcast.kitchen.matrix import Columns, Matrix, Terms
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+
+def per_kg(put_up: IntArray, amount: FloatArray) -> Terms:
+    """Return the terms of an amount per kg of each option, over some days.
+
+    Parameters
+    ----------
+    put_up : numpy.ndarray
+        Columns, shape (days, options, 2), -1 where none.
+    amount : numpy.ndarray
+        Amount per kg, shape (options,).
+    """
+    return [
+        (int(put_up[t, m, grade]), float(amount[m]))
+        for t, m, grade in np.argwhere(put_up >= 0)
+        if amount[m] != 0
+    ]
+
+
+def day_terms(
+    batches: IntArray, put_up: IntArray, table: OptionArrays, day: int
+) -> Callable[[FloatArray], Terms]:
+    """Return a function that gives one day's terms of an amount per batch.
+
+    Whole batches where the day is decided; else kg put up over kg of a full batch.
+    """
+
+    def terms(amount: FloatArray) -> Terms:
+        if day < len(batches):
+            return [(int(batches[day, m]), float(v)) for m, v in enumerate(amount) if v != 0]
+        return per_kg(put_up[day : day + 1], amount / table.kg)
+
+    return terms
+
+
+def hours_rows(
+    inputs: ProgrammeInputs,
+    table: OptionArrays,
+    day: int,
+    to: Matrix,
+    terms: Callable[[FloatArray], Terms],
+) -> None:
+    """Hands-on hours of a day, and hours of each canner.
+
+    An option whose equipment the household lacks finds no hours at all.
+    """
+    name = f"{inputs.capacity.dates[day]:%A} (day {day + 1})"
+    to.row(float(inputs.capacity.hours[day]), f"hands-on hours on {name}", own=terms(table.hours))
+    for kind in sorted(set(table.equipment) - set(WITHOUT_HOURS) - {"dryer", "crock"}):
+        mine = np.array([kind == other for other in table.equipment])
+        # Batches that hold a missing piece for no time at all would slip through a row of hours.
+        amount = np.where(mine, np.maximum(table.equipment_h, 1e-3), 0.0)
+        limit = inputs.capacity.number_of(kind) * hours_per_piece(kind)
+        to.row(limit, f"hours of the {kind.replace('_', ' ')} on {name}", own=terms(amount))
+
+
+def dryer_rows(
+    inputs: ProgrammeInputs,
+    table: OptionArrays,
+    day: int,
+    common: Matrix,
+    rows: Matrix,
+    terms: Callable[[FloatArray], Terms],
+    over: dict[int, int],
+) -> None:
+    """Hours of the dryer on a day; the last load may run over midnight.
+
+    What runs past seven in the morning (column ``over``) is taken from the next day.
+    """
+    mine = np.array([kind == "dryer" for kind in table.equipment])
+    if not mine.any():
+        return
+    number = inputs.capacity.number_of("dryer")
+    hours, past = dryer_day(float(table.equipment_h[mine].max()))
+    name = f"hours of the dryer on {inputs.capacity.dates[day]:%A} (day {day + 1})"
+    work = terms(np.where(mine, np.maximum(table.equipment_h, 1e-3), 0.0))
+    before = [(over[day - 1], 1.0)] if day > 0 else []
+    after = [(over[day], -1.0)]
+    decided = inputs.decided
+    if day < decided:
+        common.row(number * hours, name, own=work + before + after)
+        common.row(number * past, name, own=[(over[day], 1.0)])
+    else:
+        linked = before if day == decided else []
+        own = work + after + ([] if day == decided else before)
+        rows.row(number * hours, name, own=own, link=linked)
+        rows.row(number * past, name, own=[(over[day], 1.0)])
+
+
+def crock_rows(
+    inputs: ProgrammeInputs,
+    table: OptionArrays,
+    day: int,
+    common: Matrix,
+    rows: Matrix,
+    batches: IntArray,
+    put_up: IntArray,
+) -> None:
+    """Crocks that stand occupied on a day: a batch begun holds its crock for all its days."""
+    mine = np.array([kind == "crock" for kind in table.equipment])
+    if not mine.any():
+        return
+    lasts = np.maximum(1, np.ceil(table.equipment_h / 24.0)).astype(int)
+    begun = [(t, m) for m in np.flatnonzero(mine) for t in range(day + 1) if t + lasts[m] > day]
+    decided = inputs.decided
+    whole: Terms = [(int(batches[t, m]), 1.0) for t, m in begun if t < decided]
+    name = f"crocks free on {inputs.capacity.dates[day]:%A} (day {day + 1})"
+    limit = inputs.capacity.number_of("crock")
+    if day < decided:
+        common.row(limit, name, own=whole)
+        return
+    own: Terms = []
+    for t, m in begun:
+        if t >= decided:
+            own += [(int(c), 1.0 / table.kg[m]) for c in put_up[t, m] if c >= 0]
+    rows.row(limit, name, own=own, link=whole)
+
+
+def store_rows(
+    inputs: ProgrammeInputs,
+    table: OptionArrays,
+    rows: Matrix,
+    common: Matrix,
+    put_up: IntArray,
+    buy: IntArray,
+) -> None:
+    """Jars, lids and bags in stock or bought, and litres of the freezer, over the whole plan."""
+    bought = dict(zip(prices.BUYABLE, (int(c) for c in buy), strict=True))
+    for name in prices.BUYABLE:
+        stock = inputs.capacity.store(name)
+        if np.isnan(stock):
+            continue
+        if name == "lids":
+            amount = table.lids
+            # A jar that is bought comes with its first lid.
+            sources = [bought["lids"], *(bought[size] for size in JAR_SIZES)]
+        else:
+            amount = np.where([store == name for store in table.store], table.jars, 0.0)
+            sources = [bought[name]]
+        rows.row(
+            stock,
+            f"{name.replace('_', ' ')} in stock",
+            own=per_kg(put_up, amount / table.kg),
+            link=[(column, -1.0) for column in sources],
+        )
+    freezer = inputs.capacity.store("freezer_l")
+    if not np.isnan(freezer):
+        rows.row(
+            freezer, "litres free in the freezer", own=per_kg(put_up, table.freezer_l / table.kg)
+        )
+    most = inputs.choices.most_purchase
+    if most is not None:
+        common.row(most, "jars and lids bought at most", own=[(int(c), 1.0) for c in buy])
+
+
+def holding_rows(inputs: ProgrammeInputs, rows: Matrix, own: Columns) -> None:
+    """Fruit of each lane: no use takes fruit older than it accepts, or fruit there is not.
+
+    The uses of a lane fall into classes by the oldest fruit they accept, finest first. For each
+    class a chain of columns holds the fruit that the class can still use the next morning:
+
+    - what is held tonight is at most what was held last night, plus what became ready, less
+      what this class and the finer ones used;
+    - what is held tonight, with what finer classes have used of the same days' fruit, is at most
+      what became ready on those days.
+
+    Every interval row follows from one row of the second kind and a run of the first, and each
+    of these rows holds for any true history, so they are as exact as the interval rows; but
+    their number grows with the days, not with the square of the days.
+    """
+    slots, days = inputs.back + inputs.days, inputs.days
+    table = np.array(own.uses, dtype=np.int64).reshape(-1, 5)
+    for lane in range(inputs.lanes):
+        column, _, day, age, _ = table[table[:, 1] == lane].T
+        ages = np.unique(age)
+        for held in ages:
+            finer = age < held
+            mine = age <= held
+            last = days if (mine & (day == days)).any() else days - 1
+            before: Terms = []
+            for t in range(last + 1):
+                used = [(int(c), 1.0) for c in column[mine & (day == t)]]
+                fruit = [(lane * slots + inputs.back + t, 1.0)] if t < days else []
+                if t == 0:
+                    first = max(0, inputs.back - int(held))
+                    fruit += [(lane * slots + f, 1.0) for f in range(first, inputs.back)]
+                if t == last:
+                    rows.row(0.0, own=used + before, fruit=fruit)
+                    break
+                keeps = own.add(0.0)
+                rows.row(0.0, own=[*used, *before, (keeps, 1.0)], fruit=fruit)
+                start = t - int(held) + 1
+                took = finer & (day <= t) & (day - age >= start)
+                span = range(max(0, inputs.back + start), inputs.back + t + 1)
+                rows.row(
+                    0.0,
+                    own=[(keeps, 1.0), *((int(c), 1.0) for c in column[took])],
+                    fruit=[(lane * slots + f, 1.0) for f in span],
+                )
+                before = [(keeps, -1.0)]
+
+
+def lying_rows(
+    inputs: ProgrammeInputs, rows: Matrix, uses: IntArray, discard: IntArray, lying: IntArray
+) -> None:
+    """Room overnight: what lies there is what lay there, plus the picks, less the uses."""
+    days, lanes = inputs.days, inputs.lanes
+    picked = lanes * (inputs.back + days)  # first feature of the picks, by day and lane
+    places = inputs.fresh["place"].astype(str).to_numpy()
+    litres = inputs.fresh["litres_per_kg"].to_numpy(float)
+    limited = limited_lanes(inputs)
+    for lane in limited:
+        for t in range(days):
+            used = uses[(uses[:, 1] == lane) & (uses[:, 2] == t), 0]
+            own: Terms = [(int(lying[t, lane]), 1.0), *((int(c), 1.0) for c in used)]
+            own.append((int(discard[t, lane]), 1.0))
+            if t > 0:
+                own.append((int(lying[t - 1, lane]), -1.0))
+            before = float(inputs.stock[lane].sum()) if t == 0 else 0.0
+            fruit = [(picked + t * lanes + lane, 1.0)]
+            rows.row(before, own=own, fruit=fruit, equal=True)
+        carried = uses[(uses[:, 1] == lane) & (uses[:, 2] == days), 0]
+        rows.row(0.0, own=[(int(c), 1.0) for c in carried] + [(int(lying[-1, lane]), -1.0)])
+    for place in PLACES:
+        here = [lane for lane in limited if places[inputs.lane_crop[lane]] == place]
+        for t in range(days) if here else ():
+            rows.row(
+                inputs.capacity.store(f"{place}_l"),
+                f"litres free in the {place.replace('_', ' ')}",
+                own=[(int(lying[t, lane]), litres[inputs.lane_crop[lane]]) for lane in here],
+            )
+
+
+def must_rows(inputs: ProgrammeInputs, common: Matrix, batches: IntArray) -> None:
+    """Batches that must be done."""
+    names = list(inputs.options["option"].astype(str))
+    for one in inputs.must:
+        column = int(batches[one.day, names.index(one.option)])
+        name = f"{one.batches} batch(es) of {one.option} on {inputs.capacity.dates[one.day]:%A}"
+        common.row(-float(one.batches), name, own=[(column, -1.0)])
