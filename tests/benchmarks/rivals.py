@@ -6,11 +6,10 @@ Which weeks are forecast is said in :mod:`tests.benchmarks.cases`. The rivals se
 to the origin; the boosted trees see degree-days too, and learn from all series together. The
 smoothing constants of TSB and simple smoothing are those of a small grid that do best on the very
 weeks they are scored on. Each is made probabilistic with its own errors on the OTHER series, at
-all origins, before and after: draws are the forecast times their ratios observed/forecast, or the
-forecast plus their errors in units of the mean week so far, whichever scores better over the whole
-garden. Its point forecast for the absolute error is its own or the median of its draws, again
-whichever scores better, score by score. All that is knowledge a gardener would not have; it is
-kind to the rivals.
+all origins, before and after, in three ways (:func:`calibrated`), of which the one that scores best
+over the whole garden counts. Its point forecast for the absolute error is its own or the median of
+its draws, again whichever scores better, score by score. All that is knowledge a gardener would not
+have; it is kind to the rivals.
 
 Ours forecasts from what was known at the origin; its point forecast is the median of its draws.
 """
@@ -102,34 +101,44 @@ def rivals() -> dict[str, list[Point]]:
     }
 
 
-def boosted(cases: Cases, garden: Any) -> np.ndarray:
+_BOOSTED = {"squared_error": 30, "poisson": 30, "absolute_error": 60}  # loss and number of trees
+
+
+def boosted(cases: Cases, garden: Any) -> list[np.ndarray]:
     """Gradient boosting on degree-day features, refitted at each origin on the weeks known then.
 
-    One model for all series; what it predicts is next week's total over the mean week so far.
+    One model for all series, in three forms of which the best counts: squared error and Poisson
+    loss on next week's total over the mean week so far, absolute error on it over the weighted last
+    three weeks. Small trees and few of them: with a few hundred weeks more do worse.
     """
     from sklearn.ensemble import HistGradientBoostingRegressor
 
     x = _features(cases, garden)
     so_far = np.array([h.mean() for h in cases.history])
-    target = cases.observed / so_far
-    out = np.array([_three_weeks(h) for h in cases.history])
-    for origin in np.unique(cases.origin):
-        known = cases.origin + np.timedelta64(7, "D") <= origin
-        now = cases.origin == origin
-        if known.sum() < 30:
-            continue  # too early in the season: the weighted last three weeks stand in
-        model = HistGradientBoostingRegressor(
-            loss="absolute_error",
-            max_iter=80,
-            learning_rate=0.06,
-            max_leaf_nodes=8,
-            min_samples_leaf=8,
-            categorical_features=[0],
-            random_state=1,
-        )
-        model.fit(x[known], target[known])
-        out[now] = model.predict(x[now]) * so_far[now]
-    return np.maximum(out, 0.0)
+    three = np.array([_three_weeks(h) for h in cases.history])
+    out = []
+    for loss, trees in _BOOSTED.items():
+        scale = three + 0.1 * so_far if loss == "absolute_error" else so_far
+        target = np.minimum(cases.observed / scale, 10.0)
+        point = three.copy()
+        for origin in np.unique(cases.origin):
+            known = cases.origin + np.timedelta64(7, "D") <= origin
+            now = cases.origin == origin
+            if known.sum() < 30:
+                continue  # too early in the season: the weighted last three weeks stand in
+            model = HistGradientBoostingRegressor(
+                loss=loss,
+                max_iter=trees,
+                learning_rate=0.05,
+                max_leaf_nodes=4,
+                min_samples_leaf=8,
+                categorical_features=[0],
+                random_state=1,
+            )
+            model.fit(x[known], target[known])
+            point[now] = model.predict(x[now]) * scale[now]
+        out.append(np.maximum(point, 0.0))
+    return out
 
 
 def _features(cases: Cases, garden: Any) -> np.ndarray:
@@ -182,18 +191,27 @@ def _features(cases: Cases, garden: Any) -> np.ndarray:
 
 
 def calibrated(cases: Cases, point: np.ndarray) -> dict[str, np.ndarray]:
-    """Return draws (cases, 400) by ratios and by errors, both of the other series only."""
+    """Return draws (cases, 400) in three forms, all from the other series only.
+
+    ``ratios``: forecast times observed/forecast; ``errors``: forecast plus errors in units of the
+    mean week so far; ``neighbours``: the same with the errors of the 100 cases whose forecast is
+    most alike in that unit.
+    """
     series = cases.series
     so_far = np.array([h.mean() for h in cases.history])
-    floored = np.maximum(point, SMALLEST * so_far)
+    floored, relative = np.maximum(point, SMALLEST * so_far), point / so_far
     ratio, error = cases.observed / floored, (cases.observed - point) / so_far
     levels = (np.arange(400) + 0.5) / 400
-    forms = {"ratios": np.empty((len(cases), 400)), "errors": np.empty((len(cases), 400))}
+    forms = {name: np.empty((len(cases), 400)) for name in ("ratios", "errors", "neighbours")}
     for number in np.unique(series):
-        own, other = series == number, series != number
+        own, other = np.flatnonzero(series == number), series != number
         forms["ratios"][own] = floored[own, None] * np.quantile(ratio[other], levels)
-        plus = point[own, None] + so_far[own, None] * np.quantile(error[other], levels)
-        forms["errors"][own] = np.maximum(plus, 0.0)
+        forms["errors"][own] = np.quantile(error[other], levels)
+        for i in own:
+            alike = np.argsort(np.abs(relative[other] - relative[i]), kind="stable")[:100]
+            forms["neighbours"][i] = np.quantile(error[other][alike], levels)
+    for name in ("errors", "neighbours"):
+        forms[name] = np.maximum(point[:, None] + so_far[:, None] * forms[name], 0.0)
     return forms
 
 
@@ -202,7 +220,7 @@ def _scaled_crps(cases: Cases, draws: np.ndarray) -> float:
 
 
 def _best(cases: Cases, points: list[np.ndarray]) -> Forecasts:
-    """Return the best of several points and both forms of spread, by the CRPS of all cases."""
+    """Return the best of several points and forms of spread, by the CRPS of all cases."""
     tried = [(d, p) for p in points for d in calibrated(cases, p).values()]
     draws, point = min(tried, key=lambda pair: _scaled_crps(cases, pair[0]))
     return draws, (point, np.median(draws, axis=1))
@@ -214,7 +232,7 @@ def rival_forecasts(cases: Cases, garden: Any) -> dict[str, Forecasts]:
         name: _best(cases, [np.maximum([f(h) for h in cases.history], 0.0) for f in candidates])
         for name, candidates in rivals().items()
     }
-    out["boosted trees on heat"] = _best(cases, [boosted(cases, garden)])
+    out["boosted trees on heat"] = _best(cases, boosted(cases, garden))
     return out
 
 
