@@ -103,6 +103,16 @@ def weekly_cases(
     )
 
 
+def joined(parts: list[Cases]) -> Cases:
+    """Return the cases of several years of one level in one."""
+    together = {
+        name: np.concatenate([getattr(p, name) for p in parts])
+        for name in ("crop", "variety", "origin", "observed", "in_season", "mean_week")
+    }
+    history = tuple(h for p in parts for h in p.history)
+    return Cases(level=parts[0].level, history=history, **together)
+
+
 def summarise(
     cases: Cases, draws: np.ndarray, points: tuple[np.ndarray, ...], keep: np.ndarray
 ) -> dict:

@@ -1,9 +1,12 @@
 """Weekly forecasts of general-purpose forecasters beside ours, on any garden folder.
 
-    python -m tests.benchmarks.rivals FOLDER [--year 2026] [--no-ours]
+    python -m tests.benchmarks.rivals FOLDER [--year 2026] [--no-ours] [--halves]
+    python -m tests.benchmarks.rivals --real            # the real log, where it stands beside us
+    python -m tests.benchmarks.rivals --simulated 7     # an invented garden of that seed
 
 Which weeks are forecast is said in :mod:`tests.benchmarks.cases`. The rivals see weekly totals up
-to the origin; the boosted trees see degree-days too, and learn from all series together. The
+to the origin; the boosted trees see degree-days too, and learn from all series together, those of
+earlier seasons in the folder included. The
 smoothing constants of TSB and simple smoothing are those of a small grid that do best on the very
 weeks they are scored on. Each is made probabilistic with its own errors on the OTHER series, at
 all origins, before and after, in three ways (:func:`calibrated`), of which the one that scores best
@@ -18,6 +21,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+import tempfile
 import warnings
 from collections.abc import Callable
 from typing import Any
@@ -27,7 +31,7 @@ import pandas as pd
 
 from harvestcast.growth.almanac import crop_facts, daily_heat
 from harvestcast.growth.scores import crps_ensemble
-from tests.benchmarks.cases import Cases, summarise, weekly_cases
+from tests.benchmarks.cases import Cases, joined, summarise, weekly_cases
 
 Point = Callable[[np.ndarray], float]
 Forecasts = tuple[np.ndarray, tuple[np.ndarray, ...]]
@@ -104,7 +108,7 @@ def rivals() -> dict[str, list[Point]]:
 _BOOSTED = {"squared_error": 30, "poisson": 30, "absolute_error": 60}  # loss and number of trees
 
 
-def boosted(cases: Cases, garden: Any) -> list[np.ndarray]:
+def boosted(cases: Cases, garden: Any, earlier: list[Cases]) -> list[np.ndarray]:
     """Gradient boosting on degree-day features, refitted at each origin on the weeks known then.
 
     One model for all series, in three forms of which the best counts: squared error and Poisson
@@ -113,6 +117,7 @@ def boosted(cases: Cases, garden: Any) -> list[np.ndarray]:
     """
     from sklearn.ensemble import HistGradientBoostingRegressor
 
+    own, cases = np.arange(len(cases)), joined([cases, *earlier])
     x = _features(cases, garden)
     so_far = np.array([h.mean() for h in cases.history])
     three = np.array([_three_weeks(h) for h in cases.history])
@@ -121,7 +126,7 @@ def boosted(cases: Cases, garden: Any) -> list[np.ndarray]:
         scale = three + 0.1 * so_far if loss == "absolute_error" else so_far
         target = np.minimum(cases.observed / scale, 10.0)
         point = three.copy()
-        for origin in np.unique(cases.origin):
+        for origin in np.unique(cases.origin[own]):
             known = cases.origin + np.timedelta64(7, "D") <= origin
             now = cases.origin == origin
             if known.sum() < 30:
@@ -137,7 +142,7 @@ def boosted(cases: Cases, garden: Any) -> list[np.ndarray]:
             )
             model.fit(x[known], target[known])
             point[now] = model.predict(x[now]) * scale[now]
-        out.append(np.maximum(point, 0.0))
+        out.append(np.maximum(point[own], 0.0))
     return out
 
 
@@ -226,13 +231,15 @@ def _best(cases: Cases, points: list[np.ndarray]) -> Forecasts:
     return draws, (point, np.median(draws, axis=1))
 
 
-def rival_forecasts(cases: Cases, garden: Any) -> dict[str, Forecasts]:
+def rival_forecasts(
+    cases: Cases, garden: Any, earlier: list[Cases] | None = None
+) -> dict[str, Forecasts]:
     """Return draws of every rival, and its point forecasts: its own and the draws' median."""
     out = {
         name: _best(cases, [np.maximum([f(h) for h in cases.history], 0.0) for f in candidates])
         for name, candidates in rivals().items()
     }
-    out["boosted trees on heat"] = _best(cases, boosted(cases, garden))
+    out["boosted trees on heat"] = _best(cases, boosted(cases, garden, earlier or []))
     return out
 
 
@@ -265,44 +272,69 @@ def our_forecasts(
     return [(d, (np.median(d, axis=1),)) for d in out]
 
 
-def table(cases: Cases, forecasts: dict[str, Forecasts]) -> pd.DataFrame:
-    """Return one row a forecaster and set of cases."""
-    rows = []
-    for keep_name, keep in (("all", np.ones(len(cases), bool)), ("in season", cases.in_season)):
-        for name, (draws, points) in forecasts.items():
-            rows.append(
-                {"level": cases.level, "cases": keep_name, "n": keep.sum(), "forecaster": name}
-                | summarise(cases, draws, points, keep)
-            )
+def table(cases: Cases, forecasts: dict[str, Forecasts], *, halves: bool = False) -> pd.DataFrame:
+    """Return one row a forecaster and set of cases; ``halves``: every other series apart."""
+    everything = np.ones(len(cases), bool)
+    sets = {"all": everything, "in season": cases.in_season}
+    if halves:
+        odd = cases.series % 2 == 1
+        sets |= {"even series": ~odd, "odd series": odd}
+    rows = [
+        {"level": cases.level, "cases": name, "n": keep.sum(), "forecaster": forecaster}
+        | summarise(cases, draws, points, keep)
+        for name, keep in sets.items()
+        for forecaster, (draws, points) in forecasts.items()
+    ]
     return pd.DataFrame(rows)
+
+
+def _garden(options: argparse.Namespace, scratch: str) -> Any:
+    from harvestcast.records.garden import open_garden
+
+    if options.real:
+        from tests.real_log import garden_folder_from_real_log
+
+        return open_garden(garden_folder_from_real_log(scratch))
+    if options.simulated is not None:
+        from tests.simulated import as_garden, simulate_garden
+
+        years = tuple(range(2026 - options.seasons + 1, 2027))
+        return as_garden(simulate_garden(options.simulated, years=years, truth=False))
+    if options.folder is None:
+        raise SystemExit("give a garden folder, --real or --simulated SEED")
+    return open_garden(options.folder)
 
 
 def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("folder", help="a garden folder")
+    parser.add_argument("folder", nargs="?", help="a garden folder")
+    parser.add_argument("--real", action="store_true", help="the real log")
+    parser.add_argument("--simulated", type=int, metavar="SEED", help="an invented garden")
+    parser.add_argument("--seasons", type=int, default=1, help="seasons of the invented garden")
     parser.add_argument("--year", type=int, help="season to forecast; the last one if left out")
     parser.add_argument("--no-ours", action="store_true", help="rivals only")
+    parser.add_argument("--halves", action="store_true", help="also every other series apart")
     parser.add_argument("--draws", type=int, default=400)
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
-    from harvestcast.records.garden import open_garden
-
-    garden = open_garden(options.folder)
-    year = options.year or garden.picks["date"].max().year
+    with tempfile.TemporaryDirectory() as scratch:
+        garden = _garden(options, scratch)
+    years = garden.picks["date"].dt.year
+    year = options.year or years.max()
     levels = [weekly_cases(garden, year, level) for level in ("variety", "crop")]
-    ours = (
-        [None, None]
-        if options.no_ours
-        else our_forecasts(levels, garden, draws=options.draws, seed=options.seed)
-    )
+    ours: list[Forecasts | None] = [None, None]
+    if not options.no_ours:
+        ours = our_forecasts(levels, garden, draws=options.draws, seed=options.seed)
     for cases, own in zip(levels, ours, strict=True):
-        forecasts = rival_forecasts(cases, garden)
+        past = [weekly_cases(garden, y, cases.level) for y in sorted(set(years[years < year]))]
+        forecasts = rival_forecasts(cases, garden, past)
         if own is not None:
             forecasts["ours"] = own
         print(f"\n{len(cases)} weeks of {len(np.unique(cases.series))} series, by {cases.level}")
-        print(table(cases, forecasts).drop(columns="level").round(3).to_string(index=False))
-    print(f"\nrivals that could not be fitted and were replaced by simple smoothing: {FAILED[0]}")
+        shown = table(cases, forecasts, halves=options.halves).drop(columns="level")
+        print(shown.round(3).to_string(index=False))
+    print(f"\nfits that failed and were replaced by simple smoothing: {FAILED[0]}")
 
 
 if __name__ == "__main__":
