@@ -151,9 +151,14 @@ def backtest(
 
     Examples
     --------
-    >>> import harvestcast as hc                                     # doctest: +SKIP
-    >>> garden = hc.open_garden("sample_logs")                       # doctest: +SKIP
-    >>> score_table(backtest(garden, year=2025))                     # doctest: +SKIP
+    An invented log: okra, 200 g a day for 40 days.
+
+    >>> from harvestcast.records.garden import garden_from_frames
+    >>> days = pd.date_range("2026-07-01", periods=40)
+    >>> picks = pd.DataFrame({"date": days, "crop": "okra", "mass_kg": 0.2})
+    >>> scores = backtest(garden_from_frames(picks=picks), draws=50, progress=False)
+    >>> scores[["origin", "week", "observed"]].round(3).head(2).values.tolist()
+    [[Timestamp('2026-07-07 00:00:00'), 1, 1.4], [Timestamp('2026-07-14 00:00:00'), 1, 1.4]]
     """
     if min(weeks, every_days) < 1 or draws < 2:
         raise ValueError("weeks and every_days must be at least 1, draws at least 2")
