@@ -360,20 +360,3 @@ def told_apart(season: SeasonEnd) -> Piece:
         empty="No crop has two varieties to compare.",
         stacked=True,
     )
-
-
-def kitchen(season: SeasonEnd) -> Piece:
-    """Return what the season taught the kitchen, and the weeks beyond capacity."""
-    review = season.review
-    said = page.bullets(
-        [wording.sentence(words) for words in review.kitchen_lessons["says"]],
-        "The pantry book of this season holds nothing to learn from.",
-    )
-    weeks = review.over_capacity.dropna(subset=["picked_kg", "over_kg"])
-    if not len(weeks):
-        none = "The weeks beyond capacity are not known: hours or equipment are not set."
-        return page.join([said, page.paragraph(none, "none")])
-    title = "Weeks beyond capacity"
-    ax = figures.weeks_over(weeks, units=season.units, title=title)
-    alt = figures.weeks_over_alt(weeks, units=season.units, title=title)
-    return page.join([said, page.grid([page.figure(ax, alt)], "")])

@@ -7,7 +7,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+import harvestcast as hc
 from harvestcast import frames
+from harvestcast.report import next_page, season_page
 from harvestcast.report.notebook import write_report
 from harvestcast.report.week import Week
 
@@ -336,3 +338,34 @@ def week_html(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the week's page, run through its notebook on the made-up results."""
     folder = tmp_path_factory.mktemp("page")
     return write_report("week", folder, folder / "week.html", results=a_week())
+
+
+@pytest.fixture(scope="session")
+def season_end(sample_folder: Path) -> season_page.SeasonEnd:
+    """Return the sample's first season, looked back on."""
+    garden = hc.open_garden(sample_folder)
+    return season_page.season_of(garden, hc.compare_varieties(garden, year=2025, draws=100))
+
+
+@pytest.fixture(scope="session")
+def next_season(sample_folder: Path) -> next_page.NextSeason:
+    """Return beds for the sample's next season, from few futures."""
+    garden = hc.open_garden(sample_folder)
+    plan = hc.plan_next_season(garden, year=2027, futures=10, sowings=1, time_limit_s=3)
+    return next_page.next_of(garden, plan)
+
+
+@pytest.fixture(scope="session")
+def season_html(
+    tmp_path_factory: pytest.TempPathFactory, season_end: season_page.SeasonEnd
+) -> Path:
+    """Return the page of the season's end."""
+    folder = tmp_path_factory.mktemp("season")
+    return write_report("season", folder, folder / "season.html", results=season_end)
+
+
+@pytest.fixture(scope="session")
+def next_html(tmp_path_factory: pytest.TempPathFactory, next_season: next_page.NextSeason) -> Path:
+    """Return the page of next season."""
+    folder = tmp_path_factory.mktemp("next")
+    return write_report("next", folder, folder / "next.html", results=next_season)

@@ -1,0 +1,133 @@
+"""The season's end and next season: pages, summaries and JSON, on the sample garden."""
+
+import json
+import re
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import harvestcast as hc
+from harvestcast.frames.season_tables import MEASURES
+from harvestcast.report import measures, next_page, season_kitchen, season_page
+from harvestcast.report.notebook import write_report
+from harvestcast.report.page import Piece
+
+SEASON_PARTS = (
+    season_page.head,
+    season_page.rankings,
+    season_page.told_apart,
+    season_page.ways,
+    season_page.canner_or_table,
+    season_page.curves,
+    season_page.calendar,
+    season_kitchen.kitchen,
+    season_page.variety_tables,
+)
+NEXT_PARTS = (
+    next_page.head,
+    next_page.beds,
+    next_page.calendar,
+    next_page.targets,
+    next_page.glut,
+    next_page.compared,
+    next_page.trade_off,
+    next_page.basis,
+)
+
+
+def _text(html: str) -> str:
+    return re.sub(r"<[^>]+>", " ", re.sub(r'src="data:[^"]*"', "", html))
+
+
+def test_every_part_is_made_in_both_units(season_end: Any, next_season: Any) -> None:
+    for parts, results in ((SEASON_PARTS, season_end), (NEXT_PARTS, next_season)):
+        for units, own, other in (("us", "lb", "kg"), ("metric", "kg", "lb")):
+            shown = replace(results, units=units)
+            made = [part(shown) for part in parts]
+            assert all(isinstance(piece, Piece) for piece in made)
+            text = _text("\n".join(piece.html for piece in made))
+            assert re.search(rf"\b{own}\b", text)
+            assert not re.search(rf"\b{other}\b", text), (units, other)
+
+
+def test_the_yield_of_the_page_is_that_of_the_review(season_end: Any) -> None:
+    html = _text(season_page.ways(season_end).html)
+    table = season_end.review.measures
+    row = table.loc[table["measure"] == "kg_per_plant"].iloc[0]
+    said = measures.measured(row["estimate"], row["q05"], row["q95"], "kg", season_end.units)
+    assert said in html
+    assert str(row["variety"]) in html
+
+
+def test_every_shown_measure_is_one_of_the_tables() -> None:
+    assert {name for name, _ in season_page.SHOWN} <= set(MEASURES)
+    for unit, _, _ in MEASURES.values():
+        assert measures.measure_unit(unit, "us")
+
+
+def test_what_the_log_cannot_tell_is_said(season_end: Any) -> None:
+    pairs = season_end.review.told_apart
+    own = pairs.loc[pairs["measure"] == "kg_per_plant"]
+    html = season_page.told_apart(season_end).html
+    assert html.count("not told apart") == int((~own["told_apart"]).sum())
+
+
+def test_the_terminal_names_every_variety(season_end: Any, next_season: Any) -> None:
+    said = season_page.terminal(season_end)
+    for name in season_end.review.table["variety"]:
+        assert str(name) in said
+    ahead = next_page.terminal(next_season)
+    for name in next_season.plan.beds["variety"]:
+        assert str(name) in ahead
+    assert "\x1b" not in said + ahead
+
+
+def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_season: Any) -> None:
+    one = season_page.summary(season_end)
+    assert set(one) == {
+        "kind", "place", "units", "year", "draws", "seed", "report", "text", "varieties",
+        "measures", "best", "told_apart", "average_year", "all_seasons", "kitchen_lessons",
+        "over_capacity",
+    }  # fmt: skip
+    two = next_page.summary(next_season)
+    assert set(two) == {
+        "kind", "place", "units", "year", "probability", "futures", "seed", "report", "text",
+        "beds", "reliability", "glut", "compared", "trade_off", "calendar", "solve",
+    }  # fmt: skip
+    for value in (one, two):
+        assert json.loads(json.dumps(value, allow_nan=False)) == value
+
+
+def test_every_bed_of_the_plan_is_shown(next_season: Any) -> None:
+    html = next_page.beds(next_season).html
+    assert html.count('role="rowheader"') == len(next_season.plan.beds)
+
+
+@pytest.mark.notebook
+def test_the_season_notebook_runs_by_itself(sample_folder: Path, tmp_path: Path) -> None:
+    out = write_report("season", sample_folder, tmp_path / "s.html", year=2025)
+    html = out.read_text("utf-8")
+    assert "<script" not in html.lower()
+    for variety in ("Long Friar", "Marsh Bishop"):
+        assert variety in html
+
+
+@pytest.mark.notebook
+@pytest.mark.slow
+def test_the_next_season_notebook_runs_by_itself(sample_folder: Path, tmp_path: Path) -> None:
+    out = write_report("next", sample_folder, tmp_path / "n.html", year=2027)
+    assert hc.open_garden(sample_folder).household.place.split(" ")[0] in out.read_text("utf-8")
+
+
+def test_results_of_another_kind_are_refused(tmp_path: Path, season_end: Any) -> None:
+    import pickle
+
+    path = tmp_path / "r.pickle"
+    path.write_bytes(pickle.dumps({"no": "season"}))
+    for reader in (season_page.read, next_page.read):
+        with pytest.raises(TypeError, match="holds no results"):
+            reader(path)
+    path.write_bytes(pickle.dumps(season_end))
+    assert season_page.read(path).review.year == season_end.review.year
