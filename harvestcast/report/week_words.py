@@ -15,7 +15,7 @@ MOST_LINES = 12
 def coming_line(row: pd.Series, week: Week) -> str:
     """Return one crop's coming week: middle, 80 % range, count where known."""
     return (
-        f"{wording.mass(row['q50_kg'], week.units)} "
+        f"{wording.about_mass(row['q50_kg'], week.units)} "
         f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)})"
     )
 
@@ -62,7 +62,7 @@ def job_line(row: pd.Series, week: Week) -> str:
 def surplus_words(row: pd.Series, week: Week) -> str:
     """Return what is left over in one week: middle, 80 % range, chance of anything."""
     return (
-        f"{wording.mass(row['q50_kg'], week.units)} "
+        f"{wording.about_mass(row['q50_kg'], week.units)} "
         f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}), chance of any "
         f"{wording.chance(row['p_beats_capacity'])}"
     )

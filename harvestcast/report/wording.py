@@ -136,6 +136,22 @@ def mass(kg: float | None, units: Units) -> str:
     return f"{_figure(value)} {mass_unit(units)}"
 
 
+def about_mass(kg: float | None, units: Units) -> str:
+    """Return a forecast mass: no more than two significant figures from a hundred up.
+
+    Examples
+    --------
+    >>> about_mass(76.7, "us"), about_mass(0.5, "metric")
+    ('170 lb', '500 g')
+    """
+    if kg is None or pd.isna(kg):
+        return UNKNOWN
+    shown = float(in_mass_unit(float(kg), units))
+    if abs(shown) < 100:
+        return mass(kg, units)
+    return f"{significant(shown)} {mass_unit(units)}"
+
+
 def mass_range(low_kg: float, high_kg: float, units: Units) -> str:
     """Return a range of masses with the unit said once.
 
@@ -146,7 +162,7 @@ def mass_range(low_kg: float, high_kg: float, units: Units) -> str:
     """
     if pd.isna(low_kg) or pd.isna(high_kg):
         return UNKNOWN
-    low, high = mass(low_kg, units), mass(high_kg, units)
+    low, high = about_mass(low_kg, units), about_mass(high_kg, units)
     if low == high:
         return low
     if low.startswith("0 ") and not low.endswith(high.split(" ")[-1]):
