@@ -16,15 +16,14 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array
 
 from harvestcast.errors import PlanError
 from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.rows import Rows
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -97,7 +96,7 @@ class Relaxed:
     Parameters
     ----------
     plants : ndarray, shape (options,)
-        Plants, not whole.
+        Plants, not whole; NaN where time ran out before any layout was found.
     value : float
         Points: bed, glut and priced shortage.
     status : str
@@ -116,30 +115,6 @@ class Relaxed:
     columns: int
 
 
-class _Rows:
-    """Triplets of one block matrix, collected part by part."""
-
-    def __init__(self) -> None:
-        self.row: list[Array] = []
-        self.column: list[Array] = []
-        self.value: list[Array] = []
-        self.right: list[Array] = []
-        self.count = 0
-
-    def add(self, row: Ints, column: Ints, value: object) -> None:
-        row, column, filled = np.broadcast_arrays(row, column, np.asarray(value, float))
-        keep = filled != 0
-        self.row.append(row[keep].ravel())
-        self.column.append(column[keep].ravel())
-        self.value.append(filled[keep].ravel())
-
-    def block(self, size: int, right: object = 0.0) -> Ints:
-        first = self.count
-        self.count += size
-        self.right.append(np.broadcast_to(np.asarray(right, float), (size,)))
-        return np.arange(first, first + size)
-
-
 def solve_beds(
     per_plant: Array,
     kitchen: KitchenYear,
@@ -147,7 +122,6 @@ def solve_beds(
     goals: Goals,
     weights: Array,
     *,
-    shortage: Literal["tail", "share"] = "tail",
     fixed: Array | None = None,
     time_limit_s: float = 30.0,
 ) -> Relaxed:
@@ -165,11 +139,6 @@ def solve_beds(
         Targets and prices.
     weights : ndarray, shape (products + crops,)
         Price of falling short of a target altogether, points; products first, then fresh.
-    shortage : str
-        ``tail`` prices the mean shortage of the worst seasons, ``1 - probability`` of them.
-        ``share`` prices instead what the mean shortage of all seasons exceeds ``1 - probability``
-        by: every layout that meets a target with that probability passes, so the value is a lower
-        bound on the bed and glut of any such layout.
     fixed : ndarray, shape (options,), optional
         Plants to be taken as given: the value of that layout.
     time_limit_s : float
@@ -182,7 +151,7 @@ def solve_beds(
     Raises
     ------
     PlanError
-        Where no layout was found: the household's limits contradict each other, or time ran out.
+        Where the household's limits contradict each other.
     """
     began = time.perf_counter()
     futures, weeks, options = per_plant.shape
@@ -205,7 +174,7 @@ def solve_beds(
     excess = at + np.arange(futures * len(wanted)).reshape(futures, len(wanted))
     columns = at + excess.size
 
-    rows = _Rows()
+    rows = Rows()
     crop_row = np.arange(swc.size).reshape(swc.shape)
 
     def picks(block: Ints, weeks_back: Ints, factor: float = -1.0) -> None:
@@ -260,12 +229,7 @@ def solve_beds(
     # 6. Shortage of a target beyond its threshold.
     place = rows.block(excess.size, -1.0).reshape(excess.shape)
     rows.add(place, excess, -1.0)
-    if shortage == "tail":
-        rows.add(place, eta, -1.0)
-    else:
-        block = rows.block(len(wanted), (1.0 - goals.probability) * futures)
-        rows.add(block[None, :], excess, 1.0)
-        rows.add(block, eta, -float(futures))
+    rows.add(place, eta, -1.0)
     for number, target in enumerate(int(one) for one in wanted):
         if target < products:
             ways = np.flatnonzero(kitchen.method_product == target)
@@ -295,36 +259,31 @@ def solve_beds(
     cost[eat], cost[give], cost[put] = -glut, -glut, -glut
     cost[carry[:, -1]] = -glut
     cost[eta] = weights[wanted]
-    if shortage == "tail":
-        cost[excess] = weights[wanted] * tail
+    cost[excess] = weights[wanted] * tail
 
     high = np.full(columns, np.inf)
     low = np.zeros(columns)
     low[x], high[x] = (choices.low, choices.high) if fixed is None else (fixed, fixed)
     high[bed] = choices.bed_m2 if fixed is None else np.inf
-    if shortage == "share":
-        high[excess] = 1.0
     high[eat] = kitchen.eat
     high[give] = np.maximum(kitchen.most - kitchen.eat, 0.0) + kitchen.give
     high[carry] = np.where(kitchen.keep_weeks > 0, np.inf, 0.0)
-    matrix = coo_array(
-        (np.concatenate(rows.value), (np.concatenate(rows.row), np.concatenate(rows.column))),
-        shape=(rows.count, columns),
-    ).tocsc()
+    matrix, right = rows.matrix(int(columns))
     found = milp(
         cost,
-        constraints=LinearConstraint(matrix, -np.inf, np.concatenate(rows.right)),
+        constraints=LinearConstraint(matrix, -np.inf, right),
         bounds=Bounds(low, high),
         options={"time_limit": time_limit_s},
     )
-    if found.x is None:
+    if found.x is None and found.status != 1:
         raise PlanError(
-            "No layout of beds was found: "
-            + ("time ran out." if found.status == 1 else "the limits contradict each other.")
+            "No layout of beds was found: the limits contradict each other. Beds that stand "
+            "already, or fewest plants, may take more room than there is."
         )
+    known = found.x
     return Relaxed(
-        plants=np.asarray(found.x[x]),
-        value=float(found.fun),
+        plants=np.full(options, np.nan) if known is None else np.asarray(known[x]),
+        value=float("nan") if known is None else float(cost @ known),
         status="optimal" if found.status == 0 else "time limit",
         seconds=time.perf_counter() - began,
         rows=rows.count,

@@ -61,7 +61,10 @@ class PlantingPlan:
     calendar : pandas.DataFrame
         What to sow and set out when, and when to expect picks (SOWING_CALENDAR).
     solve : mapping
-        status, gap, seconds, rows, columns, rounds, layouts tried.
+        ``status`` of the programme and its ``gap`` (whole plants against its relaxed value);
+        ``cost`` and ``bound``: points of the beds, and a lower bound, a loose one, on those of any
+        beds that meet the targets on the same futures; ``seconds``, ``rows``, ``columns``,
+        ``rounds``, ``tried`` (layouts), ``reached`` (every target, in the search).
     text : tuple of str
         What the figures rest on and what falls short.
     """
@@ -201,6 +204,8 @@ def plan_next_season(
             {
                 "status": done.relaxed.status,
                 "gap": done.gap,
+                "cost": done.cost,
+                "bound": done.bound,
                 "seconds": seconds,
                 "programme_seconds": done.seconds,
                 "rows": done.relaxed.rows,

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harvestcast.season.beds_programme import Choices, Goals, Relaxed, solve_beds
+from harvestcast.season.bound import least_cost
 from harvestcast.season.kitchen_year import KitchenYear
-from harvestcast.season.search import Outcome, outcome, search
+from harvestcast.season.search import Outcome, area_taken, outcome, search
 
 Array = NDArray[np.float64]
 
@@ -32,8 +33,11 @@ class Layout:
     relaxed : Relaxed
         Last solution of the programme.
     gap : float
-        How much the programme's best whole-plant value may lie above its relaxed value, as a
-        share: value of the rounded layout less the relaxed value, over the former.
+        Of the programme: value of its plants made whole, less its relaxed value, over the former.
+        No layout can be better by more than this share as the programme counts.
+    cost, bound : float
+        Bed, glut and trouble of the layout on the programme's futures, points, and what any layout
+        that meets the targets there costs at least (:mod:`harvestcast.season.bound`; loose).
     rounds, tried : int
         Programmes solved, layouts looked at in the search.
     reached : bool
@@ -45,6 +49,8 @@ class Layout:
     plants: Array
     relaxed: Relaxed
     gap: float
+    cost: float
+    bound: float
     rounds: int
     tried: int
     reached: bool
@@ -91,7 +97,6 @@ def lay_out(
     choices: Choices,
     goals: Goals,
     *,
-    start: Array | None = None,
     margin: float = 0.0,
     time_limit_s: float = 60.0,
 ) -> Layout:
@@ -105,12 +110,10 @@ def lay_out(
         Futures on which reliability is counted while whole plants are searched for.
     kitchen, choices, goals
         The kitchen, what can be planted, targets and prices.
-    start : ndarray, shape (options,), optional
-        A layout to begin the search from, instead of the programme's.
     margin : float
         Added to the probability in the search.
     time_limit_s : float
-        After this no further round is begun; the programme alone may take a third of it. [s]
+        Most time for the programme; after four tenths of it no further round is begun. [s]
 
     Returns
     -------
@@ -119,39 +122,44 @@ def lay_out(
     Raises
     ------
     PlanError
-        Where the programme has no solution.
+        Where the household's limits contradict each other.
     """
     began = time.perf_counter()
     weights = start_weights(plan, kitchen, choices, goals)
-    limit = time_limit_s / 3
     best: tuple[tuple[float, float], Array] | None = None
     tried = rounds = 0
-    relaxed = None
+    relaxed, gap = None, float("nan")
+    bare = np.zeros(len(choices.crop))
     for _ in range(ROUNDS):
-        relaxed = solve_beds(plan, kitchen, choices, goals, weights, time_limit_s=limit)
+        left = max(time_limit_s - (time.perf_counter() - began), 5.0)
+        relaxed = solve_beds(plan, kitchen, choices, goals, weights, time_limit_s=left)
+        solved = not np.isnan(relaxed.value)
+        if rounds == 0 and solved:
+            gap = _gap(plan, relaxed, kitchen, choices, goals, weights)
         rounds += 1
-        found = search(
-            relaxed.plants if start is None else start,
-            trial,
-            kitchen,
-            choices,
-            goals,
-            margin=margin,
-        )
-        tried += found.tried
-        score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
-        if best is None or score < best[0]:
-            best = (score, found.plants)
-        late = time.perf_counter() - began > 0.5 * time_limit_s
-        if found.reached or start is not None or late:
+        # The search ends in the nearest hollow, so it begins from bare beds too.
+        starts = [relaxed.plants] if solved else []
+        for start in starts if best is not None else [*starts, bare]:
+            found = search(start, trial, kitchen, choices, goals, margin=margin)
+            tried += found.tried
+            score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
+            if best is None or score < best[0]:
+                best = (score, found.plants)
+        late = time.perf_counter() - began > 0.4 * time_limit_s
+        if best is None or best[0][0] <= 1e-9 or late or not solved:
             break
         weights = np.where(failing, RAISED * weights, weights)
     assert best is not None and relaxed is not None  # the loop runs at least once
-    gap = _gap(plan, relaxed, kitchen, choices, goals, weights, limit)
+    plants = best[1]
+    cost = outcome(plan, plants, kitchen, choices, goals).cost
+    week = int(np.argmax(area_taken(plants, choices)))
+    bound = least_cost(plan, kitchen, choices, goals, week)
     return Layout(
-        plants=best[1],
+        plants=plants,
         relaxed=relaxed,
         gap=gap,
+        cost=cost,
+        bound=bound,
         rounds=rounds,
         tried=tried,
         reached=bool(best[0][0] <= 1e-9),
@@ -180,15 +188,12 @@ def _gap(
     choices: Choices,
     goals: Goals,
     weights: Array,
-    limit: float,
 ) -> float:
-    """Round the programme's own plants and value them by the programme itself."""
+    """Make the programme's own plants whole and value them by the programme itself."""
     step = choices.step
     whole = np.ceil(relaxed.plants / step - 0.3) * step
     whole = np.clip(whole, choices.low, choices.high)
-    value = solve_beds(
-        plan, kitchen, choices, goals, weights, fixed=whole, time_limit_s=limit
-    ).value
+    value = solve_beds(plan, kitchen, choices, goals, weights, fixed=whole).value
     return float((value - relaxed.value) / value) if value > 0 else 0.0
 
 
