@@ -266,7 +266,7 @@ def _climatology(
         smooth = np.roll(smooth, 182, axis=0)
 
     def of(days: pd.DatetimeIndex) -> Array:
-        return smooth[np.minimum(days.dayofyear.to_numpy(), 365) - 1]
+        return smooth[np.minimum(days.day_of_year.to_numpy(), 365) - 1]
 
     # The usual first and last frost are where the smooth minimum comes within the usual excursion
     # of a fortnight below zero, about one and a half standard deviations of a day.

@@ -150,7 +150,7 @@ def _features(cases: Cases, garden: Any) -> np.ndarray:
     weather = garden.weather[garden.weather["kind"] != "forecast"].drop_duplicates("date")
     days = pd.date_range(weather["date"].min(), weather["date"].max())
     table = weather.set_index("date")[["tmin_c", "tmax_c"]].reindex(days).interpolate()
-    doy = days.dayofyear.to_numpy()
+    doy = days.day_of_year.to_numpy()
     rows = []
     crops = {name: code for code, name in enumerate(sorted(set(cases.crop)))}
     heat_of = {}
@@ -184,7 +184,7 @@ def _features(cases: Cases, garden: Any) -> np.ndarray:
                 total[at] - total[max(at - 7 * len(h), 0)],
                 total[at] - total[at - 7],
                 np.mean(usual) if usual else np.nan,
-                origin.dayofyear,
+                origin.day_of_year,
                 len(h),
                 h[-1] / mean,
                 h[-2] / mean if len(h) > 1 else np.nan,

@@ -50,7 +50,7 @@ def _garden(seed: int = 1) -> Garden:
         }
     )
     days = pd.date_range("2014-01-01", "2025-10-10")
-    mean = 9 - 14 * np.cos(2 * np.pi * (days.dayofyear.to_numpy() - 15) / 365)
+    mean = 9 - 14 * np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 15) / 365)
     mean = mean + rng.normal(0, 3, len(days))
     weather = pd.DataFrame({"date": days, "tmin_c": mean - 5, "tmax_c": mean + 5})
     pantry = pd.DataFrame(

@@ -11,7 +11,7 @@ from harvestcast.growth.weather_ahead import ENOUGH_YEARS, killing_frost, weathe
 def _weather(first: str, last: str, seed: int = 0) -> pd.DataFrame:
     """Every value names its day: the minimum is the day of the year over ten, less 20."""
     dates = pd.date_range(first, last)
-    low = dates.dayofyear.to_numpy() / 10 - 20 + (dates.year.to_numpy() % 50) / 1000
+    low = dates.day_of_year.to_numpy() / 10 - 20 + (dates.year.to_numpy() % 50) / 1000
     return check_frame(
         pd.DataFrame(
             {
