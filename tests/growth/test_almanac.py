@@ -155,6 +155,9 @@ def test_thresholds_of_the_published_table(shared) -> None:
         "sweet corn": "sweet corn",
         "winter squash": "squash C. moschata",
         "melon": "melon (cantaloupe Arizona)",
+        "hot pepper": "chile pepper",
+        "lettuce": "lettuce",
+        "strawberry": "strawberry (leaf appearance)",
     }
     for crop, label in rules.items():
         row = table[(table["crop"] == label) & table["base_c"].notna()].iloc[0]
@@ -163,6 +166,7 @@ def test_thresholds_of_the_published_table(shared) -> None:
         if not np.isnan(row["upper_c"]):
             assert facts.upper_c == row["upper_c"], crop
     assert crop_facts("cucumber").heat_method == "reduced_maximum"
+    assert crop_facts("hot pepper").heat_method == "clipped_average"
 
 
 def test_reference_climates_lie_near_measured_ones(shared) -> None:
