@@ -14,7 +14,7 @@ CURVES = ("sine", "triangle", "double_sine", "double_triangle")
 # Zalom F.G., Goodell P.B., Wilson L.T., Barnett W.W., Bentley W.J. (1983) Degree-days: the
 # calculation and use of heat units in pest management. Univ. of California DANR Leaflet 21373,
 # Table 7: degF, lower 55, upper 90, horizontal cutoff; one row of each of its six cases
-# (read in a transcription). tmin, tmax, next tmin, triangle, double triangle, sine, double sine.
+# (read in a copied table). tmin, tmax, next tmin, triangle, double triangle, sine, double sine.
 # Case 5's double triangle is printed 24.88; integration gives 27.125, so it is left out here.
 ZALOM_TABLE_7 = [
     (96, 110, 91, 35.0, 35.0, 35.0, 35.0),
@@ -27,7 +27,7 @@ ZALOM_TABLE_7 = [
     (75, 95, 60, 29.38, 25.76, 28.91, 25.30),
     (50, 101, 48, 19.56, 19.19, 18.95, 18.69),
 ]
-# McMaster & Wilhelm (1997) Agric. For. Meteorol. 87:291-300, Table 1 (read in a transcription):
+# McMaster & Wilhelm (1997) Agric. For. Meteorol. 87:291-300, Table 1 (read in a copied table):
 # degC, base 0. tmin, tmax, method 1, method 2.
 MCMASTER_TABLE_1 = [
     (10, 20, 15.0, 15.0),
