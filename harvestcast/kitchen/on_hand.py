@@ -42,20 +42,21 @@ def on_hand(garden: Garden, fresh: pd.DataFrame, as_of: pd.Timestamp) -> pd.Data
     picks, pantry = garden.picks, garden.pantry
     picks = picks[(picks["date"] <= as_of) & (picks["grade"] != "damaged")]
     rows: list[pd.DataFrame] = []
-    for one in fresh.itertuples(index=False):
-        back = as_of - pd.Timedelta(days=int(one.keep_days + one.ripen_days))
-        mine = picks[(picks["crop"] == one.crop) & (picks["date"] > back)]
+    columns = ("crop", "eat_kg_day", "keep_days", "ripen_days")
+    for crop, eaten, keeps, ripens in zip(*(fresh[name] for name in columns), strict=True):
+        back = as_of - pd.Timedelta(days=int(keeps + ripens))
+        mine = picks[(picks["crop"] == crop) & (picks["date"] > back)]
         lying = mine.groupby(["date", "grade"], as_index=False)["mass_kg"].sum()
         if lying["mass_kg"].sum() <= 0:
             continue
         lying = lying.sort_values(["date", "grade"]).reset_index(drop=True)
-        used = _put_up_since(pantry, str(one.crop), back, as_of)
+        used = _put_up_since(pantry, str(crop), back, as_of)
         days = (as_of - lying["date"].min()).days + 1
-        used += float(one.eat_kg_day) * days
+        used += float(eaten) * days
         total = lying["mass_kg"].to_numpy(float)
         before = np.concatenate([[0.0], total.cumsum()[:-1]])
         lying["mass_kg"] = np.clip(before + total - used, 0.0, total)
-        rows.append(lying.assign(crop=one.crop))
+        rows.append(lying.assign(crop=crop))
     if not rows:
         return ON_HAND.empty()
     found = pd.concat(rows, ignore_index=True)
