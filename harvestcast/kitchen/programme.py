@@ -238,8 +238,8 @@ def _batches(solution: Solution) -> pd.DataFrame:
             kg = float(inputs.weights @ solution.columns[:, columns[columns >= 0]].sum(axis=1))
             share = kg / option["kg_per_batch"]
             number = float(solution.batches[t, m]) if decided else share
-            # An outlook of less than a twentieth of a batch is no news to anybody.
-            if number < (0.5 if decided else 0.05):
+            # A quarter of a batch in the mean is the least that is worth an outlook.
+            if number < (0.5 if decided else 0.25):
                 continue
             rows.append(
                 {
