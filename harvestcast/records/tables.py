@@ -20,6 +20,8 @@ from harvestcast.errors import InputError, Problem
 MOST_BYTES = 32 * 1024**2
 """Largest file that is read; a household's log of fifty years stays far below it."""
 MOST_ROWS = 200_000
+MOST_LINES = 1_048_576
+"""Most lines counting empty ones: as many as a spreadsheet can have rows."""
 MOST_COLUMNS = 500
 MOST_CELL = 10_000
 """Longest text of one cell; a longer one is mostly a quotation mark that was never closed."""
@@ -196,6 +198,10 @@ def parse_text(content: bytes, file: str, delimiter: str | None = None) -> Table
                 _check_row(cells, file, line, len(rows))
                 rows.append((line, tuple(cell.strip() for cell in cells)))
             line = reader.line_num + 1
+            if line > MOST_LINES:
+                raise refuse(
+                    file, f"has more than {MOST_LINES:,} lines", "Check that it is the right file."
+                )
     except csv.Error:
         raise refuse(
             file,

@@ -10,7 +10,7 @@ import zipfile
 from collections.abc import Iterator
 from itertools import zip_longest
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 from xml.etree import ElementTree
 
 from harvestcast.errors import InputError
@@ -28,6 +28,8 @@ from harvestcast.records.tables import (
 
 MOST_UNPACKED = 64 * 1024**2
 """Largest total size of a workbook once unpacked."""
+MOST_TAGS = 3_000_000
+"""Most tags in one part of a workbook: three quarters of a million cells."""
 SHEET_KINDS = (".xlsx", ".ods")
 _LAST_ROW = 1_048_576
 _LAST_COLUMN = 16_384 + MOST_COLUMNS
@@ -56,12 +58,12 @@ def read_tables(path: Path, name: str | None = None, *, hidden: bool = False) ->
     if path.suffix.casefold() not in SHEET_KINDS:
         table = parse_text(content, file)
         return (table,) if table.heading else ()
-    parts = _parts(content, file)
+    formulas = _formulas(content, file)
     try:
         if path.suffix.casefold() == ".ods":
             tables = list(_ods(content, file))
         else:
-            tables = list(_xlsx(content, parts, file, hidden))
+            tables = list(_xlsx(content, file, formulas=formulas, hidden=hidden))
     except InputError:
         raise
     except Exception:  # a hostile workbook can break the reading library anywhere
@@ -76,8 +78,15 @@ def main_table(tables: tuple[Table, ...], file: str) -> Table:
     return max(tables, key=lambda t: (looks_like_heading(t.heading), len(t.rows)))
 
 
-def _parts(content: bytes, file: str) -> dict[str, int]:
-    """Return the members of the packed file and their sizes, within the limits."""
+def _formulas(content: bytes, file: str) -> bool:
+    """Look through a packed file before it is opened; return whether a sheet holds formulas.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where it is larger than the limits, or holds what no spreadsheet needs.
+    """
+    formulas = False
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             members = packed.infolist()
@@ -88,16 +97,34 @@ def _parts(content: bytes, file: str) -> dict[str, int]:
                     "Keep only the sheet with the log, or save that sheet as CSV.",
                 )
             for member in members:
+                if member.flag_bits & 1:
+                    raise refuse(file, "is locked by a password", _DAMAGED)
                 if member.filename.endswith((".xml", ".rels")):
                     with packed.open(member) as part:
-                        # Neither format needs a document type; it only serves entity bombs.
-                        if b"<!DOCTYPE" in part.read(4096) or member.flag_bits & 1:
-                            raise refuse(file, "is no plain spreadsheet", _DAMAGED)
-            return {m.filename: m.file_size for m in members}
+                        formulas |= _look_through(part, file)
     except InputError:
         raise
-    except Exception:  # zipfile raises many kinds for damaged or locked archives
+    except Exception:  # zipfile raises many kinds for damaged archives
         raise refuse(file, "is no spreadsheet, or is locked by a password", _DAMAGED) from None
+    return formulas
+
+
+def _look_through(part: IO[bytes], file: str) -> bool:
+    tags, formulas, tail = 0, False, b""
+    while block := part.read(1 << 20):
+        # Neither format needs a document type; it only serves entity bombs.
+        if b"<!DOCTYPE" in tail + block:
+            raise refuse(file, "is no plain spreadsheet", _DAMAGED)
+        tags += block.count(b"<")
+        formulas |= b"<f>" in tail + block or b"<f " in tail + block
+        tail = block[-8:]
+        if tags > MOST_TAGS:
+            raise refuse(
+                file,
+                "holds far more cells than any garden log",
+                "Keep only the sheet with the log, or save that sheet as CSV.",
+            )
+    return formulas
 
 
 def cell_text(value: Any) -> str:
@@ -127,10 +154,9 @@ def cell_text(value: Any) -> str:
     return str(value).strip()
 
 
-def _xlsx(content: bytes, parts: dict[str, int], file: str, hidden: bool) -> Iterator[Table]:
+def _xlsx(content: bytes, file: str, *, formulas: bool, hidden: bool) -> Iterator[Table]:
     import openpyxl
 
-    formulas = _has_formulas(content, parts)
     values = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
     typed = (
         openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=False)
@@ -169,19 +195,6 @@ def _xlsx(content: bytes, parts: dict[str, int], file: str, hidden: bool) -> Ite
         values.close()
         if typed is not None:
             typed.close()
-
-
-def _has_formulas(content: bytes, parts: dict[str, int]) -> bool:
-    with zipfile.ZipFile(io.BytesIO(content)) as packed:
-        for name in parts:
-            if name.startswith("xl/worksheets/"):
-                with packed.open(name) as part:
-                    tail = b""
-                    while block := part.read(1 << 20):
-                        if b"<f>" in tail + block or b"<f " in tail + block:
-                            return True
-                        tail = block[-4:]
-    return False
 
 
 def _row(cells: tuple[Any, ...], file: str, line: int, number: int) -> tuple[str, ...]:
