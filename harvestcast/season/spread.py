@@ -30,7 +30,8 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 CANDIDATES = 2000
-"""Settings of the spreads tried per crop and measure before resampling."""
+"""Settings of the spreads tried per crop and measure before resampling; fewer for many plantings,
+whose covariances would not fit into memory."""
 
 SHARED_ERROR = 0.5
 """Share of the variance of errors that the plantings of a crop have in common in a season: rain,
@@ -204,7 +205,8 @@ def draw_expected(
         again_plants = np.array([plants[variety == v].mean() for v in range(varieties)])
     centre = float(np.mean(values))
     member = (variety[:, None] == np.arange(varieties)[None, :]).astype(float)  # (n, V)
-    sd = _candidates(spread, seasons=year is not None, rng=rng)
+    number = int(np.clip(2e7 / len(values) ** 2, 200, CANDIDATES))
+    sd = _candidates(spread, number, seasons=year is not None, rng=rng)
 
     same_variety = member @ member.T
     season = np.zeros(len(values), int) if year is None else year
@@ -251,18 +253,20 @@ def draw_expected(
     return ExpectedDraws(expected=expected, again=again, effective=float(1 / np.sum(weight**2)))
 
 
-def _candidates(spread: Spread, *, seasons: bool, rng: np.random.Generator) -> dict[str, Array]:
+def _candidates(
+    spread: Spread, number: int, *, seasons: bool, rng: np.random.Generator
+) -> dict[str, Array]:
     def draw(prior: tuple[float, float]) -> Array:
-        return prior[0] * np.exp(prior[1] * rng.standard_normal(CANDIDATES))
+        return prior[0] * np.exp(prior[1] * rng.standard_normal(number))
 
     sd = {"plot": draw(spread.plot), "plant": draw(spread.plant), "common": draw(spread.common)}
-    sd["error"] = np.exp(0.3 * rng.standard_normal(CANDIDATES))  # the error itself is estimated
+    sd["error"] = np.exp(0.3 * rng.standard_normal(number))  # the error itself is estimated
     variety, variety_year = draw(spread.variety), draw(spread.variety_year)
     if seasons:
         sd |= {"variety": variety, "year": draw(spread.year), "variety_year": variety_year}
     else:
         # Within one season the year is a constant and a variety's luck of the year is part of it.
-        zero = np.zeros(CANDIDATES)
+        zero = np.zeros(number)
         sd |= {"variety": np.hypot(variety, variety_year), "year": zero, "variety_year": zero}
     return sd
 
