@@ -201,7 +201,8 @@ def observe(
 
     total_error = float(np.hypot(np.std(np.log(lasting.sum(axis=1))), 0.03))  # scales: 3 % at most
     add("kg_per_plant", total / unit.plants, total_error)
-    add("count_per_plant", unit.count.sum() / unit.plants, total_error)
+    if unit.counted:
+        add("count_per_plant", unit.count.sum() / unit.plants, total_error)
     heavy = heaviest_run(unit.mass, 14)[0]
     heavy_error = float(np.std(np.log(heaviest_run(lasting, 14)[0])))
     add("canner_kg_per_plant", float(heavy) / unit.plants, float(np.hypot(heavy_error, 0.03)))

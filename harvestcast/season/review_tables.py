@@ -151,7 +151,7 @@ def wide_table(
                 "plants": sum(unit.plants for unit in mine),
                 "plantings": len(mine),
                 "mass_kg": sum(float(unit.mass.sum()) for unit in mine),
-                "count": sum(float(unit.count.sum()) for unit in mine),
+                "count": sum(_count(unit) for unit in mine),
                 "how_sure": _how_sure(mine),
             }
             found = by_key.get((crop.crop, variety))
@@ -198,6 +198,11 @@ def _dates(crop: CropDraws, place: int, units: Sequence[Unit]) -> dict[str, obje
     return row
 
 
+def _count(unit: Unit) -> float:
+    """Return the fruits picked; unknown where mostly weights were written down."""
+    return float(unit.count.sum()) if unit.counted else float("nan")
+
+
 def day_of_heat(unit: Unit, heat: float) -> pd.Timestamp:
     """Return the day of this season on which a planting had gathered that much heat.
 
@@ -233,7 +238,7 @@ def by_bed_table(units: Sequence[Unit]) -> pd.DataFrame:
             unit.plants,
             unit.area_m2,
             unit.mass.sum(),
-            unit.count.sum(),
+            _count(unit),
             unit.mass.sum() / unit.plants,
             unit.mass.sum() / unit.area_m2,
         )
@@ -246,7 +251,8 @@ def calendar_table(units: Sequence[Unit]) -> pd.DataFrame:
     """Return picks per variety and week, weeks from Monday (CALENDAR)."""
     parts = []
     for unit in units:
-        part = pd.DataFrame({"date": unit.dates, "mass_kg": unit.mass, "count": unit.count})
+        count = unit.count if unit.counted else np.nan
+        part = pd.DataFrame({"date": unit.dates, "mass_kg": unit.mass, "count": count})
         part["days_picked"] = (unit.mass > 0).astype(int)
         part["crop"], part["variety"] = unit.crop, unit.variety
         parts.append(part[unit.looked])
@@ -256,7 +262,7 @@ def calendar_table(units: Sequence[Unit]) -> pd.DataFrame:
     days["start"] = days["date"] - pd.to_timedelta(days["date"].dt.weekday, unit="D")
     weeks = days.groupby(["crop", "variety", "start"], as_index=False)[
         ["mass_kg", "count", "days_picked"]
-    ].sum()
+    ].sum(min_count=1)
     total = weeks.groupby(["crop", "variety"])["mass_kg"].transform("sum")
     weeks["share"] = weeks["mass_kg"] / total.where(total > 0)
     return check_frame(weeks, CALENDAR)
