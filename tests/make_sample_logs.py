@@ -193,13 +193,13 @@ free_ft3 = 10
 
 # Hours somebody can stand in the kitchen and put up, beside cooking.
 [hours]
-monday = 2
-tuesday = 1
-wednesday = 2
-thursday = 1
-friday = 2
-saturday = 5
-sunday = 2.5
+monday = 4
+tuesday = 2
+wednesday = 4
+thursday = 2
+friday = 4
+saturday = 7
+sunday = 4
 
 # Empty jars, new lids and bags in the house.
 [jars]
