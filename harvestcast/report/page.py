@@ -109,7 +109,7 @@ def table(
     frame : pandas.DataFrame
         Rows to show, in order.
     cells : sequence of Cell
-        Columns; the first one names the row.
+        Columns; the first one names the row, others are left out where all is empty.
     caption : str
         What the table holds.
     empty : str
@@ -123,6 +123,8 @@ def table(
     """
     if not len(frame):
         return paragraph(empty, "none")
+    blank = [not any(cell.words(row) for _, row in frame.iterrows()) for cell in cells]
+    cells = [cell for i, cell in enumerate(cells) if i == 0 or not blank[i]]
     # The roles stay when the style sheet stacks the rows, which takes the table's own away.
     head = "".join(
         f'<th scope="col" role="columnheader"{_number(cell)}>{text(cell.heading)}</th>'

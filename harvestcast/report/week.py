@@ -20,6 +20,11 @@ if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
 
+_SOLVED = ("status", "gap", "seconds", "scenarios", "message")
+PLAN_DAYS = 10
+"""Days the kitchen is planned for, where the forecast reaches so far."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Week:
     """Everything the week's report shows; masses in kg, as in :mod:`harvestcast.frames`.
@@ -49,7 +54,7 @@ class Week:
     spans : pandas.DataFrame
         ``table``, ``rows``, ``first``, ``last``: what the numbers rest on.
     solve : mapping
-        ``status``, ``gap``, ``seconds`` of the programme.
+        ``status``, ``gap``, ``seconds``, ``scenarios``, ``message`` of the programme.
     """
 
     place: str
@@ -122,7 +127,7 @@ def results(
     tell("forecasting the harvest")
     outlook = forecast(garden, as_of=as_of, weeks=weeks, seed=seed)
     tell("planning the kitchen")
-    plan = plan_week(outlook, garden, seed=seed)
+    plan = plan_week(outlook, garden, days=min(PLAN_DAYS, 7 * weeks), seed=seed)
     return week_of(garden, outlook, plan)
 
 
@@ -182,7 +187,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         wanted=views.shelf(wanted_jars(garden, outlook.as_of), plan.batches),
         notices=garden.notices,
         spans=_spans(garden, outlook.as_of),
-        solve={name: getattr(plan.solve, name) for name in ("status", "gap", "seconds")},
+        solve={name: getattr(plan.solve, name) for name in _SOLVED},
     )
 
 
@@ -279,3 +284,34 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         "data": rows(week.spans),
         "solve": plain(week.solve),
     }
+
+
+def what_if(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week | None:
+    """Plan the same forecast with other settings; nothing is written.
+
+    Parameters
+    ----------
+    folder : path
+        The garden folder.
+    week : Week
+        Results as they are; its day, weeks and seed are used again.
+    change : mapping
+        Settings to try, as in :func:`harvestcast.kitchen.changes.changed_garden`:
+        ``{"more_hours": {"saturday": -2}}``. Empty: nothing is tried.
+
+    Returns
+    -------
+    Week or None
+    """
+    if not change:
+        return None
+    from harvestcast.growth.outlook import forecast
+    from harvestcast.kitchen.changes import changed_garden
+    from harvestcast.kitchen.programme import plan_week
+    from harvestcast.records.garden import open_garden
+
+    garden = open_garden(folder)
+    outlook = forecast(garden, as_of=week.as_of, weeks=week.weeks, seed=week.seed)
+    days = min(PLAN_DAYS, 7 * week.weeks)
+    plan = plan_week(outlook, garden, days=days, change=change, seed=week.seed)
+    return week_of(changed_garden(garden, change), outlook, plan)

@@ -56,7 +56,7 @@ def checks(week: Week) -> Piece:
 
 
 def _solved(week: Week) -> str:
-    status = wording.clean(week.solve.get("status", wording.UNKNOWN)).replace("_", " ")
+    status = wording.clean(week.solve.get("status", wording.UNKNOWN)).replace("_", " ").lower()
     gap = week.solve.get("gap")
     near = (
         "" if gap is None or pd.isna(gap) else f"; at most {100 * float(gap):.1f}% could be gained"
@@ -129,3 +129,32 @@ def notices(week: Week) -> Piece:
         empty="Nothing in the files was odd.",
         stacked=True,
     )
+
+
+def what_if(week: Week, changed: Week | None) -> Piece:
+    """Return the plan beside the one with other settings; nothing where none was tried."""
+    if changed is None:
+        return Piece("")
+    rows = [
+        {
+            "plan": name,
+            "jars": wording.count(one.batches["jars"].sum()),
+            "hours": wording.hours(one.batches["hands_on_h"].sum()),
+            "put_up": wording.about_mass(one.balance["put_up"].sum(), one.units),
+            "spoiled": wording.about_mass(one.balance["spoiled"].sum(), one.units),
+        }
+        for name, one in (("as it is", week), ("with the change", changed))
+    ]
+    table = page.table(
+        pd.DataFrame(rows),
+        [
+            Cell(heading="Plan", words=page.column("plan")),
+            Cell(heading="Jars and bags", words=page.column("jars"), number=True),
+            Cell(heading="By hand", words=page.column("hours"), number=True),
+            Cell(heading="Put up", words=page.column("put_up"), number=True),
+            Cell(heading="Left over", words=page.column("spoiled"), number=True),
+        ],
+        caption="The planned days, means of the possible futures",
+        empty="",
+    )
+    return page.join([Piece("<h2>What if</h2>"), table])

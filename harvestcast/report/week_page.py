@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import pandas as pd
 
@@ -122,56 +123,63 @@ def curve_figures(week: Week, most: int = 8) -> Piece:
 def kitchen_sheet(week: Week) -> Piece:
     """Return the days' work and the shopping on one sheet to hang up."""
     units = week.units
-    first, last = week.hours["day"].min(), week.hours["day"].max()
+    decided = week.batches.loc[week.batches["decided"]].reset_index(drop=True)
+    likely = views.later(week.batches)
+    shown = [*decided["source"].dropna(), *likely["source"].dropna()]
     sources = {
-        str(source): number
-        for number, source in enumerate(dict.fromkeys(week.batches["source"].dropna()), 1)
+        said: number
+        for number, said in enumerate(dict.fromkeys(words.source_words(s) for s in shown), 1)
     }
-    table = page.table(
-        week.batches,
-        [
-            Cell(
-                heading="Day",
-                words=lambda row: (
-                    wording.day(row["day"], units) + ("" if row["decided"] else " (outlook)")
-                ),
-            ),
-            Cell(heading="Put up", words=words.batch_words),
-            Cell(
-                heading="Produce",
-                words=lambda row: (
-                    f"{wording.mass(row['mass_kg'], units)} {wording.clean(row['crop'])}"
-                ),
-            ),
-            Cell(heading="Fills", words=words.output_words),
-            Cell(heading="How", words=lambda row: wording.method_words(row["method"])),
-            Cell(heading="Process", words=lambda row: wording.minutes(row["process_min"])),
-            Cell(
-                heading="Pressure", words=lambda row: wording.pressure(row["pressure_psi"], units)
-            ),
-            Cell(
-                heading="Headspace", words=lambda row: wording.headspace(row["headspace_in"], units)
-            ),
-            Cell(heading="By hand", words=lambda row: wording.hours(row["hands_on_h"])),
-            Cell(heading="Source", words=lambda row: _note_mark(row["source"], sources)),
-        ],
-        caption="Times and pressures hold for "
-        + (
-            f"{wording.elevation(week.elevation_m, units)} above the sea"
-            if week.elevation_m is not None
-            else "no elevation: none is set, so nothing is canned"
+    job = [
+        Cell(heading="Put up", words=words.batch_words),
+        Cell(
+            heading="Produce",
+            words=lambda row: f"{wording.mass(row['mass_kg'], units)} {wording.clean(row['crop'])}",
         ),
-        empty="Nothing to put up in these days.",
+        Cell(heading="Fills", words=lambda row: words.output_words(row, week)),
+        Cell(heading="How", words=lambda row: wording.method_words(row["method"])),
+        Cell(heading="Process", words=lambda row: wording.minutes(row["process_min"])),
+        Cell(heading="Pressure", words=lambda row: wording.pressure(row["pressure_psi"], units)),
+        Cell(heading="Headspace", words=lambda row: wording.headspace(row["headspace_in"], units)),
+        Cell(heading="By hand", words=lambda row: wording.hours(row["hands_on_h"])),
+        Cell(heading="Source", words=lambda row: _note_mark(row["source"], sources)),
+    ]
+    above = (
+        f"{wording.elevation(week.elevation_m, units)} above the sea"
+        if week.elevation_m is not None
+        else "no elevation: none is set, so nothing is canned"
+    )
+    now = page.table(
+        decided,
+        [Cell(heading="Day", words=lambda row: wording.day(row["day"], units)), *job],
+        caption=f"Decided now; times and pressures hold for {above}",
+        empty="Nothing to put up in the next days.",
         stacked=True,
     )
+    after = page.table(
+        likely,
+        [Cell(heading="Days", words=lambda row: _days(row, week)), *job],
+        caption="Likely in the days after, on average; plan again when they come",
+        empty="Nothing is likely to be put up in the days after.",
+        stacked=True,
+    )
+    first, last = week.hours["day"].min(), week.hours["day"].max()
     return page.sheet(
         f"Kitchen sheet, {wording.day(first, units)} to {wording.day(last, units)}",
-        [table, page.notes(sources, "Sources"), page.print_only(_shopping_lines(week))],
+        [now, after, page.notes(sources, "Sources"), page.print_only(_shopping_lines(week))],
     )
 
 
-def _note_mark(source: object, sources: dict[str, int]) -> str:
-    return f"[{sources[str(source)]}]" if str(source) in sources else ""
+def _days(row: pd.Series, week: Week) -> str:
+    first = wording.day(row["day"], week.units)
+    if row["last_day"] == row["day"]:
+        return first
+    return f"{first} to {wording.day(row['last_day'], week.units)}"
+
+
+def _note_mark(source: Any, sources: dict[str, int]) -> str:
+    said = "" if pd.isna(source) else words.source_words(source)
+    return f"[{sources[said]}]" if said in sources else ""
 
 
 def _shopping_lines(week: Week) -> Piece:
@@ -206,7 +214,7 @@ def left_over(week: Week) -> Piece:
     """Return what will be left over in each week, with its probability, a row a crop."""
     wide = []
     for crop, rows in week.surplus.groupby("crop", sort=False):
-        if (rows["q95_kg"] > 0.05).any():
+        if ((rows["q90_kg"] > 0.05) | (rows["p_beats_capacity"] >= 0.05)).any():
             said = {f"w{row['week']}": words.surplus_words(row, week) for _, row in rows.iterrows()}
             wide.append({"crop": crop, "chance": rows["p_beats_capacity"].max(), **said})
     table = page.table(
@@ -259,7 +267,12 @@ def bottlenecks(week: Week) -> Piece:
     return page.table(
         some,
         [
-            Cell(heading="One more", words=page.column("one_more")),
+            Cell(
+                heading="One more",
+                words=lambda row: (
+                    f"{wording.clean(row['resource'])}: {wording.clean(row['one_more'])}"
+                ),
+            ),
             Cell(
                 heading="Would save",
                 words=lambda row: wording.mass(max(0.0, row["saved_kg"]), units),

@@ -226,6 +226,37 @@ def left_over(surplus: pd.DataFrame, week: int = 1) -> pd.DataFrame:
     )
 
 
+def later(batches: pd.DataFrame) -> pd.DataFrame:
+    """Return what is likely on the days not decided yet, a row a way of putting up.
+
+    Means over the possible futures, so loads need not be whole; what comes to less than a third
+    of a load is left out.
+
+    Parameters
+    ----------
+    batches : pandas.DataFrame
+        ``KitchenPlan.batches``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The columns of ``batches`` with the sums of all such days, ``day`` and ``last_day`` the
+        first and last of them; most hours first.
+    """
+    own = batches.loc[~batches["decided"]]
+    keys = ["product", "method", "jar", "crop"]
+    sums = ["batches", "mass_kg", "jars", "hands_on_h", "equipment_h"]
+    if not len(own):
+        return own.assign(last_day=own["day"])
+    grouped = own.sort_values("day").groupby(keys, sort=False, dropna=False)
+    table = grouped.first()
+    table[sums] = grouped[sums].sum()
+    table["last_day"] = grouped["day"].max()
+    table = table.reset_index()
+    some = table.loc[table["batches"] >= 1 / 3]
+    return some.sort_values("hands_on_h", ascending=False, kind="stable").reset_index(drop=True)
+
+
 def work(batches: pd.DataFrame) -> pd.DataFrame:
     """Return the batches in the order of the days, the surest and longest first in a day."""
     some = batches.loc[(batches["batches"] > 0.05) & (batches["mass_kg"] > 0)]

@@ -22,7 +22,11 @@ def coming_line(row: pd.Series, week: Week) -> str:
 
 def count_words(row: pd.Series) -> str:
     """Return the number of fruits, or nothing where the crop is not counted."""
-    return "" if pd.isna(row["q50_count"]) else f"about {wording.significant(row['q50_count'])}"
+    return "" if pd.isna(row["q50_count"]) else f"about {_pieces(row['q50_count'])}"
+
+
+def _pieces(number: float) -> str:
+    return wording.count(number) if number < 100 else wording.significant(number)
 
 
 def batch_words(row: pd.Series) -> str:
@@ -32,9 +36,36 @@ def batch_words(row: pd.Series) -> str:
     return f"{wording.clean(row['label'])}{times}"
 
 
-def output_words(row: pd.Series) -> str:
-    """Return what a batch fills."""
+def output_words(row: pd.Series, week: Week) -> str:
+    """Return what a batch fills; what is only laid up is weighed, not filled into jars."""
+    if row["jar"] == "kg":
+        return f"about {wording.mass(row['jars'], week.units)}"
     return f"about {wording.jar_words(row['jar'], row['jars'])}"
+
+
+def source_words(source: object) -> str:
+    """Return a source without what is said twice or rests on no table.
+
+    Examples
+    --------
+    >>> source_words("process: A, table 1; amounts: A, table 1; hours: planning estimate")
+    'A, table 1'
+    >>> source_words("amounts: planning estimate; hours: planning estimate")
+    'planning estimate'
+    """
+    parts = [part.partition(": ") for part in wording.clean(source).split("; ")]
+    said = [(name, words) if mark else ("", name) for name, mark, words in parts]
+    kept = list(dict.fromkeys(w for _, w in said if w != "planning estimate"))
+    if len(kept) < 2:
+        return kept[0] if kept else "planning estimate"
+    named: dict[str, list[str]] = {}
+    for name, words in said:
+        if words != "planning estimate":
+            named.setdefault(words, []).append(name)
+    return "; ".join(
+        f"{wording.listing(n for n in names if n)}: {words}" if any(names) else words
+        for words, names in named.items()
+    )
 
 
 def process_words(row: pd.Series, week: Week) -> str:
@@ -54,7 +85,7 @@ def job_line(row: pd.Series, week: Week) -> str:
     of = f"{wording.mass(row['mass_kg'], week.units)} {wording.clean(row['crop'])}"
     hands = wording.hours(row["hands_on_h"])
     return (
-        f"{batch_words(row)}: {output_words(row)} from {of}; {process_words(row, week)}; "
+        f"{batch_words(row)}: {output_words(row, week)} from {of}; {process_words(row, week)}; "
         f"{hands} by hand"
     )
 

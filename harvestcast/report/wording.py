@@ -24,6 +24,8 @@ M_PER_FT = 0.3048
 KPA_PER_PSI = 6.894757
 
 UNKNOWN = "not known"
+SMALL_KG = 0.015
+"""A forecast below half an ounce is as good as nothing."""
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _LONG_DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -48,8 +50,8 @@ METHODS: dict[str, str] = {
     "freezing": "freezer",
     "drying": "dryer",
     "fermenting": "crock",
-    "refrigerator": "refrigerator",
-    "fresh_keeping": "kept fresh",
+    "refrigerating": "refrigerator",
+    "keeping": "cool store",
 }
 """Ways of putting up, in the words of the kitchen."""
 
@@ -137,7 +139,7 @@ def mass(kg: float | None, units: Units) -> str:
 
 
 def about_mass(kg: float | None, units: Units) -> str:
-    """Return a forecast mass: no more than two significant figures from a hundred up.
+    """Return a forecast mass: two significant figures from a hundred up, nothing for crumbs.
 
     Examples
     --------
@@ -147,6 +149,8 @@ def about_mass(kg: float | None, units: Units) -> str:
     if kg is None or pd.isna(kg):
         return UNKNOWN
     shown = float(in_mass_unit(float(kg), units))
+    if abs(kg) < SMALL_KG:
+        return mass(0.0, units)
     if abs(shown) < 100:
         return mass(kg, units)
     return f"{significant(shown)} {mass_unit(units)}"
@@ -312,19 +316,23 @@ def jar_words(jar: Any, number: float = 1) -> str:
 
     Examples
     --------
-    >>> jar_words("pint", 7), jar_words("half_pint", 1), jar_words("quart bag", 3.6)
-    ('7 pints', '1 half pint', '4 quart bags')
+    >>> jar_words("pint", 7), jar_words("half_pint", 1), jar_words("pint_dish", 3.6)
+    ('7 pints', '1 half pint', '4 pint dishes')
     """
     name = "jar" if jar is None or pd.isna(jar) else clean(jar).replace("_", " ")
+    name = {"pint dry": "pint jar, dried"}.get(name, name)
     if pd.isna(number):
         return name
     whole = round(float(number))
-    return f"{plain_number(whole)} {name if whole == 1 else plural(name)}"
+    kind, *rest = name.split(",")
+    return ",".join([f"{plain_number(whole)} {kind if whole == 1 else plural(kind)}", *rest])
 
 
 def plural(noun: str) -> str:
     """Return the plural of the few nouns used here."""
-    return noun if noun.endswith("s") else f"{noun}s"
+    if noun.endswith("s"):
+        return noun
+    return f"{noun}es" if noun.endswith(("sh", "ch", "x")) else f"{noun}s"
 
 
 def sentence(words: object) -> str:

@@ -87,6 +87,8 @@ FILLS: dict[str, dict[str, Any]] = {
     "freezing": {"facecolor": PAPER, "hatch": "////"},
     "drying": {"facecolor": PALE, "hatch": "----"},
     "fermenting": {"facecolor": PALE, "hatch": "xxxx"},
+    "refrigerating": {"facecolor": MID, "hatch": "||||"},
+    "keeping": {"facecolor": LEAF, "hatch": "----"},
     "other": {"facecolor": PAPER, "hatch": "\\\\\\\\"},
 }
 """Fill and pattern of each way of putting up."""
