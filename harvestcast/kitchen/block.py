@@ -1,12 +1,12 @@
 """The programme's rows and columns, for one draw and for what all draws share.
 
 The recourse is the same in every draw (only the fruit differs), so one block of rows is built
-and laid out once a draw. All rows read "at most". Fruit enters by interval rows: for every lane
-and every span of days, the uses that can only take fruit ready within the span take at most the
-fruit that became ready within it. As every use accepts an unbroken run of days, these rows are
-exact (Hall 1935, doi:10.1112/jlms/s1-10.37.26, for convex
-neighbourhoods; citation from memory, the claim is checked in the tests against a maximum flow), so that no variable is
-needed for who used which day's fruit.
+and laid out once a draw. All rows read "at most", a few "exactly". No variable says who used
+which day's fruit: as every use accepts an unbroken run of pick days, it is enough that the uses
+which can only take fruit of some span of days never take more than the fruit of that span (Hall
+1935, doi:10.1112/jlms/s1-10.37.26, for intervals; citation from memory, the claim is checked in
+the tests against a maximum flow). Chains of columns that hold fruit overnight say the same with
+fewer coefficients (:func:`harvestcast.kitchen.rows.holding_rows`).
 """
 
 from __future__ import annotations
@@ -48,15 +48,24 @@ class Block:
     buy : numpy.ndarray
         Shared columns of what is bought, in the order of ``prices.BUYABLE``.
     put_up : numpy.ndarray
-        Own columns of kg put up, shape (days, options, 2): good, oversize; -1 where none.
+        Own columns of kg put up, shape (spans, options, 2): good, oversize; -1 where none.
     eat, give, animals : numpy.ndarray
-        Own columns of kg, shapes (days, crops, 3), (days, crops), (days, crops, 2).
+        Own columns of kg, shapes (spans, crops, 3), (spans, crops), (spans, crops, 2).
     discard, carry : numpy.ndarray
-        Own columns of kg, shapes (days, lanes) with -1 where none, and (lanes,).
+        Own columns of kg, shapes (spans, lanes) with -1 where none, and (lanes,).
     tiers : numpy.ndarray
         Own columns of pints, shape (products, tiers).
-    lane, day, first : numpy.ndarray
-        Lane, day and first ready day (slot) of each use of fruit; ``column`` is its column.
+    column, lane, span, age, first : numpy.ndarray
+        Of each use of fruit: column, lane, span (carrying on: one past the last), oldest age
+        accepted (days), first ready day (slot) accepted.
+    equal : numpy.ndarray
+        Rows that hold exactly, shape (rows,).
+    ready : int
+        Features of a draw's fruit that are fruit by ready day.
+    fill_rows, fill_kg, fill_fruit : numpy.ndarray, numpy.ndarray, csr_array
+        Rows that hold a decided batch's kg to the batches begun (in the order of ``batches``),
+        kg of a full batch, and the fruit within its reach. The rows' coefficient is the smaller
+        of the two, which cuts off part batches that no draw could fill.
     worth : prices.Worth
         Products and what their jars are worth.
     """
@@ -83,10 +92,14 @@ class Block:
     tiers: IntArray
     column: IntArray
     lane: IntArray
-    day: IntArray
+    span: IntArray
     age: IntArray
     first: IntArray
     equal: npt.NDArray[np.bool_]
+    ready: int
+    fill_rows: IntArray
+    fill_kg: FloatArray
+    fill_fruit: sparse.csr_array
     worth: prices.Worth
 
 
@@ -140,7 +153,7 @@ def build_block(inputs: ProgrammeInputs) -> Block:
                 carried[c] - saves,
                 np.inf,
                 lane,
-                days,
+                len(inputs.spans),
                 int(inputs.keep[c]),
                 columns.first_slot(inputs, days, int(inputs.keep[c])),
             )
@@ -155,20 +168,23 @@ def build_block(inputs: ProgrammeInputs) -> Block:
         ],
         dtype=np.int64,
     ).reshape(worth.points.shape)
-    over |= {t: own.add(0.0) for t in range(decided, days)}
+    over |= {t: own.add(0.0) for t in range(decided, len(inputs.spans))}
     worst = own.add(risk * spoil / prices.WORST_SHARE) if risk > 0 else -1
     discard, lying = columns.lying_columns(inputs, own)
 
     common, each = Matrix(), Matrix()
-    for t in range(days):
+    for t in range(len(inputs.spans)):
         terms = rows.day_terms(batches, put_up, table, t)
         rows.hours_rows(inputs, table, t, common if t < decided else each, terms)
         rows.dryer_rows(inputs, table, t, common, each, terms, over)
         rows.crock_rows(inputs, table, t, common, each, batches, put_up)
-        for m in range(count) if t < decided else ():
-            # A batch may be filled less than full, so that it stays possible in a lean future.
-            mine = [(int(c), 1.0) for c in put_up[t, m] if c >= 0]
-            each.row(0.0, own=mine, link=[(int(batches[t, m]), -float(table.kg[m]))])
+    # A batch may be filled less than full, so that it stays possible in a lean future.
+    fill_rows = [
+        each.row(0.0, own=[(int(c), 1.0) for c in put_up[t, m] if c >= 0])
+        for t in range(decided)
+        for m in range(count)
+    ]
+    fill_fruit = rows.fruit_within_reach(inputs, own, put_up[:decided])
     rows.store_rows(inputs, table, each, common, put_up, buy)
     for number, product in enumerate(worth.products):
         made = (inputs.options["product"] == product).to_numpy(bool)
@@ -209,9 +225,13 @@ def build_block(inputs: ProgrammeInputs) -> Block:
         tiers=tiers,
         column=uses[:, 0],
         lane=uses[:, 1],
-        day=uses[:, 2],
+        span=uses[:, 2],
         age=uses[:, 3],
         first=uses[:, 4],
         equal=np.array(each.equal),
+        fill_rows=np.array(fill_rows, dtype=np.int64),
+        fill_kg=np.tile(table.kg, decided),
+        fill_fruit=fill_fruit,
+        ready=lanes * (inputs.back + days),
         worth=worth,
     )

@@ -1,124 +1,155 @@
-"""What one more of each resource would save, by solving the relaxed programme again."""
+"""What one more unit of each resource would save, by solving again."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from harvestcast import frames
-from harvestcast.kitchen.block import build_block, fruit_of
+from harvestcast.kitchen import prices
+from harvestcast.kitchen.block import Block, build_block, fruit_of
+from harvestcast.kitchen.capacity import JAR_SIZES, Capacity
 from harvestcast.kitchen.inputs import ProgrammeInputs
-from harvestcast.kitchen.solver import Solution, lay_out, minimise
+from harvestcast.kitchen.solver import GAP, Layout, Solution, lay_out, minimise
+
+LITRES = 10.0
+DOZEN = 12.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _More:
-    resource: str
-    one_more: str
-    store: str = ""
-    kind: str = ""
-    hours: float = 0.0
-    amount: float = 0.0
+class _Relaxed:
+    cost: float
+    spoiled_kg: float
+    jars: float
 
 
-_MORE = (
-    _More(resource="hands-on hours", one_more="one hour a day", hours=1.0),
-    _More(resource="boiling-water canner", one_more="one canner", kind="boiling_water_canner"),
-    _More(resource="pressure canner", one_more="one canner", kind="pressure_canner"),
-    _More(resource="dryer", one_more="one dryer", kind="dryer"),
-    _More(resource="pint jars", one_more="a dozen", store="pint", amount=12),
-    _More(resource="quart jars", one_more="a dozen", store="quart", amount=12),
-    _More(resource="lids", one_more="a dozen", store="lids", amount=12),
-    _More(resource="freezer space", one_more="10 litres", store="freezer_l", amount=10),
-    _More(resource="refrigerator space", one_more="10 litres", store="refrigerator_l", amount=10),
-)
-
-
-def bottlenecks_of(solution: Solution, *, draws: int = 10) -> pd.DataFrame:
+def bottleneck_frame(solution: Solution, inputs: ProgrammeInputs) -> pd.DataFrame:
     """Return what one usable unit more of each resource would save.
-
-    Whole batches are relaxed, so that the differences carry no solver gap; only resources the
-    household has some of are asked about.
 
     Parameters
     ----------
     solution : Solution
-        A solved programme.
-    draws : int
-        Futures to solve for again.
+        The plan, for the batches held and its worth.
+    inputs : ProgrammeInputs
+        The draws to solve again for; a part of the plan's is enough.
 
     Returns
     -------
     pandas.DataFrame
         Table BOTTLENECKS, the most valuable first.
+
+    Notes
+    -----
+    The programme is solved again with whole batches allowed to be part batches, so that no gap
+    of the solver blurs the difference. ``comment`` says how much of the value is sure with the
+    plan's batches left as they are; a value below the plan's own gap is no clear saving.
     """
-    inputs = solution.inputs
-    take = np.unique(np.linspace(0, inputs.draws - 1, min(draws, inputs.draws)).astype(int))
-    few = replace(
-        inputs,
-        picked=inputs.picked[take],
-        weights=np.full(len(take), 1.0 / len(take)),
-        must=(),
-    )
-    base = _relaxed(few)
+    base = _solve(inputs, None)
+    held = _solve(inputs, solution)
+    # Differences below what the plan itself is known to mean nothing.
+    clear = max(GAP, solution.gap) * max(solution.worth, 0.0)
     rows = []
-    for more in _MORE:
-        changed = _with(few, more)
-        if changed is None:
-            continue
-        found = _relaxed(changed)
-        value = max(0.0, base[0] - found[0])
-        least = max(0.05, solution.gap * 0.1)
+    for resource, one_more, capacity in _one_more(inputs):
+        more = replace(inputs, capacity=capacity)
+        free = _solve(more, None)
+        value = base.cost - free.cost
+        sure = held.cost - _solve(more, solution).cost if value > clear else 0.0
         rows.append(
             {
-                "resource": more.resource,
-                "one_more": more.one_more,
-                "saved_kg": max(0.0, base[1] - found[1]) if value > least else 0.0,
-                "more_jars": found[2] - base[2] if value > least else 0.0,
+                "resource": resource,
+                "one_more": one_more,
+                "saved_kg": base.spoiled_kg - free.spoiled_kg,
+                "more_jars": free.jars - base.jars,
                 "value": value,
-                "comment": "" if value > least else "no clear saving",
+                "comment": _comment(value, sure, clear),
             }
         )
-    table = pd.DataFrame(rows, columns=frames.BOTTLENECKS.names)
-    table = table.sort_values(["value", "resource"], ascending=[False, True])
+    if not rows:
+        return frames.BOTTLENECKS.empty()
+    table = pd.DataFrame(rows).sort_values("value", ascending=False, kind="stable")
     return frames.check_frame(table, frames.BOTTLENECKS)
 
 
-def _with(inputs: ProgrammeInputs, more: _More) -> ProgrammeInputs | None:
+def _comment(value: float, sure: float, clear: float) -> str:
+    if value <= max(clear, 1e-6):
+        return "no clear saving"
+    share = sure / value
+    if share > 0.9:
+        return "sure: it helps with the planned batches as they are"
+    if share > 0.1:
+        return f"about {100 * share:.0f} % of it with the planned batches as they are"
+    return "only if batches are chosen anew"
+
+
+def _one_more(inputs: ProgrammeInputs) -> Iterator[tuple[str, str, Capacity]]:
     capacity = inputs.capacity
-    if more.hours:
-        return replace(inputs, capacity=replace(capacity, hours=capacity.hours + more.hours))
-    if more.kind:
-        if more.kind not in capacity.kinds or capacity.number_of(more.kind) <= 0:
-            return None
+    used = set(inputs.options["equipment"].astype(str))
+    for kind in capacity.kinds:
+        if kind not in used:
+            continue
+        name = kind.replace("_", " ")
+        one, more = (1.0, f"a second {name}")
+        if kind == "dryer" and capacity.trays:
+            one, more = capacity.number_of(kind) / capacity.trays, "one tray"
+        elif capacity.number_of(kind) >= 2:
+            more = f"one more {name}"
         pieces = capacity.pieces.copy()
-        pieces[capacity.kinds.index(more.kind)] += 1
-        return replace(inputs, capacity=replace(capacity, pieces=pieces))
-    amount = capacity.store(more.store)
-    if np.isnan(amount):
-        return None
-    stores = tuple((n, a + more.amount if n == more.store else a) for n, a in capacity.stores)
-    return replace(inputs, capacity=replace(capacity, stores=stores))
+        pieces[capacity.kinds.index(kind)] += one
+        yield name, more, replace(capacity, pieces=pieces)
+    for day in range(min(7, capacity.days)):
+        hours = capacity.hours.copy()
+        hours[day] += 1.0
+        date = capacity.dates[day]
+        yield f"hours on {date:%A}", "one hour", replace(capacity, hours=hours)
+    stores = dict(capacity.stores)
+    taken = {prices.jar_store(jar) for jar in inputs.options["jar"]}
+    for size in JAR_SIZES:
+        if size in taken and not np.isnan(stores[size]):
+            added = {size: stores[size] + DOZEN, "lids": stores["lids"] + DOZEN}
+            yield (
+                f"{size.replace('_', '-')} jars",
+                "a dozen with lids",
+                replace(capacity, stores=tuple((stores | added).items())),
+            )
+    for name, unit, words in (
+        ("lids", DOZEN, "a box of 12"),
+        ("freezer_l", LITRES, "10 litres"),
+        ("refrigerator_l", LITRES, "10 litres"),
+        ("cool_store_l", LITRES, "10 litres"),
+    ):
+        if name in stores and not np.isnan(stores[name]):
+            added = {name: stores[name] + unit}
+            resource = name.removesuffix("_l").replace("_", " ")
+            yield resource, words, replace(capacity, stores=tuple((stores | added).items()))
 
 
-def _relaxed(inputs: ProgrammeInputs) -> tuple[float, float, float]:
-    """Return cost (points), spoiled kg and jars filled of the relaxed programme, means."""
+def _solve(inputs: ProgrammeInputs, held: Solution | None) -> _Relaxed:
     block = build_block(inputs)
     saves = inputs.choices.spoiled_kg * (1.0 - inputs.choices.dislike_of_bad_weeks)
     layout = lay_out(block, fruit_of(inputs), inputs.weights, saves)
-    result = minimise(layout)
-    own = result.x[len(block.shared_cost) :].reshape(inputs.draws, -1)
-    used = own[:, block.column].sum(axis=1)
-    ready = inputs.ready()[0].sum(axis=(1, 2))
+    fixed = None
+    if held is not None:
+        fixed = dict(
+            zip(block.batches.ravel().tolist(), held.batches.ravel().astype(float), strict=True)
+        )
+    result = minimise(layout, fixed=fixed)
+    return _measures(inputs, block, layout, result.x)
+
+
+def _measures(inputs: ProgrammeInputs, block: Block, layout: Layout, x: np.ndarray) -> _Relaxed:
+    columns = x[len(block.shared_cost) :].reshape(inputs.draws, -1)
+    ready, _ = inputs.ready()
+    spoiled = ready.sum(axis=(1, 2)) - columns[:, block.column].sum(axis=1)
     per_kg = (inputs.options["jars_per_batch"] / inputs.options["kg_per_batch"]).to_numpy(float)
     jars = np.zeros(inputs.draws)
-    for option in range(len(per_kg)):
-        place = block.put_up[:, option, :].ravel()
-        jars += per_kg[option] * own[:, place[place >= 0]].sum(axis=1)
-    return (
-        float(result.fun) + layout.constant,
-        float(inputs.weights @ (ready - used)),
-        float(inputs.weights @ jars),
+    for number, rate in enumerate(per_kg):
+        mine = block.put_up[:, number]
+        jars += rate * columns[:, mine[mine >= 0]].sum(axis=1)
+    return _Relaxed(
+        cost=float(layout.cost @ x) + layout.constant,
+        spoiled_kg=float(inputs.weights @ spoiled),
+        jars=float(inputs.weights @ jars),
     )

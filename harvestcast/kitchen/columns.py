@@ -64,20 +64,20 @@ def option_arrays(inputs: ProgrammeInputs) -> OptionArrays:
 
 
 def first_slot(inputs: ProgrammeInputs, day: int, age: int) -> int:
-    """Return the first ready day (slot) that a use on some day accepts."""
+    """Return the first ready day (slot) that a use accepts which begins on some day."""
     return max(0, inputs.back + day - int(age))
 
 
 def put_up_columns(
     inputs: ProgrammeInputs, own: Columns, table: OptionArrays, saves: float
 ) -> IntArray:
-    """Add the kg put up on each day with each option from each grade; -1 where there is none.
+    """Add the kg put up in each span with each option from each grade; -1 where there is none.
 
     Whole batches carry the price of their hours; batches of later days are charged by the kg.
     """
     count = len(table.kg)
-    put_up = np.full((inputs.days, count, 2), -1, dtype=np.int64)
-    for t in range(inputs.days):
+    put_up = np.full((len(inputs.spans), count, 2), -1, dtype=np.int64)
+    for t, (begins, _) in enumerate(inputs.spans):
         for m in range(count):
             work = inputs.choices.hour * table.hours[m] / table.kg[m]
             cost = (0.0 if t < inputs.decided else work) - saves
@@ -85,7 +85,7 @@ def put_up_columns(
                 lane = inputs.lane_of(int(table.crop[m]), bool(grade))
                 if lane is not None:
                     age = int(table.age[m])
-                    first = first_slot(inputs, t, age)
+                    first = first_slot(inputs, begins, age)
                     put_up[t, m, grade] = own.use(cost, np.inf, lane, t, age, first)
     return put_up
 
@@ -97,7 +97,8 @@ def fresh_columns(
 
     Oversize fruit is eaten only beyond what is enjoyed, and is not given away.
     """
-    days, crops, choices = inputs.days, len(inputs.crops), inputs.choices
+    days, crops, choices = len(inputs.spans), len(inputs.crops), inputs.choices
+    length = inputs.length
     eat = np.full((days, crops, 3), -1, dtype=np.int64)
     give = np.full((days, crops), -1, dtype=np.int64)
     animals = np.full((days, crops, 2), -1, dtype=np.int64)
@@ -107,11 +108,13 @@ def fresh_columns(
         for name in ("eat_kg_day", "eat_at_most_kg_day", "give_kg_day", "animals_kg_day")
     )
     more = np.maximum(0.0, ceiling - enjoyed)
+
     def use(cost: float, upper: float, lane: int | None, day: int) -> int:
         if lane is None or upper <= 0:
             return -1
         age = int(inputs.keep[inputs.lane_crop[lane]])
-        return own.use(cost - saves, upper, lane, day, age, first_slot(inputs, day, age))
+        first = first_slot(inputs, inputs.spans[day][0], age)
+        return own.use(cost - saves, upper * length[day], lane, day, age, first)
 
     fed_price = prices.ANIMALS_SHARE * choices.spoiled_kg
     for c in range(crops):
@@ -130,10 +133,10 @@ def lying_columns(inputs: ProgrammeInputs, own: Columns) -> tuple[IntArray, IntA
 
     Only lanes kept in a place whose room is limited have these columns; -1 elsewhere.
     """
-    shape = (inputs.days, inputs.lanes)
+    shape = (len(inputs.spans), inputs.lanes)
     discard, lying = np.full(shape, -1, dtype=np.int64), np.full(shape, -1, dtype=np.int64)
     for lane in limited_lanes(inputs):
-        for t in range(inputs.days):
+        for t in range(len(inputs.spans)):
             discard[t, lane] = own.add(0.0)
             lying[t, lane] = own.add(0.0)
     return discard, lying

@@ -57,7 +57,7 @@ def limits_that_must_give(inputs: ProgrammeInputs, block: Block) -> tuple[str, l
     count, columns = rows.shape
     must = limit < 0
     price = np.where(must, 1e3, 1.0)  # giving up a batch that must be done comes last
-    whole = np.zeros(columns + count)
+    whole = np.zeros(columns + count, dtype=np.int64)
     whole[block.batches.ravel()] = 1
     result = milp(
         np.concatenate([np.zeros(columns), price]),
@@ -74,7 +74,7 @@ def limits_that_must_give(inputs: ProgrammeInputs, block: Block) -> tuple[str, l
         if amount > 1e-6
     ]
     asked = ", ".join(
-        f"{one.batches} batch(es) of {one.option} on "
-        f"{inputs.capacity.dates[one.day]:%A}" for one in inputs.must
+        f"{one.batches} batch(es) of {one.option} on {inputs.capacity.dates[one.day]:%A}"
+        for one in inputs.must
     )
     return f"What must be done ({asked}) does not fit: " + "; ".join(limits), limits

@@ -8,8 +8,8 @@ days before 0.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -77,6 +77,10 @@ class ProgrammeInputs:
         Days whose batches are whole and decided now.
     must : tuple of MustDo
         Batches that must be done.
+    spans : tuple of (int, int)
+        First and last day of each span of the programme. Decided days are spans of their own;
+        later days may be taken together, which pools their hours and lets fruit that becomes
+        ready within a span be used anywhere in it.
     """
 
     options: pd.DataFrame
@@ -94,11 +98,17 @@ class ProgrammeInputs:
     weights: FloatArray
     decided: int
     must: tuple[MustDo, ...] = ()
+    spans: tuple[tuple[int, int], ...] = ()
 
     @property
     def days(self) -> int:
         """Number of days of the plan."""
         return int(self.picked.shape[1])
+
+    @property
+    def length(self) -> FloatArray:
+        """Days in each span, shape (spans,)."""
+        return np.array([last - first + 1.0 for first, last in self.spans])
 
     @property
     def draws(self) -> int:
@@ -256,7 +266,35 @@ def programme_inputs(
         weights=share,
         decided=min(int(decided), days),
         must=tuple(sorted(must, key=lambda one: (one.day, one.option))),
+        spans=tuple((day, day) for day in range(days)),
     )
+
+
+def with_spans(inputs: ProgrammeInputs, lengths: Sequence[int] = ()) -> ProgrammeInputs:
+    """Take later days together, so that a long plan stays small.
+
+    Parameters
+    ----------
+    inputs : ProgrammeInputs
+        What the programme is told.
+    lengths : sequence of int
+        Days in each span after the decided days; the last length is repeated. Left out: every
+        day by itself.
+
+    Returns
+    -------
+    ProgrammeInputs
+
+    Examples
+    --------
+    Ten days, three of them decided, ``lengths=(1, 2)``: spans of 1, 1, 1, 1, 2, 2, 2 days.
+    """
+    spans = [(day, day) for day in range(inputs.decided)]
+    rest = list(lengths) or [1]
+    while (first := spans[-1][1] + 1 if spans else 0) < inputs.days:
+        size = rest.pop(0) if len(rest) > 1 else rest[0]
+        spans.append((first, min(first + size, inputs.days) - 1))
+    return replace(inputs, spans=tuple(spans))
 
 
 def _check_draws(picked: Mapping[tuple[str, str], FloatArray], days: int) -> int:

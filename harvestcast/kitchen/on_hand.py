@@ -1,99 +1,166 @@
-"""What lies in the kitchen on the evening before the plan, by the day it was picked."""
+"""What lies in the refrigerator, on the counter and in the cellar when the plan begins.
+
+Nobody counts that, so it is worked out from the log: recent picks, less what the household
+usually eats fresh each day, less what the pantry book says was put up, oldest fruit first. Fruit
+older than it keeps is gone. Oversize fruit is kept apart; damaged fruit is not counted on.
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
-from harvestcast.kitchen.catalogue import match_product, product
+from harvestcast import frames
+from harvestcast.growth.almanac import crop_facts
+from harvestcast.growth.series import gather
+from harvestcast.kitchen.amounts import amounts
+from harvestcast.kitchen.catalogue import product
 from harvestcast.kitchen.inputs import ON_HAND
+from harvestcast.kitchen.ledger import pantry_book
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-OVERSIZE_PRIOR_KG = 5.0
-"""Picks' worth of trust that a crop has no oversize fruit, kg."""
+FloatArray = npt.NDArray[np.float64]
+
+GRADES = ("good", "oversize")
+
+LONGEST_DAYS = 300
+"""Picks older than this are never counted as on hand."""
+
+PRIOR_KG = 5.0
+"""The almanac's share of oversize fruit counts as much as this many kg of the household's own
+picks. Planning estimate."""
 
 
-def on_hand(garden: Garden, fresh: pd.DataFrame, as_of: pd.Timestamp) -> pd.DataFrame:
-    """Return the fruit still lying there on the evening of a day.
-
-    Nobody writes down what is eaten. So the rule is: picks of the days a crop keeps, oldest
-    first, less what the household enjoys fresh each day since, less the produce that the pantry
-    log says was put up. A pick with a count and no weight is left out of the fruit on hand;
-    damaged fruit is taken as used on the day.
+def picks_by_day(garden: Garden, as_of: pd.Timestamp) -> pd.DataFrame:
+    """Return picks up to a day in kg, counts turned to kg by the variety's fruit weight.
 
     Parameters
     ----------
     garden : Garden
-        The household's log.
+        The garden folder.
+    as_of : pandas.Timestamp
+        Last day that counts.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns date, crop, grade, mass_kg, one row a day, crop and grade.
+    """
+    picks = garden.picks
+    recent = as_of - pd.Timedelta(days=LONGEST_DAYS)
+    picks = picks[(picks["date"] <= as_of) & (picks["date"] > recent)]
+    fruit = {(s.crop, s.variety): s.fruit_kg for s in gather(garden, as_of).series}
+    weight = [
+        fruit.get((str(crop), str(variety)), crop_facts(str(crop), garden.household).fruit_kg)
+        for crop, variety in zip(picks["crop"], picks["variety"], strict=True)
+    ]
+    mass = picks["mass_kg"].to_numpy(float)
+    mass = np.where(np.isnan(mass), picks["count"].to_numpy(float) * np.array(weight), mass)
+    table = picks[["date", "crop", "grade"]].assign(mass_kg=np.nan_to_num(mass))
+    return table.groupby(["date", "crop", "grade"])["mass_kg"].sum().reset_index()
+
+
+def put_up_by_day(garden: Garden, as_of: pd.Timestamp) -> pd.DataFrame:
+    """Return produce put up according to the pantry book.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns date, crop, mass_kg. Where the book does not say how much produce was used, the
+        handbook's amount a jar is taken; a product without one counts as nothing.
+    """
+    rows = []
+    for row in pantry_book(garden, as_of).to_dict("records"):
+        if row["jars"] <= 0:
+            continue
+        item = product(str(row["product"]))
+        kg = float(row["produce_kg"])
+        if np.isnan(kg):
+            known = amounts(item, item.usual_jar)
+            kg = 0.0 if known is None else float(row["counted"]) * known.kg_per_jar
+        rows.append((row["date"], item.crop, kg))
+    return pd.DataFrame(rows, columns=["date", "crop", "mass_kg"])
+
+
+def on_hand(garden: Garden, as_of: pd.Timestamp, fresh: pd.DataFrame) -> pd.DataFrame:
+    """Work out what is on hand on the evening of a day.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden folder: picks and pantry book up to ``as_of`` are read.
+    as_of : pandas.Timestamp
+        The day.
     fresh : pandas.DataFrame
-        Table FRESH of the crops.
-    as_of : Timestamp
-        The evening.
+        Table FRESH of every crop that may be on hand.
 
     Returns
     -------
     pandas.DataFrame
         Table :data:`harvestcast.kitchen.inputs.ON_HAND`.
     """
-    picks, pantry = garden.picks, garden.pantry
-    picks = picks[(picks["date"] <= as_of) & (picks["grade"] != "damaged")]
-    rows: list[pd.DataFrame] = []
-    columns = ("crop", "eat_kg_day", "keep_days", "ripen_days")
-    for crop, eaten, keeps, ripens in zip(*(fresh[name] for name in columns), strict=True):
-        back = as_of - pd.Timedelta(days=int(keeps + ripens))
-        mine = picks[(picks["crop"] == crop) & (picks["date"] > back)]
-        lying = mine.groupby(["date", "grade"], as_index=False)["mass_kg"].sum()
-        if lying["mass_kg"].sum() <= 0:
-            continue
-        lying = lying.sort_values(["date", "grade"]).reset_index(drop=True)
-        used = _put_up_since(pantry, str(crop), back, as_of)
-        days = (as_of - lying["date"].min()).days + 1
-        used += float(eaten) * days
-        total = lying["mass_kg"].to_numpy(float)
-        before = np.concatenate([[0.0], total.cumsum()[:-1]])
-        lying["mass_kg"] = np.clip(before + total - used, 0.0, total)
-        rows.append(lying.assign(crop=crop))
-    if not rows:
-        return ON_HAND.empty()
-    found = pd.concat(rows, ignore_index=True)
-    return found.loc[found["mass_kg"] > 1e-6, ON_HAND.names].reset_index(drop=True)
+    picks, put_up = picks_by_day(garden, as_of), put_up_by_day(garden, as_of)
+    rows = []
+    for row in fresh.to_dict("records"):
+        crop = str(row["crop"])
+        ripen, keep = int(np.ceil(row["ripen_days"])), int(np.floor(row["keep_days"]))
+        span = min(ripen + keep + 1, LONGEST_DAYS)
+        days = pd.date_range(as_of - pd.Timedelta(days=span - 1), as_of)
+        mine = picks[picks["crop"] == crop]
+        lying = np.stack([_by_day(mine[mine["grade"] == grade], days) for grade in GRADES])
+        used = _by_day(put_up[put_up["crop"] == crop], days)
+        left = _lived_on(lying, used, float(row["eat_kg_day"]), ripen, keep)
+        rows += [
+            (day, crop, grade, kg)
+            for grade, amounts_left in zip(GRADES, left, strict=True)
+            for day, kg in zip(days, amounts_left, strict=True)
+            if kg > 1e-6
+        ]
+    table = pd.DataFrame(rows, columns=["date", "crop", "grade", "mass_kg"])
+    return frames.check_frame(table, ON_HAND) if rows else ON_HAND.empty()
 
 
-def _put_up_since(
-    pantry: pd.DataFrame, crop: str, back: pd.Timestamp, as_of: pd.Timestamp
-) -> float:
-    lately = pantry[(pantry["date"] > back) & (pantry["date"] <= as_of) & (pantry["change"] > 0)]
-    total = 0.0
-    for text, kg in zip(lately["product"], lately["produce_kg"], strict=True):
-        key = match_product(str(text))
-        if key is not None and product(key).crop == crop and not np.isnan(kg):
-            total += float(kg)
-    return total
+def _by_day(table: pd.DataFrame, days: pd.DatetimeIndex) -> FloatArray:
+    totals = table.groupby("date")["mass_kg"].sum()
+    return totals.reindex(days, fill_value=0.0).to_numpy(float)
 
 
-def oversize_share(garden: Garden, crop: str, as_of: pd.Timestamp) -> float:
-    """Return the share of a crop's mass that the household has picked oversize, shrunk to zero.
+def _lived_on(
+    picked: FloatArray, put_up: FloatArray, eaten: float, ripen: int, keep: int
+) -> FloatArray:
+    """Live through the days; return what is left of each pick day, shape (grades, days)."""
+    left = np.zeros_like(picked)
+    for today in range(picked.shape[1]):
+        left[:, today] = picked[:, today]
+        oldest, ripe = max(0, today - ripen - keep), today - ripen + 1
+        for wanted, grades in ((put_up[today], (0, 1)), (eaten, (0,))):
+            for pick in range(oldest, max(oldest, ripe)):
+                for grade in grades:
+                    take = min(wanted, left[grade, pick])
+                    left[grade, pick] -= take
+                    wanted -= take
+        # What could last be used today is gone tomorrow.
+        left[:, : max(0, today - ripen - keep + 1)] = 0.0
+    return left
 
-    Parameters
-    ----------
-    garden : Garden
-        The household's log.
-    crop : str
-        Crop.
-    as_of : Timestamp
-        Last day of the log that may be read.
 
-    Returns
-    -------
-    float
-        From 0 to 1.
+def oversize_share(garden: Garden, as_of: pd.Timestamp, crops: tuple[str, ...]) -> dict[str, float]:
+    """Return the share of oversize fruit to expect of each crop, by mass.
+
+    The household's own picks of good and oversize fruit, shrunk to the almanac's share.
     """
-    picks = garden.picks
-    mine = picks[(picks["crop"] == crop) & (picks["date"] <= as_of)]
-    total = mine["mass_kg"].sum()
-    large = mine.loc[mine["grade"] == "oversize", "mass_kg"].sum()
-    return float(large / (total + OVERSIZE_PRIOR_KG))
+    picks = picks_by_day(garden, as_of)
+    shares = {}
+    for crop in crops:
+        mine = picks[picks["crop"] == crop]
+        big = float(mine.loc[mine["grade"] == "oversize", "mass_kg"].sum())
+        all_kg = big + float(mine.loc[mine["grade"] == "good", "mass_kg"].sum())
+        prior = crop_facts(crop, garden.household).oversize_share
+        prior = 0.0 if np.isnan(prior) else prior
+        shares[crop] = (big + prior * PRIOR_KG) / (all_kg + PRIOR_KG)
+    return shares

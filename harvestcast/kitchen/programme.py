@@ -1,59 +1,82 @@
-"""The week's programme: what to put up on which day, decided for many possible futures at once."""
+"""The week's plan: which batches to put up on the next days, and what will follow.
+
+The plan is a two-stage stochastic integer programme. Whole batches of the decided days are
+chosen once for many possible futures drawn together for all crops; how full they become, what is
+eaten, given away or carried on, and the (part) batches of later days follow in each future. See
+:func:`harvestcast.kitchen.solver.solve_programme` for the programme itself.
+
+References
+----------
+Birge and Louveaux, *Introduction to Stochastic Programming*, 2nd ed., Springer 2011,
+doi:10.1007/978-1-4614-0237-4 (two-stage programmes with recourse; from memory).
+Rockafellar and Uryasev, Optimization of conditional value-at-risk, *Journal of Risk* 2 (2000),
+doi:10.21314/JOR.2000.038 (the dislike of bad weeks; from memory).
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
-from harvestcast import frames
-from harvestcast.kitchen.bottlenecks import bottlenecks_of
+from harvestcast.kitchen.balance import account_for, balance_frame
+from harvestcast.kitchen.bottlenecks import bottleneck_frame
 from harvestcast.kitchen.capacity import capacity_of
 from harvestcast.kitchen.cautions import cautions
-from harvestcast.kitchen.changes import changed_garden
+from harvestcast.kitchen.change import changed_household
 from harvestcast.kitchen.demand import fresh_use, wanted_jars
-from harvestcast.kitchen.inputs import ProgrammeInputs, programme_inputs
+from harvestcast.kitchen.draws import spread_draws
+from harvestcast.kitchen.inputs import MustDo, ProgrammeInputs, programme_inputs, with_spans
 from harvestcast.kitchen.on_hand import on_hand, oversize_share
 from harvestcast.kitchen.options import weekly_options
-from harvestcast.kitchen.recover import flows
+from harvestcast.kitchen.recourse import follow
 from harvestcast.kitchen.shopping import shopping_list
 from harvestcast.kitchen.solver import Solution, solve_programme
-from harvestcast.kitchen.surplus import surplus_of
+from harvestcast.kitchen.surplus import LATER_SPANS, surplus_frame
+from harvestcast.kitchen.work import batch_frame
 
 if TYPE_CHECKING:
     from harvestcast.growth.outlook import Outlook
     from harvestcast.records.garden import Garden
+    from harvestcast.records.household import Household
 
-FloatArray = npt.NDArray[np.float64]
+DECIDED_DAYS = 3
+"""Days whose batches are decided now, as whole batches."""
 
-DECIDED = 3
-"""Days whose batches are whole and decided now."""
+PLAN_SPANS = (1, 2, 4)
+"""Days taken together after the decided days while batches are chosen (the last is repeated)."""
+
+SURPLUS_DRAWS = 100
+"""Draws of the outlook that the surplus is worked out for."""
+
+BOTTLENECK_DRAWS = 8
+"""Draws that bottlenecks are worked out for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SolveReport:
-    """How the programme was solved.
+    """How the plan was found, and how far it can be trusted to be the best.
 
     Parameters
     ----------
     status : str
-        ``OPTIMAL`` (proved within the gap asked for) or ``FEASIBLE_AT_LIMIT``.
+        ``OPTIMAL``: proved to be within the gap asked for. ``FEASIBLE_AT_LIMIT``: the best
+        found in the time allowed.
     gap : float
-        Share of the plan's worth by which it could still be better at most.
+        What a better plan could still gain at most, as a share of the plan's worth.
     seconds : float
-        Time taken.
+        Time the solver took.
     objective, bound : float
-        Expected cost in points, and the least it could be.
+        Expected cost of the plan in points, and the least any plan could cost.
     worth : float
-        Points by which the plan beats putting up nothing.
+        Points by which the plan beats putting nothing up.
     scenarios : int
-        Futures planned for.
+        Draws the batches were chosen for.
     message : str
-        In plain words.
+        The same in words.
     """
 
     status: str
@@ -68,49 +91,41 @@ class SolveReport:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class KitchenPlan:
-    """A week's plan; every table is given out as a copy.
+    """What to do in the kitchen, and what will follow.
 
-    ``batches``, ``balance``, ``surplus``, ``shopping``, ``bottlenecks`` are the tables of that
-    name in :mod:`harvestcast.frames`; ``cautions`` the safety cautions that apply.
+    Parameters
+    ----------
+    as_of : pandas.Timestamp
+        Last day known; the plan begins the day after.
+    batches : pandas.DataFrame
+        Table BATCHES: whole batches of the decided days, and an outlook for later days.
+    balance : pandas.DataFrame
+        Table BALANCE, means over draws.
+    surplus : pandas.DataFrame
+        Table SURPLUS, over all weeks of the outlook.
+    shopping : pandas.DataFrame
+        Table SHOPPING, for the decided batches.
+    bottlenecks : pandas.DataFrame
+        Table BOTTLENECKS.
+    cautions : pandas.DataFrame
+        Safety and practice that go with the batches.
+    solve : SolveReport
+        Status, gap and seconds.
     """
 
+    as_of: pd.Timestamp
+    batches: pd.DataFrame
+    balance: pd.DataFrame
+    surplus: pd.DataFrame
+    shopping: pd.DataFrame
+    bottlenecks: pd.DataFrame
+    cautions: pd.DataFrame
     solve: SolveReport
-    _batches: pd.DataFrame
-    _balance: pd.DataFrame
-    _surplus: pd.DataFrame
-    _shopping: pd.DataFrame
-    _bottlenecks: pd.DataFrame
-    _cautions: pd.DataFrame
 
-    @property
-    def batches(self) -> pd.DataFrame:
-        """What to put up on which day (:data:`harvestcast.frames.BATCHES`)."""
-        return self._batches.copy()
-
-    @property
-    def balance(self) -> pd.DataFrame:
-        """What becomes of the fruit, day by day (:data:`harvestcast.frames.BALANCE`)."""
-        return self._balance.copy()
-
-    @property
-    def surplus(self) -> pd.DataFrame:
-        """What the kitchen cannot take (:data:`harvestcast.frames.SURPLUS`)."""
-        return self._surplus.copy()
-
-    @property
-    def shopping(self) -> pd.DataFrame:
-        """What to buy for the batches (:data:`harvestcast.frames.SHOPPING`)."""
-        return self._shopping.copy()
-
-    @property
-    def bottlenecks(self) -> pd.DataFrame:
-        """What one more of each resource would save (:data:`harvestcast.frames.BOTTLENECKS`)."""
-        return self._bottlenecks.copy()
-
-    @property
-    def cautions(self) -> pd.DataFrame:
-        """Safety cautions for the planned work."""
-        return self._cautions.copy()
+    def __getattribute__(self, name: str) -> Any:
+        # Tables leave as copies, so that nobody can change a plan behind another's back.
+        value = object.__getattribute__(self, name)
+        return value.copy() if isinstance(value, pd.DataFrame) else value
 
 
 def plan_week(
@@ -125,25 +140,26 @@ def plan_week(
 ) -> KitchenPlan:
     """Plan what to put up in the coming days.
 
-    Whole batches of the first three days are chosen once for many drawn futures; later days are
-    an outlook, to be planned again when they come.
-
     Parameters
     ----------
     outlook : Outlook
-        Forecast; its draws are the futures.
+        The forecast; the plan begins the day after its ``as_of``.
     garden : Garden
-        Log and settings.
+        The household's settings, recent picks and pantry book.
     days : int
-        Days to plan, at most those of the forecast.
+        Days to plan, at most the days of the outlook.
     scenarios : int
-        Futures to plan for.
+        Draws of the outlook that batches are chosen for.
     change : mapping, optional
-        Settings to try instead (:func:`harvestcast.kitchen.changes.changed_garden`).
+        What if: keys of :data:`harvestcast.kitchen.change.KEYS`, any setting of ``garden.toml``,
+        and ``must``: batches to be done whatever they cost, as a list of
+        ``{"day": 1, "option": "dill_pickles/pint/boiling_water", "batches": 1}`` (day 1 is the
+        first day of the plan).
     seed : int
-        Which of the outlook's draws are taken.
+        Seed of the choice of draws.
     time_limit_s : float
-        Seconds the solver may take.
+        Seconds for choosing the batches. What comes back at the limit is the best found, and
+        says so; the rest of the plan takes some seconds more.
 
     Returns
     -------
@@ -151,125 +167,134 @@ def plan_week(
 
     Raises
     ------
-    ElevationError
-        Where the household has a canner and garden.toml no elevation.
-    InputError
-        Where a target names no product on record.
     InfeasiblePlanError
-        Where limits contradict each other.
-
-    Examples
-    --------
-    >>> import harvestcast as hc                                    # doctest: +SKIP
-    >>> plan = hc.plan_week(outlook, garden, change={"more_hours": {"saturday": -2}})
-    ...                                                             # doctest: +SKIP
+        Where batches that must be done do not fit the household's limits.
+    InputError
+        Where the change does not do.
     """
-    garden = changed_garden(garden, change)
-    horizon = min(days, len(outlook.dates))
-    inputs = gather(outlook, garden, days=horizon, scenarios=scenarios, seed=seed)
-    solution = solve_programme(inputs, time_limit_s=time_limit_s)
-    long = gather(
-        outlook, garden, days=7 * outlook.weeks, scenarios=2 * scenarios, seed=seed, decided=0
+    asked = dict(change or {})
+    must = tuple(
+        MustDo(day=int(one["day"]) - 1, option=str(one["option"]), batches=int(one["batches"]))
+        for one in asked.pop("must", ())
     )
-    batches = _batches(solution)
+    garden = replace(garden, household=changed_household(garden.household, asked))
+    notes: list[str] = []
+    full = gather_inputs(outlook, garden, must=must, notes=notes)
+    days = min(int(days), full.days)
+    chosen = spread_draws(full.picked[:, :days], scenarios, seed)
+    daily = part_of(full, days, chosen)
+    solution = solve_programme(with_spans(daily, PLAN_SPANS), time_limit_s=time_limit_s)
+    followed = follow(daily, solution.shared)
+    account = account_for(followed)
+    batches = batch_frame(followed, account, solution.batches)
+    decided = batches[batches["decided"]]
+    some = spread_draws(full.picked, SURPLUS_DRAWS, seed)
+    ahead = with_spans(part_of(full, full.days, some), LATER_SPANS)
+    few = chosen[:: max(1, len(chosen) // BOTTLENECK_DRAWS)]
     return KitchenPlan(
-        solve=SolveReport(
-            status=solution.status,
-            gap=solution.gap,
-            seconds=solution.seconds,
-            objective=solution.cost,
-            bound=solution.bound,
-            worth=solution.worth,
-            scenarios=inputs.draws,
-            message=solution.message,
-        ),
-        _batches=batches,
-        _balance=_balance(solution),
-        _surplus=surplus_of(long, weeks=outlook.weeks, decided=solution),
-        _shopping=shopping_list(batches, garden, options=inputs.options),
-        _bottlenecks=bottlenecks_of(solution),
-        _cautions=cautions(batches, garden.household),
+        as_of=outlook.as_of,
+        batches=batches,
+        balance=balance_frame(followed, account),
+        surplus=surplus_frame(ahead, solution.shared, outlook.as_of, outlook.weeks),
+        shopping=shopping_list(decided, garden, options=full.options),
+        bottlenecks=bottleneck_frame(solution, with_spans(part_of(full, days, few), PLAN_SPANS)),
+        cautions=cautions(batches, garden.household),
+        solve=_report(solution, notes),
     )
 
 
-def gather(
-    outlook: Outlook,
-    garden: Garden,
-    *,
-    days: int,
-    scenarios: int,
-    seed: int,
-    decided: int = DECIDED,
+def gather_inputs(
+    outlook: Outlook, garden: Garden, *, must: tuple[MustDo, ...] = (), notes: list[str]
 ) -> ProgrammeInputs:
-    """Bring together what the programme needs from the forecast and the household."""
-    crops = sorted({crop for crop, _ in outlook.keys})
-    total = outlook.mass_kg.shape[0]
-    rng = np.random.default_rng(seed)
-    take = np.sort(rng.permutation(total)[: min(scenarios, total)])
-    picked: dict[tuple[str, str], FloatArray] = {}
-    for crop in crops:
-        mine = [i for i, (name, _) in enumerate(outlook.keys) if name == crop]
-        kg = outlook.mass_kg[take][:, :days][:, :, mine].sum(axis=2)
-        share = oversize_share(garden, crop, outlook.as_of)
-        picked[crop, "good"] = (1.0 - share) * kg
-        if share > 0:
-            picked[crop, "oversize"] = share * kg
+    """Gather what the programme needs over all days and draws of an outlook.
+
+    Parameters
+    ----------
+    outlook : Outlook
+        The forecast.
+    garden : Garden
+        Settings (changed already), picks, pantry book.
+    must : tuple of MustDo
+        Batches that must be done.
+    notes : list of str
+        Gets a sentence for everything that had to be assumed.
+
+    Returns
+    -------
+    ProgrammeInputs
+        Every day by itself, every draw alike.
+    """
+    as_of = outlook.as_of
+    garden = replace(garden, household=_without_unsafe(garden.household, notes))
+    options = weekly_options(garden, as_of)
+    recent = garden.picks
+    recent = recent[(recent["date"] <= as_of) & (recent["date"].dt.year >= as_of.year - 1)]
+    coming = {crop for crop, _ in outlook.keys}
+    crops = tuple(sorted(coming | set(recent["crop"].astype(str))))
     fresh = fresh_use(garden, crops)
+    share = oversize_share(garden, as_of, crops)
+    draws, days, _ = outlook.mass_kg.shape
+    picked = {}
+    for crop in sorted(coming):
+        mine = [number for number, key in enumerate(outlook.keys) if key[0] == crop]
+        kg = np.nan_to_num(outlook.mass_kg[:, :, mine].sum(axis=2))
+        picked[crop, "good"] = kg * (1.0 - share[crop])
+        picked[crop, "oversize"] = kg * share[crop]
+    if not picked:
+        picked = {("nothing", "good"): np.zeros((draws, days))}
+    capacity = capacity_of(garden.household, as_of + pd.Timedelta(days=1), days)
+    if capacity.unsaid:
+        names = ", ".join(name.removesuffix("_l").replace("_", " ") for name in capacity.unsaid)
+        notes.append(f"not said in garden.toml, so not limited: {names}")
     return programme_inputs(
-        options=weekly_options(garden, outlook.as_of),
+        options=options,
         fresh=fresh,
-        wanted=wanted_jars(garden, outlook.as_of),
-        capacity=capacity_of(garden.household, outlook.dates[0], days),
+        wanted=wanted_jars(garden, as_of),
+        capacity=capacity,
         choices=garden.household.choices,
-        on_hand=on_hand(garden, fresh, outlook.as_of),
+        on_hand=on_hand(garden, as_of, fresh),
         picked=picked,
-        decided=decided,
+        decided=DECIDED_DAYS,
+        must=must,
     )
 
 
-def _batches(solution: Solution) -> pd.DataFrame:
-    inputs, block = solution.inputs, solution.block
-    rows = []
-    for t, (first, _) in enumerate(inputs.spans):
-        day = inputs.capacity.start + pd.Timedelta(days=first)
-        decided = t < inputs.decided
-        for m, option in enumerate(inputs.options.to_dict("records")):
-            columns = block.put_up[t, m]
-            kg = float(inputs.weights @ solution.columns[:, columns[columns >= 0]].sum(axis=1))
-            share = kg / option["kg_per_batch"]
-            number = float(solution.batches[t, m]) if decided else share
-            # A quarter of a batch in the mean is the least that is worth an outlook.
-            if number < (0.5 if decided else 0.25):
-                continue
-            rows.append(
-                {
-                    **{k: option[k] for k in ("crop", "product", "label", "method", "jar")},
-                    "day": day,
-                    "batches": number,
-                    "mass_kg": kg,
-                    "jars": share * option["jars_per_batch"],
-                    "hands_on_h": number * option["hands_on_h"],
-                    "equipment": option["equipment"],
-                    "equipment_h": number * option["equipment_h"],
-                    **{k: option[k] for k in ("process_min", "pressure_psi", "headspace_in")},
-                    "best_by": day + pd.Timedelta(days=round(option["best_by_days"])),
-                    "decided": decided,
-                    "source": option["source"],
-                }
-            )
-    if not rows:
-        return frames.BATCHES.empty()
-    return frames.check_frame(pd.DataFrame(rows), frames.BATCHES)
+def _without_unsafe(household: Household, notes: list[str]) -> Household:
+    """Put the canners aside where no elevation is given: no canning time without one."""
+    canners = [piece for piece in household.equipment if piece.kind.endswith("canner")]
+    if household.elevation_m is not None or not canners:
+        return household
+    notes.append("no canning is planned: garden.toml gives no elevation")
+    rest = tuple(piece for piece in household.equipment if piece not in canners)
+    return household.model_copy(update={"equipment": rest})
 
 
-def _balance(solution: Solution) -> pd.DataFrame:
-    inputs, flow = solution.inputs, flows(solution)
-    days, crops = inputs.days, len(inputs.crops)
-    table: dict[str, Any] = {
-        "day": np.repeat(inputs.capacity.dates.to_numpy(), crops),
-        "crop": np.tile(list(inputs.crops), days),
-    }
-    for name in ("carried_in", "picked", "eaten", "put_up", "given", "spoiled", "carried_out"):
-        mean = np.einsum("s,sdc->dc", inputs.weights, getattr(flow, name))
-        table[name] = np.where(np.abs(mean) < 1e-9, 0.0, mean).ravel()
-    return frames.check_frame(pd.DataFrame(table), frames.BALANCE)
+def part_of(inputs: ProgrammeInputs, days: int, draws: np.ndarray) -> ProgrammeInputs:
+    """Return the programme over the first days and some draws, each as likely as the others."""
+    capacity = inputs.capacity
+    return with_spans(
+        replace(
+            inputs,
+            picked=inputs.picked[draws][:, :days],
+            weights=np.full(len(draws), 1.0 / len(draws)),
+            capacity=replace(capacity, hours=capacity.hours[:days]),
+            decided=min(inputs.decided, days),
+        )
+    )
+
+
+def _report(solution: Solution, notes: list[str]) -> SolveReport:
+    words = [solution.message, *notes]
+    later = [last - first + 1 for first, last in solution.inputs.spans]
+    if max(later) > 1:
+        words.append("later days were taken together while the batches were chosen")
+    return SolveReport(
+        status=solution.status,
+        gap=solution.gap,
+        seconds=solution.seconds,
+        objective=solution.cost,
+        bound=solution.bound,
+        worth=solution.worth,
+        scenarios=solution.inputs.draws,
+        message="; ".join(words),
+    )

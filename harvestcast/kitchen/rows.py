@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from scipy import sparse
 
 from harvestcast.kitchen import prices
 from harvestcast.kitchen.capacity import JAR_SIZES, WITHOUT_HOURS, dryer_day, hours_per_piece
@@ -15,6 +17,16 @@ from harvestcast.kitchen.matrix import Columns, Matrix, Terms
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+
+
+def span_name(inputs: ProgrammeInputs, span: int) -> str:
+    """Return a span of days in household words.
+
+    A day is called by its weekday and date: ``Friday 7 August``.
+    """
+    first, last = (inputs.capacity.dates[day] for day in inputs.spans[span])
+    begins = f"{first:%A} {first.day} {first:%B}"
+    return begins if first == last else f"{begins} to {last:%A} {last.day} {last:%B}"
 
 
 def per_kg(put_up: IntArray, amount: FloatArray) -> Terms:
@@ -61,13 +73,15 @@ def hours_rows(
 
     An option whose equipment the household lacks finds no hours at all.
     """
-    name = f"{inputs.capacity.dates[day]:%A} (day {day + 1})"
-    to.row(float(inputs.capacity.hours[day]), f"hands-on hours on {name}", own=terms(table.hours))
+    name = span_name(inputs, day)
+    first, last = inputs.spans[day]
+    hours = float(inputs.capacity.hours[first : last + 1].sum())
+    to.row(hours, f"hands-on hours on {name}", own=terms(table.hours))
     for kind in sorted(set(table.equipment) - set(WITHOUT_HOURS) - {"dryer", "crock"}):
         mine = np.array([kind == other for other in table.equipment])
         # Batches that hold a missing piece for no time at all would slip through a row of hours.
         amount = np.where(mine, np.maximum(table.equipment_h, 1e-3), 0.0)
-        limit = inputs.capacity.number_of(kind) * hours_per_piece(kind)
+        limit = inputs.capacity.number_of(kind) * hours_per_piece(kind) * (last - first + 1)
         to.row(limit, f"hours of the {kind.replace('_', ' ')} on {name}", own=terms(amount))
 
 
@@ -89,7 +103,8 @@ def dryer_rows(
         return
     number = inputs.capacity.number_of("dryer")
     hours, past = dryer_day(float(table.equipment_h[mine].max()))
-    name = f"hours of the dryer on {inputs.capacity.dates[day]:%A} (day {day + 1})"
+    hours *= inputs.length[day]
+    name = f"hours of the dryer on {span_name(inputs, day)}"
     work = terms(np.where(mine, np.maximum(table.equipment_h, 1e-3), 0.0))
     before = [(over[day - 1], 1.0)] if day > 0 else []
     after = [(over[day], -1.0)]
@@ -118,10 +133,16 @@ def crock_rows(
     if not mine.any():
         return
     lasts = np.maximum(1, np.ceil(table.equipment_h / 24.0)).astype(int)
-    begun = [(t, m) for m in np.flatnonzero(mine) for t in range(day + 1) if t + lasts[m] > day]
+    begins = [first for first, _ in inputs.spans]
+    begun = [
+        (t, m)
+        for m in np.flatnonzero(mine)
+        for t in range(day + 1)
+        if begins[t] + lasts[m] > begins[day]
+    ]
     decided = inputs.decided
     whole: Terms = [(int(batches[t, m]), 1.0) for t, m in begun if t < decided]
-    name = f"crocks free on {inputs.capacity.dates[day]:%A} (day {day + 1})"
+    name = f"crocks free on {span_name(inputs, day)}"
     limit = inputs.capacity.number_of("crock")
     if day < decided:
         common.row(limit, name, own=whole)
@@ -185,62 +206,88 @@ def holding_rows(inputs: ProgrammeInputs, rows: Matrix, own: Columns) -> None:
     of these rows holds for any true history, so they are as exact as the interval rows; but
     their number grows with the days, not with the square of the days.
     """
-    slots, days = inputs.back + inputs.days, inputs.days
+    slots, spans = inputs.back + inputs.days, len(inputs.spans)
     table = np.array(own.uses, dtype=np.int64).reshape(-1, 5)
+    begins = np.array([first for first, _ in inputs.spans] + [inputs.days])
     for lane in range(inputs.lanes):
-        column, _, day, age, _ = table[table[:, 1] == lane].T
-        ages = np.unique(age)
-        for held in ages:
-            finer = age < held
-            mine = age <= held
-            last = days if (mine & (day == days)).any() else days - 1
+        column, _, span, age, _ = table[table[:, 1] == lane].T
+        for held in np.unique(age):
+            finer, mine = age < held, age <= held
+            last = spans if (mine & (span == spans)).any() else spans - 1
             before: Terms = []
             for t in range(last + 1):
-                used = [(int(c), 1.0) for c in column[mine & (day == t)]]
-                fruit = [(lane * slots + inputs.back + t, 1.0)] if t < days else []
+                used = [(int(c), 1.0) for c in column[mine & (span == t)]]
+                # The night after the span: from `end` on, fruit ready from `start` on is held.
+                end = begins[t + 1] if t < spans else inputs.days
+                start = max(0, inputs.back + end - int(held))
+                arrives = range(inputs.back + begins[t], inputs.back + end)
                 if t == 0:
-                    first = max(0, inputs.back - int(held))
-                    fruit += [(lane * slots + f, 1.0) for f in range(first, inputs.back)]
+                    arrives = range(max(0, inputs.back - int(held)), inputs.back + end)
+                fruit = [(lane * slots + f, 1.0) for f in arrives]
                 if t == last:
                     rows.row(0.0, own=used + before, fruit=fruit)
                     break
                 keeps = own.add(0.0)
                 rows.row(0.0, own=[*used, *before, (keeps, 1.0)], fruit=fruit)
-                start = t - int(held) + 1
-                took = finer & (day <= t) & (day - age >= start)
-                span = range(max(0, inputs.back + start), inputs.back + t + 1)
+                first = inputs.back + begins[span] - age
+                took = finer & (span <= t) & (first >= inputs.back + end - held)
                 rows.row(
                     0.0,
                     own=[(keeps, 1.0), *((int(c), 1.0) for c in column[took])],
-                    fruit=[(lane * slots + f, 1.0) for f in span],
+                    fruit=[(lane * slots + f, 1.0) for f in range(start, inputs.back + end)],
                 )
                 before = [(keeps, -1.0)]
+
+
+def fruit_within_reach(inputs: ProgrammeInputs, own: Columns, put_up: IntArray) -> Any:
+    """Return which fruit each decided batch could use, as a matrix over a draw's fruit.
+
+    Parameters
+    ----------
+    put_up : numpy.ndarray
+        Columns of the decided spans, shape (decided, options, 2).
+
+    Returns
+    -------
+    scipy.sparse.csr_array
+        Ones, shape (decided x options, features).
+    """
+    slots = inputs.back + inputs.days
+    features = inputs.lanes * slots + inputs.days * inputs.lanes
+    of = {column: (lane, span, first) for column, lane, span, _, first in own.uses}
+    reach = sparse.lil_array((put_up.shape[0] * put_up.shape[1], features))
+    for number, mine in enumerate(put_up.reshape(-1, 2)):
+        for column in mine[mine >= 0]:
+            lane, span, first = of[int(column)]
+            end = inputs.back + inputs.spans[span][1] + 1
+            reach[number, lane * slots + first : lane * slots + end] = 1.0
+    return sparse.csr_array(reach)
 
 
 def lying_rows(
     inputs: ProgrammeInputs, rows: Matrix, uses: IntArray, discard: IntArray, lying: IntArray
 ) -> None:
     """Room overnight: what lies there is what lay there, plus the picks, less the uses."""
-    days, lanes = inputs.days, inputs.lanes
-    picked = lanes * (inputs.back + days)  # first feature of the picks, by day and lane
+    lanes, spans = inputs.lanes, len(inputs.spans)
+    picked = lanes * (inputs.back + inputs.days)  # first feature of the picks, by day and lane
     places = inputs.fresh["place"].astype(str).to_numpy()
     litres = inputs.fresh["litres_per_kg"].to_numpy(float)
     limited = limited_lanes(inputs)
     for lane in limited:
-        for t in range(days):
+        for t, (first, last) in enumerate(inputs.spans):
             used = uses[(uses[:, 1] == lane) & (uses[:, 2] == t), 0]
             own: Terms = [(int(lying[t, lane]), 1.0), *((int(c), 1.0) for c in used)]
             own.append((int(discard[t, lane]), 1.0))
             if t > 0:
                 own.append((int(lying[t - 1, lane]), -1.0))
             before = float(inputs.stock[lane].sum()) if t == 0 else 0.0
-            fruit = [(picked + t * lanes + lane, 1.0)]
+            fruit = [(picked + day * lanes + lane, 1.0) for day in range(first, last + 1)]
             rows.row(before, own=own, fruit=fruit, equal=True)
-        carried = uses[(uses[:, 1] == lane) & (uses[:, 2] == days), 0]
+        carried = uses[(uses[:, 1] == lane) & (uses[:, 2] == spans), 0]
         rows.row(0.0, own=[(int(c), 1.0) for c in carried] + [(int(lying[-1, lane]), -1.0)])
     for place in PLACES:
         here = [lane for lane in limited if places[inputs.lane_crop[lane]] == place]
-        for t in range(days) if here else ():
+        for t in range(spans) if here else ():
             rows.row(
                 inputs.capacity.store(f"{place}_l"),
                 f"litres free in the {place.replace('_', ' ')}",

@@ -68,6 +68,8 @@ class Solution:
         Whole batches of the decided days, shape (decided, options).
     bought : numpy.ndarray
         Jars, lids and bags bought, in the order of ``prices.BUYABLE``.
+    shared : numpy.ndarray
+        All shared columns, whole batches made whole.
     columns : numpy.ndarray
         Each draw's columns, shape (draws, columns).
     status : str
@@ -88,6 +90,7 @@ class Solution:
     block: Block
     batches: IntArray
     bought: FloatArray
+    shared: FloatArray
     columns: FloatArray
     status: str
     cost: float
@@ -122,23 +125,27 @@ def lay_out(block: Block, fruit: FloatArray, weights: FloatArray, saves: float) 
     top = sparse.hstack(
         [block.shared_rows, sparse.csr_array((block.shared_rows.shape[0], draws * own))]
     )
-    link = sparse.vstack([block.link] * draws)
+    link = sparse.vstack([block.link + _fill(block, one) for one in fruit])
     each = sparse.block_diag([block.rows] * draws)
     limits = block.limit[None, :] + fruit @ block.fruit.T
-    ready = fruit[:, : fruit.shape[1] - _picks(block)].sum(axis=1)
+    ready = fruit[:, : block.ready].sum(axis=1)
     return Layout(
         cost=np.concatenate([block.shared_cost, np.outer(weights, block.cost).ravel()]),
         upper=np.concatenate([block.shared_upper, np.tile(block.upper, draws)]),
         rows=sparse.csr_array(sparse.vstack([top, sparse.hstack([link, each])])),
         limit=np.concatenate([block.shared_limit, np.asarray(limits).ravel()]),
-        equal=np.concatenate([np.zeros(len(block.shared_limit), bool), np.tile(block.equal, draws)]),
+        equal=np.concatenate(
+            [np.zeros(len(block.shared_limit), bool), np.tile(block.equal, draws)]
+        ),
         constant=float(saves * (weights @ ready)) if shared else 0.0,
     )
 
 
-def _picks(block: Block) -> int:
-    days = block.put_up.shape[0]
-    return days * block.carry.shape[0]
+def _fill(block: Block, fruit: FloatArray) -> sparse.csr_array:
+    """Return one draw's coefficients of whole batches in the rows that hold their kg to them."""
+    most = np.minimum(block.fill_kg, block.fill_fruit @ fruit)
+    where = (block.fill_rows, block.batches.ravel())
+    return sparse.csr_array((-most, where), shape=block.link.shape)
 
 
 def minimise(
@@ -182,15 +189,12 @@ def minimise(
     low[-1] = 1.0
     for column, value in (fixed or {}).items():
         low[column] = high[column] = value
-    whole = np.zeros(columns + 1)
+    whole = np.zeros(columns + 1, dtype=np.int64)
     if integer is not None:
         whole[integer] = 1
     rows = sparse.csc_array(
         sparse.hstack([layout.rows, sparse.csr_array((layout.rows.shape[0], 1))])
     )
-    options: dict[str, Any] = {"mip_rel_gap": gap}
-    if time_limit_s is not None:
-        options["time_limit"] = time_limit_s
     result = milp(
         np.append(layout.cost, shift),
         integrality=whole,
@@ -198,7 +202,10 @@ def minimise(
         constraints=LinearConstraint(
             rows, np.where(layout.equal, layout.limit, -np.inf), layout.limit
         ),
-        options=options,
+        options={
+            "mip_rel_gap": gap,
+            "time_limit": np.inf if time_limit_s is None else time_limit_s,
+        },
     )
     if result.x is not None:
         result.x = result.x[:-1]
@@ -244,9 +251,7 @@ def solve_programme(
     integer = block.batches.ravel()
     idle = cost_of_nothing(block, layout)
     shift = -idle - LEAST_WORTH
-    result = minimise(
-        layout, integer=integer, shift=shift, gap=gap, time_limit_s=time_limit_s
-    )
+    result = minimise(layout, integer=integer, shift=shift, gap=gap, time_limit_s=time_limit_s)
     message = "proved within the gap asked for"
     if result.status == 2:
         raise InfeasiblePlanError(*infeasible.limits_that_must_give(inputs, block))
@@ -264,13 +269,16 @@ def solve_programme(
         raise PlanError(f"the solver stopped without proof: {result.message}")
     if not proved and result.x is not None:
         message = f"time limit of {time_limit_s:g} s reached before proof"
-    shared = len(block.shared_cost)
+    first = len(block.shared_cost)
+    shared = np.maximum(x[:first], 0.0)
+    shared[integer] = np.rint(shared[integer])
     return Solution(
         inputs=inputs,
         block=block,
-        batches=np.rint(x[integer]).astype(np.int64).reshape(block.batches.shape),
-        bought=np.maximum(x[block.buy], 0.0),
-        columns=np.maximum(x[shared:].reshape(inputs.draws, -1), 0.0),
+        batches=shared[block.batches].astype(np.int64),
+        bought=shared[block.buy],
+        shared=shared,
+        columns=np.maximum(x[first:].reshape(inputs.draws, -1), 0.0),
         status=OPTIMAL if proved else FEASIBLE_AT_LIMIT,
         cost=cost - shift + layout.constant,
         bound=bound - shift + layout.constant,
