@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pickle
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -296,7 +296,7 @@ def what_if(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week |
     week : Week
         Results as they are; its day, weeks and seed are used again.
     change : mapping
-        Settings to try, as in :func:`harvestcast.kitchen.changes.changed_garden`:
+        Settings to try, as in :func:`harvestcast.kitchen.change.changed_household`:
         ``{"more_hours": {"saturday": -2}}``. Empty: nothing is tried.
 
     Returns
@@ -306,7 +306,7 @@ def what_if(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week |
     if not change:
         return None
     from harvestcast.growth.outlook import forecast
-    from harvestcast.kitchen.changes import changed_garden
+    from harvestcast.kitchen.change import changed_household
     from harvestcast.kitchen.programme import plan_week
     from harvestcast.records.garden import open_garden
 
@@ -314,4 +314,5 @@ def what_if(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week |
     outlook = forecast(garden, as_of=week.as_of, weeks=week.weeks, seed=week.seed)
     days = min(PLAN_DAYS, 7 * week.weeks)
     plan = plan_week(outlook, garden, days=days, change=change, seed=week.seed)
-    return week_of(changed_garden(garden, change), outlook, plan)
+    changed = replace(garden, household=changed_household(garden.household, change))
+    return week_of(changed, outlook, plan)
