@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from harvestcast import frames
@@ -15,15 +16,19 @@ from harvestcast.kitchen.capacity import JAR_SIZES, Capacity
 from harvestcast.kitchen.inputs import ProgrammeInputs
 from harvestcast.kitchen.solver import GAP, Layout, Solution, lay_out, minimise
 
+FloatArray = npt.NDArray[np.float64]
+
 LITRES = 10.0
 DOZEN = 12.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Relaxed:
     cost: float
     spoiled_kg: float
     jars: float
+    layout: Layout
+    x: FloatArray
 
 
 def bottleneck_frame(solution: Solution, inputs: ProgrammeInputs) -> pd.DataFrame:
@@ -54,7 +59,8 @@ def bottleneck_frame(solution: Solution, inputs: ProgrammeInputs) -> pd.DataFram
     rows = []
     for resource, one_more, capacity in _one_more(inputs):
         more = replace(inputs, capacity=capacity)
-        free = _solve(more, None)
+        # Where the limit does not bind, moving it changes nothing: the programme is convex.
+        free = _solve(more, None) if _binds(base, more) else base
         value = base.cost - free.cost
         sure = held.cost - _solve(more, solution).cost if value > clear else 0.0
         rows.append(
@@ -71,6 +77,13 @@ def bottleneck_frame(solution: Solution, inputs: ProgrammeInputs) -> pd.DataFram
         return frames.BOTTLENECKS.empty()
     table = pd.DataFrame(rows).sort_values("value", ascending=False, kind="stable")
     return frames.check_frame(table, frames.BOTTLENECKS)
+
+
+def _binds(base: _Relaxed, more: ProgrammeInputs) -> bool:
+    layout = _layout(more)[1]
+    moved = layout.limit != base.layout.limit
+    slack = base.layout.limit - base.layout.rows @ base.x
+    return bool((slack[moved] < 1e-6).any())
 
 
 def _comment(value: float, sure: float, clear: float) -> str:
@@ -127,9 +140,7 @@ def _one_more(inputs: ProgrammeInputs) -> Iterator[tuple[str, str, Capacity]]:
 
 
 def _solve(inputs: ProgrammeInputs, held: Solution | None) -> _Relaxed:
-    block = build_block(inputs)
-    saves = inputs.choices.spoiled_kg * (1.0 - inputs.choices.dislike_of_bad_weeks)
-    layout = lay_out(block, fruit_of(inputs), inputs.weights, saves)
+    block, layout = _layout(inputs)
     fixed = None
     if held is not None:
         fixed = dict(
@@ -139,7 +150,13 @@ def _solve(inputs: ProgrammeInputs, held: Solution | None) -> _Relaxed:
     return _measures(inputs, block, layout, result.x)
 
 
-def _measures(inputs: ProgrammeInputs, block: Block, layout: Layout, x: np.ndarray) -> _Relaxed:
+def _layout(inputs: ProgrammeInputs) -> tuple[Block, Layout]:
+    block = build_block(inputs)
+    saves = inputs.choices.spoiled_kg * (1.0 - inputs.choices.dislike_of_bad_weeks)
+    return block, lay_out(block, fruit_of(inputs), inputs.weights, saves)
+
+
+def _measures(inputs: ProgrammeInputs, block: Block, layout: Layout, x: FloatArray) -> _Relaxed:
     columns = x[len(block.shared_cost) :].reshape(inputs.draws, -1)
     ready, _ = inputs.ready()
     spoiled = ready.sum(axis=(1, 2)) - columns[:, block.column].sum(axis=1)
@@ -152,4 +169,6 @@ def _measures(inputs: ProgrammeInputs, block: Block, layout: Layout, x: np.ndarr
         cost=float(layout.cost @ x) + layout.constant,
         spoiled_kg=float(inputs.weights @ spoiled),
         jars=float(inputs.weights @ jars),
+        layout=layout,
+        x=x,
     )

@@ -182,8 +182,8 @@ def capacity_of(household: Household, start: pd.Timestamp, days: int) -> Capacit
         raise ValueError("days: at least 1")
     first = pd.Timestamp(start).normalize()
     dates = pd.date_range(first, periods=days)
-    by_weekday = dict(household.hours)
-    hours = np.array([float(by_weekday.get(WEEKDAYS[d.weekday()], 0.0)) for d in dates])
+    by_weekday = {str(day): float(hours) for day, hours in household.hours.items()}
+    hours = np.array([by_weekday.get(WEEKDAYS[d.weekday()], 0.0) for d in dates])
     hours.flags.writeable = False
     counted: dict[str, float] = {}
     room = {"freezer": 0.0, **dict.fromkeys(_PLACES, float("nan"))}

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from harvestcast.errors import InputError, Problem
+from harvestcast.records.crops import canonical_crop
 from harvestcast.records.household import Household, to_metric_keys
 
 GIVEN_ALL_KG_WEEK = 1000.0
@@ -58,7 +59,7 @@ def changed_household(household: Household, change: Mapping[str, Any] | None) ->
     """
     if not change:
         return household
-    plain = household.model_dump(exclude_unset=True)
+    plain = {name: _plain(getattr(household, name)) for name in household.model_fields_set}
     problems: list[Problem] = []
     asked = to_metric_keys(change)
     known = set(KEYS) | set(Household.model_fields)
@@ -74,12 +75,14 @@ def changed_household(household: Household, change: Mapping[str, Any] | None) ->
             plain["equipment"] = [one for one in pieces if one["kind"] not in set(value)]
         elif key == "give_away":
             crops = dict(plain.get("crops", {}))
-            for crop in value:
+            for name in value:
+                crop = canonical_crop(str(name), {}) or str(name)
                 crops[crop] = {**crops.get(crop, {}), "give_kg_week": GIVEN_ALL_KG_WEEK}
             plain["crops"] = crops
         elif key == "crops":
             crops = dict(plain.get("crops", {}))
-            for crop, settings in value.items():
+            for name, settings in value.items():
+                crop = canonical_crop(str(name), {}) or str(name)
                 crops[crop] = {**crops.get(crop, {}), **to_metric_keys(settings)}
             plain["crops"] = crops
         elif key in _TABLES:
@@ -100,6 +103,15 @@ def changed_household(household: Household, change: Mapping[str, Any] | None) ->
             )
             for one in error.errors()
         ) from error
+
+
+def _plain(value: Any) -> Any:
+    """Return settings as they would be read from a file."""
+    if isinstance(value, BaseModel):
+        return value.model_dump(exclude_unset=True)
+    if isinstance(value, Mapping):
+        return {key: _plain(one) for key, one in value.items()}
+    return [_plain(one) for one in value] if isinstance(value, tuple) else value
 
 
 def _add(plain: dict[str, Any], table: str, more: Mapping[str, float]) -> list[Problem]:

@@ -37,7 +37,7 @@ def spread_draws(mass: FloatArray, number: int, seed: int) -> npt.NDArray[np.int
     Examples
     --------
     >>> spread_draws(np.arange(8.0)[:, None], 4, seed=1).tolist()
-    [0, 3, 5, 7]
+    [1, 3, 4, 7]
     """
     if number < 1:
         raise ValueError("number of draws: at least 1")

@@ -57,9 +57,10 @@ def jars_worth(inputs: ProgrammeInputs) -> Worth:
     A target that is still far off is worth most. Targets are counted in jars; a jar counts as
     the pints of that product's smallest offered jar, at most one pint.
     """
-    options, wanted = inputs.options, inputs.wanted.set_index("product")
     choices = inputs.choices
-    products = tuple(sorted(options["product"].astype(str).unique()))
+    smallest = inputs.options.groupby("product")["pint_jars_per_jar"].min().to_dict()
+    wanted = inputs.wanted.set_index("product")[["target_jars", "wanted_jars"]].to_dict("index")
+    products = tuple(sorted(str(product) for product in smallest))
     shares = [share for share, _ in TIERS]
     room = np.zeros((len(products), len(TIERS) + 2))
     points = np.zeros_like(room)
@@ -67,13 +68,11 @@ def jars_worth(inputs: ProgrammeInputs) -> Worth:
     points[:, -2:] = choices.extra_jar, choices.extra_jar / 3
     room[:, -1] = np.inf
     for number, product in enumerate(products):
-        pints = options.loc[options["product"] == product, "pint_jars_per_jar"]
-        jar = min(1.0, float(pints.min()))
+        jar = min(1.0, float(smallest[product]))
         target = have = 0.0
-        if product in wanted.index:
-            row = wanted.loc[product]
-            target = float(row["target_jars"]) * jar
-            have = target - float(row["wanted_jars"]) * jar
+        if product in wanted:
+            target = float(wanted[product]["target_jars"]) * jar
+            have = target - float(wanted[product]["wanted_jars"]) * jar
         edges = np.array([0.0, *shares]) * target
         room[number, : len(TIERS)] = np.diff(np.maximum(edges, have))
         extra = target * EXTRA_UP_TO if target > 0 else UNTARGETED_PINTS

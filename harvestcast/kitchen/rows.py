@@ -39,11 +39,8 @@ def per_kg(put_up: IntArray, amount: FloatArray) -> Terms:
     amount : numpy.ndarray
         Amount per kg, shape (options,).
     """
-    return [
-        (int(put_up[t, m, grade]), float(amount[m]))
-        for t, m, grade in np.argwhere(put_up >= 0)
-        if amount[m] != 0
-    ]
+    where = np.nonzero((put_up >= 0) & (amount != 0)[None, :, None])
+    return list(zip(put_up[where].tolist(), amount[where[1]].tolist(), strict=True))
 
 
 def day_terms(
