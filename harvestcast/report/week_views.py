@@ -120,7 +120,7 @@ def pick_rates(picked: pd.DataFrame, crop: str, variety: str) -> pd.DataFrame:
 
 
 def coming(outlook: Outlook, picked: pd.DataFrame) -> pd.DataFrame:
-    """Return the weekly forecast by crop with the last seven days beside it, most first.
+    """Return the weekly forecast by crop with the last seven days beside it, surest first.
 
     Parameters
     ----------
@@ -143,14 +143,12 @@ def coming(outlook: Outlook, picked: pd.DataFrame) -> pd.DataFrame:
         .map(sums)
         .fillna(weekly["crop"].map(lambda c: np.nan if c in sums.index else 0.0))
     )
-    most = weekly.loc[weekly["week"] == 1].set_index("crop")["mean_kg"]
-    order = weekly["crop"].map(most).to_numpy(float)
-    return (
-        weekly.assign(_order=-order)
-        .sort_values(["_order", "crop", "week"], kind="stable")
-        .drop(columns="_order")
-        .reset_index(drop=True)
+    first = weekly.loc[weekly["week"] == 1].set_index("crop")
+    keys = {name: -weekly["crop"].map(first[name]).to_numpy(float) for name in ("q50_kg", "q90_kg")}
+    ordered = weekly.assign(_middle=keys["q50_kg"], _high=keys["q90_kg"]).sort_values(
+        ["_middle", "_high", "crop", "week"], kind="stable"
     )
+    return ordered.drop(columns=["_middle", "_high"]).reset_index(drop=True)
 
 
 def worth_showing(weekly: pd.DataFrame, most: int = 8) -> list[str]:

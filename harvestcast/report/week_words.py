@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import pandas as pd
 
 from harvestcast.report import week_views as views
@@ -13,7 +15,9 @@ MOST_LINES = 12
 
 
 def coming_line(row: pd.Series, week: Week) -> str:
-    """Return one crop's coming week: middle, 80 % range, count where known."""
+    """Return one crop's coming week: middle and 80 % range."""
+    if row["q50_kg"] < wording.SMALL_KG:
+        return f"likely none (up to {wording.about_mass(row['q90_kg'], week.units)})"
     return (
         f"{wording.about_mass(row['q50_kg'], week.units)} "
         f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)})"
@@ -22,7 +26,8 @@ def coming_line(row: pd.Series, week: Week) -> str:
 
 def count_words(row: pd.Series) -> str:
     """Return the number of fruits, or nothing where the crop is not counted."""
-    return "" if pd.isna(row["q50_count"]) else f"about {_pieces(row['q50_count'])}"
+    number = row["q50_count"]
+    return "" if pd.isna(number) or number < 0.5 else f"about {_pieces(number)}"
 
 
 def _pieces(number: float) -> str:
@@ -131,20 +136,27 @@ def warnings(week: Week) -> list[str]:
     said = []
     failed = week.checks.loc[~week.checks["passed"]]
     if len(failed):
-        crops = wording.listing(dict.fromkeys(wording.clean(c) for c in failed["crop"]))
+        crops = _some(failed["crop"])
         checks = "1 model check" if len(failed) == 1 else f"{len(failed)} model checks"
         said.append(f"{checks} failed ({crops}); see the report")
     if len(week.left_out):
         names = [
             wording.clean(f"{row['crop']} {row['variety']}") for _, row in week.left_out.iterrows()
         ]
-        said.append(f"no forecast for {wording.listing(dict.fromkeys(names))}")
+        said.append(f"no forecast for {_some(names)}")
     if len(week.notices):
         odd = "1 odd thing" if len(week.notices) == 1 else f"{len(week.notices)} odd things"
         said.append(f"{odd} in the files; 'harvestcast check' lists them")
     if week.elevation_m is None:
         said.append("no elevation in garden.toml, so no canning is planned")
     return said
+
+
+def _some(names: Iterable[object], most: int = 5) -> str:
+    """Return the first few names as a phrase, and how many more there are."""
+    own = list(dict.fromkeys(wording.clean(name) for name in names))
+    more = len(own) - most
+    return wording.listing(own if more <= 0 else [*own[:most], f"{more} more"])
 
 
 def terminal(week: Week, *, strong: bool = False) -> str:
