@@ -14,9 +14,11 @@ from harvestcast.records.findings import Findings, plural
 from harvestcast.records.household import Household
 from harvestcast.records.picks import UNNAMED
 from harvestcast.records.plausible import say_unlikely
+from harvestcast.records.rows import MOST_CROPS
 
 STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial (garlic, leeks)."""
+MOST_VARIETIES = 3000
 _SAME = ["date", "crop", "variety", "bed", "count", "mass_kg", "grade", "note"]
 
 
@@ -34,6 +36,10 @@ def settle_log(
     findings : Findings
         Takes a notice for everything that was odd or changed.
     """
+    if _too_many_names(picks, "picks", findings) | _too_many_names(
+        plantings, "plantings", findings
+    ):
+        return picks, plantings
     plantings, picks = _one_spelling(plantings, picks, findings)
     picks = _name_the_only_one(picks, plantings, findings)
     picks = _drop_twice(picks, findings)
@@ -41,6 +47,27 @@ def settle_log(
     _against_plantings(picks, plantings, perennial, findings)
     say_unlikely(picks, findings)
     return picks, plantings
+
+
+def _too_many_names(frame: pd.DataFrame, stem: str, findings: Findings) -> bool:
+    """Refuse names that cannot be crops or varieties; they would also be slow to compare."""
+    crops = frame["crop"].nunique()
+    varieties = len(frame[["crop", "variety"]].drop_duplicates())
+    for column, number, most in (
+        ("crop", crops, MOST_CROPS),
+        ("variety", varieties, MOST_VARIETIES),
+    ):
+        if number > most:
+            files = sorted(frame["file"].dropna().unique())
+            findings.problem(
+                str(files[0]) if files else stem,
+                None,
+                column,
+                "",
+                f"there are {number:,} different names, more than any garden grows",
+                f"Check that the column headed {column} is the right one.",
+            )
+    return crops > MOST_CROPS or varieties > MOST_VARIETIES
 
 
 def _key(variety: str) -> str:

@@ -105,14 +105,13 @@ def _usual(values: np.ndarray, doy: np.ndarray) -> np.ndarray:
 
 def _bridge(values: np.ndarray, climate: np.ndarray | None, start: int, stop: int) -> bool:
     """Fill ``values[start:stop]`` where missing, in place; return whether from the usual year."""
-    inside = np.arange(start, stop)
-    base = np.zeros(len(values))
-    as_usual = climate is not None and not np.isnan(climate[start - 1 : stop + 1]).any()
-    if climate is not None and as_usual:
-        base = climate
-    ends = np.array([start - 1, stop])
-    bridge = np.interp(inside, ends, values[ends] - base[ends]) + base[inside]
-    values[start:stop] = np.where(np.isnan(values[start:stop]), bridge, values[start:stop])
+    around = slice(start - 1, stop + 1)
+    as_usual = climate is not None and not np.isnan(climate[around]).any()
+    base = climate[around] if climate is not None and as_usual else np.zeros(stop - start + 2)
+    steps = np.arange(len(base))
+    ends = [0, len(base) - 1]
+    bridge = np.interp(steps, ends, values[around][ends] - base[ends]) + base
+    values[start:stop] = np.where(np.isnan(values[start:stop]), bridge[1:-1], values[start:stop])
     return bool(as_usual)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from harvestcast.errors import InputError
@@ -253,11 +254,14 @@ def _say_skipped(table: Table, findings: Findings) -> None:
 
 def _future(frame: pd.DataFrame, findings: Findings, today: pd.Timestamp) -> None:
     """Say dates that lie ahead of the clock; far ones, apart from all others, are refused."""
-    dates = frame["date"].sort_values()
+    dates = np.sort(frame["date"].unique())
     late = frame[frame["date"] > today]
-    for day, file, line in zip(late["date"], late["file"], late["line"], strict=True):
-        before = dates[dates < day]
-        latest = max(before.max(), today) if len(before) else today
+    # What counts is the last other date before it, or today where that is later.
+    places = np.searchsorted(dates, late["date"].to_numpy()) - 1
+    befores = [max(pd.Timestamp(dates[n]), today) if n >= 0 else today for n in places]
+    for day, latest, file, line in zip(
+        late["date"], befores, late["file"], late["line"], strict=True
+    ):
         typed = str(day.date())
         if (day - latest).days > 366:
             findings.problem(

@@ -13,6 +13,8 @@ from harvestcast.records.headings import Place
 from harvestcast.records.tables import Table
 from harvestcast.records.values import Decimal, decimal_style, parse_number, unit_of
 
+MOST_CROPS = 300
+"""More crops than any household grows; a column with more names is no column of crops."""
 _BLANKS = frozenset({"", "-", "--", "\u2013", "\u2014", "na", "n/a", "nan", "null", "?", "."})
 
 
@@ -148,7 +150,7 @@ class Rows:
         if not typed:
             return None
         unit = self.unit(field)
-        match = re.fullmatch(r"(.*\d)\s*([a-zA-Z°\"']+\d?)\.?", typed)
+        match = len(typed) < 60 and re.fullmatch(r"(.*\d)\s*([a-zA-Z°\"']+\d?)\.?", typed)
         if match and factors:
             unit, number_text = unit_of(match[2]) or match[2], match[1]
         else:
@@ -223,17 +225,21 @@ def crop_reader(
         Crops that have settings of their own; they are known even where the list lacks them.
     """
     seen: dict[str, str] = {}
+    unknown = 0
 
     def read(row: Rows) -> str | None:
         typed = row.text("crop")
         if not typed:
             row.problem("crop", "", "there is no crop", "Type the crop's name.")
             return None
+        nonlocal unknown
         key = crop_key(typed)
         if key not in seen:
             seen[key] = canonical_crop(typed, aliases) or tidy_name(typed)[:80]
             if canonical_crop(typed, aliases) is None and seen[key] not in known:
-                row.notice("crop", typed, *_unknown(typed, key), kind=f"unknown crop {key}")
+                unknown += 1
+                if unknown <= MOST_CROPS:
+                    row.notice("crop", typed, *_unknown(typed, key), kind=f"unknown crop {key}")
         return seen[key]
 
     return read

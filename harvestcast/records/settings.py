@@ -24,6 +24,8 @@ from harvestcast.records.household import (
 from harvestcast.records.tables import decode, read_bytes
 
 FILE = "garden.toml"
+MOST_BYTES = 1024**2
+_MOST_COMPLAINTS = 200
 _CUSTOMARY = {
     "m": ("ft", "in"),
     "kg": ("lb", "oz"),
@@ -51,7 +53,7 @@ def read_household(folder: Path, findings: Findings) -> Household:
         )
         return Household()
     try:
-        text, _ = decode(read_bytes(path, FILE), FILE)
+        text, _ = decode(read_bytes(path, FILE, MOST_BYTES), FILE)
     except InputError as error:
         for problem in error.problems:
             findings.problem(FILE, problem.line, "", problem.value, problem.rule, problem.cure)
@@ -95,8 +97,14 @@ def parse_household(text: str, findings: Findings) -> Household:
     try:
         return Household.model_validate(table)
     except ValidationError as error:
-        for complaint in error.errors(include_url=False):
+        complaints = error.errors(include_url=False)
+        for complaint in complaints[:_MOST_COMPLAINTS]:
             _say(complaint, lines, findings)
+        if len(complaints) > _MOST_COMPLAINTS:
+            more = len(complaints) - _MOST_COMPLAINTS
+            findings.problem(
+                FILE, None, "", "", f"{more} more settings cannot be used", "Start from a new file."
+            )
     except RecursionError:
         findings.problem(FILE, None, "", "", "is nested too deeply", "Start from a new file.")
     return Household()
@@ -113,7 +121,8 @@ def key_lines(text: str) -> dict[str, int]:
     lines: dict[str, int] = {}
     prefix = ""
     arrays: dict[str, int] = {}
-    for number, line in enumerate(text.splitlines(), 1):
+    for number, whole in enumerate(text.splitlines(), 1):
+        line = whole[:300]
         header = re.match(r"\s*(\[\[?)\s*([^\]]+?)\s*\]", line)
         if header:
             prefix = _bare(header[2])

@@ -60,7 +60,7 @@ def refuse(file: str, rule: str, cure: str, line: int | None = None, value: str 
     return InputError([Problem(file=file, line=line, value=value, rule=rule, cure=cure)])
 
 
-def read_bytes(path: Path, name: str | None = None) -> bytes:
+def read_bytes(path: Path, name: str | None = None, most: int = MOST_BYTES) -> bytes:
     """Return the content of a file within the size limit.
 
     Parameters
@@ -69,6 +69,8 @@ def read_bytes(path: Path, name: str | None = None) -> bytes:
         File; one that ends in .gz is unpacked within the same limit.
     name : str, optional
         Name to use in messages.
+    most : int
+        Size limit in bytes.
 
     Raises
     ------
@@ -80,28 +82,28 @@ def read_bytes(path: Path, name: str | None = None) -> bytes:
         if not path.is_file():
             kind = "is a folder, not a file" if path.is_dir() else "is not there"
             raise refuse(file, kind, "Put a file of that name in its place.")
-        if path.stat().st_size > MOST_BYTES:
-            raise _too_large(file)
+        if path.stat().st_size > most:
+            raise _too_large(file, most)
         with path.open("rb") as raw:
-            content = raw.read(MOST_BYTES + 1)
+            content = raw.read(most + 1)
         if path.suffix == ".gz":
             with gzip.GzipFile(fileobj=io.BytesIO(content)) as packed:
-                content = packed.read(MOST_BYTES + 1)
+                content = packed.read(most + 1)
     except (OSError, EOFError, zlib.error) as error:
         reason = getattr(error, "strerror", None) or "is damaged"
         raise refuse(
             file, f"cannot be read ({reason})", "Check the file and who may read it."
         ) from None
-    if len(content) > MOST_BYTES:
-        raise _too_large(file)
+    if len(content) > most:
+        raise _too_large(file, most)
     return content
 
 
-def _too_large(file: str) -> InputError:
+def _too_large(file: str, most: int) -> InputError:
     return refuse(
         file,
-        f"is larger than {MOST_BYTES // 1024**2} MB, far more than any garden log",
-        "Check that it is the right file; split it by year if it is.",
+        f"is larger than {most // 1024**2} MB, far more than a garden needs",
+        "Check that it is the right file; a log can be split by year.",
     )
 
 

@@ -216,9 +216,27 @@ def join_weather(
     ahead = ahead.drop_duplicates(["date", "issued"])
     record = _one_row_a_day(frame[frame["kind"] != "forecast"], findings)
     record = fill_gaps(record, findings)
+    _say_short(record, findings, last_day)
     whole = pd.concat([p for p in (record, ahead) if len(p)] or [WEATHER.empty()])
     whole = whole.sort_values(["date", "issued"], kind="stable", na_position="first")
     return check_frame(whole, WEATHER)
+
+
+def _say_short(record: pd.DataFrame, findings: Findings, last_day: pd.Timestamp | None) -> None:
+    """Say a record that ends before the last pick: the days between are unknown."""
+    if last_day is None or record.empty:
+        return
+    last = record["date"].max()
+    missing = (last_day - last).days
+    if missing > 1:
+        findings.notice(
+            str(record["file"].dropna().iloc[-1]),
+            None,
+            "date",
+            spoken(last.date()),
+            f"the weather ends {missing} days before the last pick or pantry line",
+            "the days between are not known; add them for a better forecast",
+        )
 
 
 def _tell_forecast(

@@ -56,7 +56,7 @@ def crop_columns(
     """
     known = {name for line in PICK_FIELDS.values() for name in line.split("|")}
     columns = []
-    for index, heading in enumerate(table.heading):
+    for index, heading in enumerate(text[:200] for text in table.heading):
         if not heading or split_heading(heading)[0] in known:
             continue
         plain, here = _unit(heading)

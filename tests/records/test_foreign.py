@@ -333,6 +333,15 @@ def test_files_that_are_no_log(name: str, content: bytes, rule: str, tmp_path: P
     assert len(preview.picks) == 0
 
 
+def test_names_that_cannot_be_crops_are_refused(make: Maker) -> None:
+    lines = "".join(f"2026-07-05,thing {n},{n}\n" for n in range(400))
+    problems, _ = check_garden(make(picks=f"date,crop,count\n{lines}"), today="2026-07-25")
+    assert [str(p) for p in problems] == [
+        "picks.csv, crop: there are 400 different names, more than any garden grows. Check that "
+        "the column headed crop is the right one."
+    ]
+
+
 def test_a_path_that_is_not_there(tmp_path: Path) -> None:
     assert [p.rule for p in read_foreign(tmp_path / "none.csv").problems] == ["is not there"]
     with pytest.raises(InputError, match="there is no such folder"):

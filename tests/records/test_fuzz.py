@@ -27,7 +27,7 @@ from harvestcast.records.start import start_garden
 from harvestcast.records.values import parse_amount
 from tests.records.conftest import GOOD
 
-TIMES = int(os.environ.get("HARVESTCAST_FUZZ", "40"))
+TIMES = int(os.environ.get("HARVESTCAST_FUZZ", "25"))
 fuzz = settings(
     max_examples=TIMES,
     deadline=None,

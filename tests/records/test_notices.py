@@ -165,7 +165,13 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
                 5,
                 "the date lies after today, by this computer's clock",
                 "kept as typed",
-            )
+            ),
+            (
+                "weather.csv",
+                None,
+                "the weather ends 8 days before the last pick or pantry line",
+                "the days between are not known; add them for a better forecast",
+            ),
         ],
     ),
     "a column nobody knows": (

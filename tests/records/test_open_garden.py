@@ -128,11 +128,11 @@ def test_the_households_own_names_hold_everywhere(make: Maker) -> None:
         make(
             garden='elevation_m = 1\n[crops."Winter Squash"]\naliases = ["squash", "Big ones"]\n'
             "[crops.Oca]\nfruit_kg = 0.03\n",
-            picks="date,crop,variety,count\n2026-09-10,Squash,,2\n2026-09-11,big ones,,1\n"
-            "2026-09-12,oca,,9\n",
+            picks="date,crop,variety,count\n2026-07-18,Squash,,2\n2026-07-19,big ones,,1\n"
+            "2026-07-20,oca,,9\n",
             plantings="crop,date,how\nwinter squash,2026-05-20,sown\noca,2026-05-20,set_out\n",
         ),
-        today="2026-10-01",
+        today=TODAY,
     )
     assert set(garden.household.crops) == {"winter squash", "oca"}
     assert garden.picks["crop"].to_list() == ["winter squash", "winter squash", "oca"]

@@ -206,7 +206,7 @@ def test_a_large_file_is_refused_without_being_read(tmp_path: Path) -> None:
     path = tmp_path / "picks.csv"
     with path.open("wb") as file:
         file.truncate(200 * 1024**2)  # sparse: nothing of it is written
-    assert rule_of(path) == "is larger than 32 MB, far more than any garden log"
+    assert rule_of(path) == "is larger than 32 MB, far more than a garden needs"
 
 
 def test_a_packed_file_is_unpacked_within_the_same_limit(tmp_path: Path) -> None:
