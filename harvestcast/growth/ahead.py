@@ -47,6 +47,7 @@ class _Start:
 
     hanging: Array
     size: Array
+    keep: Array
     rate: Array
 
 
@@ -75,7 +76,7 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
     noise, evidence = fit.noises[0], fit.evidence
     fruit = np.array([s.fruit_kg for s in fit.series])
     for day in range(days):
-        hanging = noise.keep * hanging + start.rate[:, day]
+        hanging = start.keep * hanging + start.rate[:, day]
         want = expit(noise.ease + noise.zeal * np.log(hanging / evidence.usual + 1e-9))
         picks = came[:, day, None] & (rng.random((draws, n)) < noise.look * want)
         mean = (1.0 - noise.left) * hanging / evidence.unit
@@ -92,7 +93,7 @@ def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Sta
     n, width = fit.posteriors[0].mode.shape
     past = fit.evidence.picked.shape[1]
     common = rng.standard_normal((draws, width))
-    hanging, size = np.empty((draws, n)), np.empty((draws, n))
+    hanging, size, keep = (np.empty((draws, n)) for _ in range(3))
     rate = np.empty((draws, days, n))
     for row in range(n):
         # What the past has decided is a series' own; only what is to come is shared.
@@ -106,10 +107,10 @@ def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Sta
             u = fit.posteriors[which].draw_one(row, normals[mine])
             evidence = replace(fit.evidence, knots=basis[:past])
             hanging[mine, row] = ready_now(evidence, noise, u, row)
-            size[mine, row] = noise.size[row]
+            size[mine, row], keep[mine, row] = noise.size[row], noise.keep[row]
             deviation = noise.spread[row] * (u[:, CURVE:] @ basis[past:].T)
             rate[mine, :, row] = _rates_ahead(fit, row, u, tmin[mine], tmax[mine], deviation)
-    return _Start(hanging=hanging, size=size, rate=rate)
+    return _Start(hanging=hanging, size=size, keep=keep, rate=rate)
 
 
 def _dealt(weight: Array, draws: int, rng: np.random.Generator) -> NDArray[np.int64]:

@@ -38,28 +38,36 @@ KNOT_DAYS = 5
 class Temper:
     """One way the noise of a series may be: how far, how long, how unevenly."""
 
-    reversion_days: float
-    """Days in which a deviation from the curve falls to 1/e."""
-    spread: float
-    """Standard deviation of the log deviation."""
+    slow: float
+    """Standard deviation of the slow part of the log deviation from the curve."""
+    fast: float
+    """Standard deviation of its fast part."""
     size: float
     """Size of the negative binomial of a pick."""
-    prior: float
-    """Weight before anything is known."""
+    keep: float
+    """Share of what is ripe and not picked that adds to the pick of the next day."""
+    fruit: float
+    """Weight for crops picked as they ripen, before anything is known."""
+    stand: float
+    """Weight for crops taken from a stand as they are wanted (leaves, roots)."""
 
+
+SLOW_DAYS, FAST_DAYS = 80.0, 8.0
+"""Days in which the slow and the fast part of a deviation fall to 1/e."""
 
 TEMPERS: tuple[Temper, ...] = (
-    Temper(30.0, 0.6, 4.0, 0.3),
-    Temper(60.0, 0.25, 5.0, 0.1),
-    Temper(60.0, 0.25, 2.0, 0.1),
-    Temper(30.0, 0.6, 1.8, 0.2),
-    Temper(12.0, 1.1, 4.0, 0.15),
-    Temper(60.0, 1.2, 3.0, 0.15),
+    Temper(0.6, 0.4, 4.0, 0.93, 0.25, 0.10),
+    Temper(0.3, 0.2, 5.0, 0.95, 0.15, 0.05),
+    Temper(0.5, 0.3, 1.8, 0.93, 0.15, 0.10),
+    Temper(0.6, 0.9, 4.0, 0.90, 0.20, 0.10),
+    Temper(1.2, 0.5, 3.0, 0.93, 0.10, 0.10),
+    Temper(0.6, 0.4, 4.0, 0.5, 0.05, 0.20),
+    Temper(1.2, 0.5, 3.0, 0.5, 0.05, 0.15),
+    Temper(0.6, 0.9, 4.0, 0.5, 0.05, 0.20),
 )
 CONCENTRATION = 6.0
 """Series' worth of trust in the weights of :data:`TEMPERS` against what the garden shows."""
 LEFT = 0.12
-KEEP = 0.93
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -99,14 +107,16 @@ class Fit:
         return self.season.series
 
 
-def deviation_basis(days: int, *, reversion_days: float, spacing: int = KNOT_DAYS) -> Array:
-    """Return a mean-reverting deviation of unit spread, per day and whitened knot (days, knots).
+def deviation_basis(days: int, *, slow: float, fast: float, spacing: int = KNOT_DAYS) -> Array:
+    """Return a mean-reverting deviation, per day and whitened knot (days, knots).
 
-    Between knots it is linear; knots are an Ornstein-Uhlenbeck process seen every ``spacing`` days.
+    Between knots it is linear; knots are the sum of two Ornstein-Uhlenbeck processes of standard
+    deviations ``slow`` and ``fast``, seen every ``spacing`` days.
     """
     number = int(np.ceil(max(days - 1, 1) / spacing)) + 1
     at = np.arange(number) * spacing
-    covariance = np.exp(-np.abs(at[:, None] - at) / reversion_days)
+    apart = np.abs(at[:, None] - at)
+    covariance = slow**2 * np.exp(-apart / SLOW_DAYS) + fast**2 * np.exp(-apart / FAST_DAYS)
     root = np.linalg.cholesky(covariance)
     place = np.arange(days) / spacing
     low = np.minimum(place.astype(int), number - 2)
@@ -138,9 +148,7 @@ def fit_garden(
     nothing_ripe = garden.household.day_without_row == "nothing_ripe"
     dates, evidence, habit = _evidence(season, days_ahead, nothing_ripe)
     n, days = evidence.picked.shape
-    bases = tuple(
-        deviation_basis(days + days_ahead, reversion_days=t.reversion_days) for t in TEMPERS
-    )
+    bases = tuple(deviation_basis(days + days_ahead, slow=t.slow, fast=t.fast) for t in TEMPERS)
     noise = _noise(TEMPERS[0], n, SURE if nothing_ripe else LOOK)
     evidence = replace(evidence, knots=bases[0][:days])
     first = posterior(evidence, noise)
@@ -150,7 +158,11 @@ def fit_garden(
     posteriors: list[Posterior] = []
     noises: list[Noise] = []
     for temper, basis in zip(TEMPERS, bases, strict=True):
-        own = replace(noise, spread=np.full(n, temper.spread), size=np.full(n, temper.size))
+        own = replace(
+            noise,
+            size=np.full(n, temper.size),
+            keep=np.full(n, temper.keep),
+        )
         done = posterior(replace(evidence, knots=basis[:days]), own, start=start)
         posteriors.append(done)
         noises.append(own)
@@ -164,37 +176,51 @@ def fit_garden(
         noises=tuple(noises),
         posteriors=tuple(posteriors),
         bases=bases,
-        weight=temper_weights(log_evidence),
+        weight=temper_weights(log_evidence, _from_stand(season)),
         habit=habit,
     )
 
 
-def temper_weights(log_evidence: Array, *, rounds: int = 30) -> Array:
+def temper_weights(
+    log_evidence: Array, from_stand: NDArray[np.bool_], *, rounds: int = 30
+) -> Array:
     """Return the weight of every temper for every series (series, tempers).
 
-    The garden's own mix of tempers is learned from all its series (expectation maximisation with
-    :data:`CONCENTRATION` series' worth of prior); each series then weighs them by its own log.
+    The garden's own mix of tempers is learned from its series (expectation maximisation with
+    :data:`CONCENTRATION` series' worth of prior), apart for crops picked as they ripen and crops
+    taken from a stand; each series then weighs them by its own log.
     """
-    prior = np.array([t.prior for t in TEMPERS])
-    prior = prior / prior.sum()
     like = np.exp(log_evidence - log_evidence.max(axis=1, keepdims=True))
-    mix = prior
-    for _ in range(rounds):
-        weight = mix * like
-        weight /= weight.sum(axis=1, keepdims=True)
-        mix = CONCENTRATION * prior + weight.sum(axis=0)
-        mix = mix / mix.sum()
-    weight = mix * like
-    return weight / weight.sum(axis=1, keepdims=True)
+    weight = np.empty_like(like)
+    for group, prior in (
+        (~from_stand, np.array([t.fruit for t in TEMPERS])),
+        (from_stand, np.array([t.stand for t in TEMPERS])),
+    ):
+        prior = prior / prior.sum()
+        mix = prior
+        for _ in range(rounds):
+            share = mix * like[group]
+            share /= share.sum(axis=1, keepdims=True)
+            mix = CONCENTRATION * prior + share.sum(axis=0)
+            mix = mix / mix.sum()
+        share = mix * like[group]
+        weight[group] = share / share.sum(axis=1, keepdims=True)
+    return weight
+
+
+def _from_stand(season: Season) -> NDArray[np.bool_]:
+    return np.array(
+        [s.facts.habit in ("cut_again", "once_over") for s in season.series], dtype=bool
+    )
 
 
 def _noise(temper: Temper, n: int, look: float) -> Noise:
     ones = np.ones(n)
     return Noise(
-        spread=temper.spread * ones,
+        spread=ones,
         size=temper.size * ones,
         left=LEFT * ones,
-        keep=KEEP * ones,
+        keep=temper.keep * ones,
         look=look * ones,
         ease=EASE * ones,
         zeal=ZEAL * ones,
@@ -265,6 +291,9 @@ def _kin(season: Season) -> Kin:
     names = [(s.crop, s.variety) for s in season.series]
     return Kin(
         crop=np.unique(np.array(crops), return_inverse=True)[1],
+        kind=np.array(
+            [2 * (s.facts.habit in ("cut_again", "once_over")) + s.set_out for s in season.series]
+        ),
         variety=np.array([sorted(set(names)).index(x) for x in names]),
         season=np.zeros(len(names), dtype=np.int64),
     )

@@ -25,6 +25,8 @@ LOOKS = (0.15, 0.3, 0.45, 0.6, 0.75, 0.9)
 """Probabilities of a look between which the log of a variety decides."""
 EASE, ZEAL = 0.3, 2.5
 """A look leads to a pick with probability ``expit(EASE + ZEAL * log(ready / usual pick))``."""
+HALF_LIFE = 28.0
+"""Days after which a garden day counts half in the habit. [d]"""
 SURE = 0.95
 """Probability of a look where the household says that a day without a row means nothing ripe."""
 
@@ -75,11 +77,11 @@ def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = 
     day = np.arange(days)
     season: NDArray[np.bool_] = (day >= first[:, None]) & (day <= last[:, None] + 14)
     active: NDArray[np.bool_] = season.any(axis=0)
-    base = (any_row[active].sum() + 3.0) / (active.sum() + 6.0)
+    fresh = active * 0.5 ** ((days - 1 - day) / HALF_LIFE)
+    base = (fresh @ any_row + 1.5) / (fresh.sum() + 3.0)
     visit = np.array(
         [
-            (any_row[active & (weekday == d)].sum() + 4 * base)
-            / ((active & (weekday == d)).sum() + 4.0)
+            (fresh @ (any_row & (weekday == d)) + 3 * base) / (fresh @ (weekday == d) + 3.0)
             for d in range(7)
         ]
     )

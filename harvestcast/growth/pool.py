@@ -18,17 +18,22 @@ Array = NDArray[np.float64]
 # Shares of the prior variance that series have in common, for the curve's five parameters:
 # level, earliness, length, rise, fall (our judgement; the level of a garden's soil and gardener
 # carries over to all crops, the length of picking hardly).
-GARDEN = np.array([0.20, 0.15, 0.10, 0.05, 0.05])
-CROP = np.array([0.30, 0.35, 0.35, 0.35, 0.35])
-VARIETY = np.array([0.25, 0.30, 0.25, 0.30, 0.30])
+GARDEN = np.array([0.15, 0.15, 0.10, 0.05, 0.05])
+KIND = np.array([0.15, 0.05, 0.05, 0.05, 0.05])
+CROP = np.array([0.25, 0.30, 0.35, 0.35, 0.35])
+VARIETY = np.array([0.20, 0.25, 0.25, 0.30, 0.30])
 SEASON = np.array([0.05, 0.05, 0.05, 0.0, 0.0])
 KNOWS_NOTHING = 1e8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Kin:
-    """Who is kin to whom among ``n`` series: integer labels of shape (n,)."""
+    """Who is kin to whom among ``n`` series: integer labels of shape (n,).
 
+    ``kind`` is the way of growing: sown or set out, picked as it ripens or taken from a stand.
+    """
+
+    kind: NDArray[np.int64]
     crop: NDArray[np.int64]
     variety: NDArray[np.int64]
     season: NDArray[np.int64]
@@ -57,7 +62,8 @@ def pooled_prior(
     Two varieties of one crop; the first one's log says that it yields far more than expected,
     so more is expected of the second too:
 
-    >>> kin = Kin(crop=np.array([0, 0]), variety=np.array([0, 1]), season=np.array([0, 0]))
+    >>> kin = Kin(kind=np.zeros(2, int), crop=np.zeros(2, int), variety=np.array([0, 1]),
+    ...           season=np.zeros(2, int))
     >>> m, s = pooled_prior(kin, np.zeros((2, 5)), np.ones((2, 5)),
     ...                     np.array([[1.0] * 5, [0.0] * 5]), np.array([[0.01] * 5, [np.inf] * 5]))
     >>> bool(m[0, 0] == 0), bool(m[1, 0] > 0.4)
@@ -68,11 +74,16 @@ def pooled_prior(
     if n < 2:
         return out_mean, out_sd
     same_crop = kin.crop[:, None] == kin.crop
+    same_kind = kin.kind[:, None] == kin.kind
     same_variety = kin.variety[:, None] == kin.variety
     same_season = kin.season[:, None] == kin.season
     for p in range(width):
         shared = (
-            GARDEN[p] + CROP[p] * same_crop + VARIETY[p] * same_variety + SEASON[p] * same_season
+            GARDEN[p]
+            + KIND[p] * same_kind
+            + CROP[p] * same_crop
+            + VARIETY[p] * same_variety
+            + SEASON[p] * same_season
         )
         np.fill_diagonal(shared, 1.0)
         noise = np.minimum(own_variance[:, p] / sd[:, p] ** 2, KNOWS_NOTHING)

@@ -20,11 +20,12 @@ PLACE_LOG_SD = 0.6
 # Plants unknown: a handful, within a factor of about five either way.
 PLANTS_UNKNOWN, PLANTS_UNKNOWN_LOG_SD = 6.0, 1.0
 # Numbers written for sown crops are often seeds: fewer stand after thinning (our judgement).
-SOWN_LOG_SHIFT, SOWN_LOG_SD = -0.4, 0.5
+SOWN_LOG_SHIFT, SOWN_LOG_SD = -0.5, 0.7
 # The span between the half-heights is a little shorter than first pick to last pick.
-SPAN_OF_PICKING = 0.85
+SPAN_OF_PICKING = 1.0
 # Rise and fall as shares of the span, and how sure that is.
-RISE, FALL, EDGE_LOG_SD = 0.10, 0.15, 0.4
+RISE, FALL, EDGE_LOG_SD = 0.12, 0.20, 0.5
+SPAN_LOG_SD = 0.45
 UNDATED_LOG_SD = 0.15
 
 
@@ -67,7 +68,13 @@ def curve_prior(series: Series) -> tuple[Array, Array]:
         ]
     )
     sd = np.array(
-        [level_sd, first_sd, float(np.hypot(facts.picking_log_sd, 0.3)), EDGE_LOG_SD, EDGE_LOG_SD]
+        [
+            level_sd,
+            first_sd,
+            float(np.hypot(facts.picking_log_sd, SPAN_LOG_SD)),
+            EDGE_LOG_SD,
+            EDGE_LOG_SD,
+        ]
     )
     assert len(mean) == len(PARAMETERS)
     return mean, sd
