@@ -131,24 +131,27 @@ def crock_rows(
         return
     lasts = np.maximum(1, np.ceil(table.equipment_h / 24.0)).astype(int)
     begins = [first for first, _ in inputs.spans]
-    begun = [
-        (t, m)
-        for m in np.flatnonzero(mine)
-        for t in range(day + 1)
-        if begins[t] + lasts[m] > begins[day]
-    ]
+    last = inputs.spans[day][1]
+    length = last - begins[day] + 1
     decided = inputs.decided
-    whole: Terms = [(int(batches[t, m]), 1.0) for t, m in begun if t < decided]
+    whole: Terms = []
+    own: Terms = []
+    for m in np.flatnonzero(mine):
+        for t in range(day + 1):
+            if t < day and begins[t] + lasts[m] <= last:
+                continue  # ready before the span is over, so its crock can be filled again
+            # Within a longer span one crock may be filled several times.
+            share = 1.0 / np.ceil(length / lasts[m]) if t == day else 1.0
+            if t < decided:
+                whole.append((int(batches[t, m]), share))
+            else:
+                own += [(int(c), share / table.kg[m]) for c in put_up[t, m] if c >= 0]
     name = f"crocks free on {span_name(inputs, day)}"
     limit = inputs.capacity.number_of("crock")
     if day < decided:
         common.row(limit, name, own=whole)
-        return
-    own: Terms = []
-    for t, m in begun:
-        if t >= decided:
-            own += [(int(c), 1.0 / table.kg[m]) for c in put_up[t, m] if c >= 0]
-    rows.row(limit, name, own=own, link=whole)
+    else:
+        rows.row(limit, name, own=own, link=whole)
 
 
 def store_rows(
