@@ -145,14 +145,15 @@ def kitchen_sheet(week: Week) -> Piece:
         Cell(heading="Source", words=lambda row: _note_mark(row["source"], sources)),
     ]
     above = (
-        f"{wording.elevation(week.elevation_m, units)} above the sea"
-        if week.elevation_m is not None
-        else "no elevation: none is set, so nothing is canned"
+        "no elevation is set, so nothing is canned"
+        if week.elevation_m is None
+        else f"times and pressures hold for {wording.elevation(week.elevation_m, units)} above the "
+        "sea"
     )
     now = page.table(
         decided,
         [Cell(heading="Day", words=lambda row: wording.day(row["day"], units)), *job],
-        caption=f"Decided now; times and pressures hold for {above}",
+        caption=f"Decided now; {above}",
         empty="Nothing to put up in the next days.",
         stacked=True,
     )
@@ -261,9 +262,11 @@ def _left_over_figures(week: Week) -> Piece:
 def bottlenecks(week: Week) -> Piece:
     """Return what one more of each scarce thing would save."""
     units = week.units
-    some = week.bottlenecks.loc[
-        (week.bottlenecks["saved_kg"] > 0.05) | (week.bottlenecks["more_jars"] > 0.05)
-    ].sort_values("value", ascending=False, kind="stable")
+    table = week.bottlenecks
+    # Where the two solutions differ by less than the solver's own gap there is nothing to say.
+    sure = ~table["comment"].fillna("").str.startswith("no clear saving")
+    some = table.loc[sure & ((table["saved_kg"] > 0.05) | (table["more_jars"] > 0.05))]
+    some = some.sort_values("value", ascending=False, kind="stable")
     return page.table(
         some,
         [
