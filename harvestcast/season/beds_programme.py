@@ -245,7 +245,7 @@ def solve_beds(
     rows.add(block, np.full(len(block), bed), -1.0)
     # 8. Limits shared by the dates of one variety.
     limited = np.flatnonzero(np.isfinite(choices.group_high))
-    if len(limited):
+    if len(limited) and fixed is None:
         block = rows.block(len(limited), choices.group_high[limited])
         rows.add(block[:, None], x, (choices.group[None, :] == limited[:, None]).astype(float))
 

@@ -37,7 +37,8 @@ class Layout:
         No layout can be better by more than this share as the programme counts.
     cost, bound : float
         Bed, glut and trouble of the layout on the programme's futures, points, and what any layout
-        that meets the targets there costs at least (:mod:`harvestcast.season.bound`; loose).
+        that meets the targets there costs at least (:mod:`harvestcast.season.bound`; loose); NaN
+        where this one does not meet them.
     rounds, tried : int
         Programmes solved, layouts looked at in the search.
     reached : bool
@@ -152,8 +153,11 @@ def lay_out(
     assert best is not None and relaxed is not None  # the loop runs at least once
     plants = best[1]
     cost = outcome(plan, plants, kitchen, choices, goals).cost
-    week = int(np.argmax(area_taken(plants, choices)))
-    bound = least_cost(plan, kitchen, choices, goals, week)
+    reached = bool(best[0][0] <= 1e-9)
+    bound = float("nan")
+    if reached:
+        week = int(np.argmax(area_taken(plants, choices)))
+        bound = least_cost(plan, kitchen, choices, goals, week)
     return Layout(
         plants=plants,
         relaxed=relaxed,
@@ -162,7 +166,7 @@ def lay_out(
         bound=bound,
         rounds=rounds,
         tried=tried,
-        reached=bool(best[0][0] <= 1e-9),
+        reached=reached,
         seconds=time.perf_counter() - began,
     )
 

@@ -20,6 +20,8 @@ from harvestcast.season.kitchen_year import KitchenYear, Room, YearResult, one_c
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+_DROPPED = 4  # varieties and dates of a crop that are dropped in turn, see _OneCrop.improve
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outcome:
@@ -123,7 +125,7 @@ def search(
     choices: Choices,
     goals: Goals,
     *,
-    sweeps: int = 4,
+    sweeps: int = 5,
     margin: float = 0.0,
 ) -> Searched:
     """Round, mend and trim a layout, one crop after the other.
@@ -149,25 +151,43 @@ def search(
     -------
     Searched
     """
-    step = choices.step
-    plants = np.clip(np.round(start / step) * step, choices.low, choices.high)
+    plants = _whole(start, choices)
     wanted = min(goals.probability + margin, 1.0)
     now = outcome(per_plant, plants, kitchen, choices, goals)
     tried = 1
-    for _ in range(sweeps):
+    deep = False
+    for sweep in range(sweeps):
         before = plants.copy()
         for crop in range(len(kitchen.crops)):
             mine = np.flatnonzero(choices.crop == crop)
             if not len(mine):
                 continue
             work = _OneCrop(crop, mine, per_plant, kitchen, choices, goals, now.year, wanted)
-            plants, looked = work.improve(plants)
+            plants, looked = work.improve(plants, deep=deep)
             tried += looked
         now = outcome(per_plant, plants, kitchen, choices, goals)
-        if (plants == before).all():
+        still = bool((plants == before).all())
+        if still and deep:
             break
+        # The dear steps come once, when the plain ones have had their say.
+        deep = not deep and (still or sweep >= sweeps - 3)
     missing = np.nan_to_num(now.reliability, nan=1.0) < wanted - 1e-9
     return Searched(plants=plants, tried=tried, reached=not missing.any())
+
+
+def _whole(start: Array, choices: Choices) -> Array:
+    """Round a layout to whole steps within all limits."""
+    step, low = choices.step, choices.low
+    plants = np.clip(np.round(start / step) * step, low, choices.high)
+    groups = np.bincount(choices.group, weights=plants, minlength=len(choices.group_high))
+    over = (groups > choices.group_high + 1e-9)[choices.group]
+    plants = np.where(over, np.maximum(np.floor(start / step) * step, low), plants)
+    taken = area_taken(plants, choices).max(initial=0.0)
+    if taken > choices.bed_m2:
+        # Rounding up took too much room: less of everything, in proportion.
+        part = np.floor(plants * choices.bed_m2 / taken / step) * step
+        plants = np.maximum(part, low)
+    return plants
 
 
 class _OneCrop:
@@ -186,22 +206,48 @@ class _OneCrop:
     ) -> None:
         self.mine, self.choices, self.goals, self.wanted = mine, choices, goals, wanted
         self.kitchen = one_crop(kitchen, crop)
-        self.per_plant = np.ascontiguousarray(per_plant[:, :, mine])
-        self.mean = self.per_plant.sum(axis=1).mean(axis=0)
-        self.fresh_weeks = goals.fresh_weeks[:, crop]
+        bearing = per_plant[:, :, mine]
+        self.mean = bearing.sum(axis=1).mean(axis=0)
+        # Only the weeks in which the crop is picked or still lies there.
+        weeks = np.flatnonzero(bearing.any(axis=(0, 2)))
+        first = int(weeks[0]) if len(weeks) else 0
+        last = int(weeks[-1]) + 2 + int(kitchen.keep_weeks[crop]) if len(weeks) else 1
+        span = slice(first, min(last, per_plant.shape[1]))
+        self.per_plant = np.ascontiguousarray(bearing[:, span])
+        self.fresh_weeks = goals.fresh_weeks[span, crop]
         self.goal = np.append(self.kitchen.need, goals.fresh_kg[crop])
         others = np.arange(len(kitchen.crops)) != crop
         futures = len(per_plant)
         hours = np.repeat(kitchen.hours[:, None], futures, axis=1)
         equipment = np.repeat(kitchen.equipment_h[:, :, None], futures, axis=2)
         self.room = Room(
-            hours=hours - year.hours_used[:, others].sum(axis=1),
-            equipment_h=equipment - year.equipment_used[:, :, others].sum(axis=2),
+            hours=(hours - year.hours_used[:, others].sum(axis=1))[span],
+            equipment_h=(equipment - year.equipment_used[:, :, others].sum(axis=2))[:, span],
             freezer_l=kitchen.freezer_l - year.freezer_used[others].sum(axis=0),
         )
 
-    def improve(self, plants: Array) -> tuple[Array, int]:
-        """Return a better layout (only this crop's plants differ) and how many were looked at."""
+    def improve(self, plants: Array, *, deep: bool) -> tuple[Array, int]:
+        """Return a better layout (only this crop's plants differ) and how many were looked at.
+
+        ``deep``: when no single step helps, the least used varieties and dates are dropped in turn
+        and the rest mended and trimmed again: that leads out of hollows which single steps cannot
+        leave.
+        """
+        best, rank, looked = self._descend(plants)
+        if not deep:
+            return best, looked
+        used = self.mine[best[self.mine] > self.choices.low[self.mine]]
+        worth = best[used] * self.choices.area_m2[used]
+        for option in used[np.argsort(worth, kind="stable")][:_DROPPED]:
+            without = self._changed(best, option, -np.inf)
+            other, other_rank, tried = self._descend(without)
+            looked += tried
+            if other_rank < rank:
+                best, rank = other, other_rank
+        return best, looked
+
+    def _descend(self, plants: Array) -> tuple[Array, tuple[float, float], int]:
+        """Take the best single step until none helps; return lack and cost of where that ends."""
         lack, cost = (float(one[0]) for one in self._look(plants[None]))
         looked = 1
         for _ in range(40):
@@ -220,7 +266,7 @@ class _OneCrop:
             if not good:
                 break
             plants, lack, cost = moves[best], float(lacks[best]), float(costs[best])
-        return plants, looked
+        return plants, (round(lack, 9), round(cost, 9)), looked
 
     def _moves(self, plants: Array, lacking: bool) -> Array:
         """More of one option; where nothing is lacking also less, and plants moved between two."""
@@ -236,15 +282,16 @@ class _OneCrop:
         if not lacking:
             for option in self.mine[plants[self.mine] > choices.low[self.mine]]:
                 step = choices.step[option]
-                for share in (0.0, 0.1, 0.3, 1.0):
+                for share in (0.0, 0.25, 1.0):
                     fewer = step * max(1, round(share * plants[option] / step))
                     less = self._changed(plants, option, -fewer)
                     found.append(less)
                     for rival in bearing[bearing != option]:
                         worth = self.mean[self.mine == option][0] / self.mean[self.mine == rival][0]
                         other = choices.step[rival]
-                        more = other * max(1, round(fewer * worth / other))
-                        found.append(self._changed(less, rival, more))
+                        for part in (0.8, 1.1):
+                            more = other * max(1, round(part * fewer * worth / other))
+                            found.append(self._changed(less, rival, more))
         unique = {tuple(one[self.mine]): one for one in found if self._allowed(one, plants)}
         unique.pop(tuple(plants[self.mine]), None)
         return np.array(list(unique.values())).reshape(-1, len(plants))

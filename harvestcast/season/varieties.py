@@ -25,9 +25,10 @@ if TYPE_CHECKING:
 
 ESTIMAND = (
     "Each figure is the expected value of the variety: the mean over many plantings of it in this "
-    "garden, in this season, as the log would show them. The 90 % interval holds what is not known "
-    "of it: plants and plots of one variety differ, weeks are noisy, days are missed. 'One more "
-    "planting' (again_q05 to again_q95) is wider still: what the same number of plants would bring."
+    "garden, in this season, picked on the same days, as the log would show them. The 90 % "
+    "interval holds what is not known of it: plants and plots of one variety differ, weeks are "
+    "noisy. 'One more planting' (again_q05 to again_q95) is wider still: what the same number of "
+    "plants would bring."
 )
 
 
