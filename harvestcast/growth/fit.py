@@ -23,7 +23,7 @@ from harvestcast.growth.inference import (
 )
 from harvestcast.growth.pool import Kin, own_message, pooled_prior
 from harvestcast.growth.prior import curve_prior
-from harvestcast.growth.series import Season, Series, gather, log_warmth
+from harvestcast.growth.series import Season, Series, day_of, gather, log_warmth
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -143,7 +143,7 @@ def fit_garden(
     -------
     Fit
     """
-    last = garden.last_day if as_of is None else pd.Timestamp(as_of)
+    last = day_of(garden, as_of)
     season = gather(garden, last)
     nothing_ripe = garden.household.day_without_row == "nothing_ripe"
     dates, evidence, habit = _evidence(season, days_ahead, nothing_ripe)

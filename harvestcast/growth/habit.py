@@ -67,16 +67,16 @@ def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = 
     -------
     Habit
     """
-    weekday = dates.dayofweek.to_numpy()
+    weekday = dates.day_of_week.to_numpy()
     rows = ~np.isnan(picked)
-    any_row = rows.any(axis=0)
+    any_row: NDArray[np.bool_] = np.atleast_1d(rows.any(axis=0))
     days = picked.shape[1]
     # In season: from its first row to a fortnight past its last one.
     first = np.where(rows.any(1), rows.argmax(1), days)
     last = np.where(rows.any(1), days - 1 - rows[:, ::-1].argmax(1), -1)
     day = np.arange(days)
-    season: NDArray[np.bool_] = (day >= first[:, None]) & (day <= last[:, None] + 14)
-    active: NDArray[np.bool_] = season.any(axis=0)
+    season: NDArray[np.bool_] = np.atleast_1d((day >= first[:, None]) & (day <= last[:, None] + 14))
+    active: NDArray[np.bool_] = np.atleast_1d(season.any(axis=0))
     fresh = active * 0.5 ** ((days - 1 - day) / HALF_LIFE)
     base = (fresh @ any_row + 1.5) / (fresh.sum() + 3.0)
     visit = np.array(
@@ -157,7 +157,7 @@ def visits_ahead(
     habit: Habit, start: pd.Timestamp, days: int, draws: int, rng: np.random.Generator
 ) -> NDArray[np.bool_]:
     """Return whether each coming day is a garden day (draws, days), from ``start`` on."""
-    weekday = pd.date_range(start, periods=days).dayofweek.to_numpy()
+    weekday = pd.date_range(start, periods=days).day_of_week.to_numpy()
     logit = np.log(habit.weekday / (1.0 - habit.weekday))[weekday]
     mean = habit.weekday.mean()
     uniform = rng.random((draws, days))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from harvestcast.frames import CHECKS, FITTED, LEFT_OUT, QUANTILES, check_frame
 from harvestcast.growth.ahead import futures
 from harvestcast.growth.fit import Fit, fit_garden, log_rate_draws
-from harvestcast.growth.series import Series
+from harvestcast.growth.series import Series, day_of
 from harvestcast.growth.weather_ahead import weather_futures
 
 if TYPE_CHECKING:
@@ -165,7 +165,7 @@ def forecast(
     -------
     Outlook
     """
-    last = pd.Timestamp(garden.last_day if as_of is None else as_of).normalize()
+    last = day_of(garden, as_of)
     days = 7 * weeks
     fit = fit_garden(garden, last, days_ahead=days)
     tmin, tmax = weather_futures(
@@ -175,6 +175,8 @@ def forecast(
         draws=draws,
         seed=seed,
         first_frost=garden.household.first_frost,
+        last_frost=garden.household.last_frost,
+        last_day=garden.last_day,
     )[:2]
     ahead = futures(fit, tmin, tmax, seed=seed)
     return Outlook(

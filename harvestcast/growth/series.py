@@ -6,12 +6,13 @@ Nothing dated after ``as_of`` is read here: picks, plantings, observed weather.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from harvestcast.errors import InputError, Problem
 from harvestcast.growth.almanac import CropFacts, crop_facts
 from harvestcast.growth.heat import degree_days
 
@@ -129,10 +130,10 @@ def temperatures(
     gaps = spans.isna().any(axis=1).to_numpy()
     filled = int(gaps.sum())
     if filled and len(known):
-        doy = known.index.dayofyear.to_numpy()
+        doy = pd.DatetimeIndex(known.index).day_of_year.to_numpy()
         table = known.to_numpy(float)
-        for row in np.flatnonzero(gaps):
-            away = np.abs(doy - days[row].dayofyear)
+        for row in np.flatnonzero(gaps).tolist():
+            away = np.abs(doy - days[row].day_of_year)
             near = np.minimum(away, 365 - away) <= 7
             if near.any():
                 spans.iloc[row] = np.nanmean(table[near], axis=0)
@@ -234,6 +235,29 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
     )
 
 
+def day_of(garden: Garden, as_of: object = None) -> pd.Timestamp:
+    """Return the last day known: the one asked for, else the log's last day.
+
+    Raises
+    ------
+    InputError
+        Where no day was asked for and the folder holds none.
+    """
+    last = garden.last_day if as_of is None else pd.Timestamp(str(as_of))
+    if last is None:
+        raise InputError(
+            [
+                Problem(
+                    file=garden.name or "garden",
+                    rule="there are no picks, no weather and no pantry lines yet, so there is no "
+                    "day to forecast from",
+                    cure="Write down a pick or put a weather file into the folder",
+                )
+            ]
+        )
+    return last.normalize()
+
+
 def _keys(frame: pd.DataFrame) -> set[Key]:
     return set(zip(frame["crop"].astype(str), frame["variety"].astype(str), strict=True))
 
@@ -248,9 +272,10 @@ def _by_day(
     if picks.empty:
         return mass, count
     day = (picks["date"] - start).dt.days.to_numpy()
-    for (crop, variety), index in picks.groupby(["crop", "variety"]).indices.items():
+    for key, index in picks.groupby(["crop", "variety"]).indices.items():
+        crop, variety = (str(part) for part in key)  # type: ignore[attr-defined]
         rows = picks.iloc[index]
-        at = day[index]
+        at = day[index].astype(np.int64)
         kg, number = rows["mass_kg"].to_numpy(float), rows["count"].to_numpy(float)
         # A count of 0 without a weight is a mass of 0: looked and found none.
         kg = np.where(np.isnan(kg) & (number == 0), 0.0, kg)
@@ -299,6 +324,7 @@ def _plantings_of(
         return since_start[None, offset:], np.ones((1, n)), np.nan, False, False
     heats, stands, numbers, outs = [], [], [], []
     dated = False
+    row: Any
     for row in own.itertuples():
         known = not pd.isna(row.date)
         if not known or (facts.perennial and row.date < start):
@@ -342,13 +368,13 @@ def _carries_over(heat_by_start: float, facts: CropFacts, how: str) -> bool:
     return not facts.tender and heat_by_start < 0.5 * needed
 
 
-def _plants(row: object, facts: CropFacts) -> float:
-    if not pd.isna(row.plants) and row.plants > 0:  # type: ignore[attr-defined]
-        return float(row.plants)  # type: ignore[attr-defined]
-    if not pd.isna(row.row_m):  # type: ignore[attr-defined]
-        return float(row.row_m * facts.plants_per_m_row)  # type: ignore[attr-defined]
-    if not pd.isna(row.area_m2):  # type: ignore[attr-defined]
-        return float(row.area_m2 / facts.spacing_m2)  # type: ignore[attr-defined]
+def _plants(row: Any, facts: CropFacts) -> float:
+    if not pd.isna(row.plants) and row.plants > 0:
+        return float(row.plants)
+    if not pd.isna(row.row_m):
+        return float(row.row_m * facts.plants_per_m_row)
+    if not pd.isna(row.area_m2):
+        return float(row.area_m2 / facts.spacing_m2)
     return np.nan
 
 

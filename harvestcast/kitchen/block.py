@@ -60,8 +60,6 @@ class Block:
         accepted (days), first ready day (slot) accepted.
     equal : numpy.ndarray
         Rows that hold exactly, shape (rows,).
-    ready : int
-        Features of a draw's fruit that are fruit by ready day.
     fill_rows, fill_kg, fill_fruit : numpy.ndarray, numpy.ndarray, csr_array
         Rows that hold a decided batch's kg to the batches begun (in the order of ``batches``),
         kg of a full batch, and the fruit within its reach. The rows' coefficient is the smaller
@@ -96,7 +94,6 @@ class Block:
     age: IntArray
     first: IntArray
     equal: npt.NDArray[np.bool_]
-    ready: int
     fill_rows: IntArray
     fill_kg: FloatArray
     fill_fruit: sparse.csr_array
@@ -106,10 +103,10 @@ class Block:
 def fruit_of(inputs: ProgrammeInputs) -> FloatArray:
     """Return what the rows know of each draw's fruit, shape (draws, features).
 
-    Fruit by lane and ready day (slot), then picks by day and lane.
+    Fruit by lane and ready day (slot).
     """
     ready, _ = inputs.ready()
-    return np.hstack([ready.reshape(inputs.draws, -1), inputs.picked.reshape(inputs.draws, -1)])
+    return ready.reshape(inputs.draws, -1)
 
 
 def build_block(inputs: ProgrammeInputs) -> Block:
@@ -201,7 +198,7 @@ def build_block(inputs: ProgrammeInputs) -> Block:
             fruit=[(f, -1.0) for f in range(lanes * (inputs.back + days))],
         )
     rows.must_rows(inputs, common, batches)
-    features = lanes * (inputs.back + days) + days * lanes
+    features = lanes * (inputs.back + days)
     return Block(
         shared_cost=np.array(shared.cost),
         shared_upper=np.array(shared.upper),
@@ -232,6 +229,5 @@ def build_block(inputs: ProgrammeInputs) -> Block:
         fill_rows=np.array(fill_rows, dtype=np.int64),
         fill_kg=np.tile(table.kg, decided),
         fill_fruit=fill_fruit,
-        ready=lanes * (inputs.back + days),
         worth=worth,
     )

@@ -41,7 +41,6 @@ from harvestcast.kitchen.work import batch_frame
 if TYPE_CHECKING:
     from harvestcast.growth.outlook import Outlook
     from harvestcast.records.garden import Garden
-    from harvestcast.records.household import Household
 
 DECIDED_DAYS = 3
 """Days whose batches are decided now, as whole batches."""
@@ -225,7 +224,6 @@ def gather_inputs(
         Every day by itself, every draw alike.
     """
     as_of = outlook.as_of
-    garden = replace(garden, household=_without_unsafe(garden.household, notes))
     options = weekly_options(garden, as_of)
     recent = garden.picks
     recent = recent[(recent["date"] <= as_of) & (recent["date"].dt.year >= as_of.year - 1)]
@@ -257,16 +255,6 @@ def gather_inputs(
         decided=DECIDED_DAYS,
         must=must,
     )
-
-
-def _without_unsafe(household: Household, notes: list[str]) -> Household:
-    """Put the canners aside where no elevation is given: no canning time without one."""
-    canners = [piece for piece in household.equipment if piece.kind.endswith("canner")]
-    if household.elevation_m is not None or not canners:
-        return household
-    notes.append("no canning is planned: garden.toml gives no elevation")
-    rest = tuple(piece for piece in household.equipment if piece not in canners)
-    return household.model_copy(update={"equipment": rest})
 
 
 def part_of(inputs: ProgrammeInputs, days: int, draws: np.ndarray) -> ProgrammeInputs:

@@ -73,7 +73,7 @@ def follow(inputs: ProgrammeInputs, shared: FloatArray, *, buy_again: bool = Fal
         held[block.buy] = 0.0
         price[block.buy] = block.shared_cost[block.buy]
     planned = float(block.shared_cost @ held)
-    ready = fruit[:, : block.ready].sum(axis=1)
+    ready = fruit.sum(axis=1)
     saves = inputs.choices.spoiled_kg * (1.0 - inputs.choices.dislike_of_bad_weeks)
     rows = sparse.csc_array(sparse.hstack([block.rows, block.link[:, block.buy]]))
     upper = np.concatenate([block.upper, np.full(len(block.buy), np.inf if buy_again else 0.0)])

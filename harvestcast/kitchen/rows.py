@@ -253,7 +253,7 @@ def fruit_within_reach(inputs: ProgrammeInputs, own: Columns, put_up: IntArray) 
         Ones, shape (decided x options, features).
     """
     slots = inputs.back + inputs.days
-    features = inputs.lanes * slots + inputs.days * inputs.lanes
+    features = inputs.lanes * slots
     of = {column: (lane, span, first) for column, lane, span, _, first in own.uses}
     reach = sparse.lil_array((put_up.shape[0] * put_up.shape[1], features))
     for number, mine in enumerate(put_up.reshape(-1, 2)):
@@ -267,9 +267,11 @@ def fruit_within_reach(inputs: ProgrammeInputs, own: Columns, put_up: IntArray) 
 def lying_rows(
     inputs: ProgrammeInputs, rows: Matrix, uses: IntArray, discard: IntArray, lying: IntArray
 ) -> None:
-    """Room overnight: what lies there is what lay there, plus the picks, less the uses."""
-    lanes, spans = inputs.lanes, len(inputs.spans)
-    picked = lanes * (inputs.back + inputs.days)  # first feature of the picks, by day and lane
+    """Room overnight: what lies there is what lay there, plus what became ready, less the uses.
+
+    Fruit that still ripens does so elsewhere (on the counter) and takes no room here.
+    """
+    slots, spans = inputs.back + inputs.days, len(inputs.spans)
     places = inputs.fresh["place"].astype(str).to_numpy()
     litres = inputs.fresh["litres_per_kg"].to_numpy(float)
     limited = limited_lanes(inputs)
@@ -280,9 +282,9 @@ def lying_rows(
             own.append((int(discard[t, lane]), 1.0))
             if t > 0:
                 own.append((int(lying[t - 1, lane]), -1.0))
-            before = float(inputs.stock[lane].sum()) if t == 0 else 0.0
-            fruit = [(picked + day * lanes + lane, 1.0) for day in range(first, last + 1)]
-            rows.row(before, own=own, fruit=fruit, equal=True)
+            arrives = range(0 if t == 0 else inputs.back + first, inputs.back + last + 1)
+            fruit = [(lane * slots + slot, 1.0) for slot in arrives]
+            rows.row(0.0, own=own, fruit=fruit, equal=True)
         carried = uses[(uses[:, 1] == lane) & (uses[:, 2] == spans), 0]
         rows.row(0.0, own=[(int(c), 1.0) for c in carried] + [(int(lying[-1, lane]), -1.0)])
     for place in PLACES:

@@ -128,7 +128,7 @@ def lay_out(block: Block, fruit: FloatArray, weights: FloatArray, saves: float) 
     link = sparse.vstack([block.link + _fill(block, one) for one in fruit])
     each = sparse.block_diag([block.rows] * draws)
     limits = block.limit[None, :] + fruit @ block.fruit.T
-    ready = fruit[:, : block.ready].sum(axis=1)
+    ready = fruit.sum(axis=1)
     return Layout(
         cost=np.concatenate([block.shared_cost, np.outer(weights, block.cost).ravel()]),
         upper=np.concatenate([block.shared_upper, np.tile(block.upper, draws)]),

@@ -32,13 +32,13 @@ def fill_gaps(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
     full = record.set_index("date")
     first, last = known["date"].iloc[0], known["date"].iloc[-1]
     whole = full.reindex(pd.date_range(first, last, name="date"))
-    low, high = whole["tmin_c"].to_numpy(float), whole["tmax_c"].to_numpy(float)
+    low, high = (whole[name].to_numpy(float, copy=True) for name in ("tmin_c", "tmax_c"))
     gaps = _runs(np.isnan(low) | np.isnan(high))
     if not gaps:
         return whole.reset_index()
     open_days = np.zeros(len(whole), dtype=bool)
     file = str(known["file"].iloc[-1])
-    doy = np.minimum(pd.DatetimeIndex(whole.index).dayofyear.to_numpy(), 365)
+    doy = np.minimum(pd.DatetimeIndex(whole.index).day_of_year.to_numpy(), 365)
     usual = [_usual(values, doy) for values in (low, high)]
     short: list[tuple[int, int]] = []
     for start, stop in gaps:

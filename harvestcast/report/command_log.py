@@ -206,10 +206,13 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
 
     Exit status 1 where anything must be mended before a report can be made.
     """
-    from harvestcast.records.garden import check_garden
+    from harvestcast.kitchen.settings import settings_problems
+    from harvestcast.records.garden import check_garden, open_garden
     from harvestcast.report.week import rows
 
     problems, notices = check_garden(folder)
+    if not problems:
+        problems = settings_problems(open_garden(folder).household)
     found = notices.sort_values(["file", "line"], kind="stable")
     if as_json:
         show_json({"ok": not problems, "kind": "check", "errors": problem_rows(problems),

@@ -98,7 +98,7 @@ def in_average_year(
             row = rows.get((crop.crop, variety))
             if not mine or row is None or mine[0].planted.year != year or facts.heat_from_new_year:
                 continue
-            planted = min(u.planted for u in mine).dayofyear - 1
+            planted = min(u.planted for u in mine).day_of_year - 1
             draws = len(expected["kg_per_plant"])
             ratio = _ratio(fit, row, facts, planted, record, year, rng)
             ratio = ratio[rng.integers(len(ratio), size=draws)]

@@ -91,7 +91,7 @@ def learn(garden: Garden, year: int) -> Learned:
     if picks.empty or not seasons:
         return Learned(fit=None, units={}, whole=False)
     ends = picks.groupby(picks["date"].dt.year)["date"].max()
-    over = [one for one in seasons if one in ends.index and ends[one].dayofyear >= SEASON_OVER]
+    over = [one for one in seasons if one in ends.index and ends[one].day_of_year >= SEASON_OVER]
     last = ends[over[-1]] if over else picks["date"].max()
     units: dict[str, list[Unit]] = {}
     for one in over:

@@ -119,8 +119,8 @@ def season_futures(
     curves = curves_of(garden, learned, keys, plants, draws=draws, rng=rng)
     came = visits_ahead(usual_habit(learned), first, days, draws, rng)
     shared = rng.standard_normal((days, draws))
-    monday = first - pd.Timedelta(days=first.dayofweek)
-    week = (np.arange(days) + first.dayofweek) // 7
+    monday = first - pd.Timedelta(days=first.day_of_week)
+    week = (np.arange(days) + first.day_of_week) // 7
     weekly = np.zeros((draws, int(week[-1]) + 1, len(options)))
     starts, ends = np.full((draws, len(options)), np.nan), np.full((draws, len(options)), np.nan)
     crop_luck: dict[str, Array] = {}

@@ -35,7 +35,7 @@ def weekly_by_crop(units: Sequence[Unit]) -> tuple[pd.DatetimeIndex, tuple[str, 
     """Return Mondays, crops and what was picked, kg, shape (weeks, crops)."""
     crops = tuple(sorted({unit.crop for unit in units}))
     first = min(unit.dates[int(np.argmax(unit.looked))] for unit in units)
-    first = first - pd.Timedelta(days=first.dayofweek)
+    first = first - pd.Timedelta(days=first.day_of_week)
     last = max(unit.dates[-1] for unit in units)
     weeks = pd.date_range(first, last, freq="7D")
     picked = np.zeros((len(weeks), len(crops)))

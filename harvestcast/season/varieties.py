@@ -232,7 +232,7 @@ def _text(garden: Garden, year: int, units: Sequence[Unit], told: pd.DataFrame) 
                 f"plant: {sure}."
             )
     last, end = garden.last_day, season_span(garden, year)[1]
-    if last is not None and last < end and last.dayofyear < 280 and end.month == 12:
+    if last is not None and last < end and last.day_of_year < 280 and end.month == 12:
         lines.append(
             f"The log ends on {last:%d %B %Y}: yields are those up to that day, not of a whole "
             "season."

@@ -61,7 +61,7 @@ def arc_programme(inputs: ProgrammeInputs) -> Arcs:
     arcs = Arcs()
     options = inputs.options.to_dict("records")
     fresh = inputs.fresh.to_dict("records")
-    choices, capacity, days = inputs.choices, inputs.capacity, inputs.days
+    choices, capacity, _days = inputs.choices, inputs.capacity, inputs.days
     risk, decided = choices.dislike_of_bad_weeks, inputs.decided
     for t in range(decided):
         for m, option in enumerate(options):
@@ -95,7 +95,7 @@ def arc_programme(inputs: ProgrammeInputs) -> Arcs:
 
 
 def _one_draw(inputs, arcs, s, options, fresh, buy, over_decided, eta, worth):
-    choices, capacity, days, decided = (
+    choices, _capacity, days, decided = (
         inputs.choices, inputs.capacity, inputs.days, inputs.decided
     )  # fmt: skip
     weight, risk = float(inputs.weights[s]), choices.dislike_of_bad_weeks
@@ -175,12 +175,13 @@ def _one_draw(inputs, arcs, s, options, fresh, buy, over_decided, eta, worth):
         arcs.at_most(pints, 0.0)
     if risk > 0:
         worst = arcs.column(weight * risk * spoil / prices.WORST_SHARE)
-        terms = {column: -1.0 for column in kept} | {worst: -1.0, eta: -1.0}
+        terms = dict.fromkeys(kept, -1.0) | {worst: -1.0, eta: -1.0}
         arcs.at_most(terms, -supply)
 
 
 def _rooms(inputs, arcs, s, leaving, carried):
     """Room overnight: what lies there is counted pick by pick; anything may be thrown out."""
+    by_day = inputs.by_pick_day()[s]
     for place in ("refrigerator", "cool_store"):
         litres = inputs.capacity.store(f"{place}_l")
         if np.isnan(litres):
@@ -193,11 +194,12 @@ def _rooms(inputs, arcs, s, leaving, carried):
         nights: list[Terms] = [{} for _ in range(inputs.days)]
         for lane in here:
             c = inputs.lane_crop[lane]
-            before = None
+            before, arrived = None, 0.0
             for t in range(inputs.days):
                 lying, thrown = arcs.column(0.0), arcs.column(0.0)
-                came = float(inputs.picked[s, t, lane])
-                came += float(inputs.stock[lane].sum()) if t == 0 else 0.0
+                # Fruit ripens elsewhere: it takes room from the day it is ready.
+                ready = by_day[lane, : max(0, inputs.back + t + 1 - int(inputs.ripen[c]))].sum()
+                came, arrived = float(ready) - arrived, float(ready)
                 terms = {lying: 1.0, thrown: 1.0, **leaving.get((lane, t), {})}
                 if before is not None:
                     terms[before] = -1.0

@@ -62,7 +62,7 @@ def test_short_gaps_lie_on_a_straight_line(make: Maker) -> None:
 def test_a_long_gap_follows_the_usual_year() -> None:
     """Ten years of one smooth course, thirty days taken out of the last: they come back."""
     days = pd.date_range("2016-01-01", "2025-12-31")
-    season = -np.cos(2 * np.pi * (days.dayofyear - 15) / 365.25)
+    season = -np.cos(2 * np.pi * (days.day_of_year - 15) / 365.25)
     truth = pd.DataFrame(
         {
             "date": days,

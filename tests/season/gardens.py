@@ -16,7 +16,7 @@ SUMMER = {"last_frost": "05-01", "first_frost": "10-10", "people": 4, "elevation
 def weather(first: int = 2018, last: int = 2026) -> pd.DataFrame:
     """Return smooth years that differ by a steady amount, frost from mid-October on."""
     days = pd.date_range(f"{first}-01-01", f"{last}-12-31")
-    wave = -np.cos(2 * np.pi * (days.dayofyear.to_numpy() - 18) / 365.25)
+    wave = -np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 18) / 365.25)
     mean = 8.5 + 15.0 * wave + 0.4 * ((days.year.to_numpy() % 5) - 2)
     return pd.DataFrame(
         {

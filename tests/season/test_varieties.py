@@ -232,7 +232,7 @@ def test_the_calendar_adds_up_to_the_season(review: VarietyReview) -> None:
     weeks = review.calendar.groupby("variety")
     assert weeks["mass_kg"].sum()["Many"] == pytest.approx(57.0)
     assert np.allclose(weeks["share"].sum(), 1.0)
-    assert (review.calendar["start"].dt.dayofweek == 0).all()
+    assert (review.calendar["start"].dt.day_of_week == 0).all()
 
 
 def test_the_running_harvest_ends_at_the_total_within_its_band(review: VarietyReview) -> None:
