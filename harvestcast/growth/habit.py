@@ -69,7 +69,9 @@ def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = 
     """
     weekday = dates.day_of_week.to_numpy()
     rows = ~np.isnan(picked)
-    any_row: NDArray[np.bool_] = np.atleast_1d(rows.any(axis=0))
+    # A weekday's zeros that mean "not picked" are no visits.
+    trust = _trust_in_zeros(picked, weekday)[weekday]
+    any_row: NDArray[np.bool_] = np.atleast_1d((rows & ((picked != 0) | (trust > 0.5))).any(axis=0))
     days = picked.shape[1]
     # In season: from its first row to a fortnight past its last one.
     first = np.where(rows.any(1), rows.argmax(1), days)
@@ -97,15 +99,18 @@ def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = 
     return Habit(
         weekday=visit,
         linger=_linger(any_row, visit[weekday], active),
-        came=_zeros_that_mean_not_picked(picked, weekday, came),
+        came=np.where(picked == 0, trust[None], came),
     )
 
 
-def _zeros_that_mean_not_picked(picked: Array, weekday: NDArray[np.int64], came: Array) -> Array:
-    """Trust written zeros, but little on weekdays that have far more of them than the rest."""
+def _trust_in_zeros(picked: Array, weekday: NDArray[np.int64]) -> Array:
+    """Return per weekday how far a written zero is trusted to mean none ripe (7,).
+
+    Zeros are trusted, but little on weekdays that have far more of them than the rest.
+    """
     rows, zeros = ~np.isnan(picked), picked == 0
     if not zeros.any():
-        return came
+        return np.ones(7)
     share = np.array(
         [
             (zeros[:, weekday == d].sum() + 0.5) / (rows[:, weekday == d].sum() + 1.0)
@@ -114,8 +119,7 @@ def _zeros_that_mean_not_picked(picked: Array, weekday: NDArray[np.int64], came:
     )
     usual = np.median(share)
     excess = np.clip((share - usual) / (1.0 - usual), 0.0, 1.0)
-    trust = np.where(share > usual + 0.25, np.clip(1.0 - excess / share, 0.02, 1.0), 1.0)
-    return np.where(zeros, trust[weekday][None], came)
+    return np.where(share > usual + 0.25, np.clip(1.0 - excess / share, 0.02, 1.0), 1.0)
 
 
 def _linger(came: NDArray[np.bool_], expected: Array, active: NDArray[np.bool_]) -> float:

@@ -1,0 +1,314 @@
+"""The forecast: its contract, no look ahead, and gardens that tell it little."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from harvestcast.frames import (
+    CHECKS,
+    DRAWS,
+    FITTED,
+    LEFT_OUT,
+    WEEKLY_BY_CROP,
+    WEEKLY_BY_VARIETY,
+    check_frame,
+)
+from harvestcast.growth.outlook import Outlook, forecast
+from harvestcast.records.garden import Garden, garden_from_frames
+from harvestcast.records.household import Household
+from tests.simulated import as_garden, simulate_garden
+
+SET_OUT = pd.Timestamp("2025-05-20")
+
+
+def _weather(last: str = "2025-12-31", *, frost: str | None = None) -> pd.DataFrame:
+    """Three invented years of a smooth yearly wave; optionally a hard frost on one day."""
+    days = pd.date_range("2023-01-01", last)
+    mean = 10 - 13 * np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 15) / 365)
+    frame = pd.DataFrame({"date": days, "tmin_c": mean - 5, "tmax_c": mean + 6})
+    if frost is not None:
+        frame.loc[frame["date"] == pd.Timestamp(frost), "tmin_c"] = -5.0
+    return frame
+
+
+def _plantings(*rows: tuple[object, ...]) -> pd.DataFrame:
+    return pd.DataFrame(rows, columns=["crop", "variety", "date", "how", "plants"])
+
+
+TOMATO = ("tomato", "Lantern", SET_OUT, "set_out", 6.0)
+CUCUMBER = ("cucumber", "Creek", pd.Timestamp("2025-05-25"), "sown", 5.0)
+
+
+def _picks(crop: str, variety: str, first: str, last: str, every: int, kg: float) -> pd.DataFrame:
+    days = pd.date_range(first, last, freq=f"{every}D")
+    return pd.DataFrame({"date": days, "crop": crop, "variety": variety, "mass_kg": kg})
+
+
+def _garden(picks: pd.DataFrame | None, plantings: pd.DataFrame, **weather: object) -> Garden:
+    return garden_from_frames(
+        Household(first_frost="10-10", last_frost="05-08"), picks, plantings, _weather(**weather)
+    )
+
+
+@pytest.fixture(scope="module")
+def simulated() -> Garden:
+    return as_garden(simulate_garden(3, crops=("cucumber", "tomato", "snap bean"), truth=False))
+
+
+@pytest.fixture(scope="module")
+def outlook(simulated: Garden) -> Outlook:
+    return forecast(simulated, "2026-08-10", draws=120, seed=4)
+
+
+def test_frames_keep_their_contract(outlook: Outlook) -> None:
+    check_frame(outlook.weekly(), WEEKLY_BY_CROP)
+    check_frame(outlook.weekly(by="variety"), WEEKLY_BY_VARIETY)
+    check_frame(outlook.draws, DRAWS)
+    check_frame(outlook.checks, CHECKS)
+    check_frame(outlook.left_out, LEFT_OUT)
+    check_frame(outlook.fitted, FITTED)
+    weekly = outlook.weekly()
+    assert weekly["start"].min() == pd.Timestamp("2026-08-11")
+    assert weekly["end"].max() == pd.Timestamp("2026-08-31")
+    assert set(outlook.draws["date"]) == set(pd.date_range("2026-08-11", "2026-08-31"))
+    assert outlook.checks["passed"].all()
+
+
+def test_draws_are_finite_and_never_negative(outlook: Outlook) -> None:
+    for array in (outlook.mass_kg, outlook.counts):
+        assert np.isfinite(array).all()
+        assert (array >= 0).all()
+        assert array.shape == (120, 21, 6)
+    assert outlook.mass_kg.sum() > 0
+
+
+def test_the_same_seed_gives_the_same_draws(simulated: Garden, outlook: Outlook) -> None:
+    again = forecast(simulated, "2026-08-10", draws=120, seed=4)
+    np.testing.assert_array_equal(again.mass_kg, outlook.mass_kg)
+    np.testing.assert_array_equal(again.counts, outlook.counts)
+    other = forecast(simulated, "2026-08-10", draws=120, seed=5)
+    assert not np.array_equal(other.mass_kg, outlook.mass_kg)
+
+
+def test_crops_are_sums_of_their_varieties_in_each_draw(outlook: Outlook) -> None:
+    draws = outlook.draws
+    week = draws[draws["date"] <= outlook.as_of + pd.Timedelta(days=7)]
+    totals = week.groupby(["crop", "draw"])[["mass_kg", "count"]].sum()
+    weekly = outlook.weekly().set_index(["crop", "week"])
+    for crop in ("cucumber", "snap bean", "tomato"):
+        for column, unit in (("mass_kg", "kg"), ("count", "count")):
+            own = totals.loc[crop][column]
+            row = weekly.loc[(crop, 1)]
+            assert row[f"mean_{unit}"] == pytest.approx(own.mean())
+            for level in (5, 25, 50, 75, 95):
+                assert row[f"q{level:02d}_{unit}"] == pytest.approx(own.quantile(level / 100))
+    by_variety = outlook.weekly(by="variety").groupby(["crop", "week"])["mean_kg"].sum()
+    np.testing.assert_allclose(by_variety, outlook.weekly().set_index(["crop", "week"])["mean_kg"])
+
+
+def test_daily_adds_up_to_weekly(outlook: Outlook) -> None:
+    daily, weekly = outlook.daily(), outlook.weekly()
+    assert daily["mean_kg"].sum() == pytest.approx(weekly["mean_kg"].sum())
+    with pytest.raises(ValueError, match="crop"):
+        outlook.weekly(by="bed")  # type: ignore[arg-type]
+
+
+def test_counts_and_masses_agree(simulated: Garden, outlook: Outlook) -> None:
+    # Fruits per kilogram of the draws against the garden's own rows that have both.
+    picks = simulated.picks[simulated.picks["date"] <= outlook.as_of]
+    both = picks[(picks["count"] > 0) & (picks["mass_kg"] > 0)]
+    assert len(both) > 20
+    for column, (crop, variety) in enumerate(outlook.keys):
+        own = both[(both["crop"] == crop) & (both["variety"] == variety)]
+        mass, count = outlook.mass_kg[..., column], outlook.counts[..., column]
+        if own.empty or mass.sum() == 0:
+            continue
+        written = own["mass_kg"].sum() / own["count"].sum()
+        assert mass.sum() / count.sum() == pytest.approx(written, rel=0.35)
+
+
+def test_frames_given_out_are_copies(outlook: Outlook) -> None:
+    checks, fitted = outlook.checks, outlook.fitted
+    checks["passed"] = False
+    fitted["ready_q50_kg"] = -1.0
+    assert outlook.checks["passed"].all()
+    assert (outlook.fitted["ready_q50_kg"] >= 0).all()
+
+
+def test_nothing_after_the_day_changes_the_forecast(simulated: Garden, outlook: Outlook) -> None:
+    """What became known later is cut off, or made grossly wrong: the draws stay as they are."""
+    day = outlook.as_of
+    picks, weather = simulated.picks, simulated.weather
+    wrong_picks = picks.copy()
+    later = wrong_picks["date"] > day
+    wrong_picks.loc[later, ["mass_kg", "count"]] *= 50
+    wrong_weather = weather.copy()
+    wrong_weather.loc[wrong_weather["date"] > day, ["tmin_c", "tmax_c"]] += 15.0
+    assert later.any()
+    for other_picks, other_weather in (
+        (picks[picks["date"] <= day], weather[weather["date"] <= day]),
+        (wrong_picks, wrong_weather),
+    ):
+        other = garden_from_frames(
+            simulated.household, other_picks, simulated.plantings, other_weather
+        )
+        again = forecast(other, day, draws=120, seed=4)
+        np.testing.assert_array_equal(again.mass_kg, outlook.mass_kg)
+
+
+def _sound(made: Outlook) -> None:
+    check_frame(made.weekly(), WEEKLY_BY_CROP)
+    check_frame(made.draws, DRAWS)
+    check_frame(made.fitted, FITTED)
+    assert np.isfinite(made.mass_kg).all()
+    assert (made.mass_kg >= 0).all()
+
+
+def _median(made: Outlook, crop: str, week: int = 1) -> float:
+    weekly = made.weekly().set_index(["crop", "week"])
+    return float(weekly.loc[(crop, week), "q50_kg"])
+
+
+def test_counts_alone_and_weights_alone() -> None:
+    weights = _picks("cucumber", "Creek", "2025-07-18", "2025-08-10", 2, 0.9)
+    counts = weights.assign(count=6.0).drop(columns="mass_kg")
+    both = weights.assign(count=6.0)
+    made = {
+        name: forecast(_garden(rows, _plantings(CUCUMBER)), "2025-08-10", draws=200)
+        for name, rows in (("counts", counts), ("weights", weights), ("both", both))
+    }
+    for one in made.values():
+        _sound(one)
+        assert np.isfinite(one.counts).all()
+    # 3.15 kg a week so far: a week that goes on like that lies inside every band.
+    for one in made.values():
+        week = one.weekly().iloc[0]
+        assert week["q05_kg"] <= 3.15 <= week["q95_kg"]
+        assert week["q05_count"] <= 21 <= week["q95_count"]
+    assert _median(made["both"], "cucumber") == pytest.approx(
+        _median(made["weights"], "cucumber"), rel=0.3
+    )
+
+
+def test_two_picks_in_the_whole_season() -> None:
+    rows = pd.concat(
+        [
+            _picks("cucumber", "Creek", "2025-07-20", "2025-07-20", 1, 0.8),
+            _picks("cucumber", "Creek", "2025-08-03", "2025-08-03", 1, 1.1),
+        ]
+    )
+    _sound(forecast(_garden(rows, _plantings(CUCUMBER, TOMATO)), "2025-08-05", draws=60))
+
+
+def test_before_the_first_pick_of_all() -> None:
+    made = forecast(_garden(None, _plantings(TOMATO, CUCUMBER)), "2025-05-28", draws=100)
+    _sound(made)
+    # A week after sowing and setting out nothing is ripe.
+    assert made.weekly()["q95_kg"].max() == 0.0
+    late = forecast(_garden(None, _plantings(TOMATO, CUCUMBER)), "2025-07-25", draws=100)
+    _sound(late)
+    assert (late.weekly()["q95_kg"] > 0.3).all()
+
+
+def test_an_empty_garden_has_no_forecast_and_no_error() -> None:
+    made = forecast(_garden(None, _plantings(TOMATO).iloc[:0]), "2025-07-01", draws=10)
+    assert made.keys == ()
+    assert made.weekly().empty
+    assert made.draws.empty
+    assert made.checks.empty
+    assert made.left_out.empty
+
+
+def test_unknown_crop_gets_a_wide_forecast() -> None:
+    rows = _picks("moonroot", "unnamed", "2025-07-18", "2025-08-10", 3, 0.5)
+    made = forecast(
+        _garden(rows, _plantings(("moonroot", "unnamed", SET_OUT, "sown", np.nan))),
+        "2025-08-10",
+        draws=100,
+    )
+    _sound(made)
+    assert made.weekly()["q95_kg"].iloc[0] > 0.5
+
+
+def test_perennial_without_a_date() -> None:
+    rows = _picks("raspberry", "Hedge", "2025-06-28", "2025-07-12", 2, 0.4)
+    made = forecast(
+        _garden(rows, _plantings(("raspberry", "Hedge", pd.NaT, "set_out", 8.0))),
+        "2025-07-12",
+        draws=100,
+    )
+    _sound(made)
+    assert ("raspberry", "Hedge") in made.keys
+    assert _median(made, "raspberry") > 0.1
+
+
+def test_a_planting_that_cannot_be_dated_is_left_out_with_the_reason() -> None:
+    made = forecast(
+        _garden(None, _plantings(TOMATO, ("snap bean", "Reed", pd.NaT, "sown", 30.0))),
+        "2025-07-12",
+        draws=20,
+    )
+    left = made.left_out
+    assert left["crop"].tolist() == ["snap bean"]
+    assert "date" in left["reason"].iloc[0]
+    assert ("snap bean", "Reed") not in made.keys
+
+
+def test_killing_frost_ends_tender_crops_and_no_others() -> None:
+    rows = pd.concat(
+        [
+            _picks("tomato", "Lantern", "2025-08-01", "2025-09-28", 3, 1.0),
+            _picks("chard", "Broad", "2025-06-15", "2025-09-28", 4, 0.3),
+        ]
+    )
+    chard = ("chard", "Broad", pd.Timestamp("2025-04-20"), "sown", 20.0)
+    plantings = _plantings(TOMATO, chard)
+    killed = forecast(_garden(rows, plantings, frost="2025-09-29"), "2025-09-30", draws=100)
+    spared = forecast(_garden(rows, plantings), "2025-09-30", draws=100)
+    by_crop = killed.weekly().groupby("crop")["mean_kg"].sum()
+    was = spared.weekly().groupby("crop")["mean_kg"].sum()
+    assert was["tomato"] > 1.0
+    assert was["chard"] > 0.3
+    assert by_crop["chard"] > 0.3
+    # What hung ripe on the day of the frost may still be brought in; nothing ripens any more.
+    fitted = killed.fitted
+    coming = fitted[(fitted["crop"] == "tomato") & (fitted["date"] > killed.as_of)]
+    assert (coming["ready_q90_kg"] == 0).all()
+    assert by_crop["tomato"] < 0.6 * was["tomato"]
+
+
+def test_zero_rows_every_sunday_change_little() -> None:
+    """A household that writes 0 on Sundays because it does not pick then."""
+    rows = _picks("cucumber", "Creek", "2025-07-18", "2025-08-15", 1, 0.5)
+    rows = rows[rows["date"].dt.dayofweek != 6]
+    sundays = pd.date_range("2025-07-20", "2025-08-15", freq="W-SUN")
+    zeros = pd.DataFrame({"date": sundays, "crop": "cucumber", "variety": "Creek", "mass_kg": 0.0})
+    plain = forecast(_garden(rows, _plantings(CUCUMBER)), "2025-08-15", draws=200)
+    with_zeros = forecast(
+        _garden(pd.concat([rows, zeros]).sort_values("date"), _plantings(CUCUMBER)),
+        "2025-08-15",
+        draws=200,
+    )
+    _sound(with_zeros)
+    assert _median(with_zeros, "cucumber") > 0.6 * _median(plain, "cucumber")
+    sunday = with_zeros.mass_kg[:, with_zeros.dates.day_of_week == 6].mean()
+    friday = with_zeros.mass_kg[:, with_zeros.dates.day_of_week == 4].mean()
+    assert sunday < friday
+
+
+def test_removed_plantings_bear_no_more() -> None:
+    rows = _picks("cucumber", "Creek", "2025-07-18", "2025-08-10", 2, 0.9)
+    plantings = _plantings(CUCUMBER).assign(removed=pd.Timestamp("2025-08-11"))
+    made = forecast(_garden(rows, plantings), "2025-08-20", draws=60)
+    _sound(made)
+    fitted = made.fitted
+    assert (fitted.loc[fitted["date"] > made.as_of, "ready_q90_kg"] < 1e-6).all()
+
+
+def test_more_draws_and_weeks(simulated: Garden) -> None:
+    made = forecast(simulated, "2026-08-10", weeks=5, draws=30)
+    assert made.weekly()["week"].max() == 5
+    assert made.mass_kg.shape[:2] == (30, 35)
+    assert replace(made).draws["draw"].nunique() == 30
