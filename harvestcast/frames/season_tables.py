@@ -99,7 +99,9 @@ BEST = FrameSpec(
         _VARIETY,
         text("measure", "what was measured", one_of=tuple(MEASURES)),
         text("better", "which way is better", one_of=("more", "less")),
-        number("probability_best", "probability of being the best of its crop", high=1),
+        number(
+            "probability_best", "probability of being the best of its crop", high=1, required=False
+        ),
     ),
     key=("crop", "variety", "measure"),
 )

@@ -12,12 +12,10 @@ import pandas as pd
 
 from harvestcast.growth.almanac import CropFacts, crop_facts
 from harvestcast.records.household import Household
-from harvestcast.season.seasons import sizes
+from harvestcast.season.seasons import UNNAMED, sizes
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
-
-UNNAMED = "unnamed"
 
 # Days from the last spring frost to planting, where the log gives no date: tender crops sown or
 # set out after it, hardy ones before it. Common practice, no source.

@@ -23,7 +23,7 @@ from harvestcast.frames.season_tables import (
 )
 from harvestcast.season.learned import CropDraws, Observed
 from harvestcast.season.measures import heaviest_run, place_of_share, shaken
-from harvestcast.season.seasons import Unit
+from harvestcast.season.seasons import UNNAMED, Unit
 
 Array = NDArray[np.float64]
 Seen = Mapping[str, Mapping[str, Sequence[Observed]]]
@@ -98,7 +98,10 @@ def _seen(name: str, variety: str, seen: Seen, units: Sequence[Unit]) -> float:
 
 
 def best_table(crop: CropDraws) -> pd.DataFrame:
-    """Return the probability of being best of the crop, per measure with a better side (BEST)."""
+    """Return the probability of being best of the crop, per measure with a better side (BEST).
+
+    A variety that shows nothing of a measure keeps its row, with an unknown probability.
+    """
     rows = []
     for name, (_, better, _) in MEASURES.items():
         draws = crop.expected[name]
@@ -107,8 +110,9 @@ def best_table(crop: CropDraws) -> pd.DataFrame:
             continue
         signed = np.where(known, draws if better == "more" else -draws, -np.inf)
         share = np.bincount(signed.argmax(axis=1), minlength=known.size) / len(draws)
-        for place in np.flatnonzero(known):
-            rows.append((crop.crop, crop.varieties[place], name, better, share[place]))
+        for place, variety in enumerate(crop.varieties):
+            chance = share[place] if known[place] else np.nan
+            rows.append((crop.crop, variety, name, better, chance))
     return pd.DataFrame(rows, columns=BEST.names)
 
 
@@ -152,7 +156,7 @@ def wide_table(
                 "plantings": len(mine),
                 "mass_kg": sum(float(unit.mass.sum()) for unit in mine),
                 "count": sum(_count(unit) for unit in mine),
-                "how_sure": _how_sure(mine),
+                "how_sure": _how_sure(variety, mine),
             }
             found = by_key.get((crop.crop, variety))
             for name in MEASURES:
@@ -166,8 +170,10 @@ def wide_table(
     return check_frame(pd.DataFrame(rows, columns=VARIETY_TABLE.names), VARIETY_TABLE)
 
 
-def _how_sure(units: Sequence[Unit]) -> str:
+def _how_sure(variety: str, units: Sequence[Unit]) -> str:
     plants = sum(unit.plants for unit in units)
+    if not np.isfinite(plants) and variety == UNNAMED:
+        return "picks without a variety: whose they are was not written down, so nothing per plant"
     if not np.isfinite(plants):
         return "number of plants not written down: nothing can be said per plant"
     if plants <= 1:
@@ -181,21 +187,36 @@ def _how_sure(units: Sequence[Unit]) -> str:
 
 
 def _dates(crop: CropDraws, place: int, units: Sequence[Unit]) -> dict[str, object]:
-    """Turn heat and days into dates of this season by the heat of the variety's first planting."""
+    """Turn heat and days into dates of this season by the heat of the variety's first planting.
+
+    The first pick is the logged one, a fact without an interval; no share of the harvest lies
+    before it.
+    """
     unit = min(units, key=lambda one: one.first_day)
     row: dict[str, object] = {f"{n}{e}": pd.NaT for n in DATED for e in ("", "_q05", "_q95")}
-    pairs = {"first_pick_date": "first_pick_dd", "date_10": "dd_10", "date_50": "dd_50",
-             "date_90": "dd_90"}  # fmt: skip
+    logged = first_logged(units)
+    pairs = {"date_10": "dd_10", "date_50": "dd_50", "date_90": "dd_90"}
+    if logged is None:
+        pairs["first_pick_date"] = "first_pick_dd"
+    else:
+        row["first_pick_date"] = logged
     for date, measure in pairs.items():
         draws = crop.expected[measure][:, place]
         if np.isnan(draws).any():
             continue
         for end, level in zip(("_q05", "", "_q95"), INTERVAL, strict=True):
-            row[date + end] = day_of_heat(unit, float(np.quantile(draws, level)))
+            day = day_of_heat(unit, float(np.quantile(draws, level)))
+            row[date + end] = day if logged is None else max(day, logged)
     if unit.mass.sum() > 0:
         start = int(heaviest_run(sum_by_day(units)[1], 7)[1])
         row["peak_week_start"] = sum_by_day(units)[0] + pd.Timedelta(days=start)
     return row
+
+
+def first_logged(units: Sequence[Unit]) -> pd.Timestamp | None:
+    """Return the day of the first pick in the log; None where nothing was found."""
+    days = [one.dates[int(np.argmax(one.mass > 0))] for one in units if one.mass.sum() > 0]
+    return min(days) if days else None
 
 
 def _count(unit: Unit) -> float:

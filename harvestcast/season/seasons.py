@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+UNNAMED = "unnamed"
+"""Variety of picks and plantings that were written down without one."""
+
 GRADES: tuple[str, ...] = ("good", "oversize", "damaged")
 
 

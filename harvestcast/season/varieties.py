@@ -18,7 +18,13 @@ from harvestcast.season import review_tables as tables
 from harvestcast.season.average_year import in_average_year
 from harvestcast.season.learned import CropDraws, draw_crop, noise_of_crop
 from harvestcast.season.lessons import kitchen_lessons, over_capacity
-from harvestcast.season.seasons import Unit, season_span, seasons_with_picks, units_of
+from harvestcast.season.seasons import UNNAMED, Unit, seasons_with_picks, units_of
+from harvestcast.season.unfinished import (
+    still_bearing,
+    unfinished_lines,
+    unfinished_since,
+    without_verdicts,
+)
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -144,6 +150,9 @@ def compare_varieties(
         for crop in crops
     ]
     told = _stack([tables.told_apart_table(crop) for crop in crops], TOLD_APART.names)
+    open_since = unfinished_since(garden, year)
+    if open_since is not None:
+        told = without_verdicts(told, by_crop, open_since)
     pooled = long
     if len(known) > 1:
         every = [unit for one in known for unit in units_of(garden, one)]
@@ -173,7 +182,7 @@ def compare_varieties(
         cumulative=pd.concat(cumulative, ignore_index=True),
         kitchen_lessons=kitchen_lessons(garden, year, units, weeks),
         over_capacity=weeks,
-        text=(*_text(garden, year, units, told), said),
+        text=(*_text(year, by_crop, told, open_since), said),
     )
 
 
@@ -209,8 +218,29 @@ def _stack(parts: Sequence[pd.DataFrame], names: list[str]) -> pd.DataFrame:
     return pd.concat(filled, ignore_index=True) if filled else pd.DataFrame(columns=names)
 
 
-def _text(garden: Garden, year: int, units: Sequence[Unit], told: pd.DataFrame) -> tuple[str, ...]:
+def _text(
+    year: int,
+    by_crop: Mapping[str, Sequence[Unit]],
+    told: pd.DataFrame,
+    open_since: pd.Timestamp | None,
+) -> tuple[str, ...]:
+    units = [unit for mine in by_crop.values() for unit in mine]
     lines = [ESTIMAND]
+    if open_since is not None:
+        lines += unfinished_lines(by_crop, year, open_since)
+    lines += _unnamed_lines(by_crop)
+    never = sorted(
+        f"{crop} {name}"
+        for crop, mine in by_crop.items()
+        for name in {u.variety for u in mine}
+        if tables.first_logged([u for u in mine if u.variety == name]) is None
+    )
+    if never:
+        lines.append(
+            "No fruit was logged of "
+            + ", ".join(never)
+            + ": a first pick shown for these would be the model's, not the log's."
+        )
     single = sorted({f"{u.crop} {u.variety}" for u in units if u.plants <= 1})
     if single:
         lines.append(
@@ -218,7 +248,10 @@ def _text(garden: Garden, year: int, units: Sequence[Unit], told: pd.DataFrame) 
             f"wide for that reason: {', '.join(single)}."
         )
     yields = told[told["measure"] == "kg_per_plant"]
-    for crop, pairs in yields.groupby("crop"):
+    for name, pairs in yields.groupby("crop"):
+        crop = str(name)
+        if open_since is not None and still_bearing(by_crop[crop], open_since):
+            continue
         apart = pairs[pairs["told_apart"].astype(bool)]
         if apart.empty:
             lines.append(f"{crop}: no two varieties can be told apart by yield per plant.")
@@ -231,10 +264,23 @@ def _text(garden: Garden, year: int, units: Sequence[Unit], told: pd.DataFrame) 
                 f"{crop}: {len(apart)} of {len(pairs)} pairs can be told apart by yield per "
                 f"plant: {sure}."
             )
-    last, end = garden.last_day, season_span(garden, year)[1]
-    if last is not None and last < end and last.day_of_year < 280 and end.month == 12:
-        lines.append(
-            f"The log ends on {last:%d %B %Y}: yields are those up to that day, not of a whole "
-            "season."
-        )
     return tuple(lines)
+
+
+def _unnamed_lines(by_crop: Mapping[str, Sequence[Unit]]) -> list[str]:
+    """Say what the log holds without a variety beside varieties that have names."""
+    parts = []
+    for crop, units in by_crop.items():
+        loose = [u for u in units if u.variety == UNNAMED and not np.isfinite(u.plants)]
+        if loose and len(loose) < len(units):
+            kg = sum(float(u.mass.sum()) for u in loose)
+            whole = sum(float(u.mass.sum()) for u in units)
+            if kg > 0:
+                parts.append(f"{crop} ({kg / whole:.0%} of its harvest)")
+    if not parts:
+        return []
+    return [
+        "Picks without a variety stand in a row of their own ('unnamed'), without yields per "
+        f"plant: {', '.join(parts)}. The named varieties of these crops look poorer than they are "
+        "by that much."
+    ]

@@ -1,0 +1,117 @@
+"""What a review must not do: crash on loose picks, contradict the log, judge half a season."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from harvestcast.records.garden import Garden
+from harvestcast.report import season_page
+from harvestcast.season.varieties import VarietyReview, compare_varieties
+from tests.season.gardens import bell, garden, picks, plantings
+
+
+def _loose() -> Garden:
+    planted = plantings([("tomato", "A", "n", "2026-05-15", "set_out", 2),
+                         ("tomato", "B", "n", "2026-05-15", "set_out", 2)])  # fmt: skip
+    rows = [(day, "tomato", name, kg) for name in ("A", "B", "unnamed")
+            for day, kg in bell("2026-07-20", 90, 10.0)]  # fmt: skip
+    return garden(planted, picks(rows))
+
+
+@pytest.fixture(scope="module")
+def loose() -> VarietyReview:
+    return compare_varieties(_loose(), year=2026, draws=200)
+
+
+def test_picks_without_a_variety_are_kept_unknown_per_plant_and_said(loose: VarietyReview) -> None:
+    table = loose.table.set_index("variety")
+    assert table.loc["unnamed", "mass_kg"] == pytest.approx(10.0)
+    assert np.isnan(table.loc["unnamed", "kg_per_plant"])
+    assert "without a variety" in table.loc["unnamed", "how_sure"]
+    best = loose.best.query("measure == 'kg_per_plant'").set_index("variety")["probability_best"]
+    assert set(best.index) == {"A", "B", "unnamed"}
+    assert np.isnan(best["unnamed"])
+    assert best[["A", "B"]].sum() == pytest.approx(1.0)
+    assert any("'unnamed'" in line and "tomato (33%" in line for line in loose.text)
+
+
+def test_every_part_of_the_page_can_be_written_with_loose_picks(loose: VarietyReview) -> None:
+    season = season_page.season_of(_loose(), loose)
+    for part in (season_page.head, season_page.rankings, season_page.told_apart,
+                 season_page.variety_tables):  # fmt: skip
+        assert part(season)
+    assert "unnamed" in season_page.terminal(season)
+
+
+def test_the_first_pick_is_the_logged_one() -> None:
+    """Varieties whose first picks lie weeks apart: the model draws them together, the log not."""
+    planted = plantings([("tomato", name, "n", "2026-05-15", "set_out", 3)
+                         for name in ("Early", "Middle", "Late")])  # fmt: skip
+    begins = {"Early": "2026-07-01", "Middle": "2026-07-20", "Late": "2026-08-20"}
+    rows: list[tuple[Any, ...]] = [
+        (day, "tomato", name, kg) for name, start in begins.items() for day, kg in
+        bell(start, 50, 10.0)
+    ]  # fmt: skip
+    # Looked and found nothing is no pick.
+    rows.append(("2026-06-25", "tomato", "Early", 0.0, 0.0))
+    home = garden(planted, picks(rows))
+    table = compare_varieties(home, year=2026, draws=200).table.set_index("variety")
+    found = home.picks[home.picks["mass_kg"] > 0].groupby("variety")["date"].min()
+    for name in begins:
+        assert table.loc[name, "first_pick_date"] == found[name]
+        for date in ("date_10", "date_10_q05", "date_50_q05"):
+            assert table.loc[name, date] >= found[name]
+
+
+def test_a_variety_without_any_fruit_has_no_logged_first_pick_and_it_is_said() -> None:
+    planted = plantings([("tomato", name, "n", "2026-05-15", "set_out", 3) for name in "AB"])
+    rows: list[tuple[Any, ...]] = [(d, "tomato", "A", kg) for d, kg in bell("2026-07-20", 90, 9.0)]
+    rows.append(("2026-08-01", "tomato", "B", 0.0, 0.0))
+    review = compare_varieties(garden(planted, picks(rows)), year=2026, draws=200)
+    assert pd.isna(review.table.set_index("variety").loc["B", "first_pick_date"])
+    assert any("No fruit was logged of tomato B" in line for line in review.text)
+
+
+def _two(last: str, later: str = "2026-05-15") -> Garden:
+    """Two cucumbers, the second a poor one; picked every third day up to a last day."""
+    planted = plantings([("cucumber", "Rich", "n", "2026-05-15", "sown", 8),
+                         ("cucumber", "Poor", "n", later, "sown", 8)])  # fmt: skip
+    days = pd.date_range("2026-07-05", last, freq="3D")
+    rows = [(day, "cucumber", name, kg) for name, kg in (("Rich", 1.5), ("Poor", 0.1))
+            for day in days]  # fmt: skip
+    return garden(planted, picks(rows))
+
+
+def test_an_unfinished_season_says_so_first_and_gives_no_verdict() -> None:
+    review = compare_varieties(_two("2026-07-25", later="2026-06-14"), year=2026, draws=200)
+    # The first line says what the figures are; what the page and the terminal show begins after it.
+    assert review.text[1].startswith("The season of 2026 is unfinished: the log ends on 23 July")
+    assert "older ones lead by their age alone: cucumber (15 May to 14 June)" in review.text[2]
+    assert not any("Rich over Poor" in line for line in review.text)
+    pair = review.told_apart.query("measure == 'kg_per_plant'").iloc[0]
+    assert not pair["told_apart"] and "no verdict" in pair["says"]
+    assert pair["probability_better"] > 10 / 11  # the chance stays
+    best = review.best.query("measure == 'kg_per_plant'").set_index("variety")
+    assert best.loc["Rich", "probability_best"] > 0.9
+
+
+def test_a_finished_season_gives_its_verdict() -> None:
+    review = compare_varieties(_two("2026-10-12"), year=2026, draws=200)
+    assert not any("unfinished" in line for line in review.text)
+    assert any("Rich over Poor" in line for line in review.text)
+    pair = review.told_apart.query("measure == 'kg_per_plant'").iloc[0]
+    assert pair["told_apart"] and "better one" in pair["says"]
+
+
+def test_a_crop_that_is_done_may_be_judged_while_the_season_goes_on() -> None:
+    """Both stopped bearing in July, the log goes on with another crop into September."""
+    early = _two("2026-07-25")
+    planted = plantings([("cucumber", name, "n", "2026-05-15", "sown", 8)
+                         for name in ("Rich", "Poor")])  # fmt: skip
+    rows = [(r.date, r.crop, r.variety, r.mass_kg) for r in early.picks.itertuples()]
+    rows += [("2026-09-01", "tomato", "A", 1.0)]
+    review = compare_varieties(garden(planted, picks(rows)), year=2026, draws=200)
+    assert "unfinished" in review.text[1] and "(tomato)" in review.text[1]
+    assert any("Rich over Poor" in line for line in review.text)
