@@ -287,7 +287,7 @@ def posterior(
     *,
     start: Array | None = None,
     most_steps: int = 60,
-    tolerance: float = 1e-2,
+    tolerance: float = 1e-4,
 ) -> Posterior:
     """Find the mode of every series and the curvature there.
 
