@@ -136,6 +136,35 @@ def shopping_list(
     return check_frame(pd.DataFrame(rows), SHOPPING)
 
 
+def more_to_buy(first: pd.DataFrame, more: pd.DataFrame, garden: Garden) -> pd.DataFrame:
+    """Return what further batches take beyond the shopping list of the first ones.
+
+    Parameters
+    ----------
+    first, more : pandas.DataFrame
+        Table BATCHES, as in :func:`shopping_list`; those decided, and those that are only likely.
+    garden : Garden
+        The garden folder.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Table SHOPPING of what is bought in addition; stock and what the first batches leave of a
+        package are used up before.
+    """
+    columns = ["product", "jar", "method", "batches", "mass_kg", "jars"]
+    both = shopping_list(pd.concat([first[columns], more[columns]], ignore_index=True), garden)
+    bought = shopping_list(first, garden)
+    before = dict(zip(bought["item"], bought["to_buy"], strict=True))
+    beyond = both["to_buy"] - both["item"].map(before).fillna(0.0).astype(float)
+    table = both.assign(to_buy=beyond).loc[beyond > 1e-9].reset_index(drop=True)
+    table["shown"] = [
+        _shown(float(row["to_buy"]), _sold(str(row["item"])), garden.household)
+        for row in table.to_dict("records")
+    ]
+    return check_frame(table, SHOPPING)
+
+
 def ingredients(item: Product, kg: float) -> dict[str, float]:
     """Return what a recipe takes beside its main produce.
 
@@ -190,20 +219,26 @@ def salt_kg_per_cup() -> float:
     return _rule("salt_weight", "canning") / 1000
 
 
-def salt_in_words(kg: float) -> str:
+def salt_in_words(kg: float, units: str = "us") -> str:
     """Return an amount of canning salt by volume, for each kind the handbook gives.
 
-    Cups are rounded to the nearest eighth, the smallest common measure.
+    Cups are rounded up to the next quarter; metric households read millilitres too.
 
     Examples
     --------
     >>> salt_in_words(0.825)  # 3.75 cups
-    '3.75 cups of canning salt, or 5.625 cups of flaked kosher salt'
+    '3.75 cups of canning salt, or 5.75 cups of flaked kosher salt'
     """
     cups = kg / salt_kg_per_cup()
     kosher = cups * _rule("salt_volume", "kosher_flake_vs_canning")
-    plain, flaked = (f"{round(8 * amount) / 8:g}" for amount in (cups, kosher))
-    return f"{plain} cups of canning salt, or {flaked} cups of flaked kosher salt"
+    plain, flaked = (_cups(amount, units) for amount in (cups, kosher))
+    return f"{plain} of canning salt, or {flaked} of flaked kosher salt"
+
+
+def _cups(amount: float, units: str) -> str:
+    quarters = max(1, math.ceil(4 * amount - 1e-9))
+    said = f"{quarters / 4:g} cup{'' if quarters <= 4 else 's'}"
+    return said if units == "us" else f"{said} ({10 * round(25 * quarters * CUP_L):g} ml)"
 
 
 def stock_of(household: Household) -> dict[str, float]:
@@ -277,14 +312,14 @@ def _containers(jar: str, jars: float, lids: float, home: Household) -> dict[str
 def _row(
     name: str, needed: float, stock: float | None, labels: tuple[str, ...], home: Household
 ) -> dict[str, Any]:
-    sold = _SOLD.get(name) or _BY_UNIT[_unit(name)]
+    sold = _sold(name)
     in_stock = stock or 0.0
     step = sold.us_step if home.units == "us" else sold.metric_step
     missing = max(0.0, needed - in_stock)
     to_buy = math.ceil(missing / step - 1e-9) * step
     shown = _shown(to_buy, sold, home) if to_buy > 0 else "enough in stock"
     if name == "canning salt":
-        shown += f" (needed in all: {salt_in_words(needed)})"
+        shown += f" (needed in all: {salt_in_words(needed, home.units)})"
     if name == "new lids" and stock is None:
         shown += " (lids in stock are not stated in garden.toml)"
     return {
@@ -296,6 +331,10 @@ def _row(
         "shown": shown,
         "use": ", ".join(labels),
     }
+
+
+def _sold(name: str) -> _Sold:
+    return _SOLD.get(name) or _BY_UNIT[_unit(name)]
 
 
 def _unit(name: str) -> str:

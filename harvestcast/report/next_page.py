@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import pickle
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from harvestcast.report import figures, measures, page, wording
+from harvestcast.report.next_words import brief, comment, how, plainly
 from harvestcast.report.page import Cell, Piece
 from harvestcast.report.week import plain, rows
+from harvestcast.report.week_basis import searched
+from harvestcast.report.week_words import kept_out_words
 from harvestcast.report.wording import Units
 
 if TYPE_CHECKING:
@@ -26,12 +29,19 @@ class NextSeason:
     place: str
     units: Units
     plan: PlantingPlan
+    kept_out: pd.DataFrame = field(default_factory=pd.DataFrame)
 
 
 def next_of(garden: Garden, plan: PlantingPlan) -> NextSeason:
     """Put a plan beside the settings of its garden."""
+    from harvestcast.kitchen.demand import wanted_jars
+    from harvestcast.kitchen.kept_out import kept_out
+
     place = garden.household.place or garden.name
-    return NextSeason(place=place, units=garden.household.units, plan=plan)
+    kept = pd.DataFrame()
+    if garden.last_day is not None:
+        kept = kept_out(garden, wanted_jars(garden, garden.last_day))
+    return NextSeason(place=place, units=garden.household.units, plan=plan, kept_out=kept)
 
 
 def read(path: str | Path) -> NextSeason:
@@ -49,8 +59,8 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
     -------
     dict
         ``kind`` ("next"), ``place``, ``units``, ``year``, ``probability``, ``futures``, ``seed``,
-        ``report``, ``text``, ``solve``; the tables ``beds``, ``reliability``, ``glut``,
-        ``compared``, ``trade_off``, ``calendar`` with the columns of
+        ``report``, ``text``, ``solve``; the tables ``kept_out``, ``beds``, ``reliability``,
+        ``glut``, ``compared``, ``trade_off``, ``calendar`` with the columns of
         :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
     """
     plan = season.plan
@@ -64,6 +74,7 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
         "seed": plan.seed,
         "report": report,
         "text": list(plan.text),
+        "kept_out": rows(season.kept_out),
         "beds": rows(plan.beds),
         "reliability": rows(plan.reliability),
         "glut": rows(plan.glut),
@@ -81,24 +92,17 @@ def terminal(season: NextSeason, *, strong: bool = False) -> str:
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
     for _, row in plan.beds.sort_values(["date", "crop"], kind="stable").iterrows():
         out.append(
-            f"  {wording.day(row['date'], units)}: {_how(row)} {row['plants']} "
+            f"  {wording.day(row['date'], units)}: {how(row)} {row['plants']} "
             f"{wording.clean(row['crop'])}, {wording.clean(row['variety'])}"
         )
     out += ["", f"Targets met (wished: {wording.chance(plan.probability)} of years)"]
     for _, row in plan.reliability.iterrows():
         out.append(
             f"  {wording.clean(row['label'])}: {wording.chance(row['probability_met'])}"
-            + _comment(row)
+            + comment(row)
         )
-    return "\n".join([*out, "", *(wording.clean(line) for line in plan.text)])
-
-
-def _how(row: pd.Series) -> str:
-    return "sow" if row["how"] == "sown" else "set out"
-
-
-def _comment(row: pd.Series) -> str:
-    return "" if pd.isna(row["comment"]) else f"; {wording.clean(row['comment'])}"
+    out += [f"  {name}: {why}" for name, why in kept_out_words(season.kept_out)]
+    return "\n".join([*out, "", *(plainly(line) for line in plan.text)])
 
 
 def head(season: NextSeason) -> Piece:
@@ -113,7 +117,7 @@ def head(season: NextSeason) -> Piece:
                     "years, with little bed space and little left over."
                 ],
             ),
-            page.bullets([wording.sentence(line) for line in plan.text], ""),
+            page.terms(brief(season)),
         ]
     )
 
@@ -129,7 +133,7 @@ def beds(season: NextSeason) -> Piece:
             Cell(
                 heading="Plant",
                 words=lambda row: (
-                    f"{_how(row)} {wording.day(row['date'], units, weekday=False)}: "
+                    f"{how(row)} {wording.day(row['date'], units, weekday=False)}: "
                     f"{wording.count(row['plants'])} {row['crop']}, {row['variety']}"
                 ),
             ),
@@ -154,6 +158,7 @@ def beds(season: NextSeason) -> Piece:
         ],
         caption="What to plant; the harvest is the mean of the possible seasons",
         empty="Nothing needs to be planted for the targets that are set.",
+        stacked=True,
     )
     if not len(shown):
         return table
@@ -230,10 +235,14 @@ def targets(season: NextSeason) -> Piece:
                 words=lambda row: _known_chance(row["rule_probability"]),
                 number=True,
             ),
-            Cell(heading="Remark", words=page.column("comment")),
+            Cell(
+                heading="Remark",
+                words=lambda row: "" if pd.isna(row["comment"]) else plainly(row["comment"]),
+            ),
         ],
         caption="Targets, counted on possible seasons that the plan had not seen",
         empty="No target and no appetite is set.",
+        stacked=True,
     )
     if not len(plan.reliability):
         return table
@@ -338,11 +347,6 @@ def trade_off(season: NextSeason) -> Piece:
 
 def basis(season: NextSeason) -> Piece:
     """Return how the plan was found."""
-    solve = season.plan.solve
-    status = wording.clean(solve.get("status", wording.UNKNOWN)).replace("_", " ")
-    gap = solve.get("gap")
-    near = "" if gap is None or pd.isna(gap) else f", gap {100 * float(gap):.1f}%"
-    return page.paragraph(
-        f"The programme was solved on {season.plan.futures} possible seasons (seed "
-        f"{season.plan.seed}) with the status '{status}'{near}."
-    )
+    lines = [wording.sentence(plainly(line)) for line in season.plan.text]
+    found = f"The plan was made on {season.plan.futures} possible seasons. "
+    return page.join([page.paragraph(found + searched(season.plan.solve)), page.bullets(lines, "")])

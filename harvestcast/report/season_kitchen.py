@@ -30,6 +30,7 @@ def kitchen(season: SeasonEnd) -> Piece:
         ],
         caption="What happened, and what the handbook or the household had expected",
         empty="The pantry book of this season holds nothing to learn from.",
+        stacked=True,
     )
     spoiled = lessons.loc[lessons["lesson"] == "spoiled"]
     said = [

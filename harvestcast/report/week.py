@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pickle
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -55,6 +55,10 @@ class Week:
         ``table``, ``rows``, ``first``, ``last``: what the numbers rest on.
     solve : mapping
         ``status``, ``gap``, ``seconds``, ``scenarios``, ``message`` of the programme.
+    kept_out : pandas.DataFrame
+        Targets that cannot be planned, and why.
+    shopping_later : pandas.DataFrame
+        What the likely batches of the days after take beyond ``shopping``.
     """
 
     place: str
@@ -81,6 +85,8 @@ class Week:
     notices: pd.DataFrame
     spans: pd.DataFrame
     solve: Mapping[str, Any]
+    kept_out: pd.DataFrame = field(default_factory=pd.DataFrame)
+    shopping_later: pd.DataFrame = field(default_factory=pd.DataFrame)
 
 
 def results(
@@ -157,12 +163,20 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
     """
     from harvestcast.growth.series import gather
     from harvestcast.kitchen.capacity import capacity_of
+    from harvestcast.kitchen.cautions import cautions
     from harvestcast.kitchen.demand import wanted_jars
+    from harvestcast.kitchen.kept_out import kept_out
+    from harvestcast.kitchen.shopping import more_to_buy
 
     household = garden.household
     picked = views.picked_days(gather(garden, outlook.as_of))
     days = plan.balance["day"].nunique()
     capacity = capacity_of(household, outlook.as_of + pd.Timedelta(days=1), max(1, days))
+    batches = views.work(plan.batches)
+    decided = batches.loc[batches["decided"]]
+    likely = views.later(batches)
+    wanted = wanted_jars(garden, outlook.as_of)
+    planned = pd.concat([decided, likely.reindex(columns=decided.columns)], ignore_index=True)
     return Week(
         place=household.place or Path(garden.folder or "garden").name,
         units=household.units,
@@ -177,17 +191,19 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         fitted=outlook.fitted,
         checks=outlook.checks,
         left_out=outlook.left_out,
-        batches=views.work(plan.batches),
+        batches=batches,
         balance=plan.balance,
         surplus=plan.surplus,
         shopping=plan.shopping,
         bottlenecks=plan.bottlenecks,
-        cautions=plan.cautions,
+        cautions=cautions(planned, household),
         hours=pd.DataFrame({"day": capacity.dates, "hours": capacity.hours}),
-        wanted=views.shelf(wanted_jars(garden, outlook.as_of), plan.batches),
+        wanted=views.shelf(wanted, plan.batches),
         notices=garden.notices,
         spans=_spans(garden, outlook.as_of),
         solve={name: getattr(plan.solve, name) for name in _SOLVED},
+        kept_out=kept_out(garden, wanted, outlook.as_of),
+        shopping_later=more_to_buy(decided, likely, garden),
     )
 
 
@@ -257,9 +273,10 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
     -------
     dict
         ``kind`` ("week"), ``place``, ``units``, ``as_of``, ``weeks``, ``seed``, ``draws``,
-        ``report``; the tables ``coming``, ``work``, ``shopping``, ``surplus``, ``pantry``,
-        ``bottlenecks``, ``cautions``, ``checks_failed``, ``left_out``, ``notices``, ``data`` as
-        lists of rows with the columns of :mod:`harvestcast.frames`; and ``solve``. Masses are kg
+        ``report``; the tables ``coming``, ``work``, ``shopping`` (for the decided batches),
+        ``shopping_later``, ``surplus``, ``pantry``, ``kept_out``, ``bottlenecks``, ``cautions``,
+        ``checks_failed``, ``left_out``, ``notices``, ``data`` as lists of rows with the columns
+        of :mod:`harvestcast.frames`; and ``solve``. Masses are kg
         whatever the household's units; dates are ISO; unknown is null.
     """
     return {
@@ -274,8 +291,10 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         "coming": rows(week.coming),
         "work": rows(week.batches),
         "shopping": rows(week.shopping),
+        "shopping_later": rows(week.shopping_later),
         "surplus": rows(week.surplus),
         "pantry": rows(week.wanted),
+        "kept_out": rows(week.kept_out),
         "bottlenecks": rows(week.bottlenecks),
         "cautions": rows(week.cautions),
         "checks_failed": rows(week.checks.loc[~week.checks["passed"]]),

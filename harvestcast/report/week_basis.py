@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 import pandas as pd
 
 from harvestcast.report import page, wording
@@ -25,7 +28,7 @@ def checks(week: Week) -> Piece:
     failed = week.checks.loc[~week.checks["passed"]]
     passed = int(week.checks["passed"].sum())
     said = (
-        f"The forecast holds {week.draws} possible futures (seed {week.seed}); {passed} of "
+        f"The forecast rests on {week.draws} ways in which the coming weeks may go; {passed} of "
         f"{len(week.checks)} model checks passed."
     )
     table = page.table(
@@ -56,12 +59,17 @@ def checks(week: Week) -> Piece:
 
 
 def _solved(week: Week) -> str:
-    status = wording.clean(week.solve.get("status", wording.UNKNOWN)).replace("_", " ").lower()
-    gap = week.solve.get("gap")
-    near = (
-        "" if gap is None or pd.isna(gap) else f"; at most {100 * float(gap):.1f}% could be gained"
-    )
-    return f"The kitchen's programme was solved with the status '{status}'{near}."
+    return searched(week.solve)
+
+
+def searched(solve: Mapping[str, Any]) -> str:
+    """Return how near the best a plan is known to be, from ``status`` and ``gap``."""
+    best = str(solve.get("status", "")).lower().startswith("optimal")
+    gap = solve.get("gap")
+    if gap is None or pd.isna(gap):
+        return "" if best else "It is not known how much better another plan could be."
+    done = "The search for the plan came to its end" if best else "The search ran out of time"
+    return f"{done}: another plan could be better by at most {100 * float(gap):.1f}%."
 
 
 def spans(week: Week) -> Piece:
@@ -91,6 +99,7 @@ def spans(week: Week) -> Piece:
         ],
         caption="What was written down up to the day of the forecast",
         empty="",
+        stacked=True,
     )
 
 
@@ -154,7 +163,8 @@ def what_if(week: Week, changed: Week | None) -> Piece:
             Cell(heading="Put up", words=page.column("put_up"), number=True),
             Cell(heading="Left over", words=page.column("spoiled"), number=True),
         ],
-        caption="The planned days, means of the possible futures",
+        caption="The planned days, means over the ways the weeks may go",
         empty="",
+        stacked=True,
     )
     return page.join([Piece("<h2>What if</h2>"), table])

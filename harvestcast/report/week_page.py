@@ -48,9 +48,8 @@ def _brief(week: Week) -> Iterator[tuple[str, str]]:
         f"{'; '.join(jobs)}." if jobs else "Nothing in the next two days.",
     )
     buy = [words.bought_line(row) for _, row in words.bought(week).iterrows()]
-    yield "To buy", f"{'; '.join(buy)}." if buy else "Nothing."
+    yield "To buy", f"{'; '.join(buy)} (for {words.decided_days(week)})." if buy else "Nothing."
     over = views.left_over(week.surplus)
-    over = over.loc[over["p_beats_capacity"] >= 0.05]
     left = [words.surplus_line(row, week) for _, row in over.head(3).iterrows()]
     yield "Too much", f"{'; '.join(left)}." if left else "Nothing is likely to be left over."
     said = words.warnings(week)
@@ -82,7 +81,7 @@ def coming_table(week: Week) -> Piece:
     return page.table(
         pd.DataFrame(wide),
         cells,
-        caption="Middle of the possible futures; eight times in ten within the range in brackets",
+        caption="The middle first; eight times in ten within the range in brackets",
         empty="Nothing is coming that the log lets us foresee.",
         stacked=True,
     )
@@ -185,8 +184,9 @@ def _note_mark(source: Any, sources: dict[str, int]) -> str:
 
 def _shopping_lines(week: Week) -> Piece:
     lines = [words.bought_line(row) for _, row in words.bought(week).iterrows()]
-    empty = "Nothing needs to be bought for these batches."
-    return page.join([page.paragraph("To buy", "lead"), page.bullets(lines, empty)])
+    said = words.decided_days(week)
+    empty = f"Nothing needs to be bought for {said}."
+    return page.join([page.paragraph(f"To buy for {said}", "lead"), page.bullets(lines, empty)])
 
 
 def hours_figure(week: Week) -> Piece:
@@ -199,34 +199,44 @@ def hours_figure(week: Week) -> Piece:
 
 def shopping(week: Week) -> Piece:
     """Return what to buy for the planned batches."""
-    return page.table(
+    now = page.table(
         words.bought(week),
         [
             Cell(heading="To buy", words=page.column("item")),
             Cell(heading="Amount", words=page.column("shown"), number=True),
             Cell(heading="For", words=page.column("use")),
         ],
-        caption="To buy for these batches; what is in stock is taken off",
-        empty="Nothing needs to be bought for these batches.",
+        caption=f"For {words.decided_days(week)}; what is in stock is taken off",
+        empty=f"Nothing needs to be bought for {words.decided_days(week)}.",
+        stacked=True,
     )
+    later = words.likely_days(week)
+    more = [words.bought_line(row) for _, row in week.shopping_later.iterrows()]
+    if not later or not more:
+        return now
+    said = f"Likely to be needed as well for {later}, not decided yet: {'; '.join(more)}."
+    return page.join([now, page.paragraph(said)])
 
 
 def left_over(week: Week) -> Piece:
     """Return what will be left over in each week, with its probability, a row a crop."""
     wide = []
     for crop, rows in week.surplus.groupby("crop", sort=False):
-        if ((rows["q90_kg"] > 0.05) | (rows["p_beats_capacity"] >= 0.05)).any():
+        if views.too_much(rows).any():
             said = {f"w{row['week']}": words.surplus_words(row, week) for _, row in rows.iterrows()}
             wide.append({"crop": crop, "chance": rows["p_beats_capacity"].max(), **said})
     table = page.table(
         pd.DataFrame(wide).sort_values("chance", ascending=False) if wide else pd.DataFrame(),
         [Cell(heading="Crop", words=page.column("crop")), *_week_cells(week.surplus, week)],
         caption="More than can be eaten, given away or put up; eight times in ten within the "
-        "range in brackets",
+        f"range in brackets; {words.too_much_rule(week)}",
         empty="Nothing is likely to be left over.",
         stacked=True,
     )
-    return page.join([table, _left_over_figures(week)])
+    may = views.may_be_left(week.surplus)
+    others = f"Could be too much in some week, but with little: {words.may_be_words(may)}."
+    also = page.paragraph(others) if len(may) else Piece("")
+    return page.join([table, also, _left_over_figures(week)])
 
 
 def _week_cells(weekly: pd.DataFrame, week: Week) -> list[Cell]:
@@ -252,7 +262,9 @@ def _left_over_figures(week: Week) -> Piece:
         made.append(page.figure(ax, alt))
     where = views.shares(week.balance)
     if len(where):
-        title = "Where the harvest goes"
+        days = week.balance["day"]
+        first, last = (wording.day(d, week.units, weekday=False) for d in (days.min(), days.max()))
+        title = f"Where the harvest goes, {first} to {last}"
         ax = figures.where_it_goes(where, units=week.units, title=title)
         alt = figures.where_it_goes_alt(where, units=week.units, title=title)
         made.append(page.figure(ax, alt))
@@ -265,7 +277,7 @@ def bottlenecks(week: Week) -> Piece:
     table = week.bottlenecks
     # Where the two solutions differ by less than the solver's own gap there is nothing to say.
     sure = ~table["comment"].fillna("").str.startswith("no clear saving")
-    some = table.loc[sure & ((table["saved_kg"] > 0.05) | (table["more_jars"] > 0.05))]
+    some = table.loc[sure & ((table["saved_kg"] >= 0.05) | (table["more_jars"] >= 0.5))]
     some = some.sort_values("value", ascending=False, kind="stable")
     return page.table(
         some,
@@ -277,32 +289,52 @@ def bottlenecks(week: Week) -> Piece:
                 ),
             ),
             Cell(
-                heading="Would save",
-                words=lambda row: wording.mass(max(0.0, row["saved_kg"]), units),
+                heading="Produce left over",
+                words=lambda row: _less(row["saved_kg"], units),
                 number=True,
             ),
             Cell(
-                heading="Jars more",
-                words=lambda row: wording.plain_number(max(0.0, row["more_jars"]), 1),
+                heading="Jars and bags filled",
+                words=lambda row: _more(row["more_jars"]),
                 number=True,
             ),
             Cell(heading="How sure", words=page.column("comment")),
         ],
-        caption="Produce saved and jars gained by one more of each, the most useful first",
-        empty="No single thing more would change the plan: nothing is short.",
+        caption="What one more of each changes, the most useful first. Fewer jars can be the "
+        "better plan: produce then goes into larger jars, or into what is wanted more",
+        empty="No single thing more would clearly help.",
+        stacked=True,
     )
+
+
+def _less(kg: float, units: wording.Units) -> str:
+    if abs(kg) < 0.05:
+        return "the same"
+    return f"{wording.mass(abs(kg), units)} {'less' if kg > 0 else 'more'}"
+
+
+def _more(jars: float) -> str:
+    if abs(jars) < 0.5:
+        return "the same"
+    return f"{wording.plain_number(abs(jars), 0)} {'more' if jars > 0 else 'fewer'}"
 
 
 def pantry(week: Week) -> Piece:
     """Return the shelf against its targets."""
     units = week.units
+    kept = set(week.kept_out["product"]) if len(week.kept_out) else set()
+    paced = "; empty at the present pace of eating" if week.wanted["run_out"].notna().any() else ""
     table = page.table(
         week.wanted,
         [
             Cell(heading="Product", words=page.column("label")),
             Cell(heading="On the shelf", words=lambda row: _jars(row["stock_jars"]), number=True),
             Cell(
-                heading="This plan adds", words=lambda row: _jars(row["planned_jars"]), number=True
+                heading="This plan adds",
+                words=lambda row: (
+                    "none, see below" if row["product"] in kept else _jars(row["planned_jars"])
+                ),
+                number=True,
             ),
             Cell(heading="Target", words=lambda row: _jars(row["target_jars"]), number=True),
             Cell(
@@ -315,15 +347,18 @@ def pantry(week: Week) -> Piece:
                 ),
             ),
         ],
-        caption="Jars or bags; 'empty by' at the present pace of eating",
+        caption=f"Jars or bags{paced}",
         empty="No targets are set in garden.toml and nothing stands in pantry.csv.",
+        stacked=True,
     )
     if not len(week.wanted):
         return table
     title = "The pantry against its targets"
     ax = figures.pantry_shelf(week.wanted, units=units, title=title)
     alt = figures.pantry_shelf_alt(week.wanted, units=units, title=title)
-    return page.join([table, page.grid([page.figure(ax, alt)], "")])
+    out = [wording.sentence(f"{n}: {why}") for n, why in words.kept_out_words(week.kept_out)]
+    said = page.bullets(out, "") if out else Piece("")
+    return page.join([table, said, page.grid([page.figure(ax, alt)], "")])
 
 
 def _jars(value: float) -> str:

@@ -7,12 +7,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from harvestcast.report.wording import SMALL_KG
+
 if TYPE_CHECKING:
     from harvestcast.growth.outlook import Outlook
     from harvestcast.growth.series import Season
 
 PAST_WEEKS = 5
 """Weeks before the forecast that a figure shows."""
+EVEN = 0.5
+"""Chance of a surplus from which it is called too much."""
+MUCH_KG = 1.0
+"""Upper end of the range from which a surplus is called too much, however unlikely."""
+MAY_BE = 0.05
+"""Chance below which nothing is said of a surplus."""
 
 
 def picked_days(season: Season) -> pd.DataFrame:
@@ -216,19 +224,51 @@ def shelf(wanted: pd.DataFrame, batches: pd.DataFrame) -> pd.DataFrame:
     return table.sort_values("wanted_jars", ascending=False, kind="stable").reset_index(drop=True)
 
 
+def too_much(surplus: pd.DataFrame) -> pd.Series:
+    """Return which rows of the surplus are to be reckoned with.
+
+    A surplus is reckoned with where it is as likely as not, or where the upper end of its 80 %
+    range comes to :data:`MUCH_KG` at least.
+    """
+    likely = surplus["p_beats_capacity"] >= EVEN
+    return (likely & (surplus["q90_kg"] >= SMALL_KG)) | (surplus["q90_kg"] >= MUCH_KG)
+
+
 def left_over(surplus: pd.DataFrame, week: int = 1) -> pd.DataFrame:
-    """Return the rows of one week of the surplus that are worth a word, likeliest first."""
-    own = surplus.loc[(surplus["week"] == week) & (surplus["q95_kg"] > 0.05)]
+    """Return the rows of one week that are too much (:func:`too_much`), likeliest first."""
+    own = surplus.loc[(surplus["week"] == week) & too_much(surplus)]
     return own.sort_values("p_beats_capacity", ascending=False, kind="stable").reset_index(
         drop=True
     )
 
 
+def may_be_left(surplus: pd.DataFrame, week: int | None = None) -> pd.DataFrame:
+    """Return the likeliest row of every other crop of which something could be left over.
+
+    Parameters
+    ----------
+    surplus : pandas.DataFrame
+        ``KitchenPlan.surplus``.
+    week : int, optional
+        One week; left out: all of them, and a crop that is too much in any is not listed.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Rows of ``surplus``, likeliest first.
+    """
+    own = surplus if week is None else surplus.loc[surplus["week"] == week]
+    listed = set(own.loc[too_much(own), "crop"])
+    some = own.loc[~own["crop"].isin(listed) & (own["p_beats_capacity"] >= MAY_BE)]
+    some = some.sort_values("p_beats_capacity", ascending=False, kind="stable")
+    return some.drop_duplicates("crop").reset_index(drop=True)
+
+
 def later(batches: pd.DataFrame) -> pd.DataFrame:
     """Return what is likely on the days not decided yet, a row a way of putting up.
 
-    Means over the possible futures, so loads need not be whole; what comes to less than a third
-    of a load is left out.
+    Means over the possible futures, so batches need not be whole; what comes to less than a third
+    of a batch is left out.
 
     Parameters
     ----------

@@ -16,6 +16,8 @@ MOST_LINES = 12
 
 def coming_line(row: pd.Series, week: Week) -> str:
     """Return one crop's coming week: middle and 80 % range."""
+    if row["q90_kg"] < wording.SMALL_KG:
+        return "likely none"
     if row["q50_kg"] < wording.SMALL_KG:
         return f"likely none (up to {wording.about_mass(row['q90_kg'], week.units)})"
     return (
@@ -35,9 +37,9 @@ def _pieces(number: float) -> str:
 
 
 def batch_words(row: pd.Series) -> str:
-    """Return one batch as a job: how many loads, what comes out, of what."""
-    loads = wording.plain_number(float(row["batches"]), 1)
-    times = "" if loads == "1" else f" ({loads} loads)"
+    """Return one batch as a job: what, and how many batches of it."""
+    number = wording.plain_number(float(row["batches"]), 1)
+    times = "" if number == "1" else f" ({number} batches)"
     return f"{wording.clean(row['label'])}{times}"
 
 
@@ -97,10 +99,30 @@ def job_line(row: pd.Series, week: Week) -> str:
 
 def surplus_words(row: pd.Series, week: Week) -> str:
     """Return what is left over in one week: middle, 80 % range, chance of anything."""
+    chance = f"chance of any {wording.chance(row['p_beats_capacity'])}"
+    if row["q90_kg"] < wording.SMALL_KG:
+        return "likely none" if row["p_beats_capacity"] < 0.01 else f"likely none, {chance}"
+    if row["q50_kg"] < wording.SMALL_KG:
+        return f"up to {wording.about_mass(row['q90_kg'], week.units)}, {chance}"
     return (
         f"{wording.about_mass(row['q50_kg'], week.units)} "
-        f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}), chance of any "
-        f"{wording.chance(row['p_beats_capacity'])}"
+        f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}), {chance}"
+    )
+
+
+def too_much_rule(week: Week) -> str:
+    """Return from when on a surplus is called too much."""
+    return (
+        f"listed from a chance of {100 * views.EVEN:.0f}%, or where the range reaches "
+        f"{wording.mass(views.MUCH_KG, week.units)}"
+    )
+
+
+def may_be_words(rows: pd.DataFrame) -> str:
+    """Return the crops of which something could be left over, with the chance of each."""
+    return wording.listing(
+        f"{wording.clean(row['crop'])} ({wording.chance(row['p_beats_capacity'])})"
+        for _, row in rows.iterrows()
     )
 
 
@@ -112,6 +134,29 @@ def surplus_line(row: pd.Series, week: Week) -> str:
 def bought(week: Week) -> pd.DataFrame:
     """Return the rows of the shopping list with something to buy."""
     return week.shopping.loc[week.shopping["to_buy"] > 0].reset_index(drop=True)
+
+
+def decided_days(week: Week) -> str:
+    """Return which batches are decided, and so bought for."""
+    own = week.batches.loc[week.batches["decided"]]
+    if not len(own):
+        return "the batches decided now (none)"
+    number = (
+        "1 batch" if round(own["batches"].sum()) == 1 else f"{own['batches'].sum():.0f} batches"
+    )
+    return f"the {number} decided for {span(own['day'].min(), own['day'].max(), week)}"
+
+
+def likely_days(week: Week) -> str:
+    """Return the days for which batches are likely but not decided."""
+    own = views.later(week.batches)
+    return span(own["day"].min(), own["last_day"].max(), week) if len(own) else ""
+
+
+def span(first: pd.Timestamp, last: pd.Timestamp, week: Week) -> str:
+    """Return a day, or the first and last of some days."""
+    days = [wording.day(first, week.units), wording.day(last, week.units)]
+    return days[0] if days[0] == days[1] else " to ".join(days)
 
 
 def bought_line(row: pd.Series) -> str:
@@ -147,9 +192,22 @@ def warnings(week: Week) -> list[str]:
     if len(week.notices):
         odd = "1 odd thing" if len(week.notices) == 1 else f"{len(week.notices)} odd things"
         said.append(f"{odd} in the files; 'harvestcast check' lists them")
+    said += [f"{name}: {why}" for name, why in kept_out_words(week.kept_out)]
     if week.elevation_m is None:
         said.append("no elevation in garden.toml, so no canning is planned")
     return said
+
+
+def kept_out_words(kept: pd.DataFrame) -> list[tuple[str, str]]:
+    """Return the targets that cannot be planned, and why, those of one reason together."""
+    said: dict[str, list[str]] = {}
+    for _, row in kept.iterrows():
+        number = wording.plain_number(row["target_jars"], 1)
+        name = f"{wording.clean(row['label'])} (target {number})"
+        said.setdefault(wording.clean(row["why"]), []).append(name)
+    return [
+        (f"nothing is planned for {wording.listing(names)}", why) for why, names in said.items()
+    ]
 
 
 def _some(names: Iterable[object], most: int = 5) -> str:
@@ -201,16 +259,21 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         strong,
     )
     out += _part(
-        "To buy", [bought_line(row) for _, row in bought(week).iterrows()], "nothing", strong
+        f"To buy for {decided_days(week)}",
+        [bought_line(row) for _, row in bought(week).iterrows()],
+        "nothing",
+        strong,
     )
     over = views.left_over(week.surplus)
-    over = over.loc[over["p_beats_capacity"] >= 0.05]
     out += _part(
-        "Too much, whatever you do",
+        f"Too much, whatever you do ({too_much_rule(week)})",
         [surplus_line(row, week) for _, row in over.iterrows()],
         "nothing likely",
         strong,
     )
+    may = views.may_be_left(week.surplus, 1)
+    if len(may):
+        out += [f"  could be too much, with little: {may_be_words(may)}"]
     said = warnings(week)
     if said:
         out += _part("Mind", said, "", strong)

@@ -161,15 +161,15 @@ def mass_range(low_kg: float, high_kg: float, units: Units) -> str:
 
     Examples
     --------
-    >>> mass_range(9.0, 20.0, "metric"), mass_range(0.0, 9.0, "us")
-    ('9 to 20 kg', '0 to 20 lb')
+    >>> mass_range(9.0, 20.0, "metric"), mass_range(0.0, 9.0, "us"), mass_range(0, 0.056, "metric")
+    ('9 to 20 kg', '0 to 20 lb', '0 to 56 g')
     """
     if pd.isna(low_kg) or pd.isna(high_kg):
         return UNKNOWN
     low, high = about_mass(low_kg, units), about_mass(high_kg, units)
     if low == high:
         return low
-    if low.startswith("0 ") and not low.endswith(high.split(" ")[-1]):
+    if low.startswith("0 "):
         return f"0 to {high}"
     if low.split(" ")[-1] == high.split(" ")[-1]:
         low = low.split(" ")[0]

@@ -46,7 +46,7 @@ def test_three_batches_of_dill_pickles(garden_of):
     assert bought.loc[VINEGAR, "shown"] == "1 gal 1 qt"  # 4.5 quarts, sold by the quart
     assert bought.loc["canning salt", "needed"] == pytest.approx(3.75 * 0.22)
     assert bought.loc["canning salt", "shown"] == (
-        "2 lb (needed in all: 3.75 cups of canning salt, or 5.625 cups of flaked kosher salt)"
+        "2 lb (needed in all: 3.75 cups of canning salt, or 5.75 cups of flaked kosher salt)"
     )
     assert bought.loc["dill heads", "needed"] == 42
     assert bought.loc["new lids", ["needed", "to_buy"]].tolist() == [24, 24]
@@ -168,7 +168,7 @@ def test_spices_stand_in_the_recipe_row():
 def test_salt_by_volume_for_each_kind():
     # Univ. of Wisconsin Extension, quoted: a cup of canning salt weighs 220 g; 1.5 cups of flaked
     # kosher salt for one of canning salt.
-    assert salt_in_words(0.22) == "1 cups of canning salt, or 1.5 cups of flaked kosher salt"
+    assert salt_in_words(0.22) == "1 cup of canning salt, or 1.5 cups of flaked kosher salt"
 
 
 def test_nothing_planned_nothing_bought(garden_of):

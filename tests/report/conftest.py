@@ -310,6 +310,15 @@ def a_week(units: str = "us") -> Week:
         notices=notices(),
         spans=spans(),
         solve={"status": "optimal", "gap": 0.002, "seconds": 1.2},
+        kept_out=pd.DataFrame(
+            {
+                "product": ["whole_plums"],
+                "label": ["Whole plums"],
+                "target_jars": [12.0],
+                "why": ["no tested time on record here"],
+            }
+        ),
+        shopping_later=shopping().head(1),
     )
 
 

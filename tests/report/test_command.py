@@ -197,7 +197,7 @@ def test_week_says_it_shortly(
     said = told.stdout
     assert "known up to Sunday, July 19, 2026" in said
     assert re.search(r"cucumber +17 lb \(7\.9 to 32 lb\)", said)
-    assert "Mon Jul 20: Dill pickles (2 loads): about 18 pints from 13 lb cucumber" in said
+    assert "Mon Jul 20: Dill pickles (2 batches): about 18 pints from 13 lb cucumber" in said
     assert "pressure canner, 20 min, 11 psi, headspace 1 in" in said
     assert "vinegar, 5% acidity: 3.2 qt" in said
     assert "chance of any 82%" in said
@@ -215,8 +215,8 @@ def test_week_as_json_is_only_json(
     said = json.loads(told.stdout)
     promised = {
         "kind", "place", "units", "as_of", "weeks", "seed", "draws", "report", "coming", "work",
-        "shopping", "surplus", "pantry", "bottlenecks", "cautions", "checks_failed", "left_out",
-        "notices", "data", "solve",
+        "shopping", "shopping_later", "surplus", "pantry", "kept_out", "bottlenecks",
+        "cautions", "checks_failed", "left_out", "notices", "data", "solve",
     }  # fmt: skip
     assert set(said) == promised
     assert "NaN" not in told.stdout

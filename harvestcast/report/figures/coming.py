@@ -70,7 +70,7 @@ def weekly_bands(
             ax.annotate(
                 "?" if pd.isna(kg) else "0", (x, 0), (0, 3), textcoords="offset points", ha="center"
             )
-    bands = (("q05_kg", "q95_kg", PALE, 0.74, "9 in 10"), ("q25_kg", "q75_kg", MID, 0.74, "1 in 2"))
+    bands = (("q10_kg", "q90_kg", PALE, 0.74, "8 in 10"), ("q25_kg", "q75_kg", MID, 0.74, "1 in 2"))
     for low, high, color, width, label in bands:
         lows = wording.in_mass_unit(ahead[low].to_numpy(float), units)
         highs = wording.in_mass_unit(ahead[high].to_numpy(float), units)
@@ -114,8 +114,8 @@ def weekly_bands_alt(
         )
     said += [
         f"week from {wording.day(row['start'], units)}: middle "
-        f"{wording.mass(row['q50_kg'], units)}, nine times in ten "
-        f"{wording.mass_range(row['q05_kg'], row['q95_kg'], units)}"
+        f"{wording.mass(row['q50_kg'], units)}, eight times in ten "
+        f"{wording.mass_range(row['q10_kg'], row['q90_kg'], units)}"
         for _, row in weekly.sort_values("start").iterrows()
     ]
     return f"{wording.clean(title)}. {'; '.join(said).capitalize()}."
@@ -256,16 +256,16 @@ def surplus_intervals(
     assert ax is not None
     resize(ax, 1.25 + 0.36 * max(1, len(surplus)))
     at = np.arange(len(surplus))[::-1]
-    q05, q25, q50, q75, q95 = (
+    q10, q25, q50, q75, q90 = (
         wording.in_mass_unit(surplus[f"q{q}_kg"].to_numpy(float), units)
-        for q in ("05", "25", "50", "75", "95")
+        for q in ("10", "25", "50", "75", "90")
     )
-    ax.barh(at, q95 - q05, left=q05, height=0.34, color=PALE, edgecolor=INK, linewidth=0.6,
-            label="9 in 10")  # fmt: skip
+    ax.barh(at, q90 - q10, left=q10, height=0.34, color=PALE, edgecolor=INK, linewidth=0.6,
+            label="8 in 10")  # fmt: skip
     ax.barh(at, q75 - q25, left=q25, height=0.34, color=MID, edgecolor=INK, linewidth=0.6,
             label="1 in 2")  # fmt: skip
     ax.vlines(q50, at - 0.27, at + 0.27, color=INK, linewidth=2.4, label="middle")
-    right = _sensible_top(wording.finite(q95))
+    right = _sensible_top(wording.finite(q90))
     for y, share in zip(at, surplus["p_beats_capacity"], strict=True):
         ax.text(1.02, y, wording.chance(share), transform=ax.get_yaxis_transform(), va="center")
     ax.text(1.02, 1.0, "chance", transform=ax.transAxes, va="bottom", color=SLATE)
@@ -280,8 +280,8 @@ def surplus_intervals(
 def surplus_intervals_alt(surplus: pd.DataFrame, *, units: Units, title: str) -> str:
     """Return the figure :func:`surplus_intervals` in words."""
     said = [
-        f"{wording.clean(row['crop'])} {wording.mass(row['q50_kg'], units)} in the middle, nine "
-        f"times in ten {wording.mass_range(row['q05_kg'], row['q95_kg'], units)}, chance "
+        f"{wording.clean(row['crop'])} {wording.mass(row['q50_kg'], units)} in the middle, eight "
+        f"times in ten {wording.mass_range(row['q10_kg'], row['q90_kg'], units)}, chance "
         f"{wording.chance(row['p_beats_capacity'])}"
         for _, row in surplus.iterrows()
     ]

@@ -148,7 +148,7 @@ def where_it_goes(
     ax.set_yticks(at, [wording.clean(c) for c in shares["crop"]])
     ax.set_ylim(-0.6, len(shares) - 0.4)
     ax.set_xlim(left=0)
-    ax.set_xlabel(f"{wording.mass_unit(units)}, middle of the possible futures")
+    ax.set_xlabel(f"{wording.mass_unit(units)}, mean of these days together")
     crown(ax, title, ncols=3)
     return ax
 
@@ -163,7 +163,7 @@ def where_it_goes_alt(shares: pd.DataFrame, *, units: Units, title: str) -> str:
             if row[column] > 0.01
         ]
         said.append(f"{wording.clean(row['crop'])}: {', '.join(parts) or 'nothing'}")
-    return f"{wording.clean(title)}. {'; '.join(said)}."
+    return f"{wording.clean(title)}, means. {'; '.join(said)}."
 
 
 @styled(4.2, 3.0)

@@ -1,0 +1,70 @@
+"""Sentences of next season: the same ones in the terminal and on the page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from harvestcast.report import measures, wording
+from harvestcast.report.week_words import kept_out_words
+
+if TYPE_CHECKING:
+    from harvestcast.report.next_page import NextSeason
+
+
+def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
+    """Return the lines that matter most, what to plant first."""
+    plan, units = season.plan, season.units
+    crops = [
+        f"{wording.count(own['plants'].sum())} {wording.clean(crop)}"
+        for crop, own in plan.beds.groupby("crop", sort=True)
+    ]
+    bed = measures.in_measure_unit(plan.beds["area_m2"].sum(), "m2", units)
+    yield (
+        "To plant",
+        f"{wording.listing(crops)}; {wording.significant(bed)} "
+        f"{measures.measure_unit('m2', units)} of bed in all."
+        if crops
+        else "Nothing.",
+    )
+    first = plan.beds.sort_values(["date", "crop"], kind="stable").head(3)
+    if len(first):
+        said = [
+            f"{wording.day(row['date'], units)} {how(row)} {wording.count(row['plants'])} "
+            f"{wording.clean(row['crop'])}, {wording.clean(row['variety'])}"
+            for _, row in first.iterrows()
+        ]
+        yield "First", f"{'; '.join(said)}."
+    short = plan.reliability.loc[plan.reliability["probability_met"] < plan.probability - 0.02]
+    if len(short):
+        names = [
+            f"{wording.clean(row['label'])} ({wording.chance(row['probability_met'])})"
+            for _, row in short.iterrows()
+        ]
+        yield "Falls short", f"{wording.listing(names)}."
+    kept = [f"{name}: {why}." for name, why in kept_out_words(season.kept_out)]
+    if kept:
+        yield "Not planned", wording.sentence(" ".join(kept))
+
+
+def plainly(line: str) -> str:
+    """Return a line of the plan without the words of those who count."""
+    said = wording.clean(line)
+    for word, plain_word in (
+        ("fresh futures", "possible seasons it had not seen"),
+        ("futures", "possible seasons"),
+    ):
+        said = said.replace(word, plain_word)
+    return said
+
+
+def how(row: pd.Series) -> str:
+    """Return whether a bed is sown or set out."""
+    return "sow" if row["how"] == "sown" else "set out"
+
+
+def comment(row: pd.Series) -> str:
+    """Return why a target falls short, to be put behind a line."""
+    return "" if pd.isna(row["comment"]) else f"; {plainly(row['comment'])}"
