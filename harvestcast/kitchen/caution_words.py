@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cache
@@ -11,6 +12,16 @@ import pandas as pd
 
 from harvestcast.kitchen import handbook
 from harvestcast.kitchen.amounts import drying, yield_row
+from harvestcast.kitchen.both_units import (
+    at_least_inch,
+    at_most_lb,
+    band,
+    elevation,
+    feet_at_most,
+    heat,
+    in_units,
+    spoons,
+)
 from harvestcast.kitchen.catalogue import Product
 from harvestcast.kitchen.options import dried_meat
 from harvestcast.records.household import Household
@@ -76,7 +87,11 @@ def _rule(name: str, subject: str = "", condition: str = "") -> Rule:
 
 
 def _value(rule: Rule) -> str:
-    return f"{float(rule['value']):g}"
+    return f"{_number(rule):g}"
+
+
+def _number(rule: Rule) -> float:
+    return float(rule["value"])
 
 
 def _tested(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
@@ -92,19 +107,18 @@ def _as_rule(source: str) -> Rule:
 
 
 def _altitude(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    feet = handbook.elevation_in_feet(household.elevation_m)
-    bands: dict[str, None] = {}
+    here = elevation(household)
+    bands: dict[str, dict[str, None]] = {}
     for batch in mine:
         if batch.process:
-            low, high = batch.process.band
-            bands[
-                f"above {low - 1:,.0f} ft"
-                if high == float("inf")
-                else f"{low:,.0f} to {high:,.0f} ft"
-            ] = None
+            others = {one.process.band for one in mine if one.process and one.item == batch.item}
+            how = f" ({batch.method}, {batch.jar})".replace("_", " ") if len(others) > 1 else ""
+            named = bands.setdefault(band(*batch.process.band, household), {})
+            named[f"{batch.item.label}{how}"] = None
+    said = "; ".join(f"{one} for {', '.join(names)}" for one, names in bands.items())
     return (
-        f"Times and pressures are those for {feet:,} ft ({household.elevation_m:,.0f} m), from the "
-        f"bands {', '.join(bands)} of the tables. Cooking anywhere higher needs another row.",
+        f"Times and pressures are those for {here}, from these bands of the tables: "
+        f"{said}. Cooking anywhere higher needs another row.",
         [_as_rule("the table named beside each batch")],
     )
 
@@ -128,27 +142,31 @@ def _vent(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     )
 
 
-def _sterile(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+def _sterile(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     under, boil = _rule("sterile_jars_when_under"), _rule("sterilize_boil")
-    more = _rule("sterilize_boil_add")
+    more, step = _rule("sterilize_boil_add"), feet_at_most(1000, household)
     return (
         f"Jars processed for less than {_value(under)} minutes must be sterile: boil them "
-        f"{_value(boil)} minutes below 1,000 ft, and {_value(more)} minute more for every further "
-        "1,000 ft.",
+        f"{_value(boil)} minutes below {step}, and {_value(more)} minute more for every further "
+        f"{step}.",
         [under, boil, more],
     )
 
 
-def _tomato_acid(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+def _tomato_acid(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     lemon = _rule("acidify_lemon_juice", "tomato", "per quart")
     citric = _rule("acidify_citric", "tomato", "per quart")
     pint = _rule("acidify_lemon_juice", "tomato", "per pint")
     citric_pint = _rule("acidify_citric", "tomato", "per pint")
     pressure = _rule("acidify_also_for_pressure")
+    quarts, pints = (
+        (spoons(_number(juice), 3, household), spoons(_number(powder), 1, household))
+        for juice, powder in ((lemon, citric), (pint, citric_pint))
+    )
     return (
-        f"Acidify every jar of tomatoes: {_value(lemon)} tablespoons of bottled lemon juice or "
-        f"{_value(citric)} teaspoon of citric acid a quart, {_value(pint)} tablespoon or "
-        f"{_value(citric_pint)} teaspoon a pint; under pressure too.",
+        f"Acidify every jar of tomatoes: {quarts[0]} of bottled lemon juice or {quarts[1]} of "
+        f"citric acid {in_units('a quart', 'each jar of 0.95 l', household)}, {pints[0]} or "
+        f"{pints[1]} {in_units('a pint', 'each jar of 0.47 l', household)}; under pressure too.",
         [lemon, citric, pint, citric_pint, pressure],
     )
 
@@ -179,23 +197,22 @@ def _salt(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     )
 
 
-def _water(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+def _water(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     cover, long = _rule("water_above_jars"), _rule("water_above_jars", condition="processing over")
     rest = _rule("rest_before_removal", "boiling_water")
-    raw = _rule("preheat_water", condition="raw")
-    hot = _rule("preheat_water", condition="hot")
+    raw, hot = (_rule("preheat_water", condition=pack) for pack in ("raw", "hot"))
     return (
-        f"Boiling-water canner: water at {_value(raw)} F for raw packs and {_value(hot)} F for hot "
-        f"packs when the jars go in, at least {_value(cover)} inch over them all the time "
-        f"({_value(long)} where the process is over 30 minutes). Heat off and lid off, wait "
-        f"{_value(rest)} minutes, then lift the jars out.",
+        f"Boiling-water canner: water at {heat(household, _number(raw))} for raw packs and "
+        f"{heat(household, _number(hot))} for hot packs when the jars go in, at least "
+        f"{at_least_inch(_number(cover), household)} over them all the time; "
+        f"{at_least_inch(_number(long), household)} where the process is over 30 minutes. "
+        f"Heat off and lid off, wait {_value(rest)} minutes, then lift the jars out.",
         [cover, long, rest, raw, hot],
     )
 
 
 def _cooling(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    low = _rule("cooling_undisturbed", condition="minimum")
-    high = _rule("cooling_undisturbed", condition="maximum")
+    low, high = (_rule("cooling_undisturbed", condition=end) for end in ("minimum", "maximum"))
     return (
         f"Leave the jars alone for {_value(low)} to {_value(high)} hours while they cool, then "
         "test every seal; a jar that did not seal goes into the refrigerator.",
@@ -203,11 +220,12 @@ def _cooling(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     )
 
 
-def _cucumber_age(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+def _cucumber_age(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     delay, end = _rule("pickling_delay"), _rule("blossom_end")
     return (
         f"Pickle cucumbers within {_value(delay)} hours of the pick, and cut "
-        "1/16 inch off the blossom end, which holds what softens pickles.",
+        f"{in_units('1/16 inch', '2 mm', household)} off the blossom end, which holds what softens "
+        "pickles.",
         [delay, end],
     )
 
@@ -222,25 +240,26 @@ def _standing(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     )
 
 
-def _fermenting(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+def _fermenting(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     warm, cool = _rule("ferment_time", "dill"), _rule("ferment_time_cool")
     hold, crock = _rule("fermented_hold"), _rule("crock_capacity")
     return (
-        f"Fermenting: about {_value(warm)} days at 70 to 75 F, {_value(cool)} at 55 to 65 F, the "
-        "cucumbers under the brine and the scum taken off daily; throw the lot away if it turns "
-        f"soft, slimy or foul. Then {_value(hold)} months in the refrigerator. A gallon holds "
-        f"{_value(crock)} lb at most.",
+        f"Fermenting: about {_value(warm)} days at {heat(household, 70, 75)}, {_value(cool)} at "
+        f"{heat(household, 55, 65)}, the cucumbers under the brine and the scum taken off "
+        "daily; throw the lot away if it turns soft, slimy or foul. Then "
+        f"{_value(hold)} months in the refrigerator. "
+        f"{in_units('A gallon', 'A crock of 3.8 l', household)} holds "
+        f"{at_most_lb(_number(crock), household)} at most.",
         [warm, cool, hold, crock],
     )
 
 
-def _use_by(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+def _use_by(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     year = _rule("shelf_quality", "canned")
-    low = _rule("shelf_temp", condition="best range low")
-    high = _rule("shelf_temp", condition="best range high")
+    low, high = (_rule("shelf_temp", condition=f"best range {end}") for end in ("low", "high"))
     return (
         f"Label each jar with product and date; best within {_value(year)} months, kept dark and "
-        f"dry at {_value(low)} to {_value(high)} F.",
+        f"dry at {heat(household, _number(low), _number(high))}.",
         [year, low, high],
     )
 
@@ -254,12 +273,12 @@ def _freezing(household: Household, __: list[PlannedBatch]) -> tuple[str, list[R
     return text + "cool blanched produce fast and freeze it at once.", rules
 
 
-def _drying(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+def _drying(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     groups: dict[str, dict[str, None]] = {}
     for batch in mine:
         found = drying(batch.item)
         if found is not None:
-            groups.setdefault(f"{found.temperature_f:g} F", {})[batch.item.label] = None
+            groups.setdefault(heat(household, found.temperature_f), {})[batch.item.label] = None
     parts = [f"at {degrees} {', '.join(labels)}" for degrees, labels in groups.items()]
     kept = _rule("dried_storage")
     return (
@@ -276,9 +295,12 @@ def _meat(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]
         _rule("jerky_dry_temp"),
     ]
     thick = _rule("jerky_thickness")
+    least_c, most_mm = (_number(rules[2]) - 32) / 1.8, 25.4 * _number(thick)
+    warm = in_units(f"{_value(rules[2])} F", f"{math.ceil(least_c)} C", household)
+    thin = in_units(f"{_value(thick)} inch", f"{math.floor(most_mm)} mm", household)
     return (
-        f"Dried meat: {dried_meat(household).safety} Strips of {_value(thick)} inch at most, dried "
-        f"at {_value(rules[2])} F or more.",
+        f"Dried meat: {dried_meat(household).safety} Strips of "
+        f"{thin} at most, dried at {warm} or more.",
         [*rules, thick],
     )
 
@@ -294,10 +316,6 @@ def _squash(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
         "tested recipe, frozen or dried they are fine.",
         [_rule("summer_squash_canning")],
     )
-
-
-def _is_canned(batch: PlannedBatch) -> bool:
-    return batch.canned
 
 
 # Applies to, words and order: what can hurt somebody comes first.
@@ -353,9 +371,9 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         topic="food for the week", applies=lambda b: b.method == "refrigerating", words=_this_week
     ),
-    Caution(topic="tested recipes", applies=_is_canned, words=_tested),
+    Caution(topic="tested recipes", applies=lambda b: b.canned, words=_tested),
     Caution(topic="boiling water", applies=lambda b: b.method == "boiling_water", words=_water),
-    Caution(topic="cooling", applies=_is_canned, words=_cooling),
+    Caution(topic="cooling", applies=lambda b: b.canned, words=_cooling),
     Caution(
         topic="fresh cucumbers",
         applies=lambda b: b.item.crop == "cucumber" and (b.pickle or b.method == "fermenting"),
@@ -367,7 +385,7 @@ CAUTIONS: tuple[Caution, ...] = (
         applies=lambda b: b.canned and b.item.wait_days > 0,
         words=_standing,
     ),
-    Caution(topic="use by", applies=_is_canned, words=_use_by),
+    Caution(topic="use by", applies=lambda b: b.canned, words=_use_by),
     Caution(topic="freezing", applies=lambda b: b.method == "freezing", words=_freezing),
     Caution(
         topic="drying",

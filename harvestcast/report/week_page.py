@@ -323,7 +323,11 @@ def pantry(week: Week) -> Piece:
     """Return the shelf against its targets."""
     units = week.units
     kept = set(week.kept_out["product"]) if len(week.kept_out) else set()
-    paced = "; empty at the present pace of eating" if week.wanted["run_out"].notna().any() else ""
+    paced = (
+        "; each runs out on the day named at the present pace of eating"
+        if week.wanted["run_out"].notna().any()
+        else ""
+    )
     table = page.table(
         week.wanted,
         [

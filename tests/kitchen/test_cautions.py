@@ -41,7 +41,7 @@ def test_low_acid_food_comes_first_and_names_botulism(garden_of):
     "option", ["tomato_sauce/pint/boiling_water", "tomato_sauce/quart/pressure"]
 )
 def test_tomatoes_are_acidified_in_either_canner(garden_of, option):
-    found = _for(garden_of(), option).loc["acid in tomatoes"]
+    found = _for(garden_of(units="us"), option).loc["acid in tomatoes"]
     # Univ. of Missouri Extension: 2 tbsp or 1/2 tsp a quart, half a pint.
     assert "2 tablespoons of bottled lemon juice" in found["caution"]
     assert "0.5 teaspoon of citric acid a quart" in found["caution"]
@@ -91,7 +91,7 @@ def test_blanching_takes_longer_from_5000_feet(garden_of, feet, said):
 
 def test_fermenting_drying_and_food_for_the_week(garden_of):
     found = _for(
-        garden_of(),
+        garden_of(units="us"),
         "fermented_dill_pickles/quart/fermenting",
         "dried_tomatoes/pint_dry/drying",
         "dried_basil/half_pint_dry/drying",
@@ -105,6 +105,41 @@ def test_fermenting_drying_and_food_for_the_week(garden_of):
     # North Carolina Cooperative Extension: summer squash is not canned plain.
     assert found.loc["squash", "verified"]
     assert "boiling water" not in found.index
+
+
+def test_metric_households_read_both_units_and_no_limit_is_laxer(garden_of):
+    # Exact: degree C = (F - 32) / 1.8, 1 in = 25.4 mm, 1 US tbsp = 14.787 ml, 1 lb = 0.45359237 kg
+    # (NIST SP 811, 2008, appendix B.8); least figures up, greatest figures down.
+    found = _for(
+        garden_of(units="metric"),
+        "tomato_sauce/pint/boiling_water",
+        "fermented_dill_pickles/quart/fermenting",
+        "dried_tomatoes/pint_dry/drying",
+    )["caution"]
+    assert "30 ml (2 tablespoons) of bottled lemon juice" in found["acid in tomatoes"]
+    assert "60 C (140 F) for raw packs" in found["boiling water"]
+    assert "2.6 cm (1 inch)" in found["boiling water"]  # 2.54 cm or more
+    assert "21 to 24 C (70 to 75 F)" in found["fermenting"]
+    assert "2.2 kg (5 lb) at most" in found["fermenting"]  # 2.268 kg or less
+    assert "at 60 C (140 F) dried tomatoes" in found["drying"]
+    jerky = _for(garden_of(targets={"jerky": 6}), "dried_tomatoes/pint_dry/drying")
+    # 1/4 inch is 6.35 mm, at most; 130 F is 54.4 degrees C, at least.
+    assert "6 mm (0.25 inch) at most" in jerky.loc["dried meat", "caution"]
+    assert "55 C (130 F) or more" in jerky.loc["dried meat", "caution"]
+
+
+def test_each_band_names_its_products(garden_of):
+    garden = garden_of(elevation_m=1500 * FT, units="metric")
+    found = _for(
+        garden,
+        "dill_pickles/pint/boiling_water",
+        "canned_snap_beans/pint/pressure",
+        "pickled_sweet_peppers/pint/boiling_water",
+    ).loc["elevation", "caution"]
+    assert "457 m (1,500 ft)" in found
+    # MSU 01600865: dill pickles 1,001 to 6,000 ft.
+    assert "305 to 1,829 m (1,001 to 6,000 ft) for dill pickles" in found
+    assert found.index("canned snap beans") > found.index("from these bands")
 
 
 def test_dried_meat_only_where_the_household_wants_it(garden_of):

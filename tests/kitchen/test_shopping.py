@@ -9,7 +9,7 @@ from harvestcast.frames import SHOPPING, check_frame
 from harvestcast.kitchen.catalogue import product, products
 from harvestcast.kitchen.handbook import table
 from harvestcast.kitchen.options import weekly_options
-from harvestcast.kitchen.shopping import ingredients, salt_in_words, shopping_list
+from harvestcast.kitchen.shopping import ingredients, more_to_buy, salt_in_words, shopping_list
 
 LB = 0.45359237
 GAL = 3.785411784
@@ -169,6 +169,24 @@ def test_salt_by_volume_for_each_kind():
     # Univ. of Wisconsin Extension, quoted: a cup of canning salt weighs 220 g; 1.5 cups of flaked
     # kosher salt for one of canning salt.
     assert salt_in_words(0.22) == "1 cup of canning salt, or 1.5 cups of flaked kosher salt"
+
+
+def test_metric_households_read_salt_by_quarter_cups_and_millilitres(garden_of):
+    # 0.06 kg is 0.273 cups of 220 g; up to the next quarter, half a cup, 118 ml.
+    assert salt_in_words(0.06, "metric") == (
+        "0.5 cup (120 ml) of canning salt, or 0.5 cup (120 ml) of flaked kosher salt"
+    )
+
+
+def test_what_likely_batches_take_comes_on_top_of_the_decided_ones(garden_of):
+    garden = garden_of(units="us", stock={"vinegar_qt": 1})
+    first = _batches(garden, dill_pickles__pint__boiling_water=3)
+    more = _batches(garden, dill_pickles__pint__boiling_water=1)
+    got = more_to_buy(first, more, garden).set_index("item")
+    # 18 cups less 4 in stock are 14, bought as 4 quarts; 24 cups in all leave 20, 5 quarts.
+    assert shopping_list(first, garden).set_index("item").loc[VINEGAR, "shown"] == "1 gal"
+    assert got.loc[VINEGAR, "shown"] == "1 qt"
+    assert more_to_buy(first, first.head(0), garden).empty
 
 
 def test_nothing_planned_nothing_bought(garden_of):
