@@ -144,7 +144,7 @@ def head(season: SeasonEnd) -> Piece:
         [
             page.title(
                 f"The season's end: {season.place}, {review.year}",
-                [f"{len(review.table)} varieties compared by {review.draws} joint draws."],
+                [f"{len(review.table)} varieties compared; ranges hold nine times in ten."],
             ),
             page.bullets(
                 [wording.sentence(line) for line in review.text[1:]],

@@ -267,7 +267,7 @@ def may_be_left(surplus: pd.DataFrame, week: int | None = None) -> pd.DataFrame:
 def later(batches: pd.DataFrame) -> pd.DataFrame:
     """Return what is likely on the days not decided yet, a row a way of putting up.
 
-    Means over the possible futures, so batches need not be whole; what comes to less than a third
+    Means over the draws, so batches need not be whole; what comes to less than a third
     of a batch is left out.
 
     Parameters

@@ -107,6 +107,15 @@ def test_no_part_is_wider_than_a_phone_unless_it_scrolls_by_itself(each: Visit) 
     assert wide == []
 
 
+def test_no_amount_is_pushed_behind_a_scrollbar_on_a_phone(each: Visit) -> None:
+    each.page.set_viewport_size({"width": 375, "height": 800})
+    wide = each.page.evaluate(
+        """[...document.querySelectorAll('.table')].filter(
+            e => e.scrollWidth > e.clientWidth + 1).map(e => e.getAttribute('aria-label'))"""
+    )
+    assert wide == []
+
+
 def test_headings_go_down_one_step_at_a_time(each: Visit) -> None:
     levels = each.page.evaluate(
         "[...document.querySelectorAll('h1,h2,h3,h4,h5,h6')].map(h => +h.tagName[1])"

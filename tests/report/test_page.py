@@ -1,6 +1,7 @@
 """Pieces of the page: escaping, structure, contrast."""
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import product
 from types import SimpleNamespace
@@ -121,6 +122,30 @@ def test_empty_results_are_said(made_up: SimpleNamespace) -> None:
     html = "".join(part(bare).html for part in PARTS)
     assert "Nothing needs to be bought" in html
     assert "Nothing in the files was odd" in html
+
+
+def test_a_thing_that_helps_is_shown_with_both_signs(made_up: SimpleNamespace) -> None:
+    """Produce less and fewer jars is said so; what is not clear or helps nothing is not shown."""
+    week = made_up.week()
+    one = week.bottlenecks.iloc[0].to_dict()
+    rows = [
+        {**one, "resource": "dryer", "saved_kg": 2.0, "more_jars": -3.0},
+        {**one, "resource": "lids", "saved_kg": -0.4, "more_jars": -2.0},
+        {**one, "resource": "freezer", "comment": "no clear saving"},
+    ]
+    html = week_page.bottlenecks(replace(week, bottlenecks=pd.DataFrame(rows))).html
+    assert "dryer" in html and "4.4 lb less" in html and "3 fewer" in html
+    assert "lids" not in html and "freezer" not in html
+    none = week_page.bottlenecks(replace(week, bottlenecks=pd.DataFrame(rows[1:]))).html
+    assert "<table" not in none
+
+
+def test_a_target_kept_out_is_no_bare_zero(made_up: SimpleNamespace) -> None:
+    week = made_up.week()
+    kept = week.kept_out.assign(product="snap_beans", label="Snap beans")
+    html = week_page.pantry(replace(week, kept_out=kept)).html
+    assert "none, see below" in html
+    assert "Nothing is planned for Snap beans (target 12): no tested time on record here." in html
 
 
 def _variables() -> dict[str, str]:

@@ -102,6 +102,26 @@ def test_later_work_is_added_up_by_product(made_up: SimpleNamespace) -> None:
     assert views.later(one[one["decided"]]).empty
 
 
+def test_too_much_is_what_is_likely_or_large(made_up: SimpleNamespace) -> None:
+    """Likely from a half; large from 1 kg at the upper end of the 80 % range; nothing else."""
+    rows = made_up.surplus.loc[made_up.surplus["week"] == 1].reset_index(drop=True).head(4)
+    rows["p_beats_capacity"] = [0.5, 0.2, 0.2, 0.6]
+    rows["q90_kg"] = [0.4, 1.0, 0.99, 0.0]
+    assert views.too_much(rows).tolist() == [True, True, False, False]
+    assert set(views.left_over(rows)["crop"]) == set(rows["crop"].iloc[:2])
+    assert set(views.may_be_left(rows)["crop"]) == set(rows["crop"].iloc[2:])
+    week = made_up.week("metric")
+    said = [week_words.surplus_words(row, week) for _, row in rows.assign(q50_kg=0.0).iterrows()]
+    assert said[0] == "up to 400 g, chance of any 50%"
+    assert said[3] == "likely none, chance of any 60%"
+
+
+def test_no_forecast_is_likely_none_up_to_nothing(made_up: SimpleNamespace) -> None:
+    row = made_up.weekly.iloc[0].copy()
+    row[["q10_kg", "q50_kg", "q90_kg"]] = [0.0, 0.0, 0.004]
+    assert week_words.coming_line(row, made_up.week("us")) == "likely none"
+
+
 def test_the_shelf_adds_what_is_planned(made_up: SimpleNamespace) -> None:
     table = views.shelf(made_up.wanted, made_up.batches).set_index("product")
     assert table.loc["dill_pickles", "planned_jars"] == 18

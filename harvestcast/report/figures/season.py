@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
 
 from harvestcast.report import wording
 from harvestcast.report.figures.look import (
@@ -49,7 +51,7 @@ def cumulative_heat(
     """
     assert ax is not None
     names = list(dict.fromkeys(curves["variety"]))
-    handles = []
+    handles: list[Artist] = []
     for i, name in enumerate(names):
         rows = curves.loc[curves["variety"] == name].sort_values("degree_days")
         look = SERIES[i % len(SERIES)]
@@ -71,6 +73,7 @@ def cumulative_heat(
     ax.set_xlabel(f"degree-days since planting ({wording.heat_unit(units)})")
     ax.set_ylabel(f"{wording.mass_unit(units)} a plant so far")
     handles.append(Line2D([], [], color=SLATE, linewidth=0.7, label="as picked (thin steps)"))
+    handles.append(Patch(facecolor=PALE, label="9 in 10 (pale band)"))
     crown(ax, title, handles=handles, ncols=2)
     return ax
 
@@ -115,11 +118,12 @@ def ranking(
     resize(ax, 1.2 + 0.34 * max(1, len(table)))
     at = np.arange(len(table))[::-1]
     low, middle, high = (table[c].to_numpy(float) for c in ("low", "middle", "high"))
-    ax.hlines(at, low, high, color=INK, linewidth=1.4)
+    ax.hlines(at, low, high, color=INK, linewidth=1.4, label="9 in 10")
     ax.vlines(np.r_[low, high], np.r_[at, at] - 0.16, np.r_[at, at] + 0.16, color=INK, linewidth=1)
     ax.plot(
-        middle, at, linestyle="", marker="D", markersize=6, markerfacecolor=MID, markeredgecolor=INK
-    )
+        middle, at, linestyle="", marker="D", markersize=6, markerfacecolor=MID,
+        markeredgecolor=INK, label="middle",
+    )  # fmt: skip
     for y, share in zip(at, table["p_best"], strict=True):
         ax.text(1.02, y, wording.chance(share), transform=ax.get_yaxis_transform(), va="center")
     ax.text(1.02, 1.0, "best", transform=ax.transAxes, va="bottom", color=SLATE)
