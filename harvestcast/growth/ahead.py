@@ -16,12 +16,18 @@ from harvestcast.growth.curve import curve_of, expit
 from harvestcast.growth.fit import Fit, ready_now
 from harvestcast.growth.habit import visits_ahead
 from harvestcast.growth.inference import CURVE
-from harvestcast.growth.series import daily_heat, log_warmth
+from harvestcast.growth.series import Series, daily_heat, log_warmth
 
 Array = NDArray[np.float64]
 
 SHARED = 0.3
 """Share of the variance of coming deviations that all series have in common."""
+CEILING, CEILING_ONCE = 3.0, 1.5
+"""Times the almanac's high yield per plant that no season's total exceeds (our judgement: the
+almanac's range holds 80 % of gardens); the lower one for plants that bear a set number of fruits
+once (determinate, once over), such as ears and heads."""
+BEND = 4.0
+"""How sharply totals bend towards the ceiling: at half of it they are lowered by 1.5 %."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -138,9 +144,28 @@ def _rates_ahead(fit: Fit, row: int, u: Array, tmin: Array, tmax: Array, deviati
                 * (1.0 + np.exp(-np.clip((h2 - h) / s2, -60, 60)))
             )
     rate = total * np.exp(theta[:, :1] + warmth + deviation)
+    rate *= _below_ceiling(s, rate)
     if s.killed:
         return np.zeros_like(rate)
     if s.facts.tender:
         frost = np.cumsum(tmin <= s.facts.kill_c, axis=1) > 0
         rate = np.where(frost, 0.0, rate)
     return rate
+
+
+def _below_ceiling(s: Series, rate: Array) -> Array:
+    """Return the factor (draws, 1) that keeps what ripens below what the plants can bear.
+
+    A season's ceiling, spread evenly over the almanac's shortest time of picking. What was picked
+    already overrules the almanac: as much again is always possible. Without a number of plants
+    there is no ceiling.
+    """
+    if not np.isfinite(s.plants):
+        return np.ones((len(rate), 1))
+    once = s.facts.habit in ("determinate", "once_over")
+    season = (CEILING_ONCE if once else CEILING) * s.facts.yield_kg_per_plant[1] * s.plants
+    part = min(1.0, rate.shape[1] / (7.0 * s.facts.picking_weeks[0]))
+    picked = float(np.nansum(s.mass))
+    room = max(min(season * part, season - picked), picked, 1e-9)
+    total = rate.sum(axis=1, keepdims=True)
+    return (1.0 + (total / room) ** BEND) ** (-1.0 / BEND)
