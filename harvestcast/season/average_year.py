@@ -19,8 +19,8 @@ from harvestcast.growth.curve import curve_of, expit
 from harvestcast.growth.fit import Fit, fit_garden
 from harvestcast.growth.series import log_warmth, temperatures
 from harvestcast.season.curves import posterior_curve
-from harvestcast.season.futures import SUMMER
 from harvestcast.season.learned import CropDraws
+from harvestcast.season.pace import SUMMER
 from harvestcast.season.seasons import Unit
 
 if TYPE_CHECKING:

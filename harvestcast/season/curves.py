@@ -41,6 +41,8 @@ NEW_VARIETY_LOG_SD = np.array([0.35, 0.09, 0.20, 0.20, 0.20])
 """A variety never grown beside logged ones of its crop, per curve parameter."""
 FEW_PLANTS = 4.0
 """Plants of a planting where this year's number is unknown, for the luck between plants."""
+LEAST_SHARE = 0.02
+"""Least share of its full harvest that a curve is taken to have brought in the logged season."""
 SEASON_OVER = 265
 """Day of the year after which a log counts as that of a whole season."""
 
@@ -246,7 +248,14 @@ def posterior_curve(
     if level is None:
         theta[:, 0] -= np.log(fit.series[row].plants)
         return theta
-    theta[:, 0] += np.log(level) - np.log(np.maximum(_season_total(fit, row, theta), 1e-9))
+    # What the curve would bring given all the heat it takes; a curve that hardly begins before the
+    # log ends says nothing of the level, and dividing by it would make giants of some draws.
+    full = np.exp(theta[:, 0] + theta[:, 2])
+    if fit.series[row].facts.habit == "once_over":
+        total = full
+    else:
+        total = np.maximum(_season_total(fit, row, theta), LEAST_SHARE * full)
+    theta[:, 0] += np.log(level) - np.log(np.maximum(total, 1e-9))
     return theta
 
 

@@ -14,8 +14,9 @@ from harvestcast.growth.almanac import CropFacts, crop_facts, daily_heat
 from harvestcast.growth.curve import curve_of, expit
 from harvestcast.growth.habit import visits_ahead
 from harvestcast.growth.series import log_warmth
-from harvestcast.growth.weather_ahead import WeatherFutures, weather_futures
+from harvestcast.growth.weather_ahead import weather_futures
 from harvestcast.season.curves import Curves, Learned, curves_of, usual_habit
+from harvestcast.season.pace import alive, brought_in_once, eve, held_back, least_days, least_heat
 from harvestcast.season.planting_options import PlantingOption
 
 if TYPE_CHECKING:
@@ -32,8 +33,6 @@ MEMORY_DAYS = 7.6
 """Days in which a deviation falls to 1/e: a correlation of 0.4 from week to week."""
 LEFT, LOOK = 0.12, 0.9
 """Share of ripe fruit a pick leaves; probability that a variety is looked at on a garden day."""
-SUMMER = 190
-"""Day of the year from which frost kills: in spring people cover their plants."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -136,12 +135,14 @@ def season_futures(
         )
         daily = daily_heat(facts, weather.tmin_c, weather.tmax_c)
         base = curve.theta[:, :1] + log_warmth(daily) + luck.T
-        looked = came & (rng.random((draws, days)) < LOOK)
+        lives = alive(weather.tmin_c, facts)
+        looked = (came & (rng.random((draws, days)) < LOOK) & lives) | eve(lives)
         for place, option in enumerate(options):
             if (option.crop, option.variety) != (crop, variety):
                 continue
-            rate = _rate(option, facts, curve, daily, base, weather, first)
-            picked = _pick(rate, looked)
+            rate = np.where(lives, _rate(option, facts, curve, daily, base, first), 0.0)
+            once = facts.habit == "once_over"
+            picked = brought_in_once(rate, looked, lives) if once else _pick(rate, looked)
             np.add.at(weekly[:, :, place].T, week, picked.T)
             starts[:, place], ends[:, place] = _ends(picked)
     used = np.flatnonzero(weekly.any(axis=(0, 2)))
@@ -174,24 +175,26 @@ def _rate(
     curve: Curves,
     daily: Array,
     base: Array,
-    weather: WeatherFutures,
     first: pd.Timestamp,
 ) -> Array:
     """Becoming ready each day of one plant, shape (draws, days), in kg."""
     planted = max(int((option.date - first).days), 0)
-    if option.standing or facts.heat_from_new_year:
+    set_out = option.how == "set_out"
+    stands = option.standing or facts.heat_from_new_year
+    if stands:
         planted = 0
     heat = np.cumsum(daily, axis=1)
     if planted:
         heat = np.maximum(heat - heat[:, planted - 1 : planted], 0.0)
-    h1, h2, s1, s2 = (x[:, None] for x in curve_of(curve.theta))
+    curves = curve_of(curve.theta) if stands else held_back(curve.theta, facts, set_out=set_out)
+    h1, h2, s1, s2 = (x[:, None] for x in curves)
     shape = expit((heat - h1) / s1) * expit((h2 - heat) / s2)
     rate = np.exp(base) * shape
     rate[:, :planted] = 0.0
-    if facts.tender:
-        cold = (weather.tmin_c <= facts.kill_c) & (np.arange(heat.shape[1]) >= SUMMER)
-        rate[np.cumsum(cold, axis=1) > 0] = 0.0
-    return rate
+    if not stands:
+        rate[:, : planted + least_days(facts, set_out=set_out)] = 0.0
+        rate[heat < least_heat(facts, set_out=set_out)] = 0.0
+    return np.asarray(rate)
 
 
 def _pick(rate: Array, looked: NDArray[np.bool_]) -> Array:

@@ -126,6 +126,14 @@ def kitchen_year(
     )
 
 
+def keep_weeks_of(garden: Garden, crops: Sequence[str]) -> list[int]:
+    """Return the whole weeks that each crop keeps after the week of its pick."""
+    if not crops:
+        return []
+    fresh = fresh_use(garden, crops).set_index("crop").loc[list(crops)]
+    return [int(one) for one in _keep_weeks(fresh["keep_days"].to_numpy(float))]
+
+
 def _weekly(daily: pd.Series, week: NDArray[np.int64]) -> Array:
     return np.asarray(np.bincount(week, weights=daily.to_numpy(float)), dtype=np.float64)
 

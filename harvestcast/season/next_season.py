@@ -13,13 +13,20 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvestcast.errors import InputError, Problem
-from harvestcast.growth.almanac import crop_facts
 from harvestcast.season import plan_tables as tables
 from harvestcast.season.beds_programme import Choices, Goals
+from harvestcast.season.binding import binding_limits
 from harvestcast.season.curves import Learned, learn
 from harvestcast.season.futures import SeasonFutures, season_futures
-from harvestcast.season.household_year import jars_to_put_up, kitchen_year
+from harvestcast.season.goals import (
+    fresh_targets,
+    fresh_weeks,
+    is_stored,
+    rule_of_thumb,
+)
+from harvestcast.season.household_year import jars_to_put_up, keep_weeks_of, kitchen_year
 from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.plan_words import bed_words, plan_text
 from harvestcast.season.planning import Layout, crop_reliability, lay_out, scale_to
 from harvestcast.season.planting_options import PlantingOption, planting_options
 from harvestcast.season.search import outcome, search
@@ -31,8 +38,6 @@ Array = NDArray[np.float64]
 
 TRIALS, FRESH_FUTURES = 300, 600
 """Futures on which whole plants are searched for, and on which the result is counted."""
-FRESH_SHARE = 0.75
-"""Share of the appetite, over the weeks in which a crop can be had, that counts as met."""
 BED_PRICE, PLANTING_PRICE = 1.0, 0.5
 """Points for a square metre of bed, and for each further variety or date that is planted."""
 RAISED_PROBABILITY = 0.95
@@ -182,6 +187,11 @@ def plan_next_season(
         name: scale_to(plants, reached, fresh, case.kitchen, case.choices, case.goals)
         for name, plants in known.items()
     }
+    binds = {}
+    if not done.reached:
+        binds = binding_limits(
+            fresh, done.plants, case.kitchen, case.choices, case.goals, mine, probability
+        )
     higher = _raised(case, done, probability)
     seconds = time.perf_counter() - began
     return PlantingPlan(
@@ -191,7 +201,7 @@ def plan_next_season(
         seed=seed,
         beds=tables.beds_table(case.options, done.plants, case.fresh),
         reliability=tables.reliability_table(
-            case.kitchen, case.goals, mine, results, done.reached, probability
+            case.kitchen, case.goals, mine, results, binds, probability
         ),
         glut=tables.glut_table(case.fresh.weeks, mine, results),
         compared=tables.compared_table(done.plants, mine, known, results, scaled, case.choices),
@@ -215,7 +225,17 @@ def plan_next_season(
                 "reached": done.reached,
             }
         ),
-        text=_text(case, done, mine.reliability),
+        text=plan_text(
+            case.options,
+            case.kitchen,
+            case.fresh,
+            case.learned,
+            probability=probability,
+            reached=done.reached,
+            binds=binds,
+            beds=case.beds,
+            no_way=case.no_way,
+        ),
     )
 
 
@@ -231,6 +251,7 @@ class _Case:
     trial: SeasonFutures
     fresh: SeasonFutures
     learned: Learned
+    beds: str
     no_way: tuple[str, ...]
 
 
@@ -265,8 +286,11 @@ def _case(
         for k, n in enumerate(draw)
     ]
     weeks = drawn[0].weeks.union(drawn[1].weeks).union(drawn[2].weeks)
-    plan, trial, fresh = (_over(one, weeks) for one in drawn)
     crops = tuple(sorted({option.crop for option in options}))
+    # What is dug once is eaten from store: the weeks go on until the last of it is used up.
+    longest = max(keep_weeks_of(garden, [c for c in crops if is_stored(c)]), default=0)
+    weeks = pd.date_range(weeks[0], weeks[-1] + pd.Timedelta(weeks=longest), freq="7D")
+    plan, trial, fresh = (_over(one, weeks) for one in drawn)
     kitchen = kitchen_year(garden, crops, weeks, jars)
     member = np.array([crops.index(option.crop) for option in options], dtype=np.int64)
     kinds = sorted({(option.crop, option.variety) for option in options})
@@ -285,13 +309,13 @@ def _case(
         ),
     )
     now = (np.array([o.this_year for o in options]) * area) @ choices.stands
-    said = bed_area_m2 or garden.household.bed_area_m2
-    limit = said if said is not None else (float(now.max()) if now.max() > 0 else float("inf"))
+    limit, beds = bed_words(garden.household, bed_area_m2, float(now.max()))
     seen = fresh_weeks(trial.per_plant, member, len(crops))
+    fresh_kg, counted = fresh_targets(seen, crops, kitchen.eat, kitchen.keep_weeks)
     goals = Goals(
         probability=probability,
-        fresh_kg=FRESH_SHARE * kitchen.eat * seen.sum(axis=0),
-        fresh_weeks=seen,
+        fresh_kg=fresh_kg,
+        fresh_weeks=counted,
         bed_price=BED_PRICE,
         glut_price=garden.household.choices.spoiled_kg,
         planting_price=PLANTING_PRICE,
@@ -305,6 +329,7 @@ def _case(
         trial=trial,
         fresh=fresh,
         learned=learned,
+        beds=beds,
         no_way=tuple(
             str(row.label)
             for row in jars.itertuples()
@@ -334,58 +359,6 @@ def _stands(options: Sequence[PlantingOption], drawn: SeasonFutures, year: int) 
     return stands
 
 
-def fresh_weeks(per_plant: Array, crop: NDArray[np.int64], crops: int) -> NDArray[np.bool_]:
-    """Return the weeks in which a crop can be had: in half of the futures some date brings it.
-
-    Parameters
-    ----------
-    per_plant : ndarray, shape (futures, weeks, options)
-        Picked each week of one plant. [kg]
-    crop : ndarray of int, shape (options,)
-        Crop of each option.
-    crops : int
-        Number of crops.
-
-    Returns
-    -------
-    ndarray of bool, shape (weeks, crops)
-        A week counts for an option where it brings at least 2 % of the option's usual season.
-    """
-    usual = per_plant.sum(axis=1).mean(axis=0)
-    bears = per_plant >= 0.02 * np.where(usual > 0, usual, np.inf)
-    weeks = np.zeros((per_plant.shape[1], crops), dtype=bool)
-    for number in range(crops):
-        mine = bears[:, :, crop == number]
-        weeks[:, number] = mine.any(axis=2).mean(axis=0) >= 0.5
-    return weeks
-
-
-def rule_of_thumb(options: Sequence[PlantingOption], kitchen: KitchenYear, goals: Goals) -> Array:
-    """Return the plants a table of yields would have one set, shape (options,).
-
-    What the targets and the table take, divided by the middle of the published yield per plant;
-    all on the first date, split evenly over the varieties of the crop.
-    """
-    needed = goals.fresh_kg / FRESH_SHARE
-    for product in range(len(kitchen.products)):
-        ways = np.flatnonzero(kitchen.method_product == product)
-        crop = kitchen.method_crop[ways[0]]
-        needed[crop] += kitchen.need[product] / kitchen.jars_per_kg[ways].max()
-    plants = np.zeros(len(options))
-    for number, crop in enumerate(kitchen.crops):
-        mine = [i for i, option in enumerate(options) if option.crop == crop]
-        if any(options[i].standing for i in mine):
-            plants[mine] = [options[i].low for i in mine]
-            continue
-        firsts: dict[str, int] = {}
-        for i in mine:
-            firsts.setdefault(options[i].variety, i)
-        per_plant = float(np.mean(crop_facts(crop).yield_kg_per_plant))
-        for i in firsts.values():
-            plants[i] = np.ceil(needed[number] / per_plant / len(firsts))
-    return plants
-
-
 def _raised(case: _Case, done: Layout, probability: float) -> list[tuple[float, Array, Any]]:
     """Plan again for a higher probability, from the plan on."""
     if probability >= RAISED_PROBABILITY:
@@ -394,34 +367,3 @@ def _raised(case: _Case, done: Layout, probability: float) -> list[tuple[float, 
     found = search(done.plants, case.trial.per_plant, case.kitchen, case.choices, goals)
     result = outcome(case.fresh.per_plant, found.plants, case.kitchen, case.choices, goals)
     return [(RAISED_PROBABILITY, found.plants, result)]
-
-
-def _text(case: _Case, done: Layout, reliability: Array) -> tuple[str, ...]:
-    lines = [
-        f"Reliability and glut are counted on {len(case.fresh.per_plant)} futures that the plan "
-        "has not seen, by a rule that decides each week without knowing the next. A fresh target "
-        f"is met where at least {FRESH_SHARE:.0%} of the appetite is eaten over the weeks in which "
-        "the crop can be had. Batches are counted by the kilogram, jars and lids as bought."
-    ]
-    guessed = sorted({o.crop for o in case.options if "nothing logged" in o.basis})
-    if guessed:
-        lines.append(
-            "Nothing is logged yet of " + ", ".join(guessed) + ": their yields come from the crop "
-            "almanac, where gardens differ several-fold, so that safety takes many plants. One "
-            "season's log will narrow this down."
-        )
-    if case.learned.fit is not None and not case.learned.whole:
-        lines.append("No season is logged to its end yet: yields rest on an unfinished season.")
-    if not done.reached:
-        lines.append(
-            f"Not every target reaches {case.goals.probability:.0%}: the beds, the kitchen's "
-            "hours or the season do not allow it. The table of reliability says which."
-        )
-    if case.no_way:
-        lines.append(
-            "Left out, because this household has no tested way of putting it up: "
-            + ", ".join(case.no_way)
-            + "."
-        )
-    lines.extend(case.fresh.notices)
-    return tuple(lines)

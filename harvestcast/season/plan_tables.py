@@ -20,6 +20,7 @@ from harvestcast.frames.season_tables import (
 )
 from harvestcast.season.beds_programme import Choices, Goals
 from harvestcast.season.futures import SeasonFutures
+from harvestcast.season.goals import is_stored
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.planning import Scaled
 from harvestcast.season.planting_options import PlantingOption
@@ -66,7 +67,7 @@ def reliability_table(
     goals: Goals,
     mine: Outcome,
     rivals: Mapping[str, Outcome],
-    reached: bool,
+    binds: Mapping[int, str],
     probability: float,
 ) -> pd.DataFrame:
     """Return the probability that each target is met (RELIABILITY)."""
@@ -81,7 +82,7 @@ def reliability_table(
         pantry = place < len(kitchen.products)
         comment = None
         if chance < probability - 0.02:
-            comment = "falls short: beds, hours or the season do not allow more" if not reached \
+            comment = f"falls short; what binds: {binds[place]}" if place in binds \
                 else "falls short on fresh futures; within the error of the count"  # fmt: skip
         rows.append(
             {
@@ -173,11 +174,12 @@ def trade_off_table(
     rows = []
     for probability, plants, done in plans:
         short = np.flatnonzero(np.nan_to_num(done.reliability, nan=1.0) < probability - 0.02)
+        wanted = done.reliability[~np.isnan(done.reliability)]
         rows.append(
             {
                 "probability": probability,
-                "mean_reliability": float(np.nanmean(done.reliability)),
-                "least_reliability": float(np.nanmin(done.reliability)),
+                "mean_reliability": float(wanted.mean()) if len(wanted) else 1.0,
+                "least_reliability": float(wanted.min(initial=1.0)),
                 "plants": float(plants.sum()),
                 "area_m2": done.area_m2,
                 "glut_kg": float(done.year.glut.sum(axis=1).mean()),
@@ -205,9 +207,11 @@ def sowing_calendar(
             early, middle, late = (
                 _day(days[:, place], level, option.date) for level in (0.1, 0.5, 0.9)
             )
-            if pd.isna(middle):
+            once = is_stored(option.crop)
+            if pd.isna(middle) or (once and task == "last pick"):
                 continue
             what = "first pick" if task == "first pick" else "nine tenths of the harvest in"
+            what = "brought in, all at once," if once else what
             says = f"{name}: {what} about {middle:%d %b} ({early:%d %b} to {late:%d %b})"
             rows.append((middle, task, option.crop, option.variety, number, early, late, says))
     frame = pd.DataFrame(rows, columns=SOWING_CALENDAR.names)

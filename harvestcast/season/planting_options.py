@@ -12,6 +12,7 @@ import pandas as pd
 
 from harvestcast.growth.almanac import CropFacts, crop_facts
 from harvestcast.records.household import Household
+from harvestcast.season.pace import least_days
 from harvestcast.season.seasons import UNNAMED, sizes
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ AFTER_LAST_FROST = {("tender", "sown"): 7, ("tender", "set_out"): 10,
                     ("hardy", "sown"): -28, ("hardy", "set_out"): -14}  # fmt: skip
 LAST_FROST = "05-01"
 """Last spring frost where the household gives none. Planning estimate."""
-APART_DAYS = {"determinate": 18, "cut_again": 18, "once_over": 14, "indeterminate": 21}
+APART_DAYS = {"determinate": 18, "cut_again": 18, "indeterminate": 21}
 """Days between two successive sowings, by habit. Common practice, no source."""
 STEP_M2 = 0.15
 """Plants are planned in whole steps of about this bed area: nobody counts single pea seeds."""
@@ -161,7 +162,7 @@ def _of_variety(
         planted[day] = planted.get(day, 0.0) + number
     if not planted:
         return _from_almanac(facts, year, sowings, high, basis, household, variety=variety)
-    dates = _dates(sorted(planted), facts, sowings)
+    dates = _dates(sorted(planted), facts, sowings, how, household)
     return [
         _option(facts, variety, how, day, per_area, per_row, (0.0, high),
                 planted.get(day, 0.0), False, basis)
@@ -174,17 +175,31 @@ def _same_day(day: pd.Timestamp, year: int, latest: int) -> pd.Timestamp:
     return day + pd.DateOffset(years=year - latest)
 
 
-def _dates(own: list[pd.Timestamp], facts: CropFacts, sowings: int) -> list[pd.Timestamp]:
-    """Own dates, and further ones between and after them up to the number wanted."""
+def _dates(
+    own: list[pd.Timestamp], facts: CropFacts, sowings: int, how: str, household: Household
+) -> list[pd.Timestamp]:
+    """Own dates, and further ones between and after them up to the number wanted.
+
+    A crop that is dug or cut once and stored gets no successions; nor is a tender one planted so
+    late that frost comes before its first possible pick.
+    """
+    if facts.habit == "once_over":
+        return [day.normalize() for day in own]
     apart = pd.Timedelta(days=APART_DAYS.get(facts.habit, 18))
+    first_pick = pd.Timedelta(days=least_days(facts, set_out=how == "set_out"))
     dates = list(own)
     while len(dates) < sowings:
         gaps = [(later - day) for day, later in pairwise(dates)]
         wide = [i for i, gap in enumerate(gaps) if gap >= 2 * apart]
         if wide:
             dates.insert(wide[0] + 1, dates[wide[0]] + gaps[wide[0]] // 2)
-        else:
-            dates.append(dates[-1] + apart)
+            continue
+        further = dates[-1] + apart
+        if facts.tender and household.first_frost:
+            frost = household.first_frost.replace("02-29", "02-28")
+            if further + first_pick >= pd.Timestamp(f"{own[0].year}-{frost}"):
+                break
+        dates.append(further)
     return [day.normalize() for day in dates]
 
 
@@ -208,7 +223,7 @@ def _from_almanac(
     return [
         _option(facts, variety, how, day, facts.spacing_m2, 1 / facts.plants_per_m_row,
                 (0.0, high), 0.0, False, basis)
-        for day in _dates([first], facts, sowings)
+        for day in _dates([first], facts, sowings, how, household)
     ]  # fmt: skip
 
 

@@ -14,8 +14,9 @@ from harvestcast.frames import season_tables as specs
 from harvestcast.records.garden import Garden, open_garden
 from harvestcast.records.household import WEEKDAYS
 from harvestcast.season import next_season as module
+from harvestcast.season.goals import fresh_weeks
 from harvestcast.season.household_year import jars_to_put_up, kitchen_year, usable_share
-from harvestcast.season.next_season import PlantingPlan, fresh_weeks, plan_next_season
+from harvestcast.season.next_season import PlantingPlan, plan_next_season
 from harvestcast.season.planting_options import planting_options
 from tests.season.gardens import bell, garden, picks, plantings, tomatoes
 
@@ -61,7 +62,9 @@ def test_targets_are_met_about_as_often_as_asked(plan: PlantingPlan) -> None:
     assert set(table.index) == {"frozen_tomatoes", "fresh: tomato"}
     assert (table["probability_met"] >= 0.8).all()
     assert table.loc["frozen_tomatoes", "target"] == 12
-    assert (table["q10"] <= table["mean"] + 1e-9).all()
+    # Jars stop at the target, so that a few lean futures may pull the mean below the lowest tenth.
+    assert table.loc["frozen_tomatoes", ["q10", "mean"]].max() <= 12 + 1e-9
+    assert table.loc["fresh: tomato", "q10"] <= table.loc["fresh: tomato", "mean"]
 
 
 def test_beds_hold_their_limits(plan: PlantingPlan) -> None:

@@ -1,0 +1,105 @@
+"""What a planting plan says in words: what it rests on, and what falls short and why."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from harvestcast.records.household import Household
+from harvestcast.season.binding import binding_line
+from harvestcast.season.curves import Learned
+from harvestcast.season.futures import SeasonFutures
+from harvestcast.season.goals import FRESH_SHARE, is_stored
+from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.pace import FASTEST
+from harvestcast.season.planting_options import PlantingOption
+
+SQUARE_FEET = 10.7639
+"""In a square metre (exact: 1 / 0.3048^2)."""
+
+
+def bed_words(household: Household, asked: float | None, now: float) -> tuple[float, str]:
+    """Return the bed area there is, m2, and where the figure comes from.
+
+    Parameters
+    ----------
+    household : Household
+        Settings.
+    asked : float or None
+        Area asked for. [m2]
+    now : float
+        Most that this year's beds take at once; 0 where there are none. [m2]
+    """
+    if asked:
+        return asked, f"Bed area: {_area(asked, household)}, as asked for."
+    own = household.bed_area_m2
+    if own is not None:
+        return own, f"Bed area: {_area(own, household)}, as in garden.toml (bed_area_m2)."
+    if now > 0:
+        return now, (
+            f"Bed area: {_area(now, household)}. garden.toml gives none (bed_area_m2), so the plan "
+            "may take as much as this year's plantings took at once; where their area was not "
+            "written down it follows from plants and usual spacing."
+        )
+    return float("inf"), (
+        "Bed area: no limit, because garden.toml gives none (bed_area_m2) and no plantings of this "
+        "year say how much there is."
+    )
+
+
+def _area(m2: float, household: Household) -> str:
+    return f"{m2 * SQUARE_FEET:.0f} sq ft" if household.units == "us" else f"{m2:.1f} m2"
+
+
+def plan_text(
+    options: Sequence[PlantingOption],
+    kitchen: KitchenYear,
+    fresh: SeasonFutures,
+    learned: Learned,
+    *,
+    probability: float,
+    reached: bool,
+    binds: Mapping[int, str],
+    beds: str,
+    no_way: Sequence[str],
+) -> tuple[str, ...]:
+    """Return what to read beside the tables of a plan."""
+    lines = [
+        f"Reliability and glut are counted on {len(fresh.per_plant)} futures that the plan "
+        "has not seen, by a rule that decides each week without knowing the next. A fresh target "
+        f"is met where at least {FRESH_SHARE:.0%} of the appetite is eaten over the weeks in which "
+        "the crop can be had. Batches are counted by the kilogram, jars and lids as bought.",
+        beds,
+        f"No pick is planned before {FASTEST:.0%} of the almanac's usual heat and days from "
+        "planting to the first pick, whatever the log says, and none of a tender crop after the "
+        "killing frost.",
+    ]
+    stored = sorted({option.crop for option in options if is_stored(option.crop)})
+    if stored:
+        lines.append(
+            f"Brought in once and eaten from store as long as it keeps: {', '.join(stored)}. "
+            "These are not sown in successions."
+        )
+    guessed = sorted({o.crop for o in options if "nothing logged" in o.basis})
+    if guessed:
+        lines.append(
+            "Nothing is logged yet of " + ", ".join(guessed) + ": their yields come from the crop "
+            "almanac, where gardens differ several-fold, so that safety takes many plants. One "
+            "season's log will narrow this down."
+        )
+    if learned.fit is not None and not learned.whole:
+        lines.append("No season is logged to its end yet: yields rest on an unfinished season.")
+    if not reached:
+        lines.append(
+            f"Not every target reaches {probability:.0%}; the table of reliability says which."
+        )
+    if binds:
+        labels = [*kitchen.labels, *(f"{crop} for the table" for crop in kitchen.crops)]
+        lines.append(binding_line(binds, labels))
+    if no_way:
+        lines.append(
+            "Left out, because this household has no tested way of putting it up: "
+            + ", ".join(no_way)
+            + "."
+        )
+    lines.extend(fresh.notices)
+    return tuple(lines)
