@@ -89,7 +89,9 @@ def test_week_prints_what_the_readme_shows(desk: Path) -> None:
     heads = [row for row in shown.splitlines() if row and not row.startswith((" ", "Report"))]
     assert len(heads) >= 4
     for head in heads:
-        assert _shape(head)[0] in _shape(printed)
+        # What follows the first words belongs to the plan and may move with the fit.
+        start = " ".join(_shape(head)[0].split()[:2])
+        assert any(row.startswith(start) for row in _shape(printed)), start
     crops = {"cucumber", "tomato", "snap bean", "zucchini", "sweet corn"}
     for crop in crops:
         assert re.search(rf"^ +{crop} +[\d.,]+ lb \(", shown, flags=re.M)

@@ -94,7 +94,7 @@ def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_seaso
     two = next_page.summary(next_season)
     assert set(two) == {
         "kind", "place", "units", "year", "probability", "futures", "seed", "report", "text",
-        "beds", "reliability", "glut", "compared", "trade_off", "calendar", "solve",
+        "beds", "reliability", "glut", "compared", "trade_off", "calendar", "solve", "kept_out",
     }  # fmt: skip
     for value in (one, two):
         assert json.loads(json.dumps(value, allow_nan=False)) == value
