@@ -71,7 +71,7 @@ GUIDE = "USDA Complete Guide to Home Canning, as carried by MSU Extension, Prese
 CLOSED = "two decimals are printed"
 
 FIGURES = [
-    # Heat. Fahrenheit thresholds 55 and 90; a transcription of the leaflet was read.
+    # Heat. Fahrenheit thresholds 55 and 90; a copy of its table was read.
     *[
         Published(
             source=ZALOM,
