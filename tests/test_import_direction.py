@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "harvestcast"
-ROOMS = ("records", "growth", "kitchen", "season", "report")
+ROOMS = ("records", "growth", "kitchen", "season", "gardens", "report")
 BESIDE = ("errors", "frames")  # may be imported from every room
 
 
