@@ -1,4 +1,4 @@
-"""Every exception and warning of the library.
+"""Every exception of the library.
 
 Messages speak to the person who keeps the garden: what is wrong, where, by which rule,
 and what to do about it. Bad input is collected and reported at once, never one line at a time.
@@ -61,10 +61,6 @@ class FrameError(HarvestcastError, ValueError):
     """A table breaks its specification in :mod:`harvestcast.frames`."""
 
 
-class FitError(HarvestcastError, RuntimeError):
-    """A yield curve could not be fitted."""
-
-
 class UnsafeProcessError(HarvestcastError, ValueError):
     """No tested process is on record for what was asked; nothing is guessed in its place."""
 
@@ -83,7 +79,3 @@ class InfeasiblePlanError(PlanError):
     def __init__(self, message: str, limits: Iterable[str] = ()) -> None:
         self.limits: tuple[str, ...] = tuple(limits)
         super().__init__(message)
-
-
-class DataNotice(UserWarning):
-    """Something odd in the data that did not stop the work."""

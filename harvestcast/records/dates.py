@@ -9,7 +9,7 @@ from typing import Literal
 DateOrder = Literal["year_first", "month_first", "day_first"]
 
 # Spelled out here because strftime answers in the language of the machine.
-_MONTHS = [
+MONTHS = (
     "January",
     "February",
     "March",
@@ -22,8 +22,8 @@ _MONTHS = [
     "October",
     "November",
     "December",
-]
-_WEEKDAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
+)
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _CLOCK = re.compile(
     r"[t ,]+\d{1,2}:\d\d(:\d\d(\.\d+)?)?( ?[ap]\.?m\.?)?(z|[+-]\d\d:?\d\d)?$", re.ASCII
 )
@@ -46,7 +46,7 @@ def spoken(day: date) -> str:
     >>> spoken(date(2026, 7, 5))
     '5 July 2026'
     """
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
 def parse_date(text: str, order: DateOrder = "year_first", year: int | None = None) -> date:
@@ -87,9 +87,9 @@ def parse_date(text: str, order: DateOrder = "year_first", year: int | None = No
     if weekday:
         typed = typed[weekday.end() :]
     found = _named_month(typed, year) or _numbers(typed, order)
-    if weekday and not _WEEKDAYS[found.weekday()].casefold().startswith(weekday[1]):
+    if weekday and not WEEKDAYS[found.weekday()].casefold().startswith(weekday[1]):
         raise ValueError(
-            f"names the wrong weekday; {spoken(found)} is a {_WEEKDAYS[found.weekday()]}"
+            f"names the wrong weekday; {spoken(found)} is a {WEEKDAYS[found.weekday()]}"
         )
     return found
 
@@ -126,7 +126,7 @@ def parse_day(text: str, today: date, order: DateOrder = "year_first") -> date:
     if typed in words:
         return today - timedelta(days=words[typed])
     name = typed.removeprefix("last ").removeprefix("on ")
-    for number, weekday in enumerate(_WEEKDAYS):
+    for number, weekday in enumerate(WEEKDAYS):
         if len(name) > 2 and weekday.casefold().startswith(name):
             return today - timedelta(days=(today.weekday() - number) % 7 or 7)
     try:
@@ -156,7 +156,7 @@ def _named_month(typed: str, year: int | None) -> date | None:
     if match is None:
         return None
     name = "sep" if match["m"] == "sept" else match["m"]
-    month = next((i for i, m in enumerate(_MONTHS, 1) if m.casefold().startswith(name)), None)
+    month = next((i for i, m in enumerate(MONTHS, 1) if m.casefold().startswith(name)), None)
     if month is None:
         return None
     if match["y"]:

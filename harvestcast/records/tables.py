@@ -25,7 +25,6 @@ MOST_LINES = 1_048_576
 MOST_COLUMNS = 500
 MOST_CELL = 10_000
 """Longest text of one cell; a longer one is mostly a quotation mark that was never closed."""
-TEXT_KINDS = (".csv", ".tsv", ".txt", ".dly", ".gz")
 _DELIMITERS = ",;\t|"
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pickle
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from harvestcast.report import figures, measures, page, wording
+from harvestcast.report.aside import read_aside
 from harvestcast.report.next_words import brief, comment, how, plainly
 from harvestcast.report.page import Cell, Piece
 from harvestcast.report.week import plain, rows
@@ -46,10 +46,7 @@ def next_of(garden: Garden, plan: PlantingPlan) -> NextSeason:
 
 def read(path: str | Path) -> NextSeason:
     """Return results that the command line put aside for the notebook it runs."""
-    found = pickle.loads(Path(path).read_bytes())
-    if not isinstance(found, NextSeason):
-        raise TypeError(f"{path} holds no results of a next season")
-    return found
+    return read_aside(path, NextSeason)
 
 
 def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
@@ -148,13 +145,7 @@ def beds(season: NextSeason) -> Piece:
                 ),
                 number=True,
             ),
-            Cell(
-                heading=f"Bed, {measures.measure_unit('m2', units)}",
-                words=lambda row: wording.significant(
-                    measures.in_measure_unit(row["area_m2"], "m2", units)
-                ),
-                number=True,
-            ),
+            _bed_cell(units),
         ],
         caption="What to plant; the harvest is the mean of the possible seasons",
         empty="Nothing needs to be planted for the targets that are set.",
@@ -167,6 +158,16 @@ def beds(season: NextSeason) -> Piece:
     alt = figures.sowing_calendar_alt(shown, units=units, title=title)
     return page.join(
         [table, page.notes(grounds, "Rests on"), page.grid([page.figure(ax, alt)], "")]
+    )
+
+
+def _bed_cell(units: Units, figures_shown: int = 2) -> Cell:
+    return Cell(
+        heading=f"Bed, {measures.measure_unit('m2', units)}",
+        words=lambda row: wording.significant(
+            measures.in_measure_unit(row["area_m2"], "m2", units), figures_shown
+        ),
+        number=True,
     )
 
 
@@ -280,13 +281,7 @@ def compared(season: NextSeason) -> Piece:
         [
             Cell(heading="Beds", words=_layout),
             Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
-            Cell(
-                heading=f"Bed, {measures.measure_unit('m2', units)}",
-                words=lambda row: wording.significant(
-                    measures.in_measure_unit(row["area_m2"], "m2", units), 3
-                ),
-                number=True,
-            ),
+            _bed_cell(units, 3),
             Cell(
                 heading="Targets met, mean",
                 words=lambda row: wording.chance(row["mean_reliability"]),
@@ -325,13 +320,7 @@ def trade_off(season: NextSeason) -> Piece:
                 number=True,
             ),
             Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
-            Cell(
-                heading=f"Bed, {measures.measure_unit('m2', units)}",
-                words=lambda row: wording.significant(
-                    measures.in_measure_unit(row["area_m2"], "m2", units), 3
-                ),
-                number=True,
-            ),
+            _bed_cell(units, 3),
             Cell(
                 heading="Beyond use",
                 words=lambda row: wording.mass(row["glut_kg"], units),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import pickle
 import re
 import shutil
 import subprocess
@@ -16,6 +15,7 @@ from typing import Any
 
 from harvestcast.errors import HarvestcastError
 from harvestcast.records.writing import replace_file
+from harvestcast.report.aside import put_aside
 
 TEMPLATE = Path(__file__).with_name("template")
 
@@ -109,17 +109,12 @@ def write_report(
     with tempfile.TemporaryDirectory(prefix="harvestcast-") as scratch:
         given = {"folder": str(Path(folder).absolute()), **parameters}
         if results is not None:
-            given["reuse"] = str(_store(results, Path(scratch) / "results.pickle"))
+            given["reuse"] = str(put_aside(results, Path(scratch) / "results.pickle"))
         document = _run(source, given, Path(scratch), progress)
         page = page_of(document, KINDS[kind][1])
     out.parent.mkdir(parents=True, exist_ok=True)
     replace_file(out, page.encode("utf-8"))
     return out
-
-
-def _store(results: Any, path: Path) -> Path:
-    path.write_bytes(pickle.dumps(results))
-    return path
 
 
 def _run(source: Path, given: Mapping[str, Any], scratch: Path, progress: bool) -> Any:

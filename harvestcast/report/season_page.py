@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pickle
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +11,7 @@ import pandas as pd
 
 from harvestcast.frames.season_tables import MEASURES
 from harvestcast.report import figures, measures, page, wording
+from harvestcast.report.aside import read_aside
 from harvestcast.report.page import Cell, Piece
 from harvestcast.report.week import rows
 from harvestcast.report.wording import Units
@@ -55,10 +55,7 @@ def season_of(garden: Garden, review: VarietyReview) -> SeasonEnd:
 
 def read(path: str | Path) -> SeasonEnd:
     """Return results that the command line put aside for the notebook it runs."""
-    found = pickle.loads(Path(path).read_bytes())
-    if not isinstance(found, SeasonEnd):
-        raise TypeError(f"{path} holds no results of a season")
-    return found
+    return read_aside(path, SeasonEnd)
 
 
 def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
@@ -127,7 +124,8 @@ def _value_of(measure: str, units: Units) -> Callable[[pd.Series], str]:
 
 
 def _chance_in(chances: dict[str, float]) -> Callable[[pd.Series], str]:
-    return lambda row: wording.chance(chances[str(row["variety"])]) if chances else ""
+    # A variety may stand in the table without a chance: too little is known to rank it.
+    return lambda row: wording.chance(chances[row["variety"]]) if row["variety"] in chances else ""
 
 
 def _chances(review: VarietyReview, crop: str, measure: str) -> dict[str, float]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pickle
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -12,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.report import week_views as views
+from harvestcast.report.aside import read_aside
 from harvestcast.report.wording import Units
 
 if TYPE_CHECKING:
@@ -139,10 +139,7 @@ def results(
 
 def read(path: str | Path) -> Week:
     """Return results that the command line put aside for the notebook it runs."""
-    found = pickle.loads(Path(path).read_bytes())
-    if not isinstance(found, Week):
-        raise TypeError(f"{path} holds no results of a week")
-    return found
+    return read_aside(path, Week)
 
 
 def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:

@@ -15,6 +15,8 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 
+from harvestcast.records.dates import MONTHS, WEEKDAYS
+
 Units = Literal["us", "metric"]
 
 # Exact by definition: international yard and pound agreement, 1959.
@@ -26,23 +28,6 @@ KPA_PER_PSI = 6.894757
 UNKNOWN = "not known"
 SMALL_KG = 0.015
 """A forecast below half an ounce is as good as nothing."""
-
-_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_LONG_DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 METHODS: dict[str, str] = {
     "boiling_water": "boiling-water canner",
@@ -229,9 +214,9 @@ def day(value: Any, units: Units, *, weekday: bool = True) -> str:
     stamp = pd.Timestamp(value)
     if pd.isna(stamp):
         return UNKNOWN
-    month = _MONTHS[stamp.month - 1][:3]
+    month = MONTHS[stamp.month - 1][:3]
     date = f"{month} {stamp.day}" if units == "us" else f"{stamp.day} {month}"
-    return f"{_DAYS[stamp.weekday()]} {date}" if weekday else date
+    return f"{WEEKDAYS[stamp.weekday()][:3]} {date}" if weekday else date
 
 
 def long_day(value: Any, units: Units, *, weekday: bool = True) -> str:
@@ -245,7 +230,7 @@ def long_day(value: Any, units: Units, *, weekday: bool = True) -> str:
     stamp = pd.Timestamp(value)
     if pd.isna(stamp):
         return UNKNOWN
-    month, name = _MONTHS[stamp.month - 1], _LONG_DAYS[stamp.weekday()]
+    month, name = MONTHS[stamp.month - 1], WEEKDAYS[stamp.weekday()]
     if units == "us":
         date = f"{month} {stamp.day}, {stamp.year}"
         return f"{name}, {date}" if weekday else date

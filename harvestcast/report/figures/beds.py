@@ -15,8 +15,10 @@ from harvestcast.report.figures.look import (
     SLATE,
     crown,
     largest,
+    named_rows,
     resize,
     styled,
+    week_axes,
 )
 from harvestcast.report.wording import Units
 
@@ -56,8 +58,7 @@ def reliability(
         markeredgecolor=INK, label="this year's",
     )  # fmt: skip
     ax.axvline(100 * wish, color=RUST, linewidth=1.6, linestyle=(0, (5, 2)), label="wished")
-    ax.set_yticks(at, [wording.clean(x) for x in targets["label"]])
-    ax.set_ylim(-0.6, len(targets) - 0.4)
+    named_rows(ax, at, targets["label"])
     ax.set_xlim(0, 103)
     ax.set_xlabel("years in 100 that meet the target")
     crown(ax, title, ncols=3)
@@ -115,13 +116,7 @@ def glut_weeks(glut: pd.DataFrame, *, units: Units, title: str, ax: Axes | None 
     if np.isfinite(now).any():
         ax.step(at, now, where="mid", color=RUST, linewidth=1.4, linestyle=(0, (5, 2)),
                 label="this year's")  # fmt: skip
-    step = max(1, -(-len(glut) // 6))
-    ax.set_xticks(
-        at[::step], [wording.day(d, units, weekday=False) for d in glut["start"].iloc[::step]]
-    )
-    ax.set_ylim(bottom=0)
-    ax.set_xlabel("week from")
-    ax.set_ylabel(f"{wording.mass_unit(units)} a week beyond use")
+    week_axes(ax, at, list(glut["start"]), units, "a week beyond use")
     crown(ax, title, ncols=3)
     return ax
 
@@ -179,11 +174,8 @@ def sowing_calendar(
                 planted[rows], at[rows], linestyle="", marker=mark, markersize=6,
                 markerfacecolor="white" if how == "sown" else INK, markeredgecolor=INK, label=label,
             )  # fmt: skip
-    names = [
-        wording.clean(f"{v} ({c})") for c, v in zip(beds["crop"], beds["variety"], strict=True)
-    ]
-    ax.set_yticks(at, names)
-    ax.set_ylim(-0.6, len(beds) - 0.4)
+    names = [f"{v} ({c})" for c, v in zip(beds["crop"], beds["variety"], strict=True)]
+    named_rows(ax, at, names)
     if len(beds):
         months = pd.date_range(beds["date"].min(), periods=14, freq="MS")
         ends = [d for d in (*planted, *last) if np.isfinite(d)]

@@ -15,8 +15,10 @@ from harvestcast.report.figures.look import (
     SLATE,
     crown,
     largest,
+    named_rows,
     resize,
     styled,
+    week_axes,
 )
 from harvestcast.report.wording import Units
 
@@ -88,14 +90,7 @@ def weekly_bands(
     ax.hlines(medians, coming - 0.37, coming + 0.37, color=INK, linewidth=2.4, label="middle")
     if len(past) and len(ahead):
         ax.axvline(len(past) - 0.5, color=INK, linewidth=0.8, linestyle=(0, (2, 2)))
-    step = max(1, int(np.ceil(len(starts) / 7)))
-    ax.set_xticks(
-        at[::step], [wording.day(d, units, weekday=False) for d in starts[::step]], rotation=0
-    )
-    ax.set_xlim(-0.6, len(starts) - 0.4)
-    ax.set_ylim(bottom=0)
-    ax.set_xlabel("week from")
-    ax.set_ylabel(f"{wording.mass_unit(units)} a week")
+    week_axes(ax, at, starts, units, "a week")
     crown(ax, title, ncols=4)
     return ax
 
@@ -269,8 +264,7 @@ def surplus_intervals(
     for y, share in zip(at, surplus["p_beats_capacity"], strict=True):
         ax.text(1.02, y, wording.chance(share), transform=ax.get_yaxis_transform(), va="center")
     ax.text(1.02, 1.0, "chance", transform=ax.transAxes, va="bottom", color=SLATE)
-    ax.set_yticks(at, [wording.clean(c) for c in surplus["crop"]])
-    ax.set_ylim(-0.6, len(surplus) - 0.4)
+    named_rows(ax, at, surplus["crop"])
     ax.set_xlim(0, right)
     ax.set_xlabel(f"{wording.mass_unit(units)} more than can be eaten, given or put up")
     crown(ax, title, ncols=3)

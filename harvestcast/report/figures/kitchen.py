@@ -20,6 +20,7 @@ from harvestcast.report.figures.look import (
     RUST,
     SLATE,
     crown,
+    named_rows,
     resize,
     styled,
 )
@@ -85,8 +86,7 @@ def kitchen_days(
         reached[batch["day"]] += batch["hands_on_h"]
         if method not in shown:
             shown.append(method)
-    ax.set_yticks(at, [wording.day(d, units) for d in rows])
-    ax.set_ylim(-0.6, len(rows) - 0.4)
+    named_rows(ax, at, (wording.day(d, units) for d in rows))
     right = max([*reached.values(), *hours["hours"].dropna(), 0.5])
     ax.set_xlim(0, 1.05 * right)
     ax.set_xlabel("hands-on hours")
@@ -145,8 +145,7 @@ def where_it_goes(
         width = wording.in_mass_unit(shares[column].to_numpy(float), units)
         ax.barh(at, width, left=left, height=0.6, edgecolor=INK, linewidth=0.7, label=label, **fill)
         left = left + width
-    ax.set_yticks(at, [wording.clean(c) for c in shares["crop"]])
-    ax.set_ylim(-0.6, len(shares) - 0.4)
+    named_rows(ax, at, shares["crop"])
     ax.set_xlim(left=0)
     ax.set_xlabel(f"{wording.mass_unit(units)}, mean of these days together")
     crown(ax, title, ncols=3)
@@ -196,8 +195,7 @@ def pantry_shelf(shelf: pd.DataFrame, *, units: Units, title: str, ax: Axes | No
     ax.barh(at, planned, left=stock, height=0.5, facecolor=PAPER, edgecolor=INK, linewidth=0.7,
             hatch="////", label="this plan")  # fmt: skip
     ax.vlines(target, at - 0.38, at + 0.38, color=RUST, linewidth=2.4, label="target")
-    ax.set_yticks(at, [wording.clean(x) for x in shelf["label"]])
-    ax.set_ylim(-0.6, len(shelf) - 0.4)
+    named_rows(ax, at, shelf["label"])
     right = _top(stock + planned, target)
     ax.set_xlim(0, 1.06 * right)
     ax.set_xlabel("jars or bags")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import io
 import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
 from typing import Any, ParamSpec
 
@@ -20,6 +20,9 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+
+from harvestcast.report import wording
+from harvestcast.report.wording import Units
 
 P = ParamSpec("P")
 
@@ -160,6 +163,46 @@ def crown(ax: Axes, title: str, *, handles: Sequence[Artist] | None = None, ncol
     ax.set_title(title)
     if shown:
         ax.legend(handles=shown, loc="best")
+
+
+def named_rows(ax: Axes, at: np.ndarray, names: Iterable[object]) -> None:
+    """Label the rows of a lying figure, with half a row of room above and below.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Axes of the figure.
+    at : numpy.ndarray
+        Place of each row, n-1 down to 0.
+    names : iterable
+        A name a row, as typed.
+    """
+    ax.set_yticks(at, [wording.clean(name) for name in names])
+    ax.set_ylim(-0.6, len(at) - 0.4)
+
+
+def week_axes(ax: Axes, at: np.ndarray, starts: Sequence[Any], units: Units, per: str) -> None:
+    """Label upright weekly figures: first days below, at most seven, and mass from zero up.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Axes of the figure.
+    at : numpy.ndarray
+        Place of each week.
+    starts : sequence of dates
+        First day of each week.
+    units : {"us", "metric"}
+        Order of the dates and unit of the mass.
+    per : str
+        What the mass is: ``a week``.
+    """
+    step = max(1, -(-len(starts) // 7))
+    ax.set_xticks(at[::step], [wording.day(d, units, weekday=False) for d in starts[::step]])
+    ax.set_xlim(-0.6, len(starts) - 0.4)
+    ax.set_ylim(bottom=0)
+    ax.set_xlabel("week from")
+    ax.set_ylabel(f"{wording.mass_unit(units)} {per}")
 
 
 def largest(frame: pd.DataFrame, column: str) -> pd.Series:

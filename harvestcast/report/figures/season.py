@@ -21,8 +21,10 @@ from harvestcast.report.figures.look import (
     SLATE,
     crown,
     largest,
+    named_rows,
     resize,
     styled,
+    week_axes,
 )
 from harvestcast.report.wording import Units
 
@@ -127,8 +129,7 @@ def ranking(
     for y, share in zip(at, table["p_best"], strict=True):
         ax.text(1.02, y, wording.chance(share), transform=ax.get_yaxis_transform(), va="center")
     ax.text(1.02, 1.0, "best", transform=ax.transAxes, va="bottom", color=SLATE)
-    ax.set_yticks(at, [wording.clean(v) for v in table["variety"]])
-    ax.set_ylim(-0.6, len(table) - 0.4)
+    named_rows(ax, at, table["variety"])
     ax.set_xlim(left=0)
     ax.grid(axis="x", color=PALE, linewidth=0.8)
     ax.set_xlabel(label)
@@ -241,13 +242,7 @@ def weeks_over(weeks: pd.DataFrame, *, units: Units, title: str, ax: Axes | None
         at[beyond], over[beyond], bottom=used[beyond], width=0.8, facecolor=PAPER, edgecolor=RUST,
         linewidth=0.9, hatch="xxxx", hatchcolor=RUST, label="beyond capacity",
     )  # fmt: skip
-    step = max(1, -(-len(weeks) // 6))
-    ax.set_xticks(
-        at[::step], [wording.day(d, units, weekday=False) for d in weeks["start"].iloc[::step]]
-    )
-    ax.set_ylim(bottom=0)
-    ax.set_xlabel("week from")
-    ax.set_ylabel(f"{wording.mass_unit(units)} a week")
+    week_axes(ax, at, list(weeks["start"]), units, "a week")
     crown(ax, title, ncols=2)
     return ax
 
