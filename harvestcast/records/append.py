@@ -8,11 +8,11 @@ from dataclasses import replace
 from pathlib import Path
 
 from harvestcast.records.findings import Findings
+from harvestcast.records.folder import aliases_of, files_named
 from harvestcast.records.hand import PickLine, cells_of, line_of
 from harvestcast.records.headings import PICK_FIELDS, find_fields
 from harvestcast.records.household import Household
-from harvestcast.records.picks import UNNAMED, read_picks
-from harvestcast.records.reading import aliases_of, files_named
+from harvestcast.records.picks import UNNAMED, pick_records
 from harvestcast.records.rows import Rows, crop_reader, year_of_name
 from harvestcast.records.tables import Table, TextShape, parse_text
 
@@ -104,9 +104,7 @@ def _read(
     few = replace(table, rows=rows)
     findings = Findings()
     reader = crop_reader(findings, aliases_of(household), list(household.crops))
-    frame = read_picks([few], findings, reader, order=household.date_order)
-    plain = frame.astype(object).where(frame.notna(), None)
-    return [{str(k): v for k, v in record.items()} for record in plain.to_dict("records")]
+    return pick_records([few], findings, reader, order=household.date_order)
 
 
 def _close(one: object, other: float | None) -> bool:

@@ -10,10 +10,10 @@ import pandas as pd
 
 from harvestcast.errors import InputError
 from harvestcast.records.findings import Findings
+from harvestcast.records.folder import aliases_of, files_named
 from harvestcast.records.headings import PICK_FIELDS, find_fields
 from harvestcast.records.household import Household
 from harvestcast.records.picks import pick_row
-from harvestcast.records.reading import aliases_of, files_named
 from harvestcast.records.rows import Rows, crop_reader
 from harvestcast.records.workbooks import read_tables
 

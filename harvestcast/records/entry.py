@@ -10,6 +10,7 @@ from pathlib import Path
 from harvestcast.errors import InputError, Problem
 from harvestcast.records.append import compose, free_name, logs_for
 from harvestcast.records.findings import Findings
+from harvestcast.records.folder import aliases_of, planted_varieties
 from harvestcast.records.hand import PICK_HEADINGS, PickLine, line_of
 from harvestcast.records.household import Household
 from harvestcast.records.journal import (
@@ -19,7 +20,6 @@ from harvestcast.records.journal import (
     read_notes,
     write_notes,
 )
-from harvestcast.records.reading import aliases_of, planted_varieties
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables import TextShape, parse_text, read_bytes
 from harvestcast.records.understand import understand

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from harvestcast.errors import Problem
-from harvestcast.frames import NOTICES, check_frame
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 TYPED = "what you typed"
 """Stands for the file in messages about words typed at the command line."""
@@ -131,6 +132,11 @@ class Findings:
     @property
     def notices(self) -> pd.DataFrame:
         """Every notice, as a NOTICES frame."""
+        # Loaded late: whoever writes a pick down waits for no table it does not need.
+        import pandas as pd
+
+        from harvestcast.frames import NOTICES, check_frame
+
         more = [
             {
                 "file": key[1],

@@ -18,10 +18,10 @@ from harvestcast.errors import InputError, Problem
 from harvestcast.records.dates import DateOrder
 from harvestcast.records.doubles import Doubles, standing
 from harvestcast.records.findings import Findings
+from harvestcast.records.folder import aliases_of, planted_varieties
 from harvestcast.records.foreign_table import Asked, read_lines
 from harvestcast.records.household import Household
 from harvestcast.records.picks import picks_frame
-from harvestcast.records.reading import aliases_of, planted_varieties
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables import read_bytes
 from harvestcast.records.workbooks import read_tables

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
-
-from harvestcast.frames import PICKS, check_frame
 from harvestcast.records.dates import DateOrder
 from harvestcast.records.findings import Findings
 from harvestcast.records.headings import PICK_FIELDS, find_fields, require
 from harvestcast.records.rows import Rows
 from harvestcast.records.tables import Table
 from harvestcast.records.values import KG, parse_amount, unit_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 GRADES: dict[str, str] = {
     word: grade
@@ -57,6 +57,17 @@ def read_picks(
     pandas.DataFrame
         PICKS frame in the order of date; lines with a problem are left out of it.
     """
+    return picks_frame(pick_records(tables, findings, read_crop, order=order))
+
+
+def pick_records(
+    tables: Sequence[Table],
+    findings: Findings,
+    read_crop: Callable[[Rows], str | None],
+    *,
+    order: DateOrder = "year_first",
+) -> list[dict[str, Any]]:
+    """Return the picks of one or several tables as :func:`read_picks` does, a record each."""
     records: list[dict[str, Any]] = []
     for table in tables:
         places = find_fields(table, PICK_FIELDS, findings)
@@ -68,11 +79,16 @@ def read_picks(
         numbers = ("count", "mass", "amount", "oversize", "damaged", "hours")
         for row in Rows(table, places, findings, order=order, number_fields=numbers):
             records.extend(pick_row(row, read_crop))
-    return picks_frame(records)
+    return records
 
 
 def picks_frame(records: Sequence[dict[str, Any]]) -> pd.DataFrame:
     """Return records as a PICKS frame in the order of date."""
+    # Loaded late: whoever writes a pick down waits for no table it does not need.
+    import pandas as pd
+
+    from harvestcast.frames import PICKS, check_frame
+
     if not records:
         return PICKS.empty()
     frame = pd.DataFrame(records, columns=PICKS.names)

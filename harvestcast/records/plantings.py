@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
-
-from harvestcast.frames import PLANTINGS, check_frame
 from harvestcast.records.crops import PERENNIALS
 from harvestcast.records.dates import DateOrder
 from harvestcast.records.findings import Findings
@@ -15,6 +12,9 @@ from harvestcast.records.headings import PLANTING_FIELDS, find_fields, require
 from harvestcast.records.picks import UNNAMED
 from harvestcast.records.rows import Rows
 from harvestcast.records.tables import Table
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 HOW: dict[str, str] = {
     word: how
@@ -39,10 +39,32 @@ def read_plantings(
     order: DateOrder = "year_first",
 ) -> pd.DataFrame:
     """Return the plantings of a table as a PLANTINGS frame."""
+    # Loaded late: whoever writes a pick down waits for no table it does not need.
+    import pandas as pd
+
+    from harvestcast.frames import PLANTINGS, check_frame
+
+    records = planting_records(table, findings, read_crop, order=order)
+    if not records:
+        return PLANTINGS.empty()
+    frame = pd.DataFrame(records, columns=PLANTINGS.names)
+    frame["date"] = pd.to_datetime(frame["date"])
+    frame["removed"] = pd.to_datetime(frame["removed"])
+    return check_frame(frame, PLANTINGS)
+
+
+def planting_records(
+    table: Table,
+    findings: Findings,
+    read_crop: Callable[[Rows], str | None],
+    *,
+    order: DateOrder = "year_first",
+) -> list[dict[str, Any]]:
+    """Return the plantings of a table as :func:`read_plantings` does, a record each."""
     places = find_fields(table, PLANTING_FIELDS, findings)
     wanted = {"crop": "crop", "date": "planting date", "how": "way of planting (sown or set_out)"}
     if not require(table, places, wanted, findings):
-        return PLANTINGS.empty()
+        return []
     records: list[dict[str, Any]] = []
     seen: dict[tuple[Any, ...], int] = {}
     for row in Rows(table, places, findings, order=order, number_fields=("plants", "row_m")):
@@ -60,12 +82,7 @@ def read_plantings(
             )
         seen.setdefault(same, row.line)
         records.append(record)
-    if not records:
-        return PLANTINGS.empty()
-    frame = pd.DataFrame(records, columns=PLANTINGS.names)
-    frame["date"] = pd.to_datetime(frame["date"])
-    frame["removed"] = pd.to_datetime(frame["removed"])
-    return check_frame(frame, PLANTINGS)
+    return records
 
 
 def _row(row: Rows, read_crop: Callable[[Rows], str | None]) -> dict[str, Any] | None:

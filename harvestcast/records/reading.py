@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -12,12 +12,20 @@ import pandas as pd
 from harvestcast.errors import InputError
 from harvestcast.frames import PANTRY, PICKS, PLANTINGS, WEATHER
 from harvestcast.records.agreement import settle_log
-from harvestcast.records.crops import canonical_crop, tidy_name
 from harvestcast.records.findings import Findings
+from harvestcast.records.folder import (
+    TABLE_KINDS,
+    aliases_of,
+    files_named,
+    one_table,
+    say_empty,
+    say_other_sheets,
+    tables_of,
+)
 from harvestcast.records.headings import PICK_FIELDS, find_fields
 from harvestcast.records.household import Household
 from harvestcast.records.pantry import read_pantry
-from harvestcast.records.picks import UNNAMED, read_picks
+from harvestcast.records.picks import read_picks
 from harvestcast.records.plantings import read_plantings
 from harvestcast.records.rows import Rows, crop_reader
 from harvestcast.records.settings import read_household
@@ -26,8 +34,7 @@ from harvestcast.records.tables import Table, parse_text, read_bytes
 from harvestcast.records.weather import join_weather, read_weather_table
 from harvestcast.records.workbooks import SHEET_KINDS, main_table, read_tables
 
-_KINDS = (".csv", ".tsv", ".xlsx", ".ods")
-_WEATHER_KINDS = (*_KINDS, ".dly", ".gz")
+_WEATHER_KINDS = (*TABLE_KINDS, ".dly", ".gz")
 _CLOSE_KINDS = (".xls", ".numbers", ".txt", ".doc", ".docx", ".pdf", ".json")
 
 
@@ -69,99 +76,10 @@ def _parts(household: Household, **frames: pd.DataFrame) -> dict[str, Any]:
     }
 
 
-def aliases_of(household: Household) -> dict[str, str]:
-    """Return the household's own crop names: alias to canonical crop."""
-    return {
-        alias: canonical_crop(crop) or tidy_name(crop)
-        for crop, settings in household.crops.items()
-        for alias in settings.aliases
-    }
-
-
-def planted_varieties(folder: Path, household: Household) -> dict[str, list[str]]:
-    """Return the varieties of every planted crop, the latest planted first.
-
-    What is wrong in ``plantings.csv`` is left for the check of the folder.
-    """
-    findings = Findings()
-    reader = crop_reader(findings, aliases_of(household), list(household.crops))
-    frame = _plantings(folder, findings, reader, household.date_order)
-    frame = frame.sort_values("date", ascending=False, kind="stable")
-    planted: dict[str, list[str]] = {}
-    for crop, variety in zip(frame["crop"], frame["variety"], strict=True):
-        names = planted.setdefault(str(crop), [])
-        if variety != UNNAMED and variety not in names:
-            names.append(str(variety))
-    return planted
-
-
-def files_named(folder: Path, stem: str, kinds: Sequence[str]) -> list[Path]:
-    """Return the files of a folder whose name starts with a word, in the order of their names."""
-    return sorted(
-        path
-        for path in folder.iterdir()
-        if path.name.casefold().startswith(stem)
-        and path.suffix.casefold() in kinds
-        and not path.name.startswith(("~", "."))
-    )
-
-
-def _tables(path: Path, findings: Findings) -> tuple[Table, ...]:
-    try:
-        return read_tables(path)
-    except InputError as error:
-        for p in error.problems:
-            findings.problem(p.file, p.line, p.column, p.value, p.rule, p.cure)
-        return ()
-
-
-def _one(folder: Path, stem: str, findings: Findings) -> Table | None:
-    """Return the table of a file that stands once in a folder."""
-    found = files_named(folder, stem, _KINDS)
-    for extra in found[1:]:
-        findings.problem(
-            extra.name,
-            None,
-            "",
-            "",
-            f"there are two files of {stem}: {found[0].name} too",
-            "Put them together in one file.",
-        )
-    if not found:
-        return None
-    tables = _tables(found[0], findings)
-    _say_other_sheets(tables, findings)
-    table = main_table(tables, found[0].name)
-    if tables and table.heading:
-        return table
-    if found[0].name not in {p.file for p in findings.problems}:
-        _say_empty(found[0].name, findings)
-    return None
-
-
-def _say_empty(file: str, findings: Findings) -> None:
-    findings.notice(file, None, "", "", "the file is empty", "nothing was read from it")
-
-
-def _say_other_sheets(tables: Sequence[Table], findings: Findings) -> None:
-    if len(tables) > 1:
-        kept = main_table(tuple(tables), "")
-        for table in tables:
-            if table is not kept:
-                findings.notice(
-                    table.file,
-                    None,
-                    "",
-                    table.sheet,
-                    "the workbook has a further sheet",
-                    f"only the sheet {kept.sheet} was read",
-                )
-
-
 def _plantings(
     folder: Path, findings: Findings, read_crop: Callable[[Rows], str | None], order: Any
 ) -> pd.DataFrame:
-    table = _one(folder, "plantings", findings)
+    table = one_table(folder, "plantings", findings)
     if table is None:
         return PLANTINGS.empty()
     _say_skipped(table, findings)
@@ -169,7 +87,7 @@ def _plantings(
 
 
 def _pantry(folder: Path, findings: Findings, order: Any) -> pd.DataFrame:
-    table = _one(folder, "pantry", findings)
+    table = one_table(folder, "pantry", findings)
     if table is None:
         return PANTRY.empty()
     _say_skipped(table, findings)
@@ -180,11 +98,11 @@ def _picks(
     folder: Path, findings: Findings, read_crop: Callable[[Rows], str | None], order: Any
 ) -> pd.DataFrame:
     tables: list[Table] = []
-    for path in files_named(folder, "picks", _KINDS):
-        found = _tables(path, findings)
+    for path in files_named(folder, "picks", TABLE_KINDS):
+        found = tables_of(path, findings)
         if not any(table.heading for table in found):
             if path.name not in {p.file for p in findings.problems}:
-                _say_empty(path.name, findings)
+                say_empty(path.name, findings)
             continue
         # A workbook may hold a sheet a year; other sheets (a list, a chart) are said.
         logs = [t for t in found if _is_log(t)] or list(found[:1])
@@ -218,7 +136,7 @@ def _weather(folder: Path, findings: Findings, order: Any) -> list[pd.DataFrame]
         try:
             if path.suffix.casefold() in SHEET_KINDS:
                 tables = read_tables(path)
-                _say_other_sheets(tables, findings)
+                say_other_sheets(tables, findings)
                 table = main_table(tables, path.name)
             else:
                 content = read_bytes(path)
@@ -233,7 +151,7 @@ def _weather(folder: Path, findings: Findings, order: Any) -> list[pd.DataFrame]
             continue
         _say_skipped(table, findings)
         if not table.heading:
-            _say_empty(path.name, findings)
+            say_empty(path.name, findings)
         else:
             parts.append(read_weather_table(table, findings, order=order, is_forecast=ahead))
     return parts
@@ -289,7 +207,7 @@ def _say_absent(folder: Path, weather: pd.DataFrame, findings: Findings) -> None
         ("picks", "the forecast rests on the usual course of each crop alone"),
         ("pantry", "the shelves are taken as empty"),
     ):
-        if not files_named(folder, stem, _KINDS):
+        if not files_named(folder, stem, TABLE_KINDS):
             findings.notice(f"{stem}.csv", None, "", "", "there is no such file", means)
     if not files_named(folder, "weather", _WEATHER_KINDS):
         findings.notice(

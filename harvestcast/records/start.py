@@ -13,8 +13,8 @@ from typing import Literal
 from harvestcast.errors import InputError, Problem
 from harvestcast.records.crops import TWO_CROPS, canonical_crop, crop_key, likely_crop, tidy_name
 from harvestcast.records.findings import TYPED, Findings
+from harvestcast.records.folder import files_named
 from harvestcast.records.hand import PICK_HEADINGS
-from harvestcast.records.reading import files_named
 from harvestcast.records.settings import parse_household
 from harvestcast.records.writing import cannot_write
 
