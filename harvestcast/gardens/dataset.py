@@ -132,7 +132,16 @@ def parquet_bytes(rows: pd.DataFrame) -> bytes:
     """Return a table as the bytes of a Parquet file; the same rows give the same bytes."""
     arrow, parquet = needed("pyarrow"), needed("pyarrow.parquet")
     sink = arrow.BufferOutputStream()
-    table = arrow.Table.from_pandas(rows, preserve_index=False)
+    try:
+        table = arrow.Table.from_pandas(rows, preserve_index=False)
+    except (arrow.ArrowTypeError, arrow.ArrowInvalid):
+        # Kinds of value mixed in a column: kept as text, so that the garden at fault is named.
+        mixed = {
+            name: rows[name].map(str, na_action="ignore")
+            for name in rows
+            if rows[name].dtype == object
+        }
+        table = arrow.Table.from_pandas(rows.assign(**mixed), preserve_index=False)
     parquet.write_table(table, sink, compression="zstd")
     return bytes(sink.getvalue().to_pybytes())
 
@@ -208,6 +217,10 @@ class ParquetShare:
         read = needed("pyarrow.parquet").read_metadata
         return sum(int(read(path).num_rows) for path in self._files("gardens"))
 
+    def names(self) -> list[str]:
+        """Return the names of its gardens."""
+        return [str(name) for name in self._gardens()["garden"]]
+
     def fingerprint(self, today: str) -> str:
         """Return a hash of every file it reads."""
         total = hashlib.sha256(repr(self.only).encode())
@@ -249,8 +262,8 @@ class ParquetShare:
     def split(self) -> list[Share]:
         """Return shares of one garden each."""
         return [
-            replace(self, label=f"{self.label}.{place:04d}", only=(str(name),))
-            for place, name in enumerate(self._gardens()["garden"])
+            replace(self, label=f"{self.label}.{place:04d}", only=(name,))
+            for place, name in enumerate(self.names())
         ]
 
     def _files(self, table: str) -> list[Path]:

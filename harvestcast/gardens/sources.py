@@ -32,6 +32,9 @@ class Share(Protocol):
     def size(self) -> int:
         """How many gardens it holds."""
 
+    def names(self) -> list[str]:
+        """Return the names of its gardens; reads no more than that takes."""
+
     def fingerprint(self, today: str) -> str:
         """Return a hash of all input that its results depend on."""
 
@@ -90,6 +93,10 @@ class FolderShare:
     def size(self) -> int:
         """How many gardens it holds."""
         return len(self.folders)
+
+    def names(self) -> list[str]:
+        """Return the names of its gardens."""
+        return [name for name, _ in self.folders]
 
     def fingerprint(self, today: str) -> str:
         """Return a hash of every file in the folders, and of the day that counts as today."""

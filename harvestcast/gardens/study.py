@@ -120,9 +120,8 @@ def study_share(share: Share, task: Task) -> tuple[dict[str, pd.DataFrame], dict
     try:
         gardens = share.load(task.today)
     except Exception as error:
-        # Without its files nothing is known of the share, not even who is in it.
         gardens = []
-        failed.append(_row(share.label, "read", error))
+        failed.extend(_row(name, "read", error) for name in _names(share))
     spent["read"] += time.process_time() - began
     for name, opener in gardens:
         _study(name, opener, task, parts, failed, spent)
@@ -135,14 +134,19 @@ def study_share(share: Share, task: Task) -> tuple[dict[str, pd.DataFrame], dict
     return tables, spent
 
 
+def _names(share: Share) -> list[str]:
+    try:
+        return share.names()
+    except Exception:  # not even who is in it can be read
+        return [share.label]
+
+
 def worker_errors(share: Share, message: str) -> dict[str, pd.DataFrame]:
     """Return the tables of a garden on which its worker died again and again."""
-    try:
-        names = [name for name, _ in share.load("")]
-    except Exception:
-        names = [share.label]
-    rows = [dict(zip(ERRORS.names, (name, "worker", "worker died", message), strict=True))
-            for name in names]  # fmt: skip
+    rows = [
+        dict(zip(ERRORS.names, (name, "worker", "worker died", message), strict=True))
+        for name in _names(share)
+    ]
     tables = {name: spec.empty() for name, spec in RESULTS.items()}
     return tables | {"errors": check_frame(pd.DataFrame(rows, columns=ERRORS.names), ERRORS)}
 
