@@ -137,9 +137,9 @@ def parquet_bytes(rows: pd.DataFrame) -> bytes:
     except (arrow.ArrowTypeError, arrow.ArrowInvalid):
         # Kinds of value mixed in a column: kept as text, so that the garden at fault is named.
         mixed = {
-            name: rows[name].map(str, na_action="ignore")
-            for name in rows
-            if rows[name].dtype == object
+            str(name): values.map(str, na_action="ignore")
+            for name, values in rows.items()
+            if values.dtype == object
         }
         table = arrow.Table.from_pandas(rows.assign(**mixed), preserve_index=False)
     parquet.write_table(table, sink, compression="zstd")
