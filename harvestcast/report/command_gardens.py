@@ -36,7 +36,7 @@ _TABLES = ("forecasts", "varieties", "best", "left_out", "errors")
 @click.option("--by", type=click.Choice(["crop", "variety"]), default="crop", show_default=True,
               help="Rows of the forecasts.")  # fmt: skip
 @click.option("--year", "years", type=int, multiple=True,
-              help="Season to compare; may be given again; left out: the season of --as-of.")  # fmt: skip
+              help="Season to compare, may be given again; left out: that of --as-of.")  # fmt: skip
 @click.option("--no-varieties", is_flag=True, help="Only the forecasts.")
 @click.option("--trial", is_flag=True, help="Pool the varieties' yields over all gardens.")
 @click.option("--workers", type=click.IntRange(1), default=1, show_default=True,
