@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy.linalg import solve_triangular
 
-from harvestcast.growth.curve import curve_of
 from harvestcast.growth.habit import EASE, LOOK, SURE, ZEAL, Habit, learn_habit, learn_look
 from harvestcast.growth.inference import (
     CURVE,
@@ -17,57 +18,31 @@ from harvestcast.growth.inference import (
     Noise,
     Posterior,
     kept_share,
-    log_rate,
-    posterior,
+    rates,
     ready,
 )
+from harvestcast.growth.mode import posteriors
 from harvestcast.growth.pool import Kin, own_message, pooled_prior
 from harvestcast.growth.prior import curve_prior
 from harvestcast.growth.series import Season, Series, day_of, gather, log_warmth
+from harvestcast.growth.tempers import (
+    KNOT_DAYS,
+    TEMPERS,
+    Temper,
+    deviation_basis,
+    knots_of,
+    temper_weights,
+)
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
 Array = NDArray[np.float64]
 
-KNOT_DAYS = 5
-"""Days between the knots of the deviation from the curve."""
-
-
-@dataclass(frozen=True, slots=True)
-class Temper:
-    """One way the noise of a series may be: how far, how long, how unevenly."""
-
-    slow: float
-    """Standard deviation of the slow part of the log deviation from the curve."""
-    fast: float
-    """Standard deviation of its fast part."""
-    size: float
-    """Size of the negative binomial of a pick."""
-    keep: float
-    """Share of what is ripe and not picked that adds to the pick of the next day."""
-    fruit: float
-    """Weight for crops picked as they ripen, before anything is known."""
-    stand: float
-    """Weight for crops taken from a stand as they are wanted (leaves, roots)."""
-
-
-SLOW_DAYS, FAST_DAYS = 80.0, 8.0
-"""Days in which the slow and the fast part of a deviation fall to 1/e."""
-
-TEMPERS: tuple[Temper, ...] = (
-    Temper(0.6, 0.4, 4.0, 0.93, 0.25, 0.10),
-    Temper(0.3, 0.2, 5.0, 0.95, 0.15, 0.05),
-    Temper(0.5, 0.3, 1.8, 0.93, 0.15, 0.10),
-    Temper(0.6, 0.9, 4.0, 0.90, 0.20, 0.10),
-    Temper(1.2, 0.5, 3.0, 0.93, 0.10, 0.10),
-    Temper(0.6, 0.4, 4.0, 0.5, 0.05, 0.20),
-    Temper(1.2, 0.5, 3.0, 0.5, 0.05, 0.15),
-    Temper(0.6, 0.9, 4.0, 0.5, 0.05, 0.20),
-)
-CONCENTRATION = 6.0
-"""Series' worth of trust in the weights of :data:`TEMPERS` against what the garden shows."""
 LEFT = 0.12
+"""Share of the ripe fruit that a pick leaves behind (our judgement)."""
+EARLY = 0.6
+"""A series counts from this part of the least heat its first pick may need."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -85,7 +60,8 @@ class Fit:
     evidence : Evidence
         With the knots of the first temper.
     noises, posteriors, bases : tuple
-        Per temper: noise, posterior, and deviation per day and knot (days + days ahead, knots).
+        Per temper: noise, posterior of curve and past knots, and deviation per day and knot
+        (days + days ahead, knots), the knots of the past first.
     weight : ndarray (series, tempers)
         Posterior weight of each temper.
     habit : Habit
@@ -106,24 +82,10 @@ class Fit:
         """The fitted series."""
         return self.season.series
 
-
-def deviation_basis(days: int, *, slow: float, fast: float, spacing: int = KNOT_DAYS) -> Array:
-    """Return a mean-reverting deviation, per day and whitened knot (days, knots).
-
-    Between knots it is linear; knots are the sum of two Ornstein-Uhlenbeck processes of standard
-    deviations ``slow`` and ``fast``, seen every ``spacing`` days.
-    """
-    number = int(np.ceil(max(days - 1, 1) / spacing)) + 1
-    at = np.arange(number) * spacing
-    apart = np.abs(at[:, None] - at)
-    covariance = slow**2 * np.exp(-apart / SLOW_DAYS) + fast**2 * np.exp(-apart / FAST_DAYS)
-    root = np.linalg.cholesky(covariance)
-    place = np.arange(days) / spacing
-    low = np.minimum(place.astype(int), number - 2)
-    weight = np.zeros((days, number))
-    weight[np.arange(days), low] = 1.0 - (place - low)
-    weight[np.arange(days), low + 1] = place - low
-    return weight @ root
+    def evidence_under(self, temper: int) -> Evidence:
+        """Return the evidence with the past knots of a temper."""
+        days = len(self.dates)
+        return replace(self.evidence, knots=self.bases[temper][:days, : knots_of(days)])
 
 
 def fit_garden(
@@ -146,66 +108,47 @@ def fit_garden(
     last = day_of(garden, as_of)
     season = gather(garden, last)
     nothing_ripe = garden.household.day_without_row == "nothing_ripe"
-    dates, evidence, habit = _evidence(season, days_ahead, nothing_ripe)
+    dates, evidence, since, habit = _evidence(season, nothing_ripe)
     n, days = evidence.picked.shape
-    bases = tuple(deviation_basis(days + days_ahead, slow=t.slow, fast=t.fast) for t in TEMPERS)
+    bases = tuple(deviation_basis(days, days_ahead, slow=t.slow, fast=t.fast) for t in TEMPERS)
+    past = [basis[:days, : knots_of(days)] for basis in bases]
     noise = _noise(TEMPERS[0], n, SURE if nothing_ripe else LOOK)
-    evidence = replace(evidence, knots=bases[0][:days])
-    first = posterior(evidence, noise)
+    evidence = replace(evidence, knots=past[0])
+    (first,) = posteriors(evidence, [noise], past[:1], since, close=0.01)
     if not nothing_ripe:
         noise = replace(noise, look=_look(evidence, noise, first.mode))
-    evidence, start = _pooled(season, evidence, first)
-    posteriors: list[Posterior] = []
-    noises: list[Noise] = []
-    for temper, basis in zip(TEMPERS, bases, strict=True):
-        own = replace(
-            noise,
-            size=np.full(n, temper.size),
-            keep=np.full(n, temper.keep),
-        )
-        done = posterior(replace(evidence, knots=basis[:days]), own, start=start)
-        posteriors.append(done)
-        noises.append(own)
-        start = done.mode
-    log_evidence = np.array([p.log_evidence for p in posteriors]).T.reshape(n, len(TEMPERS))
+    evidence, begin = _pooled(season, evidence, first)
+    noises = tuple(
+        replace(noise, size=np.full(n, temper.size), keep=np.full(n, temper.keep))
+        for temper in TEMPERS
+    )
+    found = posteriors(evidence, noises, past, since, start=_starts(begin, past))
+    log_evidence = np.array([p.log_evidence for p in found]).T.reshape(n, len(TEMPERS))
     return Fit(
         season=season,
         as_of=last,
         dates=dates,
         evidence=evidence,
-        noises=tuple(noises),
-        posteriors=tuple(posteriors),
+        noises=noises,
+        posteriors=found,
         bases=bases,
         weight=temper_weights(log_evidence, _from_stand(season)),
         habit=habit,
     )
 
 
-def temper_weights(
-    log_evidence: Array, from_stand: NDArray[np.bool_], *, rounds: int = 30
-) -> Array:
-    """Return the weight of every temper for every series (series, tempers).
-
-    The garden's own mix of tempers is learned from its series (expectation maximisation with
-    :data:`CONCENTRATION` series' worth of prior), apart for crops picked as they ripen and crops
-    taken from a stand; each series then weighs them by its own log.
-    """
-    like = np.exp(log_evidence - log_evidence.max(axis=1, keepdims=True))
-    weight = np.empty_like(like)
-    for group, prior in (
-        (~from_stand, np.array([t.fruit for t in TEMPERS])),
-        (from_stand, np.array([t.stand for t in TEMPERS])),
-    ):
-        prior = prior / prior.sum()
-        mix = prior
-        for _ in range(rounds):
-            share = mix * like[group]
-            share /= share.sum(axis=1, keepdims=True)
-            mix = CONCENTRATION * prior + share.sum(axis=0)
-            mix = mix / mix.sum()
-        share = mix * like[group]
-        weight[group] = share / share.sum(axis=1, keepdims=True)
-    return weight
+def _starts(begin: Array, bases: Sequence[Array]) -> list[Array]:
+    """Return the same curve and deviation in the unknowns of every temper."""
+    days = bases[0].shape[0]
+    at = days - 1 - KNOT_DAYS * np.arange((days - 1) // KNOT_DAYS + 1)
+    roots = [basis[at, : len(at)] for basis in bases]
+    level = begin[:, CURVE : CURVE + len(at)] @ roots[0].T
+    out = []
+    for root in roots:
+        start = begin.copy()
+        start[:, CURVE : CURVE + len(at)] = solve_triangular(root, level.T, lower=True).T
+        out.append(start)
+    return out
 
 
 def _from_stand(season: Season) -> NDArray[np.bool_]:
@@ -217,7 +160,6 @@ def _from_stand(season: Season) -> NDArray[np.bool_]:
 def _noise(temper: Temper, n: int, look: float) -> Noise:
     ones = np.ones(n)
     return Noise(
-        spread=ones,
         size=temper.size * ones,
         left=LEFT * ones,
         keep=temper.keep * ones,
@@ -228,10 +170,12 @@ def _noise(temper: Temper, n: int, look: float) -> Noise:
 
 
 def _evidence(
-    season: Season, days_ahead: int, nothing_ripe: bool
-) -> tuple[pd.DatetimeIndex, Evidence, Habit]:
+    season: Season, nothing_ripe: bool
+) -> tuple[pd.DatetimeIndex, Evidence, NDArray[np.int64], Habit]:
+    """Return the evidence, the days it covers, each series' first useful one, and the habit."""
     priors = [curve_prior(s) for s in season.series]
-    start = _first_useful_day(season, priors)
+    since = _first_useful_days(season, priors)
+    start = int(since.min(initial=len(season.dates) - 1))
     dates = season.dates[start:]
     n, days = len(season.series), len(dates)
     most = max((s.heat.shape[0] for s in season.series), default=1)
@@ -255,12 +199,12 @@ def _evidence(
         prior_sd=np.array([p[1] for p in priors]).reshape(n, CURVE),
         knots=np.zeros((days, 0)),
     )
-    return dates, evidence, habit
+    return dates, evidence, since - start, habit
 
 
 def _look(evidence: Evidence, noise: Noise, u: Array) -> Array:
-    log, _ = log_rate(evidence, noise, u)
-    hanging = ready(log, kept_share(evidence, noise))
+    kept = kept_share(evidence.picked, noise.left, noise.keep)
+    hanging = ready(rates(evidence, u), kept)
     return learn_look(
         evidence.picked, evidence.came, hanging, evidence.usual, noise.ease, noise.zeal
     )
@@ -299,15 +243,15 @@ def _kin(season: Season) -> Kin:
     )
 
 
-def _first_useful_day(season: Season, priors: list[tuple[Array, Array]]) -> int:
-    """First day on which any series was picked or could be bearing."""
-    first = len(season.dates) - 1
-    for s, (mean, sd) in zip(season.series, priors, strict=True):
+def _first_useful_days(season: Season, priors: list[tuple[Array, Array]]) -> NDArray[np.int64]:
+    """First day on which each series was picked or could be bearing, and a knot before it."""
+    first = np.full(len(season.series), len(season.dates) - 1)
+    for row, (s, (mean, sd)) in enumerate(zip(season.series, priors, strict=True)):
         early = np.exp(mean[1] - 2 * sd[1])
-        bearing = np.flatnonzero((s.heat > 0.6 * early).any(axis=0) | ~np.isnan(s.mass))
-        if len(bearing):
-            first = min(first, int(bearing[0]))
-    return max(first - KNOT_DAYS, 0)
+        bearing = (s.heat > EARLY * early).any(axis=0) | ~np.isnan(s.mass)
+        if bearing.any():
+            first[row] = int(bearing.argmax())
+    return np.maximum(first - KNOT_DAYS, 0)
 
 
 def _grain(series: Series) -> float:
@@ -328,39 +272,3 @@ def _usual_pick(season: Season, picked: Array, prior_mean: Array) -> Array:
         expected = prior_mean[row, 0] + np.log(10.0 * s.facts.pick_every_days)
         out[row] = np.exp((np.log(own).sum() + expected) / (len(own) + 1))
     return out
-
-
-def ready_now(
-    evidence: Evidence, noise: Noise, u: Array, row: int, *, most_days: int = 40
-) -> Array:
-    """Return what hangs ripe on the last evening in each draw of one series (draws,), in kg.
-
-    Parameters
-    ----------
-    u : ndarray (draws, 5 + knots)
-    most_days : int
-        Days back that are summed; what ripened before is picked or spoiled.
-    """
-    days = evidence.picked.shape[1]
-    rows = np.flatnonzero(np.nan_to_num(evidence.picked[row]) > 0)
-    back = min(most_days, days, days - (int(rows[-1]) if len(rows) else 0) + 7)
-    part = evidence.at(np.array([row])).since(days - back)
-    kept = kept_share(part, noise.at(np.array([row])))
-    now = ready(log_rate_draws(part, float(noise.spread[row]), u), kept)[:, -1]
-    if np.nan_to_num(evidence.picked[row, -1]) > 0:
-        now = now * noise.left[row]
-    return now
-
-
-def log_rate_draws(evidence: Evidence, spread: float, u: Array) -> Array:
-    """Return log rates of many draws of one series (draws, days)."""
-    theta = evidence.prior_mean + evidence.prior_sd * u[:, :CURVE]
-    h1, h2, s1, s2 = (x[:, None, None] for x in curve_of(theta))
-    heat = evidence.heat
-    value = 1.0 / (
-        (1.0 + np.exp(-np.clip((heat - h1) / s1, -60, 60)))
-        * (1.0 + np.exp(-np.clip((h2 - heat) / s2, -60, 60)))
-    )
-    total = (evidence.share * value).sum(axis=1) + 1e-12
-    deviation = spread * (u[:, CURVE:] @ evidence.knots.T)
-    return theta[:, :1] + evidence.log_warmth + np.log(total) + deviation

@@ -1,4 +1,4 @@
-"""The posterior of many series at once: Newton steps to the mode, then its curvature.
+"""What a season's log says of a series, given its curve and its deviations.
 
 A series is one variety in one season. What is unknown of it is a short vector of standard
 normals ``u``: five for the curve (:data:`harvestcast.growth.curve.PARAMETERS`, each its prior mean
@@ -8,27 +8,24 @@ curve. Everything a day's log says depends on ``u`` only through the log of what
     ready(t) = kept(t) * ready(t-1) + exp(log rate(t))
 
 where ``kept`` is the share left behind by a pick, or what does not spoil in a day without one.
-The steps are Gauss-Newton (no second derivatives of log ready), so the curvature is always
-positive definite; all series take their steps together.
+The density is written down plainly here; :mod:`harvestcast.growth.mode` finds its mode fast.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solve_triangular
 from scipy.special import gammaln
 
-from harvestcast.growth.curve import expit, log_curve_slopes, softplus
+from harvestcast.growth.curve import curve_of, log_curve_slopes
 
 Array = NDArray[np.float64]
 
 CURVE = 5
 """Number of curve parameters at the head of ``u``."""
-LONGEST_STEP = 2.0
-"""Longest Newton step, in prior spreads."""
 TINY = 1e-12
 """Floor of masses inside logarithms. [kg]"""
 
@@ -86,21 +83,6 @@ class Evidence:
             knots=self.knots,
         )
 
-    def since(self, day: int) -> Evidence:
-        """Return the evidence from a day on."""
-        return Evidence(
-            heat=self.heat[..., day:],
-            share=self.share[..., day:],
-            log_warmth=self.log_warmth[:, day:],
-            picked=self.picked[:, day:],
-            came=self.came[:, day:],
-            unit=self.unit,
-            usual=self.usual,
-            prior_mean=self.prior_mean,
-            prior_sd=self.prior_sd,
-            knots=self.knots[day:],
-        )
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Noise:
@@ -108,8 +90,6 @@ class Noise:
 
     Parameters
     ----------
-    spread : ndarray
-        Standard deviation of the log deviation from the curve.
     size : ndarray
         Size of the negative binomial of a pick (small is overdispersed).
     left : ndarray
@@ -122,7 +102,6 @@ class Noise:
         A look leads to a pick with probability ``expit(ease + zeal * log(ready / usual))``.
     """
 
-    spread: Array
     size: Array
     left: Array
     keep: Array
@@ -133,7 +112,6 @@ class Noise:
     def at(self, rows: NDArray[np.int64]) -> Noise:
         """Return the noise of some series."""
         return Noise(
-            spread=self.spread[rows],
             size=self.size[rows],
             left=self.left[rows],
             keep=self.keep[rows],
@@ -153,8 +131,10 @@ class Posterior:
     precision : ndarray (n, 5 + knots, 5 + knots)
     log_evidence : ndarray (n,)
         Log marginal likelihood by Laplace's approximation.
-    gradient : ndarray (n,)
-        Largest absolute slope of the log posterior at the mode.
+    distance : ndarray (n,)
+        How far the mode still is, by the last Newton step, in posterior spreads.
+    knots : ndarray (n,)
+        Knots that a series' own days reach; the others keep their prior.
     steps : int
         Newton steps taken.
     """
@@ -162,47 +142,69 @@ class Posterior:
     mode: Array
     precision: Array
     log_evidence: Array
-    gradient: Array
+    distance: Array
+    knots: NDArray[np.int64]
     steps: int
-
-    def draw(self, normals: Array) -> Array:
-        """Return draws of ``u`` from standard normals of shape (n, draws, 5 + knots)."""
-        return np.stack([self.draw_one(row, z) for row, z in enumerate(normals)])
 
     def draw_one(self, row: int, normals: Array) -> Array:
         """Return draws of ``u`` of one series from standard normals (draws, 5 + knots)."""
-        lower = np.linalg.cholesky(self.precision[row])
-        return self.mode[row] + solve_triangular(lower, normals.T, lower=True, trans=1).T
+        width = CURVE + int(self.knots[row])
+        lower = np.linalg.cholesky(self.precision[row, :width, :width])
+        out = np.array(normals, dtype=float)
+        out[:, :width] = normals[:, :width] @ np.linalg.inv(lower)
+        return out + self.mode[row]
 
 
-def kept_share(evidence: Evidence, noise: Noise) -> Array:
+class Terms(NamedTuple):
+    """What a day's log says, and its slope and curvature by log ready."""
+
+    value: Array
+    slope: Array
+    bend: Array
+
+
+def kept_share(picked: Array, left: Array, keep: Array) -> Array:
     """Return the share of yesterday's ripe fruit still hanging each day (n, days)."""
-    kept = np.repeat(noise.keep[:, None], evidence.picked.shape[1], axis=1)
-    picked_before = np.zeros_like(kept, dtype=bool)
-    picked_before[:, 1:] = evidence.picked[:, :-1] > 0
-    return np.where(picked_before, noise.left[:, None], kept)
+    kept = np.repeat(keep[:, None], picked.shape[1], axis=1)
+    kept[:, 1:] = np.where(picked[:, :-1] > 0, left[:, None], kept[:, 1:])
+    return kept
 
 
-def log_rate(evidence: Evidence, noise: Noise, u: Array) -> tuple[Array, Array]:
-    """Return the log rate of becoming ready (n, days) and its slopes (n, days, u)."""
+def rates(evidence: Evidence, u: Array) -> Array:
+    """Return the rate of becoming ready of each series (n, days), in kg a day."""
+    theta = evidence.prior_mean + evidence.prior_sd * u[:, :CURVE]
+    h1, h2, s1, s2 = (x[:, None, None] for x in curve_of(theta))
+    rise = np.exp(np.clip((h1 - evidence.heat) / s1, -60.0, 60.0))
+    fall = np.exp(np.clip((evidence.heat - h2) / s2, -60.0, 60.0))
+    total = (evidence.share / ((1.0 + rise) * (1.0 + fall))).sum(axis=1) + TINY
+    deviation = u[:, CURVE:] @ evidence.knots.T
+    return total * np.exp(theta[:, :1] + evidence.log_warmth + deviation)
+
+
+def rates_and_spread(evidence: Evidence, u: Array, precision: Array) -> tuple[Array, Array]:
+    """Return rates at ``u`` and the standard deviations of their logs (n, days), to first order.
+
+    Parameters
+    ----------
+    precision : ndarray (n, 5 + knots, 5 + knots)
+        Of ``u``.
+    """
     theta = evidence.prior_mean + evidence.prior_sd * u[:, :CURVE]
     value, slopes = log_curve_slopes(evidence.heat, theta[:, None, :])
     weighted = evidence.share * np.exp(value)
-    total = weighted.sum(axis=1) + TINY
-    by_shape = (weighted[..., None] * slopes).sum(axis=1) / total[..., None]
-    deviation = noise.spread[:, None] * (u[:, CURVE:] @ evidence.knots.T)
-    log = theta[:, :1] + evidence.log_warmth + np.log(total) + deviation
-    n, days = log.shape
-    by_u = np.empty((n, days, u.shape[1]))
+    by_shape = (weighted[..., None] * slopes).sum(axis=1)
+    by_shape /= weighted.sum(axis=1)[..., None] + TINY
+    by_u = np.empty((*evidence.picked.shape, u.shape[1]))
     by_u[..., 0] = evidence.prior_sd[:, None, 0]
     by_u[..., 1:CURVE] = by_shape * evidence.prior_sd[:, None, 1:]
-    by_u[..., CURVE:] = noise.spread[:, None, None] * evidence.knots[None]
-    return log, by_u
+    by_u[..., CURVE:] = evidence.knots
+    inverse = np.linalg.inv(np.linalg.cholesky(precision))
+    along = by_u @ inverse.swapaxes(1, 2)
+    return rates(evidence, u), np.sqrt((along**2).sum(axis=-1))
 
 
-def ready(log: Array, kept: Array) -> Array:
-    """Return what hangs ripe each day before picking, by ``kept`` and log rates (..., days)."""
-    rate = np.exp(log)
+def ready(rate: Array, kept: Array) -> Array:
+    """Return what hangs ripe each day before picking, by rates and ``kept`` (..., days)."""
     hanging = np.empty_like(rate)
     now = np.zeros(rate.shape[:-1])
     for day in range(rate.shape[-1]):
@@ -211,142 +213,88 @@ def ready(log: Array, kept: Array) -> Array:
     return hanging
 
 
-def _ready_with_slopes(log: Array, by_u: Array, kept: Array) -> tuple[Array, Array]:
-    rate = np.exp(log)
-    hanging = np.empty_like(rate)
-    grow = by_u * rate[..., None]
-    now = np.zeros(rate.shape[0])
-    slope = np.zeros((rate.shape[0], by_u.shape[-1]))
-    for day in range(rate.shape[1]):
-        now = kept[:, day] * now + rate[:, day]
-        slope = kept[:, day, None] * slope
-        slope += grow[:, day]
-        hanging[:, day] = now
-        grow[:, day] = slope
-    hanging += TINY
-    grow /= hanging[..., None]
-    return hanging, grow
-
-
-def day_terms(evidence: Evidence, noise: Noise, hanging: Array) -> tuple[Array, Array, Array]:
-    """Return log likelihood of each day, its slope and curvature by log ready (n, days)."""
-    y = np.nan_to_num(evidence.picked)
-    row = ~np.isnan(evidence.picked)
-    size = noise.size[:, None]
-    mean = (1.0 - noise.left[:, None]) * hanging / evidence.unit[:, None] + TINY
-    number = y / evidence.unit[:, None]
-    share = mean / (mean + size)
-    amount = (
-        gammaln(number + size)
-        - gammaln(size)
-        - gammaln(number + 1.0)
-        + size * np.log1p(-share)
-        + number * np.log(share)
-    )
-    amount_slope = (number - mean) * (1.0 - share)
-    amount_bend = (number + size) * share * (1.0 - share)
-
-    x = noise.ease[:, None] + noise.zeal[:, None] * np.log(hanging / evidence.usual[:, None])
-    p = expit(x)
-    zeal = noise.zeal[:, None]
-    picked = row & (y > 0)
-    zero = row & (y == 0)
-    look = noise.look[:, None]
-    miss = np.clip(evidence.came * look * p, 0.0, 1.0 - 1e-9)
-    odds = miss * (1.0 - p) / (1.0 - miss)
-
-    value = np.where(picked, amount + np.log(look) - softplus(-x), np.log1p(-miss))
-    slope = np.where(picked, amount_slope + zeal * (1.0 - p), -zeal * odds)
-    bend = np.where(
-        picked,
-        amount_bend + zeal**2 * p * (1.0 - p),
-        np.maximum(zeal**2 * odds * (1.0 - 2.0 * p + odds), 0.0),
-    )
-    if zero.any():  # somebody looked and wrote 0: none ripe, if they looked at all
-        none = np.exp(size * np.log1p(-share))
-        seen = evidence.came
-        like = 1.0 - seen + seen * none
-        weight = seen * none / like
-        value = np.where(zero, np.log(like), value)
-        slope = np.where(zero, -weight * size * share, slope)
-        bend = np.where(zero, weight * size * share * (1.0 - share), bend)
-    return value, slope, bend
-
-
-def log_posterior(evidence: Evidence, noise: Noise, u: Array) -> Array:
-    """Return the log posterior of each series up to a constant (n,)."""
-    log, _ = log_rate(evidence, noise, u)
-    hanging = ready(log, kept_share(evidence, noise)) + TINY
-    value, _, _ = day_terms(evidence, noise, hanging)
-    return value.sum(axis=1) - 0.5 * (u**2).sum(axis=1)
-
-
-def posterior(
-    evidence: Evidence,
-    noise: Noise,
-    *,
-    start: Array | None = None,
-    most_steps: int = 60,
-    tolerance: float = 1e-4,
-) -> Posterior:
-    """Find the mode of every series and the curvature there.
+def terms(
+    hanging: Array,
+    number: Array,
+    picked: NDArray[np.bool_],
+    zero: NDArray[np.bool_] | None,
+    came: Array,
+    per_kg: Array,
+    size: Array,
+    want: Array,
+    zeal: Array,
+    look: Array,
+) -> Terms:
+    """Return what each day's log says, but for constants (:func:`constant`).
 
     Parameters
     ----------
-    evidence, noise : Evidence, Noise
-        The same number of series in both.
-    start : ndarray (n, 5 + knots), optional
-        Where to begin; the prior mean if left out.
-    most_steps : int
-        Newton steps at most.
-    tolerance : float
-        A series is done once no step improves its log posterior by more.
-
-    Returns
-    -------
-    Posterior
+    hanging : ndarray
+        What hangs ripe; the shapes of all others broadcast against it. [kg]
+    number : ndarray
+        Pieces picked; 0 without a pick.
+    picked, zero : ndarray of bool
+        Days with a pick, and with a written zero (None where there are no zeros at all).
+    came : ndarray
+        As in :class:`Evidence`.
+    per_kg : ndarray
+        Pieces expected to be picked of each kilogram that hangs.
+    size, zeal, look : ndarray
+        As in :class:`Noise`.
+    want : ndarray
+        Log odds of a pick on a look where one kilogram hangs.
     """
-    n, width = evidence.picked.shape[0], CURVE + evidence.knots.shape[1]
-    u = np.zeros((n, width)) if start is None else start.copy()
-    value, gradient, curvature = _at(evidence, noise, u)
-    damp = np.full(n, 1e-2)
-    active = np.arange(n)
-    step = 0
-    while len(active) and step < most_steps:
-        step += 1
-        part, part_noise = evidence.at(active), noise.at(active)
-        lift = damp[active, None, None] * np.eye(width)
-        move = np.linalg.solve(curvature[active] + lift, gradient[active, :, None])[..., 0]
-        # A long step leaves the region where the curve is anything like linear.
-        longest = np.abs(move).max(axis=1, keepdims=True)
-        move *= np.minimum(1.0, LONGEST_STEP / np.maximum(longest, 1e-9))
-        trial = u[active] + move
-        t_value, t_gradient, t_curvature = _at(part, part_noise, trial)
-        gain = t_value - value[active]
-        better = gain >= 0.0
-        ok = active[better]
-        u[ok], value[ok] = trial[better], t_value[better]
-        gradient[ok], curvature[ok] = t_gradient[better], t_curvature[better]
-        damp[active] = np.clip(damp[active] * np.where(better, 0.2, 8.0), 1e-6, 1e6)
-        slope = np.abs(gradient[active]).max(axis=1)
-        still = np.where(better, gain > tolerance, slope > tolerance) & (slope > tolerance)
-        active = active[still & (damp[active] < 1e5)]
-    _, log_det = np.linalg.slogdet(curvature)
-    return Posterior(
-        mode=u,
-        precision=curvature,
-        log_evidence=value - 0.5 * log_det,
-        gradient=np.abs(gradient).max(axis=1) if n else np.zeros(0),
-        steps=step,
+    mean = hanging * per_kg + TINY
+    share = mean / (mean + size)
+    rest = 1.0 - share
+    # expit(x) and its complement; log of both from one exponential
+    odds_against = np.exp(-np.clip(want + zeal * np.log(hanging), -40.0, 40.0))
+    p = 1.0 / (1.0 + odds_against)
+    q = odds_against * p
+    miss = np.minimum(came * look * p, 1.0 - 1e-9)
+    hope = miss * q / (1.0 - miss)
+    log_rest = np.log(rest)
+    value = np.where(picked, number * np.log(share) + size * log_rest + np.log(p), np.log1p(-miss))
+    slope = np.where(picked, number - (number + size) * share + zeal * q, -zeal * hope)
+    bend = np.where(
+        picked,
+        (number + size) * share * rest + zeal**2 * p * q,
+        zeal**2 * hope * (1.0 - 2.0 * p + hope),
     )
+    if zero is not None:  # somebody looked and wrote 0: none ripe, if they looked at all
+        none = np.exp(size * log_rest)
+        like = 1.0 - came + came * none
+        weight = came * none / like
+        value = np.where(zero, np.log(like), value)
+        slope = np.where(zero, -weight * size * share, slope)
+        bend = np.where(zero, weight * size * share * (rest - (1.0 - weight) * size * share), bend)
+    return Terms(value, slope, bend)
 
 
-def _at(evidence: Evidence, noise: Noise, u: Array) -> tuple[Array, Array, Array]:
-    log, by_u = log_rate(evidence, noise, u)
-    hanging, slopes = _ready_with_slopes(log, by_u, kept_share(evidence, noise))
-    value, slope, bend = day_terms(evidence, noise, hanging)
-    total = value.sum(axis=1) - 0.5 * (u**2).sum(axis=1)
-    gradient = np.einsum("nt,ntp->np", slope, slopes) - u
-    root = np.sqrt(bend)[..., None] * slopes
-    curvature = np.swapaxes(root, -1, -2) @ root + np.eye(u.shape[1])
-    return total, gradient, curvature
+def constant(number: Array, picked: NDArray[np.bool_], size: Array, look: Array) -> Array:
+    """Return what :func:`terms` leaves out, per day."""
+    amount = gammaln(number + size) - gammaln(size) - gammaln(number + 1.0) + np.log(look)
+    return np.where(picked, amount, 0.0)
+
+
+def log_posterior(evidence: Evidence, noise: Noise, u: Array) -> Array:
+    """Return the log posterior of each series up to a constant of the prior (n,)."""
+    rate = rates(evidence, u)
+    hanging = ready(rate, kept_share(evidence.picked, noise.left, noise.keep)) + TINY
+    number = np.nan_to_num(evidence.picked) / evidence.unit[:, None]
+    picked, zero = number > 0, evidence.picked == 0
+    size, look = noise.size[:, None], noise.look[:, None]
+    said = terms(
+        hanging,
+        number,
+        picked,
+        zero,
+        evidence.came,
+        ((1.0 - noise.left) / evidence.unit)[:, None],
+        size,
+        (noise.ease - noise.zeal * np.log(evidence.usual))[:, None],
+        noise.zeal[:, None],
+        look,
+    )
+    value = said.value + constant(number, picked, size, look)
+    return value.sum(axis=1) - 0.5 * (u**2).sum(axis=1)

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from harvestcast.frames import CHECKS, FITTED, LEFT_OUT, QUANTILES, check_frame
+from harvestcast.frames import CHECKS, LEFT_OUT, QUANTILES, check_frame
 from harvestcast.growth.ahead import futures
-from harvestcast.growth.fit import Fit, fit_garden, log_rate_draws
-from harvestcast.growth.series import Series, day_of
+from harvestcast.growth.fit import Fit, fit_garden
+from harvestcast.growth.fitted import fitted_frame, ready_quantiles
+from harvestcast.growth.series import day_of
 from harvestcast.growth.weather_ahead import weather_futures
 
 if TYPE_CHECKING:
@@ -48,7 +49,8 @@ class Outlook:
     counts: Array
     _checks: pd.DataFrame
     _left_out: pd.DataFrame
-    _fitted: pd.DataFrame
+    _fit: Fit
+    _ready: Array
 
     @property
     def draws(self) -> pd.DataFrame:
@@ -79,7 +81,7 @@ class Outlook:
     @property
     def fitted(self) -> pd.DataFrame:
         """The season so far and ahead, fitted (:data:`harvestcast.frames.FITTED`)."""
-        return self._fitted.copy()
+        return fitted_frame(self._fit, self._ready)
 
     def weekly(self, by: By = "crop") -> pd.DataFrame:
         """Return mean and quantiles of weekly totals, summed per draw first.
@@ -189,7 +191,8 @@ def forecast(
         counts=ahead.count,
         _checks=check_frame(_checks(fit), CHECKS),
         _left_out=check_frame(fit.season.left_out, LEFT_OUT),
-        _fitted=_fitted(fit, ahead.ready, seed),
+        _fit=fit,
+        _ready=ready_quantiles(ahead.ready),
     )
 
 
@@ -197,65 +200,17 @@ def _checks(fit: Fit) -> pd.DataFrame:
     rows = []
     for row, s in enumerate(fit.series):
         best = int(fit.weight[row].argmax())
-        slope = float(fit.posteriors[best].gradient[row])
+        left = float(fit.posteriors[best].distance[row])
         rows.append(
             {
                 "crop": s.crop,
                 "variety": s.variety,
                 "check": "fit converged",
-                "statistic": slope,
+                "statistic": left,
                 "operator": "<",
                 "threshold": 0.05,
-                "passed": slope < 0.05,
-                "comment": "largest slope of the log posterior at its mode",
+                "passed": left < 0.05,
+                "comment": "distance from the mode by the next step, in posterior spreads",
             }
         )
     return pd.DataFrame(rows, columns=CHECKS.names)
-
-
-def _fitted(fit: Fit, ahead: Array, seed: int) -> pd.DataFrame:
-    """Quantiles of what became ready each day, past and coming."""
-    rng = np.random.default_rng(seed)
-    days = len(fit.dates)
-    parts = []
-    coming_dates = pd.date_range(fit.as_of + pd.Timedelta(days=1), periods=ahead.shape[1])
-    for row, s in enumerate(fit.series):
-        best = int(fit.weight[row].argmax())
-        post, noise, basis = fit.posteriors[best], fit.noises[best], fit.bases[best]
-        u = post.draw_one(row, rng.standard_normal((40, post.mode.shape[1])))
-        one = replace(fit.evidence, knots=basis[:days]).at(np.array([row]))
-        log = log_rate_draws(one, float(noise.spread[row]), u)
-        smooth = log_rate_draws(one, 0.0, u)
-        parts.append(
-            _fitted_rows(
-                s,
-                fit.dates,
-                s.heat[:, -days:].max(axis=0),
-                np.exp(np.quantile(log, (0.1, 0.5, 0.9), axis=0)),
-                np.exp(np.median(smooth, axis=0)),
-            )
-        )
-        coming = np.quantile(ahead[:, :, row], (0.1, 0.5, 0.9), axis=0)
-        parts.append(
-            _fitted_rows(s, coming_dates, np.full(len(coming_dates), np.nan), coming, coming[1])
-        )
-    if not parts:
-        return FITTED.empty()
-    return check_frame(pd.concat(parts, ignore_index=True), FITTED)
-
-
-def _fitted_rows(
-    s: Series, dates: pd.DatetimeIndex, heat: Array, ready: Array, curve: Array
-) -> pd.DataFrame:
-    return pd.DataFrame(
-        {
-            "date": dates,
-            "crop": s.crop,
-            "variety": s.variety,
-            "degree_days": heat,
-            "ready_q10_kg": ready[0],
-            "ready_q50_kg": ready[1],
-            "ready_q90_kg": ready[2],
-            "curve_q50_kg": curve,
-        }
-    )

@@ -6,26 +6,34 @@ Nothing dated after ``as_of`` is read here: picks, plantings, observed weather.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from harvestcast.errors import InputError, Problem
-from harvestcast.growth.almanac import CropFacts, crop_facts
-from harvestcast.growth.heat import degree_days
+from harvestcast.growth.almanac import CropFacts, crop_facts, daily_heat
+from harvestcast.growth.stand import (
+    Key,
+    day_number,
+    day_numbers,
+    killed_by_frost,
+    plantings_by_key,
+    stand_of,
+)
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
 Array = NDArray[np.float64]
-Key = tuple[str, str]
 
 WARMTH_DAYS = 5
 """Days over which heat is averaged before it drives ripening (tuned; see DEVELOPERS.md)."""
 FLOOR = 0.5
 """Heat a day's ripening draws on at least, so that cold days slow it but never stop it. [degC d]"""
+EARLIEST_DAYS = 400
+"""Days before the season's start from which heat is added up at most, for what was planted then."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -123,31 +131,32 @@ def temperatures(
     Days without a record take the mean of the same days of other years (within a week), then of
     the nearest days; without any record at all 10 and 22 degC, so that heat counts days.
     """
-    days = pd.date_range(first, last)
-    known = weather[(weather["kind"] != "forecast") & (weather["date"] <= last)]
-    known = known.drop_duplicates("date", keep="last").set_index("date")[["tmin_c", "tmax_c"]]
-    spans = known.reindex(days)
-    gaps = spans.isna().any(axis=1).to_numpy()
-    filled = int(gaps.sum())
-    if filled and len(known):
-        doy = pd.DatetimeIndex(known.index).day_of_year.to_numpy()
-        table = known.to_numpy(float)
+    tmin, tmax, gaps = _temperatures(weather, first, last)
+    return tmin, tmax, int(gaps.sum())
+
+
+def _temperatures(
+    weather: pd.DataFrame, first: pd.Timestamp, last: pd.Timestamp
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    start, end = day_number(first), day_number(last)
+    day = day_numbers(weather["date"])[0]
+    usable = (weather["kind"] != "forecast").to_numpy(bool) & (day <= end)
+    day, table = day[usable], weather[["tmin_c", "tmax_c"]].to_numpy(float)[usable]
+    values = np.full((end - start + 1, 2), np.nan)
+    inside = day >= start
+    values[day[inside] - start] = table[inside]  # of two rows of one day the last one counts
+    gaps = np.isnan(values).any(axis=1)
+    if gaps.any() and len(day):
+        doy = pd.DatetimeIndex(day.astype("datetime64[D]")).day_of_year.to_numpy()
+        own = pd.date_range(first, last).day_of_year.to_numpy()
         for row in np.flatnonzero(gaps).tolist():
-            away = np.abs(doy - days[row].day_of_year)
+            away = np.abs(doy - own[row])
             near = np.minimum(away, 365 - away) <= 7
             if near.any():
-                spans.iloc[row] = np.nanmean(table[near], axis=0)
-        spans = spans.interpolate(limit_direction="both")
-    values = spans.to_numpy(float)
+                values[row] = np.nanmean(table[near], axis=0)
+        values = pd.DataFrame(values).interpolate(limit_direction="both").to_numpy(float)
     values = np.where(np.isnan(values), np.array([10.0, 22.0]), values)
-    return values[:, 0], values[:, 1], filled
-
-
-def daily_heat(tmin: Array, tmax: Array, facts: CropFacts) -> Array:
-    """Return degree-days by the thresholds and the method of a crop (same shape)."""
-    return degree_days(
-        tmin, tmax, base_c=facts.base_c, upper_c=facts.upper_c, method=facts.heat_method
-    )
+    return values[:, 0], values[:, 1], gaps
 
 
 def log_warmth(daily: Array) -> Array:
@@ -174,64 +183,58 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
     """
     household = garden.household
     start = season_start(as_of, household.last_frost)
-    plantings = garden.plantings
-    plantings = plantings[plantings["date"].isna() | (plantings["date"] <= as_of)]
-    first = start
-    dated = plantings["date"].dropna()
-    if len(dated):
-        first = min(start, max(dated.min(), start - pd.Timedelta(days=400)))
-    picks = garden.picks
-    picks = picks[(picks["date"] <= as_of) & (picks["date"] >= start)]
-    tmin, tmax, _ = temperatures(garden.weather, first, as_of)
-    filled = temperatures(garden.weather, start, as_of)[2]
-    days = pd.date_range(first, as_of)
-    offset = int((start - first).days)
-
-    mass, count = _by_day(picks, start, as_of)
-    keys = sorted({*mass, *_keys(plantings)})
-    past_picks = garden.picks[garden.picks["date"] <= as_of]
-    rows = dict(list(plantings.groupby(["crop", "variety"], sort=False)))
-    built, left = [], []
-    for key in keys:
+    beds = plantings_by_key(garden.plantings, day_number(as_of))
+    dated = [row.day for rows in beds.values() for row in rows if row.day is not None]
+    season, last = day_number(start), day_number(as_of)
+    first = min(season, max(min(dated), season - EARLIEST_DAYS)) if dated else season
+    tmin, tmax, gaps = _temperatures(
+        garden.weather, start - pd.Timedelta(days=season - first), as_of
+    )
+    offset, days = season - first, last - season + 1
+    log = _read_log(garden.picks, season, last)
+    heat: dict[tuple[float, float | None, str], tuple[Array, Array]] = {}
+    built: list[Series] = []
+    left: list[tuple[object, ...]] = []
+    for key in sorted({*log.mass, *beds}):
         facts = crop_facts(key[0], household)
-        own = rows.get(key)
-        daily = daily_heat(tmin, tmax, facts)
-        total = np.cumsum(daily)
-        made = _plantings_of(own, facts, days, daily, total, start, offset, key in mass)
-        if isinstance(made, str):
-            if own is not None and made:
-                for row in own.itertuples():
-                    left.append((key[0], key[1], row.bed, row.date, made))
+        own = beds.get(key)
+        limits = (facts.base_c, facts.upper_c, facts.heat_method)
+        if limits not in heat:
+            by_day = daily_heat(facts, tmin, tmax)
+            heat[limits] = by_day, np.cumsum(by_day)
+        daily, total = heat[limits]
+        stand = stand_of(own, facts, first, total, offset, key in log.mass)
+        if isinstance(stand, str):
+            if stand:
+                left.extend((*key, row.bed, row.date, stand) for row in own or ())
             continue
-        heat, share, plants, set_out, has_date = made
-        n_days = len(days) - offset
-        m = mass.get(key, np.full(n_days, np.nan))
-        c = count.get(key, np.full(n_days, np.nan))
-        fruit = _fruit_mass(past_picks, key, facts)
-        amount = np.where(np.isnan(m), c * fruit, m)
+        mass = log.mass.get(key, np.full(days, np.nan))
+        count = log.counts.get(key, np.full(days, np.nan))
+        fruit = log.fruit_mass(key, facts)
+        amount = np.where(np.isnan(mass), count * fruit, mass)
         built.append(
             Series(
                 crop=key[0],
                 variety=key[1],
                 facts=facts,
-                heat=heat,
-                share=share,
+                heat=stand.heat,
+                share=stand.share,
                 daily=daily[offset:],
                 mass=amount,
-                count=c,
+                count=count,
                 fruit_kg=fruit,
-                plants=plants,
-                set_out=set_out,
-                dated=has_date,
-                killed=_killed(facts, tmin[offset:], share, amount),
-                counted=bool(np.isfinite(c).any()),
+                plants=stand.plants,
+                set_out=stand.set_out,
+                dated=stand.dated,
+                killed=killed_by_frost(facts, tmin[offset:], stand.share, amount),
+                counted=bool(np.isfinite(count).any()),
             )
         )
     return Season(
-        dates=days[offset:],
+        dates=pd.date_range(start, as_of),
         series=tuple(built),
         left_out=pd.DataFrame(left, columns=["crop", "variety", "bed", "date", "reason"]),
-        weather_filled=filled,
+        weather_filled=int(gaps[offset:].sum()),
     )
 
 
@@ -258,133 +261,65 @@ def day_of(garden: Garden, as_of: object = None) -> pd.Timestamp:
     return last.normalize()
 
 
-def _keys(frame: pd.DataFrame) -> set[Key]:
-    return set(zip(frame["crop"].astype(str), frame["variety"].astype(str), strict=True))
+class _Log(NamedTuple):
+    """Picks by day, and rows with both count and weight added up per crop and per variety."""
+
+    mass: dict[Key, Array]
+    counts: dict[Key, Array]
+    of_crop: dict[str, tuple[float, float]]
+    of_key: dict[Key, tuple[float, float]]
+
+    def fruit_mass(self, key: Key, facts: CropFacts) -> float:
+        """Mass of one fruit: rows with count and weight, shrunk to the crop's, the almanac's."""
+        prior = facts.fruit_kg if np.isfinite(facts.fruit_kg) else 0.05
+        kg, number = self.of_crop.get(key[0], (0.0, 0.0))
+        of_crop = (kg + 5 * prior) / (number + 5)
+        kg, number = self.of_key.get(key, (0.0, 0.0))
+        return float((kg + 10 * of_crop) / (number + 10))
 
 
-def _by_day(
-    picks: pd.DataFrame, start: pd.Timestamp, last: pd.Timestamp
-) -> tuple[dict[Key, Array], dict[Key, Array]]:
+def _read_log(picks: pd.DataFrame, start: int, last: int) -> _Log:
     """Daily sums per variety; a day is NaN unless a row says something about it."""
-    days = int((last - start).days) + 1
+    at = day_numbers(picks["date"])[0] - start
+    until = at <= last - start
+    at = at[until]
+    kg = picks["mass_kg"].to_numpy(float)[until]
+    number = picks["count"].to_numpy(float)[until]
+    names = zip(
+        picks["crop"].astype(object)[until], picks["variety"].astype(object)[until], strict=True
+    )
+    rows: dict[Key, list[int]] = {}
+    for row, (crop, variety) in enumerate(names):
+        rows.setdefault((str(crop), str(variety)), []).append(row)
     mass: dict[Key, Array] = {}
     count: dict[Key, Array] = {}
-    if picks.empty:
-        return mass, count
-    day = (picks["date"] - start).dt.days.to_numpy()
-    for key, index in picks.groupby(["crop", "variety"]).indices.items():
-        crop, variety = (str(part) for part in key)  # type: ignore[attr-defined]
-        rows = picks.iloc[index]
-        at = day[index].astype(np.int64)
-        kg, number = rows["mass_kg"].to_numpy(float), rows["count"].to_numpy(float)
-        # A count of 0 without a weight is a mass of 0: looked and found none.
-        kg = np.where(np.isnan(kg) & (number == 0), 0.0, kg)
-        number = np.where(np.isnan(number) & (kg == 0), 0.0, number)
-        mass[crop, variety] = _sum(kg, at, days)
-        count[crop, variety] = _sum(number, at, days)
-    return mass, count
+    of_crop: dict[str, tuple[float, float]] = {}
+    of_key: dict[Key, tuple[float, float]] = {}
+    # A count of 0 without a weight is a mass of 0: looked and found none.
+    kg_said = np.where(np.isnan(kg) & (number == 0), 0.0, kg)
+    number_said = np.where(np.isnan(number) & (kg == 0), 0.0, number)
+    both = (number > 0) & (kg > 0)
+    days = last - start + 1
+    for key, listed in rows.items():
+        index = np.array(listed)
+        double = index[both[index]]
+        if len(double):
+            sums = float(kg[double].sum()), float(number[double].sum())
+            of_key[key] = sums
+            crop_kg, crop_number = of_crop.get(key[0], (0.0, 0.0))
+            of_crop[key[0]] = crop_kg + sums[0], crop_number + sums[1]
+        index = index[at[index] >= 0]
+        if len(index):
+            mass[key] = _sum(kg_said[index], at[index], days)
+            count[key] = _sum(number_said[index], at[index], days)
+    return _Log(mass, count, of_crop, of_key)
 
 
 def _sum(values: Array, at: NDArray[np.int64], days: int) -> Array:
     known = ~np.isnan(values)
     out = np.full(days, np.nan)
-    out[np.unique(at[known])] = 0.0
+    out[at[known]] = 0.0
     np.add.at(out, at[known], values[known])
     # A day where one row lacks the figure is unknown as a whole.
-    out[np.unique(at[~known])] = np.nan
+    out[at[~known]] = np.nan
     return out
-
-
-def _fruit_mass(picks: pd.DataFrame, key: Key, facts: CropFacts) -> float:
-    """Mass of one fruit: rows with count and weight, shrunk to the crop's, then the almanac's."""
-    prior = facts.fruit_kg if np.isfinite(facts.fruit_kg) else 0.05
-    both = picks[(picks["crop"] == key[0]) & (picks["count"] > 0) & (picks["mass_kg"] > 0)]
-    if both.empty:
-        return float(prior)
-    number, kg = both["count"].to_numpy(float), both["mass_kg"].to_numpy(float)
-    of_crop = (kg.sum() + 5 * prior) / (number.sum() + 5)
-    own = (both["variety"] == key[1]).to_numpy()
-    return float((kg[own].sum() + 10 * of_crop) / (number[own].sum() + 10))
-
-
-def _plantings_of(
-    own: pd.DataFrame | None,
-    facts: CropFacts,
-    days: pd.DatetimeIndex,
-    daily: Array,
-    total: Array,
-    start: pd.Timestamp,
-    offset: int,
-    picked: bool,
-) -> tuple[Array, Array, float, bool, bool] | str:
-    """Heat, plant shares and numbers of one variety's plantings; or why there is none."""
-    since_start = total - (total[offset - 1] if offset else 0.0)
-    if own is None:
-        n = len(days) - offset
-        return since_start[None, offset:], np.ones((1, n)), np.nan, False, False
-    heats, stands, numbers, outs = [], [], [], []
-    dated = False
-    row: Any
-    for row in own.itertuples():
-        known = not pd.isna(row.date)
-        if not known or (facts.perennial and row.date < start):
-            heat, alive = since_start[offset:], np.ones(len(days) - offset)
-        else:
-            at = int((row.date - days[0]).days)
-            if at < 0:
-                continue
-            heat = np.where(np.arange(len(days)) >= at, total - total[at], 0.0)
-            if row.date < start and not _carries_over(heat[offset - 1], facts, row.how):
-                continue
-            heat = heat[offset:]
-            alive = (np.arange(offset, len(days)) >= at).astype(float)
-            dated = True
-        if not pd.isna(row.removed):
-            alive = alive * (days[offset:] <= row.removed)
-        heats.append(heat)
-        stands.append(alive)
-        numbers.append(_plants(row, facts))
-        outs.append(row.how == "set_out")
-    if not heats:
-        return (
-            ""
-            if not picked
-            else _plantings_of(None, facts, days, daily, total, start, offset, picked)
-        )
-    if not dated and not picked and not facts.perennial:
-        return "no planting date and not picked yet this season"
-    plants = np.array(numbers, dtype=float)
-    known_plants = np.isfinite(plants)
-    typical = plants[known_plants].mean() if known_plants.any() else 1.0
-    weight = np.where(known_plants, plants, typical)
-    share = np.array(stands) * (weight / weight.sum())[:, None]
-    number = float(weight.sum()) if known_plants.any() else np.nan
-    return np.array(heats), share, number, bool(np.mean(outs) >= 0.5), dated
-
-
-def _carries_over(heat_by_start: float, facts: CropFacts, how: str) -> bool:
-    """Whether a planting of last season is still on its way when the new one starts."""
-    needed = facts.dd_to_first_pick_set_out if how == "set_out" else facts.dd_to_first_pick
-    return not facts.tender and heat_by_start < 0.5 * needed
-
-
-def _plants(row: Any, facts: CropFacts) -> float:
-    if not pd.isna(row.plants) and row.plants > 0:
-        return float(row.plants)
-    if not pd.isna(row.row_m):
-        return float(row.row_m * facts.plants_per_m_row)
-    if not pd.isna(row.area_m2):
-        return float(row.area_m2 / facts.spacing_m2)
-    return np.nan
-
-
-def _killed(facts: CropFacts, tmin: Array, share: Array, mass: Array) -> bool:
-    """Whether a killing frost ended the crop: no pick a week or more after it says otherwise."""
-    if not facts.tender:
-        return False
-    standing = share.sum(axis=0) > 0
-    half = np.arange(len(tmin)) > 150  # spring frosts kill no crop that stands in summer
-    cold = np.flatnonzero((tmin <= facts.kill_c) & standing & half)
-    if not len(cold):
-        return False
-    return not (np.nan_to_num(mass[cold[0] + 7 :]) > 0).any()

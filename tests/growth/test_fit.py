@@ -1,24 +1,22 @@
 """The fit: the mode is a mode, a series without noise gives back its curve, weights are weights."""
 
-from dataclasses import replace
-
 import numpy as np
 import pandas as pd
 import pytest
 from scipy.optimize import minimize
 
 from harvestcast.growth.curve import curve_of, log_curve, season_heat, season_total
-from harvestcast.growth.fit import (
+from harvestcast.growth.fit import Fit, fit_garden
+from harvestcast.growth.inference import CURVE, log_posterior, rates
+from harvestcast.growth.series import gather
+from harvestcast.growth.tempers import (
     FAST_DAYS,
     SLOW_DAYS,
     TEMPERS,
-    Fit,
     deviation_basis,
-    fit_garden,
+    knots_of,
     temper_weights,
 )
-from harvestcast.growth.inference import CURVE, log_posterior, log_rate
-from harvestcast.growth.series import gather
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
 
@@ -90,15 +88,13 @@ def test_a_series_without_noise_gives_back_its_curve(fitted: Fit) -> None:
 def test_fitted_days_add_up_to_what_was_picked(exact: Garden, fitted: Fit) -> None:
     """... but curve and deviation together are what was picked every day."""
     best = int(fitted.weight[0].argmax())
-    evidence = replace(fitted.evidence, knots=fitted.bases[best][: len(fitted.dates)])
-    log, _ = log_rate(evidence, fitted.noises[best], fitted.posteriors[best].mode)
-    assert np.exp(log[0]).sum() == pytest.approx(exact.picks["mass_kg"].sum(), rel=0.05)
+    found = rates(fitted.evidence_under(best), fitted.posteriors[best].mode)
+    assert found[0].sum() == pytest.approx(exact.picks["mass_kg"].sum(), rel=0.05)
 
 
 def test_the_mode_is_a_mode(fitted: Fit) -> None:
     """A general-purpose optimiser of the same density finds nothing better."""
-    noise, days = fitted.noises[0], len(fitted.dates)
-    evidence = replace(fitted.evidence, knots=fitted.bases[0][:days])
+    noise, evidence = fitted.noises[0], fitted.evidence_under(0)
     mode = fitted.posteriors[0].mode
 
     def lost(u: np.ndarray) -> float:
@@ -106,9 +102,26 @@ def test_the_mode_is_a_mode(fitted: Fit) -> None:
 
     better = minimize(lost, mode[0], method="L-BFGS-B", options={"maxiter": 40})
     assert lost(mode[0]) - better.fun < 0.05
+    assert fitted.posteriors[0].distance[0] < 0.05
     far = mode[0].copy()
     far[0] += 0.5
     assert lost(far) > lost(mode[0]) + 0.5
+
+
+def test_the_curvature_is_that_of_the_density(fitted: Fit) -> None:
+    """Second differences of the plainly written density, along every unknown and two at a time."""
+    noise, evidence = fitted.noises[0], fitted.evidence_under(0)
+    mode, found = fitted.posteriors[0].mode[0], fitted.posteriors[0].precision[0]
+    rng = np.random.default_rng(5)
+    eye = np.eye(len(mode))
+    ways = [*eye[:8], *(rng.standard_normal((6, len(mode))))]
+    for way in ways:
+        step = 1e-3 * way / np.linalg.norm(way)
+        three = [
+            float(log_posterior(evidence, noise, (mode + k * step)[None])[0]) for k in (-1, 0, 1)
+        ]
+        bend = (2 * three[1] - three[0] - three[2]) / 1e-6
+        assert bend == pytest.approx(way @ found @ way / (way @ way), rel=2e-3)
 
 
 def test_draws_have_the_spread_of_the_posterior(fitted: Fit) -> None:
@@ -147,11 +160,22 @@ def test_nothing_later_is_read(exact: Garden) -> None:
 
 
 def test_deviation_between_knots_has_the_covariance_of_two_decaying_processes() -> None:
-    basis = deviation_basis(61, slow=0.6, fast=0.4, spacing=5)
-    at = np.arange(0, 61, 5)
+    basis = deviation_basis(61, 20, slow=0.6, fast=0.4, spacing=5)
+    assert basis.shape == (81, knots_of(61) + 4)
+    at = np.arange(0, 81, 5)  # the last day known is the 61st, on a knot
     apart = np.abs(at[:, None] - at)
     expected = 0.36 * np.exp(-apart / SLOW_DAYS) + 0.16 * np.exp(-apart / FAST_DAYS)
     np.testing.assert_allclose((basis @ basis.T)[np.ix_(at, at)], expected, atol=1e-10)
+
+
+def test_a_shorter_past_is_the_head_of_a_longer_one() -> None:
+    long, short = (deviation_basis(days, slow=0.6, fast=0.4) for days in (97, 33))
+    np.testing.assert_allclose(long[-33:, : knots_of(33)], short, atol=1e-12)
+    np.testing.assert_allclose(long[-33:, knots_of(33) :], 0.0, atol=1e-12)
+    for days in (1, 2, 6):
+        alone = deviation_basis(days, slow=0.6, fast=0.4)
+        assert alone.shape == (days, knots_of(days))
+        assert (alone[-1] ** 2).sum() == pytest.approx(0.52)
 
 
 def test_weights_sum_to_one_and_follow_the_evidence() -> None:

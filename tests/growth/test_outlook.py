@@ -203,7 +203,7 @@ def test_two_picks_in_the_whole_season() -> None:
 
 
 def test_before_the_first_pick_of_all() -> None:
-    made = forecast(_garden(None, _plantings(TOMATO, CUCUMBER)), "2025-05-28", draws=100)
+    made = forecast(_garden(None, _plantings(TOMATO, CUCUMBER)), "2025-05-28", draws=2000)
     _sound(made)
     # A week after sowing and setting out nothing is ripe.
     assert made.weekly()["q95_kg"].max() == 0.0

@@ -1,0 +1,105 @@
+"""Tempers: the ways a series may stray from its curve, and how much each is believed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+KNOT_DAYS = 5
+"""Days between the knots of the deviation from the curve."""
+SLOW_DAYS, FAST_DAYS = 80.0, 8.0
+"""Days in which the slow and the fast part of a deviation fall to 1/e."""
+
+
+@dataclass(frozen=True, slots=True)
+class Temper:
+    """One way the noise of a series may be: how far, how long, how unevenly."""
+
+    slow: float
+    """Standard deviation of the slow part of the log deviation from the curve."""
+    fast: float
+    """Standard deviation of its fast part."""
+    size: float
+    """Size of the negative binomial of a pick."""
+    keep: float
+    """Share of what is ripe and not picked that adds to the pick of the next day."""
+    fruit: float
+    """Weight for crops picked as they ripen, before anything is known."""
+    stand: float
+    """Weight for crops taken from a stand as they are wanted (leaves, roots)."""
+
+
+TEMPERS: tuple[Temper, ...] = (
+    Temper(0.6, 0.4, 4.0, 0.93, 0.25, 0.10),
+    Temper(0.3, 0.2, 5.0, 0.95, 0.15, 0.05),
+    Temper(0.5, 0.3, 1.8, 0.93, 0.15, 0.10),
+    Temper(0.6, 0.9, 4.0, 0.90, 0.20, 0.10),
+    Temper(1.2, 0.5, 3.0, 0.93, 0.10, 0.10),
+    Temper(0.6, 0.4, 4.0, 0.5, 0.05, 0.20),
+    Temper(1.2, 0.5, 3.0, 0.5, 0.05, 0.15),
+    Temper(0.6, 0.9, 4.0, 0.5, 0.05, 0.20),
+)
+CONCENTRATION = 6.0
+"""Series' worth of trust in the weights of :data:`TEMPERS` against what the garden shows."""
+
+
+def knots_of(days: int, spacing: int = KNOT_DAYS) -> int:
+    """Return how many knots a stretch of days that begins or ends on a knot needs."""
+    return -(-max(days - 1, 0) // spacing) + 1
+
+
+def deviation_basis(
+    past: int, ahead: int = 0, *, slow: float, fast: float, spacing: int = KNOT_DAYS
+) -> Array:
+    """Return a mean-reverting deviation, per day and whitened knot (past + ahead days, knots).
+
+    Knots lie on the last day known and every ``spacing`` days before and after it; between them
+    the deviation is linear. It is the sum of two Ornstein-Uhlenbeck processes of standard
+    deviations ``slow`` and ``fast``. Columns run from the last day known backwards, then on into
+    the days to come: whatever the past is cut to, its own columns stand first, and what is to come
+    adds columns of its own.
+    """
+    back, on = knots_of(past, spacing), knots_of(ahead + 1, spacing) - 1
+    at = spacing * np.concatenate((-np.arange(back), np.arange(1, on + 1))).astype(float)
+    apart = np.abs(at[:, None] - at)
+    covariance = slow**2 * np.exp(-apart / SLOW_DAYS) + fast**2 * np.exp(-apart / FAST_DAYS)
+    root = np.linalg.cholesky(covariance)
+    day = np.arange(1 - past, ahead + 1, dtype=float)
+    order = np.argsort(at)
+    place = np.searchsorted(at[order], day, side="right")
+    left, right = order[place - 1], order[np.minimum(place, len(at) - 1)]
+    share = ((day - at[left]) / spacing)[:, None]
+    return (1.0 - share) * root[left] + share * root[right]
+
+
+def temper_weights(
+    log_evidence: Array, from_stand: NDArray[np.bool_], *, rounds: int = 30
+) -> Array:
+    """Return the weight of every temper for every series (series, tempers).
+
+    The garden's own mix of tempers is learned from its series (expectation maximisation with
+    :data:`CONCENTRATION` series' worth of prior), apart for crops picked as they ripen and crops
+    taken from a stand; each series then weighs them by its own log.
+    """
+    like = np.exp(log_evidence - log_evidence.max(axis=1, keepdims=True))
+    weight = np.empty_like(like)
+    for group, prior in (
+        (~from_stand, np.array([t.fruit for t in TEMPERS])),
+        (from_stand, np.array([t.stand for t in TEMPERS])),
+    ):
+        if not group.any():
+            continue
+        prior = prior / prior.sum()
+        mix = prior
+        for _ in range(rounds):
+            share = mix * like[group]
+            share /= share.sum(axis=1, keepdims=True)
+            mix = CONCENTRATION * prior + share.sum(axis=0)
+            mix = mix / mix.sum()
+        share = mix * like[group]
+        weight[group] = share / share.sum(axis=1, keepdims=True)
+    return weight
