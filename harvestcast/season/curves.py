@@ -23,7 +23,8 @@ from harvestcast.growth.habit import Habit
 from harvestcast.growth.inference import CURVE
 from harvestcast.growth.prior import curve_prior
 from harvestcast.growth.series import Series
-from harvestcast.season.learned import draw_crop, noise_of_crop, spread_of
+from harvestcast.season.learned import draw_crop, spread_of
+from harvestcast.season.observed import noise_of_crop
 from harvestcast.season.seasons import Unit, seasons_with_picks, units_of
 
 if TYPE_CHECKING:

@@ -22,6 +22,7 @@ from harvestcast.kitchen.options import weekly_options
 from harvestcast.season.household_year import kitchen_year
 from harvestcast.season.kitchen_year import KitchenYear, run_year
 from harvestcast.season.seasons import Unit, season_span
+from harvestcast.season.units import mass_words
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -128,6 +129,7 @@ def kitchen_lessons(
         Table LESSONS: jars filled against promised, targets met, hours taken against planned,
         picks without any use on record, weeks beyond capacity.
     """
+    measure = garden.household.units
     start, end = season_span(garden, year)
     book = garden.pantry
     book = book[(book["date"] >= start) & (book["date"] <= end)]
@@ -141,34 +143,48 @@ def kitchen_lessons(
         says = "no week brought more than the kitchen could use"
         if len(over):
             says = (
-                f"{len(over)} weeks brought more than the kitchen could use, "
-                f"{over['over_kg'].sum():.0f} kg in all; the worst began {worst['start']:%d %B} "
-                f"({worst['over_kg']:.0f} kg)"
+                f"{_weeks(len(over))} brought more than the kitchen could use, "
+                f"{mass_words(float(over['over_kg'].sum()), measure)} in all; the worst began on "
+                f"{worst['start']:%d %B} ({mass_words(float(worst['over_kg']), measure)})"
             )
         rows.append(("over_capacity", "all crops", "weeks", 0.0, float(len(over)), says))
     return check_frame(pd.DataFrame(rows, columns=LESSONS.names), LESSONS)
+
+
+def _weeks(number: int) -> str:
+    return "1 week" if number == 1 else f"{number} weeks"
 
 
 Row = tuple[str, str, str, float, float, str]
 
 
 def _batches(season: Garden, end: pd.Timestamp) -> list[Row]:
-    """Jars filled against promised, and hours taken against planned, per product."""
-    book = pantry_book(season, end)
-    made = book[book["jars"] > 0]
-    factors = learned_factors(season, end) if len(book) else pd.DataFrame(columns=["product"])
+    """Jars filled against promised, and hours taken against planned, per product.
+
+    Promised and planned are summed batch by batch: a small batch that went well does not make up
+    for a large one that did not.
+    """
+    sums: dict[tuple[str, str], Array] = {}
+    for place in np.flatnonzero(season.pantry["change"].to_numpy(float) > 0):
+        one = replace(season, pantry=season.pantry.iloc[[place]])
+        book = pantry_book(one, end)
+        if book.empty:
+            continue
+        factors = learned_factors(one, end)
+        for line in factors[factors["product"] == book["product"].iloc[0]].to_dict("records"):
+            kind = str(line["kind"])
+            got = float(book["counted" if kind == "jars" else "hours"].iloc[0])
+            key = (str(line["product"]), kind)
+            sums[key] = sums.get(key, np.zeros(2)) + np.array([got / float(line["raw"]), got])
     rows: list[Row] = []
-    for line in factors[factors["product"].isin(set(made["product"]))].to_dict("records"):
-        key, label = str(line["product"]), product(str(line["product"])).label
-        mine, raw = made[made["product"] == key], float(line["raw"])
-        if line["kind"] == "jars":
-            got = float(mine.loc[mine["produce_kg"] > 0, "counted"].sum())
-            says = f"{label}: {got:.0f} jars filled where the handbook promised {got / raw:.0f}"
-            rows.append(("jars", label, "jars", got / raw, got, says))
+    for (key, kind), (expected, got) in sorted(sums.items()):
+        label = product(key).label
+        if kind == "jars":
+            says = f"{label}: {got:.0f} jars filled where the handbook promised {expected:.0f}"
+            rows.append(("jars", label, "jars", float(expected), float(got), says))
         else:
-            took = float(mine["hours"].sum())
-            says = f"{label}: {took:.1f} hours where {took / raw:.1f} were planned"
-            rows.append(("hours", label, "h", took / raw, took, says))
+            says = f"{label}: {got:.1f} hours where {expected:.1f} were planned"
+            rows.append(("hours", label, "h", float(expected), float(got), says))
     return rows
 
 
@@ -250,7 +266,8 @@ def _unused(garden: Garden, season: Garden, units: Sequence[Unit], end: pd.Times
         if lost > 0.5:
             total = float(picked[:, place].sum())
             says = (
-                f"{crop}: {lost:.0f} of {total:.0f} kg had no use on record: more than the "
+                f"{crop}: {mass_words(lost, garden.household.units)} of "
+                f"{mass_words(total, garden.household.units)} had no use on record: more than the "
                 "household eats at most, gives away and put up"
             )
             rows.append(("spoiled", crop, "kg", 0.0, lost, says))

@@ -119,7 +119,9 @@ def steady_weeks(picks: ArrayLike) -> Array:
     return found.reshape(shape)
 
 
-def week_noise(picks: ArrayLike, *, correlation: float = 0.4) -> tuple[float, int]:
+def week_noise(
+    picks: ArrayLike, *, correlation: float = 0.4, fruits: ArrayLike | None = None
+) -> tuple[float, int]:
     """Return how much log weekly picks vary about a smooth course, and from how many weeks.
 
     Second differences of the log weekly totals remove a level and a slope. With autoregressive
@@ -133,6 +135,9 @@ def week_noise(picks: ArrayLike, *, correlation: float = 0.4) -> tuple[float, in
         Picked each day. [kg]
     correlation : float
         Week-to-week correlation of the deviations.
+    fruits : array_like, shape (days,), optional
+        Fruits picked each day. Given: what their number alone makes weeks differ by (Poisson,
+        ``1/n`` on the logarithm) is taken off.
 
     Returns
     -------
@@ -152,7 +157,8 @@ def week_noise(picks: ArrayLike, *, correlation: float = 0.4) -> tuple[float, in
         return float("nan"), 0
     season = x[days[0] : days[-1] + 1]
     season = season[: max(len(season) // 7 * 7, 7)]
-    weeks = np.add.reduceat(season, np.arange(0, len(season), 7))
+    starts = np.arange(0, len(season), 7)
+    weeks = np.add.reduceat(season, starts)
     share = np.cumsum(weeks) / weeks.sum()
     inside = (share > 0.1) & (np.concatenate([[0.0], share[:-1]]) < 0.9) & (weeks > 0)
     logs = np.log(np.where(weeks > 0, weeks, 1.0))
@@ -163,7 +169,11 @@ def week_noise(picks: ArrayLike, *, correlation: float = 0.4) -> tuple[float, in
     factor = 6 - 8 * correlation + 2 * correlation**2
     # Cut at 3^2: one missed week would otherwise rule the estimate.
     spread = float(np.mean(np.minimum(bend[good] ** 2, 9.0)))
-    return round(spread / factor, 12), int(good.sum())
+    if fruits is not None:
+        number = np.asarray(fruits, float)[days[0] : days[0] + len(season)]
+        luck = 1.0 / np.maximum(np.add.reduceat(number, starts), 1.0)
+        spread -= float(np.mean((luck[2:] + 4 * luck[1:-1] + luck[:-2])[good]))
+    return round(max(spread, 0.0) / factor, 12), int(good.sum())
 
 
 def shaken(
@@ -173,6 +183,7 @@ def shaken(
     draws: int,
     rng: np.random.Generator,
     correlation: float = 0.4,
+    fruits: ArrayLike | None = None,
 ) -> Array:
     """Return the picks as other plantings of the variety might have brought them.
 
@@ -191,6 +202,9 @@ def shaken(
         Source of randomness.
     correlation : float
         Week-to-week correlation of the logarithm.
+    fruits : array_like, shape (days,), optional
+        Fruits picked each day. Given: their number is drawn too (Poisson), so that few fruits
+        leave much to luck.
 
     Returns
     -------
@@ -209,4 +223,9 @@ def shaken(
     steps[:, 1:] *= np.sqrt(1 - keep**2)
     for day in range(1, len(x)):
         steps[:, day] += keep * steps[:, day - 1]
-    return np.asarray(x * np.exp(noise_sd * steps - noise_sd**2 / 2))
+    factor = np.exp(noise_sd * steps - noise_sd**2 / 2)
+    if fruits is not None:
+        # A pick of a hundred fruits or more is as good as certain; so large numbers stay out.
+        expected = np.clip(np.asarray(fruits, float), 0.25, 100.0)
+        factor = rng.poisson(factor * expected) / expected
+    return np.asarray(x * factor)

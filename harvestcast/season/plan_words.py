@@ -12,9 +12,7 @@ from harvestcast.season.goals import FRESH_SHARE, is_stored
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.pace import FASTEST
 from harvestcast.season.planting_options import PlantingOption
-
-SQUARE_FEET = 10.7639
-"""In a square metre (exact: 1 / 0.3048^2)."""
+from harvestcast.season.units import area_words
 
 
 def bed_words(household: Household, asked: float | None, now: float) -> tuple[float, str]:
@@ -30,24 +28,23 @@ def bed_words(household: Household, asked: float | None, now: float) -> tuple[fl
         Most that this year's beds take at once; 0 where there are none. [m2]
     """
     if asked:
-        return asked, f"Bed area: {_area(asked, household)}, as asked for."
+        return asked, f"Bed area: {area_words(asked, household.units)}, as asked for."
     own = household.bed_area_m2
     if own is not None:
-        return own, f"Bed area: {_area(own, household)}, as in garden.toml (bed_area_m2)."
+        return (
+            own,
+            f"Bed area: {area_words(own, household.units)}, as in garden.toml (bed_area_m2).",
+        )
     if now > 0:
         return now, (
-            f"Bed area: {_area(now, household)}. garden.toml gives none (bed_area_m2), so the plan "
-            "may take as much as this year's plantings took at once; where their area was not "
-            "written down it follows from plants and usual spacing."
+            f"Bed area: {area_words(now, household.units)}. garden.toml gives none (bed_area_m2), "
+            "so the plan may take as much as this year's plantings took at once; where their area "
+            "was not written down it follows from plants and usual spacing."
         )
     return float("inf"), (
         "Bed area: no limit, because garden.toml gives none (bed_area_m2) and no plantings of this "
         "year say how much there is."
     )
-
-
-def _area(m2: float, household: Household) -> str:
-    return f"{m2 * SQUARE_FEET:.0f} sq ft" if household.units == "us" else f"{m2:.1f} m2"
 
 
 def plan_text(

@@ -21,8 +21,9 @@ from harvestcast.frames.season_tables import (
     VARIETY_MEASURES,
     VARIETY_TABLE,
 )
-from harvestcast.season.learned import CropDraws, Observed
-from harvestcast.season.measures import heaviest_run, place_of_share, shaken
+from harvestcast.season.learned import CropDraws
+from harvestcast.season.measures import heaviest_run, shaken
+from harvestcast.season.observed import Observed
 from harvestcast.season.seasons import UNNAMED, Unit
 
 Array = NDArray[np.float64]
@@ -109,7 +110,9 @@ def best_table(crop: CropDraws) -> pd.DataFrame:
         if not better or known.sum() < 2:
             continue
         signed = np.where(known, draws if better == "more" else -draws, -np.inf)
-        share = np.bincount(signed.argmax(axis=1), minlength=known.size) / len(draws)
+        # Equals (no fruit of either grew too big, say) share the place.
+        first = signed == signed.max(axis=1, keepdims=True)
+        share = np.mean(first / first.sum(axis=1, keepdims=True), axis=0)
         for place, variety in enumerate(crop.varieties):
             chance = share[place] if known[place] else np.nan
             rows.append((crop.crop, variety, name, better, chance))
@@ -125,8 +128,8 @@ def told_apart_table(crop: CropDraws) -> pd.DataFrame:
             continue
         known = np.flatnonzero(~np.isnan(draws).any(axis=0))
         for one, other in combinations(known, 2):
-            wins = draws[:, one] > draws[:, other]
-            chance = float(wins.mean() if better == "more" else 1 - wins.mean())
+            wins = np.sign(draws[:, one] - draws[:, other])
+            chance = float(0.5 + 0.5 * (wins.mean() if better == "more" else -wins.mean()))
             first, second = crop.varieties[one], crop.varieties[other]
             if chance < 0.5:
                 first, second, chance = second, first, 1 - chance
@@ -334,8 +337,3 @@ def cumulative_table(
     if not parts:
         return CUMULATIVE.empty()
     return check_frame(pd.concat(parts, ignore_index=True), CUMULATIVE)
-
-
-def day_share(unit: Unit, share: float) -> float:
-    """Return the day (place in the arrays) on which a share of a planting's harvest was in."""
-    return float(place_of_share(unit.mass, share, np.arange(len(unit.mass), dtype=float)))

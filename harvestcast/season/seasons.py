@@ -18,6 +18,12 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+VARIETY_FRUIT_LOG_SD = 0.25
+"""By how much the fruit of varieties of one crop differs in weight, log. Our judgement."""
+OVERSIZE_WEIGHT = 2.0
+"""Weight of an oversize fruit in good ones, where the household has not weighed any; counts as ten
+fruits. Our judgement."""
+
 UNNAMED = "unnamed"
 """Variety of picks and plantings that were written down without one."""
 
@@ -57,15 +63,19 @@ class Unit:
     hours_kg : float
         Mass of the rows with hours. [kg]
     fruit_kg : float
-        Weight of a fruit used to complete amounts. [kg]
+        Weight of a good fruit used to complete amounts. [kg]
+    fruit_error : float
+        Standard deviation of its logarithm: large where no fruit of the crop was ever weighed.
+    guessed : float
+        Share of the mass that was completed from counts.
     weighed : float
         Good fruits in rows with count and weight both.
     weighed_kg : float
         Their weight. [kg]
     rows_both : tuple of ndarray
         Count and weight of each such row. [fruits, kg]
-    counted, massed : bool
-        Whether at least half of the rows were counted, or weighed.
+    counted : bool
+        Whether at least half of the rows were counted.
     """
 
     crop: str
@@ -86,11 +96,12 @@ class Unit:
     hours: float
     hours_kg: float
     fruit_kg: float
+    fruit_error: float
+    guessed: float
     weighed: float
     weighed_kg: float
     rows_both: tuple[Array, Array]
     counted: bool
-    massed: bool
 
     @property
     def dates(self) -> pd.DatetimeIndex:
@@ -140,7 +151,7 @@ def units_of(garden: Garden, year: int) -> tuple[Unit, ...]:
         facts = crop_facts(str(crop), garden.household)
         mine = planted[(planted["crop"] == crop) & (planted["variety"] == variety)]
         mine = _of_season(mine, rows, start, end, facts)
-        fruit = _fruit_weight(garden.picks, str(crop), str(variety), facts)
+        fruit = _fruit_of(garden.picks, str(crop), str(variety), facts)
         for bed, part, beds in _by_bed(rows, mine):
             units.append(_unit(garden, year, (start, end), facts, fruit, bed, part, beds))
     return tuple(units)
@@ -181,14 +192,31 @@ def _by_bed(
     ]
 
 
-def _fruit_weight(picks: pd.DataFrame, crop: str, variety: str, facts: CropFacts) -> float:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Fruit:
+    """Weight of a good fruit, the error of its logarithm, and how much heavier a big one is."""
+
+    kg: float
+    error: float
+    oversize: float
+
+
+def _fruit_of(picks: pd.DataFrame, crop: str, variety: str, facts: CropFacts) -> _Fruit:
     """Weight of a fruit: rows with both, shrunk to the crop's (10 fruits) and the almanac's (5)."""
     both = picks[(picks["crop"] == crop) & (picks["count"] > 0) & (picks["mass_kg"] > 0)]
-    prior = facts.fruit_kg
+    big = (both["grade"] == "oversize").to_numpy()
     number, kg = both["count"].to_numpy(float), both["mass_kg"].to_numpy(float)
-    of_crop = (kg.sum() + 5 * prior) / (number.sum() + 5)
-    own = (both["variety"] == variety).to_numpy()
-    return float((kg[own].sum() + 10 * of_crop) / (number[own].sum() + 10))
+    own = (both["variety"] == variety).to_numpy() & ~big
+    crop_fruits, own_fruits = float(number[~big].sum()), float(number[own].sum())
+    of_crop = (kg[~big].sum() + 5 * facts.fruit_kg) / (crop_fruits + 5)
+    mean = float((kg[own].sum() + 10 * of_crop) / (own_fruits + 10))
+    # What is left of not knowing the crop's fruit and the variety's: the almanac's range is that of
+    # all its varieties.
+    apart = max(facts.fruit_log_sd**2 - VARIETY_FRUIT_LOG_SD**2, 0.01)
+    crop_sd = float(np.sqrt(apart)) * 5 / (crop_fruits + 5)
+    error = float(np.hypot(VARIETY_FRUIT_LOG_SD, crop_sd)) * 10 / (own_fruits + 10)
+    heavier = (kg[big].sum() / of_crop + 10 * OVERSIZE_WEIGHT) / (number[big].sum() + 10)
+    return _Fruit(kg=mean, error=error, oversize=float(max(heavier, 1.0)))
 
 
 def _unit(
@@ -196,7 +224,7 @@ def _unit(
     year: int,
     span: tuple[pd.Timestamp, pd.Timestamp],
     facts: CropFacts,
-    fruit: float,
+    fruit: _Fruit,
     bed: str | None,
     rows: pd.DataFrame,
     plantings: pd.DataFrame,
@@ -216,8 +244,10 @@ def _unit(
 
     at = (rows["date"] - first_day).dt.days.to_numpy()
     count, kg = rows["count"].to_numpy(float), rows["mass_kg"].to_numpy(float)
-    full_kg = np.where(np.isnan(kg), count * fruit, kg)
-    full_count = np.where(np.isnan(count), kg / fruit, count)
+    each = np.where(rows["grade"] == "oversize", fruit.oversize, 1.0) * fruit.kg
+    full_kg = np.where(np.isnan(kg), count * each, kg)
+    full_count = np.where(np.isnan(count), kg / each, count)
+    total = float(np.nansum(full_kg))
     mass, number = np.zeros(days), np.zeros(days)
     np.add.at(mass, at, np.nan_to_num(full_kg))
     np.add.at(number, at, np.nan_to_num(full_count))
@@ -249,12 +279,13 @@ def _unit(
         looked=looked,
         hours=float(hours[timed].sum()) if timed.any() else float("nan"),
         hours_kg=float(full_kg[timed].sum()),
-        fruit_kg=fruit,
+        fruit_kg=fruit.kg,
+        fruit_error=fruit.error,
+        guessed=float(np.nansum(full_kg[np.isnan(kg)])) / total if total > 0 else 0.0,
         weighed=float(count[both].sum()),
         weighed_kg=float(kg[both].sum()),
         rows_both=(count[both], kg[both]),
         counted=bool(np.mean(np.isfinite(count)) >= 0.5),
-        massed=bool(np.mean(np.isfinite(kg)) >= 0.5),
     )
 
 

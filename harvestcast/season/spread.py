@@ -37,6 +37,12 @@ SHARED_ERROR = 0.5
 """Share of the variance of errors that the plantings of a crop have in common in a season: rain,
 heat and missed days hit all. Our judgement; the weather of the forecast is split alike."""
 
+PLANT_LOG_SD = 0.28
+"""Between plants of one planting: sd of log yield. Strawberry plants differed by 0.26 to 0.39
+(Baker & Baker 1953, in the table of trials), of which some 0.15 is the number of their berries."""
+PLOT_PLANTS = 10.0
+"""Plants of a plot in the trials. Our judgement; few say."""
+
 _FREE_MEAN_SD = 5.0  # of m on the working scale: a factor of 150 either way on the log scale
 
 
@@ -119,10 +125,11 @@ def plot_spread(crop: str) -> tuple[float, float]:
 
     Notes
     -----
-    Geometric mean over the trials of the crop, drawn half-way per trial towards that of all crops
-    (weight of all crops: one trial); the log-sd is that between all trials, so that a garden may
-    be more or less even than an experiment station. A plot of a trial is more even than the beds
-    of a household, which is why the log-sd is not narrowed by the number of trials.
+    Geometric mean over the trials of the crop and that of all crops, which counts as two trials,
+    since the trials of a crop are few and often of one place. What the plants of a plot differ by
+    is taken off first. The log-sd is that between all trials, so that a garden may be more or less
+    even than an experiment station; it is not narrowed by the number of trials, because a plot of
+    a trial is more even than the beds of a household.
 
     Examples
     --------
@@ -135,10 +142,12 @@ def plot_spread(crop: str) -> tuple[float, float]:
         ~trials["mark"].str.contains("left out") & ~trials["what"].eq("grams of a plant")
     ]
     # sd of log yield that belongs to a coefficient of variation: sqrt(log(1 + cv^2))
-    logs = np.log(np.sqrt(np.log1p(trials["cv"].to_numpy(float) ** 2)))
+    variance = np.log1p(trials["cv"].to_numpy(float) ** 2)
+    # What the plants of a plot differ by stands in its yield as well, but is counted apart here.
+    logs = 0.5 * np.log(np.maximum(variance - PLANT_LOG_SD**2 / PLOT_PLANTS, 0.25 * variance))
     own = logs[trials["crop"].to_numpy() == crop]
-    centre = (own.sum() + logs.mean()) / (len(own) + 1)
-    return float(np.exp(centre)), float(np.std(logs, ddof=1))
+    centre = (own.sum() + 2 * logs.mean()) / (len(own) + 2)
+    return float(np.exp(centre)), float(np.std(0.5 * np.log(variance), ddof=1))
 
 
 def draw_expected(

@@ -16,8 +16,9 @@ from harvestcast.frames.season_tables import BEST, TOLD_APART, VARIETY_MEASURES
 from harvestcast.growth.almanac import crop_facts
 from harvestcast.season import review_tables as tables
 from harvestcast.season.average_year import in_average_year
-from harvestcast.season.learned import CropDraws, draw_crop, noise_of_crop
+from harvestcast.season.learned import CropDraws, draw_crop
 from harvestcast.season.lessons import kitchen_lessons, over_capacity
+from harvestcast.season.observed import noise_of_crop
 from harvestcast.season.seasons import UNNAMED, Unit, seasons_with_picks, units_of
 from harvestcast.season.unfinished import (
     still_bearing,
