@@ -25,7 +25,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.errors import FrameError, InputError, Problem
-from harvestcast.frames import PANTRY, PICKS, PLANTINGS, WEATHER, FrameSpec, check_frame
+from harvestcast.frames import NOTICES, PANTRY, PICKS, PLANTINGS, WEATHER, FrameSpec, check_frame
 from harvestcast.frames.gardens_tables import GARDENS
 from harvestcast.gardens.needs import needed
 from harvestcast.gardens.sources import PER_SHARE, Opener, Share, bucket, buckets_for
@@ -39,6 +39,7 @@ TABLES: dict[str, FrameSpec] = {
     "weather": WEATHER,
     "pantry": PANTRY,
 }
+_NO_NOTICES = NOTICES.empty()
 _STATIONS_KEPT = 512
 """Stations whose weather a process keeps: ten years take about 0.2 MB each."""
 
@@ -315,11 +316,10 @@ class _Rows:
             plain = {key: frame.drop(columns="garden", errors="ignore") for key, frame in
                      tables.items()}  # fmt: skip
             return garden_from_frames(household, **plain, name=self.name)
-        empty = garden_from_frames(household, name=self.name)
         return Garden(
             folder=None,
             household=household,
-            notices=empty.notices,
+            notices=_NO_NOTICES,
             name=self.name,
             **tables,
         )

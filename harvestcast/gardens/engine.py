@@ -81,11 +81,11 @@ def client_for(stack: ExitStack, workers: int, cluster: Any, shares: int) -> Any
         return cluster
     if workers < 1:
         raise ValueError(f"workers: at least 1, not {workers}")
-    return None if workers == 1 else stack.enter_context(_local(min(workers, max(shares, 1))))
+    return None if workers == 1 else stack.enter_context(local(min(workers, max(shares, 1))))
 
 
 @contextmanager
-def _local(workers: int) -> Iterator[Any]:
+def local(workers: int) -> Iterator[Any]:
     """Start worker processes on this machine; they end with the block, or with this process."""
     dask, distributed = needed("dask"), needed("distributed")
     settings = {
