@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from harvestcast.records.crops import PERENNIALS
+from harvestcast.records.crops import PERENNIALS, TWO_CROPS, canonical_crop, likely_crop
 from harvestcast.records.dates import spoken
 from harvestcast.records.findings import Findings, plural
 from harvestcast.records.household import Household
@@ -45,7 +45,7 @@ def settle_log(
     picks = _drop_twice(picks, findings)
     perennial = PERENNIALS | {c for c, s in household.crops.items() if s.perennial}
     _against_plantings(picks, plantings, perennial, findings)
-    say_unlikely(picks, findings)
+    say_unlikely(picks, findings, household.units)
     return picks, plantings
 
 
@@ -168,6 +168,11 @@ def _against_plantings(
         first = group.iloc[0]
         place = (str(first["file"]), int(first["line"]))
         if beds is None:
+            unclear = canonical_crop(crop) is None and (
+                crop in TWO_CROPS or likely_crop(crop, list(planted)) is not None
+            )
+            if unclear:
+                continue  # said already, with the crop that was probably meant
             findings.notice(
                 *place,
                 "crop",

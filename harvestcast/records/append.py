@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from harvestcast.records.findings import Findings
 from harvestcast.records.folder import aliases_of, files_named
+from harvestcast.records.fruit import fruit_range
 from harvestcast.records.hand import PickLine, cells_of, line_of
 from harvestcast.records.headings import PICK_FIELDS, find_fields
 from harvestcast.records.household import Household
 from harvestcast.records.picks import UNNAMED, pick_records
 from harvestcast.records.rows import Rows, crop_reader, year_of_name
 from harvestcast.records.tables import Table, TextShape, parse_text
+from harvestcast.records.values import KG
 
 
 def logs_for(folder: Path, year: int) -> list[Path]:
@@ -33,10 +36,19 @@ def free_name(folder: Path, year: int, more: bool) -> str:
     return next((name for name in names if not (folder / name).exists()), names[-1])
 
 
+RECENT = 60
+"""Lines before the new one that say what a usual pick is."""
+_MOST_KG = 300.0  # of one crop in one day (common practice, no source)
+_FAR = 20.0  # times the largest of the earlier picks: a digit or a unit slipped
+_FEWEST = 3  # earlier picks of the crop without which nothing is unusual
+
+
 def compose(
     content: bytes, file: str, household: Household, picks: Sequence[PickLine]
-) -> tuple[tuple[str, ...], tuple[str, bytes]]:
-    """Return the lines for the picks and what is to be added to the file, tried by reading it.
+) -> tuple[tuple[str, ...], tuple[str, bytes], list[str]]:
+    """Return the lines for the picks, what is to be added to the file, and remarks.
+
+    The addition is tried by reading the file as it would be.
 
     Raises
     ------
@@ -50,10 +62,17 @@ def compose(
         raise LookupError(file)
     lines = []
     kept = []
+    remarks = unusual(picks, _read(table, household, last=RECENT), household.units)
     for pick in picks:
         if pick.inferred and "variety" not in places:
             pick = replace(pick, variety="")  # the reader of the log infers it likewise
-        pick = _apart(pick, table, household)
+        apart = _apart(pick, table, household)
+        if apart.note != pick.note:
+            remarks.append(
+                f"the same pick stands there already; this one was noted as {apart.note}, a "
+                "second harvest of the day; --undo takes it back"
+            )
+        pick = apart
         rows = Rows(
             table,
             places,
@@ -69,7 +88,50 @@ def compose(
     text = ("" if shape.closed else shape.newline) + "".join(lines)
     added = text.encode(shape.encoding)
     _try_reading(content + added, table, household, kept)
-    return tuple(line.rstrip("\r\n") for line in lines), (text, added)
+    return tuple(line.rstrip("\r\n") for line in lines), (text, added), remarks
+
+
+def unusual(
+    picks: Sequence[PickLine], earlier: Sequence[Mapping[str, Any]], units: str
+) -> list[str]:
+    """Say amounts that can hardly be meant, beside earlier picks and what one fruit weighs.
+
+    Examples
+    --------
+    >>> pick = PickLine(date=dt.date(2026, 7, 5), crop="cucumber", mass_kg=5200.0)
+    >>> unusual([pick], [], "metric")
+    ['5,200 kg of cucumber is more than any household picks in a day; check the unit']
+    """
+    unit = "lb" if units == "us" else "kg"
+    remarks = []
+    for pick in picks:
+        before = [r for r in earlier if r["crop"] == pick.crop and r["grade"] == pick.grade]
+        if pick.count and pick.mass_kg:
+            each = pick.mass_kg / pick.count
+            low, high = fruit_range().get(pick.crop, (0.0, 100.0))
+            if not low <= each <= high:
+                shown = f"{each / KG[unit]:.2g} {unit}"
+                remarks.append(f"one {pick.crop} would weigh {shown}; check count and unit")
+                continue
+        if pick.mass_kg and pick.mass_kg > _MOST_KG:
+            remarks.append(
+                f"{pick.mass_kg / KG[unit]:,.0f} {unit} of {pick.crop} is more than any household "
+                "picks in a day; check the unit"
+            )
+            continue
+        for name, value, what in (
+            ("count", pick.count, ""),
+            ("mass_kg", None if pick.mass_kg is None else pick.mass_kg, unit),
+        ):
+            known = [float(r[name]) for r in before if r[name]]
+            if value and len(known) >= _FEWEST and value > _FAR * max(known):
+                most = f"{max(known) / (KG[unit] if what else 1.0):.3g} {what}".strip()
+                remarks.append(
+                    f"far more {pick.crop} than before, where the most was {most}; check for a "
+                    "slipped digit or a wrong unit"
+                )
+                break
+    return remarks
 
 
 def _apart(pick: PickLine, table: Table, household: Household) -> PickLine:

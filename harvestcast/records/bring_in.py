@@ -10,9 +10,10 @@ import pandas as pd
 
 from harvestcast.errors import InputError, Problem
 from harvestcast.records.doubles import Doubles, standing
-from harvestcast.records.findings import Findings
+from harvestcast.records.findings import Findings, plural
 from harvestcast.records.foreign import Preview
 from harvestcast.records.hand import PICK_HEADINGS, line_of, number_text, safe_text
+from harvestcast.records.journal import Note, fingerprint, finished, read_notes, write_notes
 from harvestcast.records.picks import UNNAMED, read_picks
 from harvestcast.records.rows import crop_reader
 from harvestcast.records.settings import read_household
@@ -60,8 +61,8 @@ def import_into(
     Returns
     -------
     Imported
-        File and counts. Picks that stand in the folder are not written again; no file that
-        stands there is touched.
+        File and counts; ``entry.undo_last`` takes it back. Picks that stand in the folder are not
+        written again; no file that stands there is touched.
 
     Raises
     ------
@@ -104,6 +105,15 @@ def import_into(
         content = text.encode("utf-8")
         _try_reading(content, fresh)
         target = _free_name(path, preview.files[0])
+        note = Note(
+            file=target.name,
+            added="",
+            before="",
+            after=fingerprint(content),
+            says=f"{plural(len(fresh), 'pick')} from {', '.join(preview.files)}"[:200],
+            whole="yes",
+        )
+        write_notes(path, [*finished(read_notes(path), path), note])
         replace_file(target, content)
     return Imported(file=target.name, picks=len(fresh), twice=len(twice), not_read=unread)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
@@ -126,13 +126,40 @@ def canonical_crop(name: str, aliases: Mapping[str, str] | None = None) -> str |
     return next((known[s] for s in _singulars(key) if s in known), None)
 
 
-def likely_crop(name: str) -> str | None:
-    """Return the crop that a misspelt name most likely means, for a hint; never used unasked.
+def same_name(typed: str, crop: str) -> bool:
+    """Return whether a name is the crop's own, but for case, marks and plural.
 
     Examples
     --------
-    >>> likely_crop("cucmber")
-    'cucumber'
+    >>> same_name("Cucumbers", "cucumber"), same_name("courgettes", "zucchini")
+    (True, False)
     """
-    close = get_close_matches(crop_key(name), list(_names()), n=1, cutoff=0.8)
-    return _names()[close[0]] if close else None
+    return crop_key(crop) in _singulars(crop_key(typed))
+
+
+def likely_crop(name: str, grown: Collection[str] = ()) -> str | None:
+    """Return the crop that a misspelt name most likely means, for a hint; never used unasked.
+
+    Parameters
+    ----------
+    name : str
+        Name as typed.
+    grown : collection of str
+        Canonical crops of the garden; they are thought of first.
+
+    Examples
+    --------
+    >>> likely_crop("cucmber"), likely_crop("oinons"), likely_crop("beens", ["snap bean"])
+    ('cucumber', 'onion', 'snap bean')
+    """
+    typed = list(_singulars(crop_key(name)))
+    own = [known for known, crop in _names().items() if crop in grown]
+    for pool, cutoff in ((own, 0.7), (list(_names()), 0.75)):
+        # Two letters exchanged are the commonest slip, and far from each other by likeness.
+        exchanged = {"".join(sorted(known)): known for known in pool if len(known) > 3}
+        for key in typed:
+            found = exchanged.get("".join(sorted(key)))
+            close = [found] if found else get_close_matches(key, pool, n=1, cutoff=cutoff)
+            if close:
+                return _names()[close[0]]
+    return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Literal
 
@@ -92,6 +93,24 @@ def parse_date(text: str, order: DateOrder = "year_first", year: int | None = No
             f"names the wrong weekday; {spoken(found)} is a {WEEKDAYS[found.weekday()]}"
         )
     return found
+
+
+def orders_shown(texts: Iterable[str]) -> set[DateOrder]:
+    """Return the orders of day and month that the unmistakable dates among texts show.
+
+    Examples
+    --------
+    >>> orders_shown(["5.7.2026", "25.7.2026", "tomato"])
+    {'day_first'}
+    """
+    shown: set[DateOrder] = set()
+    for text in texts:
+        match = re.match(r"(\d{1,2})[-/.](\d{1,2})[-/.]\d{2,4}\b", text, re.ASCII)
+        if match and int(match[1]) > 12 >= int(match[2]):
+            shown.add("day_first")
+        elif match and int(match[2]) > 12 >= int(match[1]):
+            shown.add("month_first")
+    return shown
 
 
 def parse_day(text: str, today: date, order: DateOrder = "year_first") -> date:

@@ -11,7 +11,7 @@ from harvestcast.errors import InputError, Problem
 from harvestcast.records.append import compose, free_name, logs_for
 from harvestcast.records.findings import Findings
 from harvestcast.records.folder import aliases_of, planted_varieties
-from harvestcast.records.hand import PICK_HEADINGS, PickLine, line_of
+from harvestcast.records.hand import PICK_HEADINGS, PickLine, line_of, short_number
 from harvestcast.records.household import Household
 from harvestcast.records.journal import (
     Note,
@@ -24,7 +24,7 @@ from harvestcast.records.settings import read_household
 from harvestcast.records.tables import TextShape, parse_text, read_bytes
 from harvestcast.records.understand import understand
 from harvestcast.records.values import KG
-from harvestcast.records.writing import folder_lock, replace_file
+from harvestcast.records.writing import cannot_write, folder_lock, replace_file
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +144,7 @@ def add_pick(
 
 
 def undo_last(folder: str | Path) -> Entry:
-    """Take back the last entry that :func:`add_pick` wrote.
+    """Take back the last entry that :func:`add_pick` wrote, or the last import.
 
     Raises
     ------
@@ -168,6 +168,8 @@ def undo_last(folder: str | Path) -> Entry:
             )
         last = notes[-1]
         file = path / last.file
+        if last.whole:
+            return _remove(path, last, notes[:-1])
         content = read_bytes(file)
         shape = parse_text(content, last.file).shape or TextShape()
         added = last.added.encode(shape.encoding)
@@ -186,6 +188,29 @@ def undo_last(folder: str | Path) -> Entry:
         replace_file(file, content[: place[0]] + content[place[1] :])
         write_notes(path, notes[:-1])
         return Entry(file=last.file, says=last.says, lines=tuple(last.added.strip().splitlines()))
+
+
+def _remove(folder: Path, last: Note, before: Sequence[Note]) -> Entry:
+    """Remove a file that was written whole, as long as nobody has changed it since."""
+    file = folder / last.file
+    content = read_bytes(file)
+    if fingerprint(content) != last.after:
+        raise InputError(
+            [
+                Problem(
+                    file=last.file,
+                    value=last.says,
+                    rule="the file was changed since it was written",
+                    cure="Remove it by hand if it is no longer wanted.",
+                )
+            ]
+        )
+    try:
+        file.unlink()
+    except OSError as error:
+        raise cannot_write(file.name, error) from None
+    write_notes(folder, before)
+    return Entry(file=last.file, says=last.says, lines=())
 
 
 def _find_lines(content: bytes, added: bytes, shape: TextShape) -> tuple[int, int] | None:
@@ -229,7 +254,7 @@ def _write(
         heading = line_of(PICK_HEADINGS[household.units], TextShape())
         try:
             content = heading.encode() if new else read_bytes(path)
-            lines, added = compose(content, path.name, household, picks)
+            lines, added, odd = compose(content, path.name, household, picks)
         except (InputError, UnicodeEncodeError, LookupError):
             said.append(f"{path.name} could not take the line as it is")
             continue
@@ -244,6 +269,7 @@ def _write(
         )
         write_notes(folder, [*notes, note])
         replace_file(path, after)
+        said += odd
         if new:
             said.append(f"{path.name} was begun")
         return Entry(
@@ -277,7 +303,7 @@ def says(picks: Sequence[PickLine], units: str) -> str:
         if pick.count is not None:
             amounts.append("none" if pick.count == 0 else f"{pick.count:g}")
         if pick.mass_kg:
-            amounts.append(f"{pick.mass_kg / KG[unit]:.3g} {unit}")
+            amounts.append(f"{short_number(pick.mass_kg / KG[unit])} {unit}")
         grade = "" if pick.grade == "good" else f" {pick.grade}"
         parts.append(", ".join(amounts) + grade)
     name = " ".join(filter(None, (picks[0].crop, picks[0].variety)))

@@ -9,9 +9,10 @@ from datetime import date
 from typing import Any
 
 from harvestcast.records.crops import canonical_crop
-from harvestcast.records.dates import DateOrder, spoken
+from harvestcast.records.dates import DateOrder, orders_shown, spoken
 from harvestcast.records.doubles import NUMBERS
 from harvestcast.records.findings import Findings
+from harvestcast.records.hand import short_number
 from harvestcast.records.headings import PICK_FIELDS, Place, find_fields
 from harvestcast.records.picks import UNNAMED, pick_row
 from harvestcast.records.rows import Rows, crop_reader, is_blank
@@ -27,7 +28,10 @@ from harvestcast.records.wide import (
 )
 
 _DITTO = frozenset({'"', "\u3003", "''", "ditto", "do", "do.", "same"})
-_SUMS = re.compile(r"(grand |sub)?(total|sum|average|mean|avg)s?\b", re.IGNORECASE)
+_SUMS = re.compile(
+    r"(grand |sub)?(total|sum|average|mean|avg|summe|gesamt|somme|suma|totale|totaal)s?\b",
+    re.IGNORECASE,
+)
 _UNIT_WORDS = {"degC": "degrees C", "degF": "degrees F", "each": "count", "h": "hours"}
 
 Reader = Callable[[Rows], tuple[list[dict[str, Any]], bool]]
@@ -154,7 +158,7 @@ def _read_line(
             kind="no date on the line",
         )
     words = [meaning_of(record, asked.units) for record in found]
-    words += [f"{p.rule}. {p.cure}" for p in problems]
+    words += [p.rule for p in problems]
     words += [f"{odd}: {done}" for odd, done in oddities]
     if carried:
         words.append("date taken from the line above")
@@ -296,14 +300,7 @@ def _hints(table: Table, places: Mapping[str, Sequence[Place]]) -> set[DateOrder
     cells = list(table.heading)
     for place in places.get("date", ()):
         cells += [row[place.index] for _, row in table.rows if place.index < len(row)]
-    hints: set[DateOrder] = set()
-    for cell in cells:
-        match = re.match(r"(\d{1,2})[-/.](\d{1,2})[-/.]\d{2,4}\b", cell, re.ASCII)
-        if match and int(match[1]) > 12 >= int(match[2]):
-            hints.add("day_first")
-        elif match and int(match[2]) > 12 >= int(match[1]):
-            hints.add("month_first")
-    return hints
+    return orders_shown(cells)
 
 
 def meaning_of(record: Mapping[str, Any], units: str) -> str:
@@ -321,7 +318,7 @@ def meaning_of(record: Mapping[str, Any], units: str) -> str:
     if count is not None:
         amounts.append("none" if count == 0 else f"{count:g}")
     if mass:
-        amounts.append(f"{mass / KG[unit]:.3g} {unit}")
+        amounts.append(f"{short_number(mass / KG[unit])} {unit}")
     variety = "" if record["variety"] == UNNAMED else f" {record['variety']}"
     grade = "" if record["grade"] == "good" else f" ({record['grade']})"
     return f"{record['date']} {record['crop']}{variety}: {', '.join(amounts)}{grade}"

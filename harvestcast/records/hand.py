@@ -53,6 +53,17 @@ def safe_text(text: str) -> str:
     return f"'{plain}" if plain.startswith(("=", "+", "-", "@")) else plain
 
 
+def short_number(value: float) -> str:
+    """Return a number as said to a person: three figures, whole from a hundred up.
+
+    Examples
+    --------
+    >>> short_number(5.2004), short_number(3400.4)
+    ('5.2', '3,400')
+    """
+    return f"{value:.3g}" if abs(value) < 99.5 else f"{value:,.0f}"
+
+
 def number_text(value: float, comma: bool = False) -> str:
     """Return a number to four decimals that can be read in one way only.
 

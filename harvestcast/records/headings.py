@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,27 +13,40 @@ from harvestcast.records.values import unit_of
 
 PICK_FIELDS: dict[str, str] = {
     "date": "date|day|when|picked|picked on|date picked|harvested|harvest date|pick date|"
-    "date harvested|harvested on",
-    "crop": "crop|vegetable|veg|veggie|plant|what|produce|item|fruit|species|crop name|kind",
-    "variety": "variety|varieties|cultivar|cv|sort|strain|type|variety name",
-    "bed": "bed|plot|row|location|place|where|patch|garden bed|box",
-    "count": "count|number|qty|quantity|pieces|fruits|how many|#|no|total count|each|counts|"
-    "num|pcs|fruit count|number picked",
-    "mass": "weight|mass|wt|total weight|how much|harvest weight|harvest",
-    "amount": "amount|yield|picked amount|harvested amount|total|how much picked",
-    "unit": "unit|units|uom|measure|weight unit|unit of measure",
-    "grade": "grade|quality|condition|class",
+    "date harvested|harvested on|datum|tag|jour|fecha|dia|data|giorno|dag",
+    "crop": "crop|vegetable|veg|veggie|plant|what|produce|item|fruit|species|crop name|kind|"
+    "gemuse|gemuese|kultur|pflanze|legume|culture|cultivo|hortaliza|verdura|gewas|"
+    "groente|ortaggio|coltura",
+    "variety": "variety|varieties|cultivar|cv|sort|strain|type|variety name|sorte|variete|variedad|"
+    "ras|varieta",
+    "bed": "bed|plot|row|location|place|where|patch|garden bed|box|parcelle|planche|bancal|"
+    "perceel|aiuola",
+    "count": "count|number|qty|quantity|pieces|fruits|how many|#|no|total count|each|counts|num|"
+    "pcs|fruit count|number picked|anzahl|stuck|stueck|stuckzahl|stueckzahl|nombre|"
+    "quantite|cantidad|numero|piezas|aantal|stuks|quantita|pezzi",
+    "mass": "weight|mass|wt|total weight|how much|harvest weight|harvest|gewicht|poids|peso",
+    "amount": "amount|yield|picked amount|harvested amount|total|how much picked|menge|ertrag|"
+    "ernte|recolte|cosecha|raccolto|oogst|hoeveelheid",
+    "unit": "unit|units|uom|measure|weight unit|unit of measure|einheit|unite|unidad|eenheid|unita",
+    "grade": "grade|quality|condition|class|qualitat|qualite|calidad|kwaliteit",
     "oversize": "oversize|oversized|too big|overgrown|culls",
     "damaged": "damaged|spoiled|bad|rotten|damaged count",
-    "hours": "hours|time spent|picking time|hours picking|minutes|minutes picking",
-    "note": "note|notes|comment|comments|remark|remarks",
+    "hours": "hours|time spent|picking time|hours picking|minutes|minutes picking|stunden|heures|"
+    "horas|uren",
+    "note": "note|notes|comment|comments|remark|remarks|notiz|notizen|bemerkung|bemerkungen|"
+    "anmerkung|anmerkungen|kommentar|remarque|remarques|commentaire|nota|notas|"
+    "observaciones|opmerking|opmerkingen|commento|osservazioni",
 }
+"""Headings of a pick log: English, and the usual ones in German, French, Spanish, Dutch, Italian.
+
+French ``nombre`` is a count; a Spanish log that means a name by it is told so line by line.
+"""
 PLANTING_FIELDS: dict[str, str] = {
     "crop": PICK_FIELDS["crop"],
     "variety": PICK_FIELDS["variety"],
     "bed": PICK_FIELDS["bed"],
     "date": "date|day|when|planted|planted on|date planted|planting date|sown|sowing date|"
-    "set out|date sown",
+    "set out|date sown|datum|jour|fecha|data|giorno",
     "how": "how|method|start|sown or set out|planted as|planting method",
     "plants": "plants|number|count|qty|quantity|number of plants|plant count|how many|seeds|"
     "no of plants|number planted|seeds planted|number of seeds|number seeds planted|#",
@@ -42,7 +56,7 @@ PLANTING_FIELDS: dict[str, str] = {
     "note": PICK_FIELDS["note"],
 }
 WEATHER_FIELDS: dict[str, str] = {
-    "date": "date|day|when",
+    "date": "date|day|when|datum|tag|jour|fecha|data|giorno|dag",
     "tmin": "tmin|min|low|lo|minimum|min temp|temp min|temperature min|minimum temperature|"
     "low temp|temp low|tn|min temperature|temperature minimum|lowest|t min|tempmin|mintemp",
     "tmax": "tmax|max|high|hi|maximum|max temp|temp max|temperature max|maximum temperature|"
@@ -53,7 +67,7 @@ WEATHER_FIELDS: dict[str, str] = {
     "unit": "unit|units",
 }
 PANTRY_FIELDS: dict[str, str] = {
-    "date": "date|day|when",
+    "date": "date|day|when|datum|tag|jour|fecha|data|giorno|dag",
     "product": "product|item|what|food|name|preserve",
     "jar": "jar|jar or bag|jar size|size|container|bag|jar bag",
     "change": "change|jars|number|count|qty|quantity|put up|jars put up|in out|+/-|#",
@@ -74,7 +88,7 @@ class Place:
 
 
 def split_heading(text: str) -> tuple[str, str | None]:
-    """Return the words of a heading and the unit it names.
+    """Return the words of a heading, without accents, and the unit it names.
 
     Examples
     --------
@@ -82,9 +96,12 @@ def split_heading(text: str) -> tuple[str, str | None]:
     (('weight', 'lb'), ('tmin', 'degF'), ('low', 'degF'))
     >>> split_heading("row_ft"), split_heading("Variety")
     (('row', 'ft'), ('variety', None))
+    >>> split_heading("St\u00fcckzahl"), split_heading("Gewicht (kg)")
+    (('stuckzahl', None), ('gewicht', 'kg'))
     """
     plain = re.sub(r"([a-z])([A-Z])(?=[a-z])", r"\1 \2", text[:100]).casefold()
     plain = plain.replace("°", "deg ").replace("²", "2").replace("hands-on", "hands on")
+    plain = "".join(c for c in unicodedata.normalize("NFKD", plain) if not unicodedata.combining(c))
     words = re.findall(r"[#]|\+/-|[a-z0-9']+", plain.replace("_", " "))
     while words and words[0] in ("the", "total") and len(words) > 2:
         words = words[1:]

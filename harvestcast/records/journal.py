@@ -29,6 +29,8 @@ class Note:
     before: str
     after: str
     says: str
+    whole: str = ""
+    """Not empty where the whole file was written in one go, as an import does."""
 
 
 def fingerprint(content: bytes | None) -> str:

@@ -27,8 +27,8 @@ GRADES: dict[str, str] = {
 UNNAMED = "unnamed"
 _HOURS = {"h": 1.0, "min": 1 / 60}
 _UNIT_CURE = (
-    "Name the unit in the heading (weight_kg, weight_g, weight_lb, weight_oz), in a unit "
-    "column, or behind the number."
+    "Name the unit in the heading (weight_kg, weight_g, weight_lb, weight_oz; count where it was "
+    "counted), in a unit column, or behind the number."
 )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 
 from harvestcast.records.crops import TWO_CROPS, canonical_crop, crop_key, likely_crop, tidy_name
-from harvestcast.records.dates import DateOrder, parse_date
+from harvestcast.records.dates import DateOrder, orders_shown, parse_date
 from harvestcast.records.findings import Findings
 from harvestcast.records.headings import Place
 from harvestcast.records.tables import Table
@@ -134,13 +134,26 @@ class Rows:
         except ValueError as error:
             cure = "Type it like 2026-07-05."
             if "may be" in str(error):
-                cure += ' Or say in garden.toml which comes first: date_order = "month_first".'
+                cure += f" Or say in garden.toml which comes first: {self._orders(field)}."
             if "no year" in str(error):
                 cure = "Add the year, or put it in the file's name (picks-2026.csv)."
             self.problem(field, typed, f"the date {error}", cure, kind="the date cannot be read")
             return None
         self._dates[typed] = found
         return found
+
+    def _orders(self, field: str) -> str:
+        """Return what garden.toml may say of dates that could be two days."""
+        cells = [
+            cells[place.index]
+            for _, cells in self.table.rows
+            for place in self.places.get(field, ())
+            if place.index < len(cells)
+        ]
+        shown = orders_shown(cells)
+        if len(shown) == 1:
+            return f'date_order = "{shown.pop()}", as the others in this column are written'
+        return 'date_order = "day_first" or "month_first"'
 
     def number(
         self, field: str, *, low: float | None = 0.0, factors: Mapping[str, float] | None = None
@@ -239,19 +252,26 @@ def crop_reader(
             if canonical_crop(typed, aliases) is None and seen[key] not in known:
                 unknown += 1
                 if unknown <= MOST_CROPS:
-                    row.notice("crop", typed, *_unknown(typed, key), kind=f"unknown crop {key}")
+                    grown = set(seen.values())
+                    row.notice(
+                        "crop", typed, *_unknown(typed, key, grown), kind=f"unknown crop {key}"
+                    )
         return seen[key]
 
     return read
 
 
-def _unknown(typed: str, key: str) -> tuple[str, str]:
+def _unknown(typed: str, key: str, grown: set[str]) -> tuple[str, str]:
     two = TWO_CROPS.get(key) or TWO_CROPS.get(key.removesuffix("es"))
     if two:
         return (
             f"{typed} may be {two[0]} or {two[1]}",
             f'kept under its own name with general figures; write "{two[0]}" or "{two[1]}"',
         )
-    hint = likely_crop(typed)
-    meant = f"; did you mean {hint}?" if hint else ""
-    return "the crop is not in the list", f"kept as typed, with general figures{meant}"
+    hint = likely_crop(typed, grown)
+    if hint:
+        return (
+            "the crop is not in the list",
+            f"did you mean {hint}? kept apart as a crop of its own, with general figures",
+        )
+    return "the crop is not in the list", "kept as typed, with general figures"

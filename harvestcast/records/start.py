@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import os
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -12,6 +13,7 @@ from typing import Literal
 
 from harvestcast.errors import InputError, Problem
 from harvestcast.records.crops import TWO_CROPS, canonical_crop, crop_key, likely_crop, tidy_name
+from harvestcast.records.dates import parse_date
 from harvestcast.records.findings import TYPED, Findings
 from harvestcast.records.folder import files_named
 from harvestcast.records.hand import PICK_HEADINGS
@@ -23,12 +25,12 @@ _HEADINGS = {
     "metric": {
         "plantings": "crop,variety,bed,date,how,plants,row_m,removed,note",
         "weather": "date,tmin_c,tmax_c,rain_mm",
-        "pantry": "date,product,jar,change,produce_kg,hours,note",
+        "pantry": "date,product,jar,jars,produce_kg,hours,note",
     },
     "us": {
         "plantings": "crop,variety,bed,date,how,plants,row_ft,removed,note",
         "weather": "date,tmin_f,tmax_f,rain_in",
-        "pantry": "date,product,jar,change,produce_lb,hours,note",
+        "pantry": "date,product,jar,jars,produce_lb,hours,note",
     },
 }
 
@@ -43,6 +45,7 @@ def start_garden(
     crops: Iterable[str] = (),
     last_frost: str | None = None,
     first_frost: str | None = None,
+    equipment: Iterable[str] = (),
     date_order: Literal["year_first", "month_first", "day_first"] = "year_first",
     today: dt.date | None = None,
 ) -> tuple[Path, ...]:
@@ -63,7 +66,11 @@ def start_garden(
     crops : iterable of str
         Crops by any name; each gets its settings, to be filled in at leisure.
     last_frost, first_frost : str, optional
-        Usual days of the last frost in spring and the first in autumn, like ``05-10``.
+        Usual days of the last frost in spring and the first in autumn: ``10 May``, ``05-10``.
+    equipment : iterable of str
+        What is in the kitchen: ``boiling-water canner``, ``dial pressure canner``, ``weighted
+        pressure canner``, ``dryer``, ``freezer``, ``refrigerator``; each gets usual sizes, to be
+        looked over.
     date_order : {"year_first", "month_first", "day_first"}
         How dates such as 7/5/2026 are read.
     today : datetime.date, optional
@@ -97,12 +104,17 @@ def start_garden(
             "Name another folder, or edit garden.toml there.",
         )
     year = (today or dt.date.today()).year
-    findings = Findings()
-    names = _crops(crops, findings)
-    text = _settings(place, elevation_m, units, people, names, last_frost, first_frost, date_order)
-    parse_household(text, findings)
-    if findings.problems:
-        raise InputError(replace(p, file=TYPED, line=None) for p in findings.problems)
+    text = garden_settings(
+        place=place,
+        elevation_m=elevation_m,
+        units=units,
+        people=people,
+        crops=crops,
+        last_frost=last_frost,
+        first_frost=first_frost,
+        equipment=equipment,
+        date_order=date_order,
+    )
     contents = {f"{stem}.csv": f"{line}\n" for stem, line in _HEADINGS[units].items()}
     contents[f"picks-{year}.csv"] = ",".join(PICK_HEADINGS[units]) + "\n"
     written = []
@@ -119,6 +131,37 @@ def start_garden(
     return tuple(written)
 
 
+def garden_settings(
+    *,
+    place: str = "",
+    elevation_m: float | None = None,
+    units: Literal["us", "metric"] = "metric",
+    people: float = 2,
+    crops: Iterable[str] = (),
+    last_frost: str | None = None,
+    first_frost: str | None = None,
+    equipment: Iterable[str] = (),
+    date_order: Literal["year_first", "month_first", "day_first"] = "year_first",
+) -> str:
+    """Return the text of a new ``garden.toml``; parameters as of :func:`start_garden`.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where a value cannot be used.
+    """
+    findings = Findings()
+    names = _crops(crops, findings)
+    pieces = _pieces(equipment, findings)
+    spring = _month_day("last_frost", last_frost, findings)
+    autumn = _month_day("first_frost", first_frost, findings)
+    text = _settings(place, elevation_m, units, people, names, spring, autumn, pieces, date_order)
+    parse_household(text, findings)
+    if findings.problems:
+        raise InputError(replace(p, file=TYPED, line=None) for p in findings.problems)
+    return text
+
+
 def _refused(file: str, rule: str, cure: str) -> InputError:
     return InputError([Problem(file=file, rule=rule, cure=cure)])
 
@@ -133,6 +176,7 @@ def _write_new(path: Path, content: str) -> None:
 def _crops(crops: Iterable[str], findings: Findings) -> list[str]:
     names: list[str] = []
     for typed in crops:
+        typed = " ".join(typed.split())
         name = canonical_crop(typed) or tidy_name(typed)
         two = TWO_CROPS.get(crop_key(typed))
         if two:
@@ -146,6 +190,93 @@ def _crops(crops: Iterable[str], findings: Findings) -> list[str]:
         elif name and name not in names:
             names.append(name)
     return names
+
+
+def _month_day(key: str, typed: str | None, findings: Findings) -> str | None:
+    """Return a day of the year as the settings write it; what is none is left as typed."""
+    text = " ".join((typed or "").split())
+    if not text or re.fullmatch(r"\d\d-\d\d", text, re.ASCII):
+        return text or None
+    try:
+        day = parse_date(text, year=2024)  # a leap year, so that 29 February is a day
+    except ValueError:
+        findings.problem(
+            TYPED, None, key, text, "it is no day of the year", 'Write it like "10 May" or 05-10.'
+        )
+        return None
+    return f"{day.month:02d}-{day.day:02d}"
+
+
+_KINDS = ("boiling_water_canner", "pressure_canner", "dryer", "freezer", "refrigerator")
+
+
+def _pieces(equipment: Iterable[str], findings: Findings) -> list[str]:
+    """Return the kinds of equipment meant, a pressure canner with its gauge behind a colon."""
+    found: list[str] = []
+    for typed in equipment:
+        words = re.sub(r"[-_()]", " ", typed.casefold()).split()
+        text = " ".join(words)
+        if not words:
+            continue
+        if "pressure" in text:
+            gauge = [g for g in ("dial", "weighted") if g in words]
+            if len(gauge) != 1:
+                findings.problem(
+                    TYPED,
+                    None,
+                    "equipment",
+                    typed.strip(),
+                    "the gauge of a pressure canner must be said, since the tables differ",
+                    "Say dial pressure canner, or weighted pressure canner.",
+                )
+                continue
+            found.append(f"pressure_canner:{gauge[0]}")
+            continue
+        kinds = {
+            "boiling_water_canner": ("boiling", "water bath", "canner"),
+            "dryer": ("dryer", "drier", "dehydrator"),
+            "freezer": ("freezer",),
+            "refrigerator": ("refrigerator", "fridge"),
+        }
+        kind = next((k for k, names in kinds.items() if any(n in text for n in names)), None)
+        if kind is None:
+            findings.problem(
+                TYPED,
+                None,
+                "equipment",
+                typed.strip(),
+                "the equipment is not known",
+                "Known are boiling-water canner, dial or weighted pressure canner, dryer, "
+                "freezer, refrigerator; others may be added in garden.toml.",
+            )
+        else:
+            found.append(kind)
+    return list(dict.fromkeys(found))
+
+
+def _equipment(pieces: list[str], us: bool) -> list[str]:
+    """Return the lines of every kind of equipment, those in the house without a # before them."""
+    gauge = next((p.partition(":")[2] for p in pieces if ":" in p), "")
+    here = {piece.partition(":")[0] for piece in pieces}
+    area, room = ("in2", "ft3") if us else ("m2", "l")
+    # Sizes of usual household models (common practice, no source).
+    sizes = {
+        "boiling_water_canner": ["pints = 9", "quarts = 7"],
+        "pressure_canner": [
+            f'gauge = {_quoted(gauge or "dial")}  # "dial" or "weighted": the tables differ',
+            "pints = 9",
+            "quarts = 7",
+        ],
+        "dryer": ["trays = 5", f"tray_area_{area} = {150 if us else 0.1}"],
+        "freezer": [f"free_{room} = {2 if us else 60}"],
+        "refrigerator": [f"free_{room} = {1 if us else 30}"],
+    }
+    lines: list[str] = []
+    for kind in _KINDS:
+        mark = "" if kind in here else "# "
+        piece = ["[[equipment]]", f"kind = {_quoted(kind)}", *sizes[kind]]
+        lines += [*(f"{mark}{line}" for line in piece), mark.strip()]
+    return [*lines[:-1], ""]
 
 
 def _quoted(text: str) -> str:
@@ -165,10 +296,11 @@ def _settings(
     crops: list[str],
     last_frost: str | None,
     first_frost: str | None,
+    pieces: list[str],
     date_order: str,
 ) -> str:
     us = units == "us"
-    weight, height, room, area = ("lb", "ft", "ft3", "in2") if us else ("kg", "m", "l", "m2")
+    weight, height = ("lb", "ft") if us else ("kg", "m")
     if elevation_m is None:
         elevation = f"# elevation_{height} = 1000"
     elif us:
@@ -215,31 +347,8 @@ def _settings(
         '# "dill pickles" = 20',
         '# "canned tomatoes" = 24',
         "",
-        "# What is in the kitchen. Take the # away from the whole piece.",
-        "# [[equipment]]",
-        '# kind = "boiling_water_canner"',
-        "# pints = 9",
-        "# quarts = 7",
-        "#",
-        "# [[equipment]]",
-        '# kind = "pressure_canner"',
-        '# gauge = "dial"  # or "weighted": the tables differ',
-        "# pints = 9",
-        "# quarts = 7",
-        "#",
-        "# [[equipment]]",
-        '# kind = "dryer"',
-        "# trays = 5",
-        f"# tray_area_{area} = {150 if us else 0.1}",
-        "#",
-        "# [[equipment]]",
-        '# kind = "freezer"',
-        f"# free_{room} = {2 if us else 60}",
-        "#",
-        "# [[equipment]]",
-        '# kind = "refrigerator"',
-        f"# free_{room} = {1 if us else 30}",
-        "",
+        "# What is in the kitchen. Take the # away from the whole piece; look the sizes over.",
+        *_equipment(pieces, us),
         "# What is eaten fresh and given away, crop by crop; all of it may be left out.",
     ]
     for crop in crops or ["cucumber"]:

@@ -6,10 +6,17 @@ import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
 
-from harvestcast.records.crops import TWO_CROPS, canonical_crop, crop_key, likely_crop, tidy_name
+from harvestcast.records.crops import (
+    TWO_CROPS,
+    canonical_crop,
+    crop_key,
+    likely_crop,
+    same_name,
+    tidy_name,
+)
 from harvestcast.records.dates import parse_day
 from harvestcast.records.findings import TYPED, Findings
-from harvestcast.records.hand import PickLine
+from harvestcast.records.hand import PickLine, short_number
 from harvestcast.records.household import Household
 from harvestcast.records.picks import GRADES
 from harvestcast.records.values import KG, parse_amount, parse_number, unit_of
@@ -77,6 +84,7 @@ def understand(
             "neither count nor weight is given",
             "Say how much: 34, 2 dozen, 5.2lb; none where you looked and found none.",
         )
+    remarks += _taken(said, amounts, household)
     hours = _hours(said["hours"], findings)
     unit = _typed_unit(f"{said['weight']} {said['amount']}", household)
     if findings.problems or day is None:
@@ -123,7 +131,7 @@ def _crop(
         _say(findings, "crop", "", "there is no crop", "Say which crop was picked.")
     elif crop is None:
         two = TWO_CROPS.get(crop_key(typed))
-        hint = likely_crop(typed)
+        hint = likely_crop(typed, list(planted))
         meant = f"Say {two[0]} or {two[1]}." if two else f"Did you mean {hint}?" if hint else ""
         _say(
             findings,
@@ -132,8 +140,11 @@ def _crop(
             "the crop is neither known nor planted",
             f"{meant} A new crop is known once it stands in plantings.csv.".strip(),
         )
-    elif planted and crop not in planted:
-        remarks.append(f"{crop} stands in no planting")
+    else:
+        if not same_name(typed, crop):
+            remarks.append(f"{name} taken as {crop}")
+        if planted and crop not in planted:
+            remarks.append(f"{crop} stands in no planting")
     return crop or name
 
 
@@ -193,6 +204,33 @@ def _amount(
     if count == 0 and mass is None:
         mass = 0.0
     return count, mass
+
+
+def _taken(
+    said: Mapping[str, str],
+    amounts: Sequence[tuple[str, float | None, float | None]],
+    household: Household,
+) -> list[str]:
+    """Say amounts that were typed in words, in other units or as fractions, as understood."""
+    grades = {grade: (count, mass) for grade, count, mass in reversed(amounts)}
+    own = GRADES.get(said["grade"].casefold().strip() or "good", "good")
+    remarks = []
+    for column in ("amount", "weight", "oversize", "damaged"):
+        typed = " ".join(said[column].split())
+        if not typed or re.fullmatch(r"\d+(\.\d+)?", typed, re.ASCII):
+            continue
+        count, mass = grades.get(own if column in ("amount", "weight") else column, (None, None))
+        unit = "lb" if household.units == "us" else "kg"
+        plain = re.fullmatch(r"[\d.]+ *([^\W\d_]+)", typed)
+        if plain and unit_of(plain[1]) == unit:
+            continue
+        if mass and (column == "weight" or count is None):
+            remarks.append(f"{typed} taken as {short_number(mass / KG[unit])} {unit}")
+        elif count and column != "weight":
+            remarks.append(f"{typed} taken as {count:g}")
+        elif count == 0 and column != "weight" and typed.casefold() != "none":
+            remarks.append(f"{typed} taken as none found")
+    return remarks
 
 
 def _hours(typed: str, findings: Findings) -> float | None:

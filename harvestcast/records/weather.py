@@ -21,6 +21,7 @@ FORECAST_DAYS = 16
 """Longest reach of a weather forecast; later days after the last pick are a record."""
 _RAIN = {"mm": 1.0, "cm": 10.0, "in": 25.4}
 _MISSING = frozenset({"m", "missing", "-9999", "-999", "9999", "999.9", "-99"})
+_WHOLE_YEAR = 200  # days that hold a summer almost anywhere
 _PART = ["date", "tmin_c", "tmax_c", "rain_mm", "kind", "issued", "file", "line"]
 
 
@@ -55,12 +56,58 @@ def read_weather_table(
     if not require(table, places, wanted, findings):
         return pd.DataFrame(columns=_PART)
     places = _one_column_each(table, places, findings)
+    if _other_scale(table, places, findings):
+        return pd.DataFrame(columns=_PART)
     rows = Rows(table, places, findings, order=order, number_fields=("tmin", "tmax", "rain"))
     records = [_row(row, is_forecast) for row in rows]
     frame = pd.DataFrame([r for r in records if r is not None], columns=_PART)
     frame["date"] = pd.to_datetime(frame["date"])
     frame["issued"] = pd.to_datetime(frame["issued"])
     return frame.astype({"tmin_c": float, "tmax_c": float, "rain_mm": float})
+
+
+def _other_scale(table: Table, places: Mapping[str, Sequence[Place]], findings: Findings) -> bool:
+    """Say once a whole record of degrees F under a heading of degrees C; return whether it is.
+
+    The opposite cannot be told from a cold place for sure and is only a notice.
+    """
+    for field in ("tmax", "tmin"):
+        place = places[field][0]
+        cells = [(line, row[place.index]) for line, row in table.rows if place.index < len(row)]
+        read = [(line, typed, _try_number(typed)) for line, typed in cells]
+        known = [(line, typed, value) for line, typed, value in read if value is not None]
+        hot = [(line, typed) for line, typed, value in known if 45 < value < 135]
+        if place.unit == "degC" and len(hot) > max(2, 0.05 * len(known)):
+            other = places["tmin" if field == "tmax" else "tmax"][0].heading
+            findings.problem(
+                table.file,
+                hot[0][0],
+                place.heading,
+                hot[0][1],
+                f"{len(hot)} of {len(known)} days lie above 45 degrees C, this line first; the "
+                "file seems to be in degrees Fahrenheit",
+                f"Write _f instead of _c in the headings {place.heading} and {other}.",
+            )
+            return True
+        if place.unit == "degF" and field == "tmax" and len(known) >= _WHOLE_YEAR:
+            warmest = max(known, key=lambda day: day[2])
+            if warmest[2] < 50:
+                findings.notice(
+                    table.file,
+                    warmest[0],
+                    place.heading,
+                    warmest[1],
+                    f"the warmest of {len(known)} days has {warmest[2]:g} degrees F",
+                    "read as typed; if these are degrees C, write _c instead of _f in the headings",
+                )
+    return False
+
+
+def _try_number(typed: str) -> float | None:
+    try:
+        return parse_number(typed, "unknown")
+    except ValueError:
+        return None
 
 
 def _one_column_each(

@@ -5,8 +5,9 @@ from __future__ import annotations
 import click
 
 from harvestcast.report.command_import import import_
-from harvestcast.report.command_log import add, check, sheet, start
+from harvestcast.report.command_log import add, check, sheet
 from harvestcast.report.command_results import backtest, next_, season, week
+from harvestcast.report.command_start import start
 
 
 class _InOrder(click.Group):

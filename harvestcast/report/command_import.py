@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +12,7 @@ from harvestcast.report.terminal import (
     BAD_INPUT,
     Progress,
     command,
+    problem_lines,
     problem_rows,
     show,
     show_json,
@@ -72,7 +74,8 @@ def import_(
         show(_words(preview, all_lines))
         if taken is not None and taken.file:
             show(f"Wrote {taken.picks} picks to {taken.file}; {taken.twice} stood there already, "
-                 f"{taken.not_read} lines were not read.")  # fmt: skip
+                 f"{taken.not_read} lines were not read. 'harvestcast add {folder} --undo' takes "
+                 "it back.")  # fmt: skip
         elif taken is not None:
             show("Nothing new: every pick stands in the garden already.")
         elif stopped:
@@ -104,7 +107,9 @@ def _plain(preview: Preview, taken: Any, ok: bool) -> dict[str, Any]:
 def _words(preview: Preview, all_lines: bool) -> str:
     out = ["Columns"]
     for _, row in preview.columns.iterrows():
-        out.append(f"  {row['file']}: '{row['heading']}' taken for {row['taken_for']}")
+        taken = row["taken_for"]
+        taken = taken if taken == "not used" else f"taken for {taken}"
+        out.append(f"  {row['file']}: '{row['heading']}' {taken}")
     lines = preview.lines
     counts = lines["became"].value_counts()
     out.append("Lines: " + ", ".join(f"{number} {name}" for name, number in counts.items()))
@@ -113,10 +118,28 @@ def _words(preview: Preview, all_lines: bool) -> str:
         out.append(f"  line {row['line']} {row['became']}: {row['typed']} -> {row['meaning']}")
     if not all_lines and len(shown) > MOST_LINES:
         out.append(f"  and {len(shown) - MOST_LINES} more; --all-lines shows them")
-    out += [f"MEND  {problem}" for problem in preview.problems]
+    out += [f"MEND  {line}" for line in problem_lines(preview.problems)]
     out += [
         f"odd   {row['file']}: {row['odd']}; {row['done']}" for _, row in preview.notices.iterrows()
     ]
-    if preview.date_order is not None:
-        out.append(f"The dates look like {preview.date_order}; say so with --date-order.")
-    return "\n".join(out)
+    return "\n".join([*out, *_cures(preview)])
+
+
+def _cures(preview: Preview) -> list[str]:
+    """Return the options that settle what was not read, each said once."""
+    rules = " ".join(problem.rule for problem in preview.problems)
+    order = preview.date_order
+    cures = []
+    if "the date may be" in rules:
+        shown = "" if order is None else " (the others in the file are written so)"
+        word = order or "day_first or --date-order month_first"
+        cures.append(f"dates that may be two days: --date-order {word}{shown}")
+    if "has no year" in rules:
+        cures.append(f"dates without a year: --year {dt.date.today().year}, say")
+    if "counts or weights" in rules or "has no unit" in rules:
+        cures.append("bare numbers: --unit each for counts, or --unit kg, g, lb, oz, dozen")
+    if "decimal" in rules or "may be a thousand" in rules or "thousands" in rules:
+        cures.append("numbers such as 1,250: --decimal comma, or --decimal point")
+    if "no column was found for the crop" in rules:
+        cures.append("a table of one crop: --crop NAME")
+    return ["To settle", *(f"  {cure}" for cure in cures)] if cures else []

@@ -1,9 +1,7 @@
-"""Commands for the log: start, add, import, check, sheet."""
+"""Commands for the log: add, check, sheet."""
 
 from __future__ import annotations
 
-import re
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -13,134 +11,13 @@ from harvestcast.report.terminal import (
     BAD_INPUT,
     Progress,
     command,
+    problem_lines,
     problem_rows,
     show,
     show_json,
 )
 
-_FOOT_M = 0.3048  # international foot, 1959
 FOLDER = click.argument("folder", type=click.Path(path_type=Path))
-
-
-def elevation_in_metres(typed: str) -> float:
-    """Return a typed elevation in metres; the unit must be said.
-
-    Parameters
-    ----------
-    typed : str
-        ``1300 ft``, ``1,300 feet``, ``400 m``.
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    ValueError
-        Where there is no number or no unit.
-
-    Examples
-    --------
-    >>> elevation_in_metres("1,000 ft"), elevation_in_metres("400m")
-    (304.8, 400.0)
-    """
-    match = re.fullmatch(
-        r"\s*(-?\d{1,3}(?:,\d{3})+|-?\d+)(\.\d+)?\s*(ft|feet|foot|'|m|metres?|meters?)\s*",
-        typed.lower(),
-    )
-    if not match:
-        raise ValueError(f"{typed!r} is no elevation; write a number and its unit, such as 1300 ft")
-    value = float(match[1].replace(",", "") + (match[2] or ""))
-    metres = value * _FOOT_M if match[3][0] in "f'" else value
-    if not -430 <= metres <= 5000:
-        raise ValueError(f"{typed!r} is no elevation of a garden; from -430 m to 5,000 m")
-    return round(metres, 6)
-
-
-def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
-    if value is None:
-        return None
-    try:
-        return elevation_in_metres(value)
-    except ValueError as error:
-        raise click.BadParameter(str(error)) from None
-
-
-@click.command(
-    epilog='Example: harvestcast start my_garden --elevation "1300 ft" --crops "cucumber, tomato"',
-    short_help="Begin a garden folder.",
-)
-@FOLDER
-@click.option("--place", help="Name of the garden.")
-@click.option("--elevation", callback=_elevation, help="Height above the sea, '1300 ft', '400 m'.")
-@click.option("--units", type=click.Choice(["us", "metric"]), help="Units of files and reports.")
-@click.option("--people", type=click.FloatRange(min=0, min_open=True), help="People who eat.")
-@click.option("--crops", help="Crops, divided by commas: 'cucumber, tomato, snap bean'.")
-@click.option("--last-frost", help="Usual last frost of spring, 05-10.")
-@click.option("--first-frost", help="Usual first frost of autumn, 10-05.")
-@click.option("--ask/--no-ask", default=None, help="Ask for what is not given. [default: in a "
-              "terminal]")  # fmt: skip
-@command
-def start(folder: Path, ask: bool | None, as_json: bool, progress: Progress, **given: Any) -> None:
-    """Write a new garden folder with commented settings and empty tables.
-
-    Nothing that is there already is touched.
-    """
-    from harvestcast.records.start import start_garden
-
-    if ask is None:
-        ask = sys.stdin.isatty() and not as_json
-    if ask:
-        given = _asked(given, folder)
-    place = given["place"] if given["place"] is not None else folder.resolve().name
-    crops = [c for c in (given["crops"] or "").replace(";", ",").split(",") if c.strip()]
-    written = start_garden(
-        folder,
-        place=place,
-        elevation_m=given["elevation"],
-        units=given["units"] or "metric",
-        people=given["people"] or 2,
-        crops=crops,
-        last_frost=given["last_frost"] or None,
-        first_frost=given["first_frost"] or None,
-    )
-    files = [path.name for path in written]
-    if as_json:
-        show_json({"ok": True, "kind": "start", "folder": str(folder), "files": files})
-        return
-    show(f"Made {folder}: {', '.join(files)}.")
-    if given["elevation"] is None:
-        show("No elevation is set: no canning time is shown until garden.toml has one.")
-    show("Next: write what is planted into plantings.csv, look garden.toml over, then")
-    show(f"  harvestcast add {folder} CROP COUNT\n  harvestcast check {folder}")
-
-
-def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
-    answers = dict(given)
-    if answers["place"] is None:
-        answers["place"] = click.prompt("Name of the garden", default=folder.resolve().name)
-    if answers["units"] is None:
-        choice = click.Choice(["us", "metric"])
-        answers["units"] = click.prompt("Units", type=choice, default="metric")
-    while answers["elevation"] is None:
-        typed = click.prompt(
-            "Height above the sea, such as 1300 ft or 400 m (empty: not known)",
-            default="",
-            show_default=False,
-        )
-        if not typed.strip():
-            break
-        try:
-            answers["elevation"] = elevation_in_metres(typed)
-        except ValueError as error:
-            click.echo(str(error), err=True)
-    if answers["people"] is None:
-        answers["people"] = click.prompt(
-            "People who eat from it", type=click.FloatRange(min=0, min_open=True), default=2
-        )
-    if answers["crops"] is None:
-        answers["crops"] = click.prompt("Crops, divided by commas", default="", show_default=False)
-    return answers
 
 
 @click.command(
@@ -160,7 +37,7 @@ def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
 @click.option("--hours", default="", help="Time spent picking: 0.5, 20 min.")
 @click.option("--note", default="", help="Note.")
 @click.option("--new-crop", is_flag=True, help="Take a crop that is neither known nor planted.")
-@click.option("--undo", is_flag=True, help="Take the last entry back.")
+@click.option("--undo", is_flag=True, help="Take the last entry, or the last import, back.")
 @command
 def add(
     folder: Path,
@@ -197,32 +74,43 @@ def add(
 
 @click.command(
     epilog="Example: harvestcast check my_garden",
-    short_help="List all that is wrong or odd in the files.",
+    short_help="List all that is wrong, odd or missing in the files.",
 )
 @FOLDER
 @command
 def check(folder: Path, as_json: bool, progress: Progress) -> None:
-    """Read every file of a garden and list all that is wrong, and all that is odd.
+    """Read every file of a garden and list all that is wrong, odd, or still missing.
 
     Exit status 1 where anything must be mended before a report can be made.
     """
+    import pandas as pd
+
     from harvestcast.kitchen.settings import settings_problems
     from harvestcast.records.garden import check_garden, open_garden
+    from harvestcast.report.complete import still_missing, unlikely_yields
     from harvestcast.report.week import rows
 
     problems, notices = check_garden(folder)
+    lacking: list[str] = []
     if not problems:
-        problems = settings_problems(open_garden(folder).household)
+        garden = open_garden(folder)
+        problems = settings_problems(garden.household)
+        notices = pd.concat([notices, unlikely_yields(garden)], ignore_index=True)
+        lacking = still_missing(garden)
     found = notices.sort_values(["file", "line"], kind="stable")
     if as_json:
         show_json({"ok": not problems, "kind": "check", "errors": problem_rows(problems),
-                   "notices": rows(found)})  # fmt: skip
+                   "notices": rows(found), "missing": lacking})  # fmt: skip
     else:
-        for problem in problems:
-            show(f"MEND  {problem}")
+        for line in problem_lines(problems):
+            show(f"MEND  {line}")
         for row in rows(found):
             show(f"odd   {_notice(row)}")
-        show(f"{_number(len(problems), 'thing')} to mend, {_number(len(found), 'odd thing')}.")
+        for line in lacking:
+            show(f"next  {line}")
+        counts = [f"{_number(len(problems), 'thing')} to mend", _number(len(found), "odd thing")]
+        counts += [f"{_number(len(lacking), 'thing')} still to come"] if lacking else []
+        show(f"{', '.join(counts)}.")
     if problems:
         raise SystemExit(BAD_INPUT)
 

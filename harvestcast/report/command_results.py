@@ -14,7 +14,8 @@ from harvestcast.report.terminal import Progress, command, show, show_json, stro
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-FOLDER = click.argument("folder", type=click.Path(path_type=Path))
+# Read before the options: a day among them is read as the folder's settings say.
+FOLDER = click.argument("folder", type=click.Path(path_type=Path), is_eager=True)
 OUT = click.option(
     "--out",
     type=click.Path(dir_okay=False, path_type=Path),
@@ -25,23 +26,28 @@ NO_REPORT = click.option("--no-report", is_flag=True, help="Only the summary, no
 
 
 class Day(click.ParamType[dt.date]):
-    """A day as 2026-07-19, 'today' or 'yesterday'."""
+    """A day as 2026-07-19, 19 July, 19.7.2026, 'today' or 'yesterday'."""
 
     name = "date"
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> dt.date:
-        """Read the day."""
+        """Read the day; one that may be two is read in the order the garden's settings say."""
+        from harvestcast.records.dates import parse_day
+        from harvestcast.records.findings import Findings
+        from harvestcast.records.settings import read_household
+
         if isinstance(value, dt.date):
             return value
-        words = {"today": 0, "yesterday": 1}
-        if str(value).lower() in words:
-            return dt.date.today() - dt.timedelta(days=words[str(value).lower()])
+        folder = None if ctx is None else ctx.params.get("folder")
+        order: Any = "year_first"
+        if isinstance(folder, Path) and folder.is_dir():
+            order = read_household(folder, Findings()).date_order
         try:
-            return dt.date.fromisoformat(str(value))
-        except ValueError:
-            self.fail(f"{value!r} is no day; write it as 2026-07-19, today or yesterday")
+            return parse_day(str(value), dt.date.today(), order)
+        except ValueError as error:
+            self.fail(f"{value!r} {error}; write it as 2026-07-19, 19 July or yesterday")
 
 
 def write(
@@ -75,7 +81,8 @@ def write(
     short_help="What is coming, what to put up, what to buy.",
 )
 @FOLDER
-@click.option("--as-of", type=Day(), help="Last day known; left out: the last day of the log.")
+@click.option("--as-of", type=Day(), help="Last day known, such as 2026-07-19 or 19 July; left "
+              "out: the last day of the log.")  # fmt: skip
 @click.option("--weeks", type=click.IntRange(1, 12), default=3, show_default=True)
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
 @OUT

@@ -6,16 +6,18 @@ import contextlib
 import io
 import json
 import os
+import re
 import sys
 import time
 import traceback
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
 from typing import Any, TypeVar
 
 import click
 
 from harvestcast.errors import HarvestcastError, InputError, Problem
+from harvestcast.records.dates import MONTHS
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -74,6 +76,48 @@ def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
     return [{name: getattr(problem, name) for name in names} for problem in problems]
 
 
+SHOWN_ALIKE = 4
+"""Problems of one kind in one file that are shown one by one; of more, the lines are named."""
+
+
+def problem_lines(problems: Iterable[Problem]) -> list[str]:
+    """Return problems in words, those of one kind in one place gathered, no line left out.
+
+    Examples
+    --------
+    >>> many = [Problem(file="p.csv", line=n, rule="no 1", cure="Go.") for n in (3, 4, 5, 9, 11)]
+    >>> for line in problem_lines(many):
+    ...     print(line)
+    p.csv, line 3: no 1. Go.
+    5 lines of p.csv are alike, this one first: 3 to 5, 9, 11
+    """
+    kinds: dict[tuple[str, str, str], list[Problem]] = {}
+    for problem in problems:
+        # Numbers, days and what was typed differ within one kind.
+        rule = re.sub(r"\d+|'[^']*'|\b(" + "|".join(MONTHS) + r")\b", "#", problem.rule)
+        kinds.setdefault((problem.file, problem.column, rule), []).append(problem)
+    shown = []
+    for (file, _, _), alike in kinds.items():
+        lines = sorted({p.line for p in alike if p.line is not None})
+        if len(alike) <= SHOWN_ALIKE or len(lines) < len(alike) // 2:
+            shown += [str(problem) for problem in alike]
+            continue
+        shown.append(str(alike[0]))
+        shown.append(f"{len(lines)} lines of {file} are alike, this one first: {_spans(lines)}")
+    return shown
+
+
+def _spans(lines: Sequence[int]) -> str:
+    spans: list[list[int]] = []
+    for line in lines:
+        if spans and line == spans[-1][1] + 1:
+            spans[-1][1] = line
+        else:
+            spans.append([line, line])
+    words = [f"{a}" if a == b else f"{a} to {b}" for a, b in spans]
+    return ", ".join(words)
+
+
 def _debugging() -> bool:
     return bool(os.environ.get("HARVESTCAST_DEBUG"))
 
@@ -107,7 +151,7 @@ def command(draw: F) -> F:
             rows = problem_rows(error.problems)
             number = len(rows)
             tail = f"{number} problem{'s' if number != 1 else ''}; nothing was written."
-            _fail([*(str(p) for p in error.problems), tail], rows, as_json)
+            _fail([*problem_lines(error.problems), tail], rows, as_json)
         except HarvestcastError as error:
             progress.broken()
             limits = [f"  - {limit}" for limit in getattr(error, "limits", ())]

@@ -12,6 +12,7 @@ import pandas as pd
 
 from harvestcast.report import week_views as views
 from harvestcast.report.aside import read_aside
+from harvestcast.report.complete import unlikely_yields
 from harvestcast.report.wording import Units
 
 if TYPE_CHECKING:
@@ -196,7 +197,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         cautions=cautions(planned, household),
         hours=pd.DataFrame({"day": capacity.dates, "hours": capacity.hours}),
         wanted=views.shelf(wanted, plan.batches),
-        notices=garden.notices,
+        notices=pd.concat([garden.notices, unlikely_yields(garden)], ignore_index=True),
         spans=_spans(garden, outlook.as_of),
         solve={name: getattr(plan.solve, name) for name in _SOLVED},
         kept_out=kept_out(garden, wanted, outlook.as_of),

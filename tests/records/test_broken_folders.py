@@ -13,8 +13,8 @@ PICKS, WEATHER, PLANTINGS, PANTRY = (
     GOOD[f"{stem}.csv"] for stem in ("picks", "weather", "plantings", "pantry")
 )
 UNIT_CURE = (
-    "Name the unit in the heading (weight_kg, weight_g, weight_lb, weight_oz), in a unit column, "
-    "or behind the number."
+    "Name the unit in the heading (weight_kg, weight_g, weight_lb, weight_oz; count where it was "
+    "counted), in a unit column, or behind the number."
 )
 
 BROKEN: dict[str, tuple[dict[str, str | bytes | None], list[str]]] = {
@@ -30,7 +30,7 @@ BROKEN: dict[str, tuple[dict[str, str | bytes | None], list[str]]] = {
         [
             "picks.csv, line 5, date ('7/5/2026'): the date may be 7 May 2026 or 5 July 2026. "
             "Type it like 2026-07-05. Or say in garden.toml which comes first: "
-            'date_order = "month_first".'
+            'date_order = "day_first" or "month_first".'
         ],
     ),
     "a date without a year": (

@@ -165,7 +165,7 @@ def test_the_preview_says_what_became_of_every_line(tmp_path: Path) -> None:
     assert means[3] == "2026-07-05 cucumber: 12"
     assert means[4] == "2026-07-05 cucumber: 12; already in line 3 of log.csv"
     assert means[5] == "2026-07-05 zucchini: 3; date taken from the line above"
-    assert means[6].startswith("the date may be 7 May 2026 or 5 July 2026.")
+    assert means[6] == "the date may be 7 May 2026 or 5 July 2026"
     assert means[10] == "the heading again"
     assert means[11] == "2026-07-08 tomato: 1.47 kg"
     assert means[12] == "a sum, not a pick"

@@ -89,17 +89,39 @@ def test_what_cannot_be_used_is_said_and_nothing_is_written(tmp_path: Path) -> N
             people=-1,
             last_frost="5/10",
             crops=["squash", "cucmber"],
+            equipment=["pressure canner", "wok"],
         )
     assert [str(p) for p in caught.value.problems] == [
         "what you typed, crops ('squash'): may be summer squash or winter squash. Say which of "
         "the two.",
         "what you typed, crops ('cucmber'): the crop is not known. Did you mean cucumber?",
+        "what you typed, equipment ('pressure canner'): the gauge of a pressure canner must be "
+        "said, since the tables differ. Say dial pressure canner, or weighted pressure canner.",
+        "what you typed, equipment ('wok'): the equipment is not known. Known are boiling-water "
+        "canner, dial or weighted pressure canner, dryer, freezer, refrigerator; others may be "
+        "added in garden.toml.",
+        "what you typed, last_frost ('5/10'): it is no day of the year. Write it like \"10 May\" "
+        "or 05-10.",
         "what you typed, elevation_m ('9000'): must be at most 5000. Type another number.",
         "what you typed, people ('-1'): must be more than 0. Type another number.",
-        "what you typed, last_frost ('5/10'): must be a month and a day. Write it like \"05-20\" "
-        "for 20 May.",
     ]
     assert not (tmp_path / "g").exists()
+
+
+def test_frost_days_and_equipment_as_people_say_them(tmp_path: Path) -> None:
+    start_garden(
+        tmp_path / "g",
+        units="us",
+        last_frost="10 May",
+        first_frost="Oct 5",
+        equipment=["Weighted pressure canner", "dehydrator", "fridge"],
+    )
+    problems, _ = check_garden(tmp_path / "g")
+    assert problems == ()
+    home = open_garden(tmp_path / "g").household
+    assert (home.last_frost, home.first_frost) == ("05-10", "10-05")
+    assert [piece.kind for piece in home.equipment] == ["pressure_canner", "dryer", "refrigerator"]
+    assert home.equipment[0].gauge == "weighted"
 
 
 def test_a_file_in_the_way(tmp_path: Path) -> None:

@@ -65,11 +65,11 @@ def test_every_command_has_help_with_an_example_and_json(
 def test_wrong_use_is_status_2(run: Callable[..., Result]) -> None:
     assert run("nonsense").exit_code == 2
     assert run("week").exit_code == 2
-    assert run("week", "x", "--as-of", "19 July").exit_code == 2
+    assert run("week", "x", "--as-of", "5.7.2026").exit_code == 2
     assert run("week", "x", "--weeks", "0").exit_code == 2
     assert run("add", "x").exit_code == 2
     assert run("start", "x", "--elevation", "high").exit_code == 2
-    assert "write it as 2026-07-19" in run("week", "x", "--as-of", "19 July").output
+    assert "write it as 2026-07-19" in run("week", "x", "--as-of", "5.7.2026").output
 
 
 @pytest.mark.parametrize("name", ["check", "week", "season", "next", "backtest", "sheet"])
@@ -105,13 +105,19 @@ def test_a_new_garden_checks_clean_and_is_never_overwritten(
 
 def test_start_asks_for_what_is_not_given(tmp_path: Path, run: Callable[..., Result]) -> None:
     folder = tmp_path / "asked"
-    answers = "Marsh End\nus\nhigh\n1300 ft\n4\ncucumber, kale\n"
+    answers = (
+        "Marsh End\nus\nhigh\n1300 ft\n4\nmay\n10 May\n\ncucmber\ncucumber, kale\n"
+        "pressure canner\ndial pressure canner, freezer\n"
+    )
     told = run("start", folder, "--ask", input=answers)
     assert told.exit_code == 0, told.output
     settings = (folder / "garden.toml").read_text("utf-8")
     assert "Marsh End" in settings
     assert "1300" in settings
     assert "kale" in settings
+    assert 'last_frost = "05-10"' in settings and "# first_frost" in settings
+    assert '\ngauge = "dial"' in settings and '\n# kind = "dryer"' in settings
+    assert "Did you mean cucumber?" in told.output and "the gauge" in told.output
 
 
 def test_add_and_undo(started: Path, run: Callable[..., Result]) -> None:

@@ -1,0 +1,201 @@
+"""What was typed otherwise than meant, or in other words than the file's, is said once and kept."""
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from harvestcast.errors import InputError
+from harvestcast.records.bring_in import import_into
+from harvestcast.records.crops import likely_crop
+from harvestcast.records.entry import Entry, add_pick, undo_last
+from harvestcast.records.foreign import read_foreign
+from harvestcast.records.garden import check_garden, open_garden
+from tests.records.conftest import GOOD
+
+Maker = Callable[..., Path]
+TODAY = dt.date(2026, 7, 25)
+
+
+def add(folder: Path, *words: str, **more: str) -> Entry:
+    return add_pick(folder, *words, today=TODAY, **more)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("words", "more", "said"),
+    [
+        (("gherkins", "34"), {}, ["gherkins taken as cucumber"]),
+        (("Cucumbers", "34"), {}, []),
+        (("cucumber", "2 dozen"), {}, ["2 dozen taken as 24"]),
+        (("cucumber", "half a dozen"), {}, ["half a dozen taken as 6"]),
+        (("cucumber", "1/2 kg"), {}, ["1/2 kg taken as 0.5 kg"]),
+        (("cucumber", "3 lb 4 oz"), {}, ["3 lb 4 oz taken as 1.47 kg"]),
+        (("cucumber", "4"), {"weight": "1.5kg"}, []),
+        (("cucumber", "4"), {"weight": "600g"}, ["600g taken as 0.6 kg"]),
+        (("cucumber", "nothing"), {}, ["nothing taken as none found"]),
+        (("cucumber", "none"), {}, []),
+        (("cucumber", "5"), {"oversize": "a dozen"}, ["a dozen taken as 12"]),
+        (
+            ("cucumber", "4"),
+            {"weight": "5200 kg"},
+            ["one cucumber would weigh 1.3e+03 kg; check count and unit"],
+        ),
+        (
+            ("cucumber", "5200 kg"),
+            {},
+            ["5,200 kg of cucumber is more than any household picks in a day; check the unit"],
+        ),
+    ],
+)
+def test_an_entry_says_what_it_understood(
+    make: Maker, words: tuple[str, ...], more: dict[str, str], said: list[str]
+) -> None:
+    assert list(add(make(), *words, **more).remarks) == said
+
+
+def test_an_entry_far_beyond_the_last_ones_is_said_and_kept(make: Maker) -> None:
+    picks = GOOD["picks.csv"] + "".join(f"2026-07-{d},cucumber,Fennick,{d},,,\n" for d in (21, 22))
+    entry = add(make(picks=picks), "cucumber", "3400")
+    assert entry.remarks == (
+        "far more cucumber than before, where the most was 22; check for a slipped digit or a "
+        "wrong unit",
+    )
+    assert entry.lines == ("2026-07-25,cucumber,Fennick,3400,,,",)
+
+
+def test_a_second_harvest_of_the_day_is_said(make: Maker) -> None:
+    folder = make()
+    assert add(folder, "cucumber", "9").remarks == ()
+    second = add(folder, "cucumber", "9")
+    assert second.remarks == (
+        "the same pick stands there already; this one was noted as basket 2, a second harvest of "
+        "the day; --undo takes it back",
+    )
+
+
+@pytest.mark.parametrize(
+    ("typed", "grown", "meant"),
+    [
+        ("cucmber", (), "cucumber"),
+        ("oinons", (), "onion"),
+        ("beens", ("snap bean",), "snap bean"),
+        ("kail", (), "kale"),
+        ("quinoa", (), None),
+        ("amaranth", ("tomato",), None),
+    ],
+)
+def test_the_crop_meant(typed: str, grown: tuple[str, ...], meant: str | None) -> None:
+    assert likely_crop(typed, grown) == meant
+
+
+def test_a_misspelt_crop_is_said_once_with_what_was_meant(make: Maker) -> None:
+    folder = make(picks=GOOD["picks.csv"] + "2026-07-21,tomtoes,Brick Row,3,,,\n" * 1)
+    garden = open_garden(folder, today=TODAY)
+    assert garden.notices[["line", "odd", "done"]].to_numpy().tolist() == [
+        [
+            5,
+            "the crop is not in the list",
+            "did you mean tomato? kept apart as a crop of its own, with general figures",
+        ]
+    ]
+    assert "tomtoes" in set(garden.picks["crop"])
+
+
+def test_a_weight_in_another_unit_stands_out_without_a_count(make: Maker) -> None:
+    """Four usual picks of 2 to 3 lb; one typed in grams, one typed in pounds under grams."""
+    usual = "".join(f"2026-07-{d},tomato,Brick Row,,{w},,\n" for d, w in ((1, 2.5), (2, 3), (3, 2)))
+    heading = "date,crop,variety,count,weight_lb,grade,note\n"
+    garden = open_garden(
+        make(
+            garden=GOOD["garden.toml"].replace("metric", "us"),
+            picks=heading + usual + "2026-07-04,tomato,Brick Row,,1180,,\n",
+        ),
+        today=TODAY,
+    )
+    assert garden.notices[["line", "odd"]].to_numpy().tolist() == [
+        [5, "far more tomato than usual; the others weigh about 2.5 lb"]
+    ]
+    assert garden.notices["done"].iloc[0].startswith("kept as typed; typed in grams or ounces")
+    heading = heading.replace("weight_lb", "weight_g")
+    grams = "".join(f"2026-07-{d},tomato,Brick Row,,{w},,\n" for d, w in ((1, 900), (2, 1300)))
+    garden = open_garden(
+        make("g", picks=heading + grams + "2026-07-04,tomato,Brick Row,,1.2,,\n"), today=TODAY
+    )
+    assert garden.notices["line"].to_list() == [4]
+    assert "far less tomato" in garden.notices["odd"].iloc[0]
+    assert garden.picks["mass_kg"].min() == pytest.approx(0.0012)  # never changed
+
+
+def test_a_season_from_first_handful_to_glut_is_not_called_odd(make: Maker) -> None:
+    weights = [0.03, 0.05, 0.2, 0.8, 2.5, 4.0]
+    lines = "".join(f"2026-07-{n:02d},tomato,Brick Row,,{w},,\n" for n, w in enumerate(weights, 1))
+    folder = make(picks="date,crop,variety,count,weight_kg,grade,note\n" + lines)
+    assert open_garden(folder, today=TODAY).notices.empty
+
+
+def test_fahrenheit_under_celsius_is_said_once_with_its_cure(make: Maker) -> None:
+    days = [
+        f"2026-{5 + n // 28:02d}-{1 + n % 28:02d},{50 + n % 9},{72 + n % 15},0\n" for n in range(60)
+    ]
+    problems, _ = check_garden(
+        make(weather="date,tmin_c,tmax_c,rain_mm\n" + "".join(days)), today=TODAY
+    )
+    assert [str(problem) for problem in problems] == [
+        "weather.csv, line 2, tmax_c ('72'): 60 of 60 days lie above 45 degrees C, this line "
+        "first; the file seems to be in degrees Fahrenheit. Write _f instead of _c in the "
+        "headings tmax_c and tmin_c."
+    ]
+    mended = "date,tmin_f,tmax_f,rain_mm\n" + "".join(days)
+    assert check_garden(make("mended", weather=mended), today=TODAY)[0] == ()
+
+
+def test_celsius_under_fahrenheit_is_said(make: Maker) -> None:
+    start = dt.date(2025, 7, 1)
+    days = [f"{start + dt.timedelta(n)},{5 + n % 9},{15 + n % 15},0\n" for n in range(380)]
+    garden = open_garden(make(weather="date,tmin_f,tmax_f,rain_mm\n" + "".join(days)), today=TODAY)
+    assert "the warmest of 380 days has 29 degrees F" in set(garden.notices["odd"])
+
+
+@pytest.mark.parametrize(
+    ("headings", "taken"),
+    [
+        (("Datum", "Gemüse", "Sorte", "Stückzahl", "Gewicht (kg)", "Bemerkung"), "German"),
+        (("Fecha", "Cultivo", "Variedad", "Cantidad", "Peso (kg)", "Notas"), "Spanish"),
+        (("Jour", "Légume", "Variété", "Quantité", "Poids (kg)", "Remarque"), "French"),
+        (("Data", "Ortaggio", "Varietà", "Quantità", "Peso (kg)", "Nota"), "Italian"),
+        (("Datum", "Gewas", "Ras", "Aantal", "Gewicht (kg)", "Opmerking"), "Dutch"),
+    ],
+)
+def test_headings_in_other_languages(make: Maker, headings: tuple[str, ...], taken: str) -> None:
+    folder = make(picks=",".join(headings) + "\n2026-07-10,cucumber,Fennick,4,0.5,warm\n")
+    garden = open_garden(folder, today=TODAY)
+    assert garden.notices.empty, taken
+    pick = garden.picks.iloc[0]
+    assert (pick["count"], pick["mass_kg"], pick["note"]) == (4, 0.5, "warm")
+
+
+def test_an_import_is_taken_back_whole_but_only_unchanged(make: Maker) -> None:
+    folder = make()
+    log = folder.parent / "old.csv"
+    log.write_text("date,crop,count\n2026-06-01,radish,12\n2026-06-03,radish,9\n", "utf-8")
+    add(folder, "cucumber", "41")
+    done = import_into(folder, read_foreign(log, folder=folder))
+    assert done.picks == 2 and (folder / done.file).exists()
+    assert undo_last(folder).says == "2 picks from old.csv"
+    assert not (folder / done.file).exists()
+    done = import_into(folder, read_foreign(log, folder=folder))
+    add(folder, "cucumber", "42")
+    assert "42" in undo_last(folder).says  # the later entry goes first
+    written = (folder / done.file).read_text("utf-8")
+    (folder / done.file).write_text(written + "2026-06-04,radish,,,,,,,\n", "utf-8")
+    with pytest.raises(InputError, match="was changed since it was written"):
+        undo_last(folder)
+    assert (folder / done.file).exists()
+
+
+def test_the_order_of_dates_that_the_others_show_is_named(make: Maker) -> None:
+    text = "date,crop,variety,count\n5.7.2026,cucumber,Fennick,4\n25.7.2026,cucumber,Fennick,5\n"
+    problems, _ = check_garden(make(picks=text), today=TODAY)
+    assert len(problems) == 1
+    assert 'date_order = "day_first", as the others in this column' in problems[0].cure

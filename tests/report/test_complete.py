@@ -1,0 +1,115 @@
+"""What is missing still, and yields that no plant can bear, are said by the check."""
+
+import json
+import re
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from click.testing import CliRunner, Result
+
+from harvestcast.errors import Problem
+from harvestcast.records.garden import garden_from_frames, open_garden
+from harvestcast.records.start import start_garden
+from harvestcast.report.command import main
+from harvestcast.report.complete import still_missing, unlikely_yields
+from harvestcast.report.terminal import problem_lines
+
+ROOT = Path(__file__).parents[2]
+
+
+def call(*arguments: object) -> Result:
+    return CliRunner().invoke(main, [str(a) for a in arguments])
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_an_empty_garden_is_told_what_comes_next(units: str, tmp_path: Path) -> None:
+    start_garden(tmp_path / "g", units=units)  # type: ignore[arg-type]
+    told = call("check", tmp_path / "g")
+    assert told.exit_code == 0
+    for word in ("plantings.csv", "no pick", "weather.csv", "elevation", "equipment", "hours"):
+        assert word in told.output
+    assert ("tmin_f" in told.output) == (units == "us")
+    assert "7 things still to come." in told.output
+    assert len(json.loads(call("check", tmp_path / "g", "--json").stdout)["missing"]) == 7
+
+
+def test_a_whole_garden_lacks_nothing() -> None:
+    assert still_missing(open_garden(ROOT / "sample_logs")) == []
+
+
+def test_a_pick_beyond_what_its_plants_can_bear() -> None:
+    """Six tomato plants bear tens of kilograms; 2.4 t is 5,200 lb typed for grams."""
+    plantings = pd.DataFrame(
+        {
+            "crop": "tomato",
+            "variety": "Brick Row",
+            "date": pd.to_datetime(["2026-05-20"]),
+            "how": "set_out",
+            "plants": [6.0],
+        }
+    )
+    picks = pd.DataFrame(
+        {
+            "date": pd.to_datetime(["2026-08-01", "2026-08-03"]),
+            "crop": "tomato",
+            "variety": "Brick Row",
+            "mass_kg": [2.0, 2359.0],
+            "file": "picks.csv",
+            "line": [2, 3],
+        }
+    )
+    found = unlikely_yields(garden_from_frames(picks=picks, plantings=plantings))
+    assert found["line"].to_list() == [3]
+    assert re.search(r"this pick would be 2,359 kg of tomato", found["odd"].iloc[0])
+    usual = picks.assign(mass_kg=[2.0, 4.5])
+    assert unlikely_yields(garden_from_frames(picks=usual, plantings=plantings)).empty
+    assert unlikely_yields(garden_from_frames(picks=picks)).empty  # nothing is known of the plants
+
+
+def test_the_sample_has_no_unlikely_yield() -> None:
+    assert unlikely_yields(open_garden(ROOT / "sample_logs")).empty
+
+
+def test_problems_alike_are_gathered_and_none_is_lost() -> None:
+    problems = [
+        Problem(file="p.csv", line=n, column="date", value=str(n), rule=f"may be {n} May", cure="x")
+        for n in (2, 3, 4, 7, 9)
+    ] + [Problem(file="p.csv", line=5, column="crop", rule="there is no crop", cure="y")]
+    shown = problem_lines(problems)
+    assert shown == [
+        str(problems[0]),
+        "5 lines of p.csv are alike, this one first: 2 to 4, 7, 9",
+        str(problems[-1]),
+    ]
+    assert problem_lines(problems[:4]) == [str(p) for p in problems[:4]]
+
+
+def test_the_import_names_the_options_that_settle_it(
+    tmp_path: Path,
+) -> None:
+    start_garden(tmp_path / "g", elevation_m=1)
+    log = tmp_path / "log.csv"
+    log.write_text("Date,Cucumbers,Remark\n5.7.2026,4,hot\n25.7.2026,6,\n7 July,2,\n", "utf-8")
+    told = call("import", tmp_path / "g", log)
+    assert told.exit_code == 1
+    assert "'Remark' taken for note" in told.output
+    assert "--date-order day_first (the others in the file are written so)" in told.output
+    assert "--unit each" in told.output and "--year" in told.output
+    settled = call("import", tmp_path / "g", log, "--date-order", "day_first", "--unit", "each",
+                   "--year", "2026", "--write")  # fmt: skip
+    assert settled.exit_code == 0, settled.output
+    assert "To settle" not in settled.output and "look like" not in settled.output
+    assert "add " in settled.output and "--undo" in settled.output
+    back = call("add", tmp_path / "g", "--undo")
+    assert "3 picks from log.csv" in back.output
+    assert not list((tmp_path / "g").glob("picks-from*"))
+
+
+def test_a_day_is_read_in_the_order_of_the_garden(tmp_path: Path) -> None:
+    start_garden(tmp_path / "g", elevation_m=1, date_order="day_first")
+    told = call("week", tmp_path / "g", "--as-of", "5.7.2026", "--no-report")
+    assert told.exit_code != 2
+    start_garden(tmp_path / "other", elevation_m=1)
+    told = call("week", tmp_path / "other", "--as-of", "5.7.2026", "--no-report")
+    assert told.exit_code == 2 and "may be 7 May 2026 or 5 July 2026" in told.output
