@@ -35,6 +35,7 @@ from harvestcast.gardens.run import GardensResult, run_gardens
 from harvestcast.gardens.sources import Share
 from harvestcast.gardens.study import measured
 from harvestcast.gardens.trial import pool_trial
+from harvestcast.growth import mode
 from harvestcast.growth.fit import fit_garden
 from harvestcast.growth.outlook import forecast
 from harvestcast.records.garden import Garden, open_garden
@@ -174,6 +175,40 @@ def _place(file: str, function: str) -> str:
     if any(word in function for word in ("numpy", "ndarray", "ufunc", "linalg", "random")):
         return "numpy"
     return "Python and the rest"
+
+
+def limit() -> None:
+    """Print what the evaluations of the likelihood alone take: no fit can be faster than that."""
+    gardens = opened()
+    forecast(gardens[0])
+    look = mode.look_around
+    calls: list[tuple[Any, ...]] = []
+
+    def counted(*given: Any) -> Any:
+        # The places looked at are changed in place later.
+        calls.append((given[0], given[1].copy(), given[2].copy()))
+        return look(*given)
+
+    mode.look_around = counted
+    try:
+        fits = [fit_garden(garden) for garden in gardens]
+    finally:
+        mode.look_around = look
+    series = sum(len(fit.series) for fit in fits)
+    rounds = []
+    for _ in range(3):
+        began = time.process_time()
+        for given in calls:
+            look(*given)
+        rounds.append(time.process_time() - began)
+    spent, rows = min(rounds) / len(gardens), sum(len(given[1]) for given in calls)
+    tempers = len(fits[0].noises)
+    whole, ahead = cpu(fit_garden, gardens), cpu(forecast, gardens)
+    print(f"{rows / series / (tempers + 1):.1f} evaluations a series and temper, each with slope "
+          f"and curvature, {tempers} tempers and a first look")  # fmt: skip
+    print(f"one evaluation: {1e6 * spent * len(gardens) / rows:.0f} CPU us; all of them "
+          f"{1000 * spent * len(gardens) / series:.2f} CPU ms a series")  # fmt: skip
+    print(f"fit: {whole / spent:.2f} times that limit, fit and forecast {ahead / spent:.2f} times")
 
 
 def memory() -> None:
@@ -360,7 +395,7 @@ def machine() -> None:
 
 def main() -> None:
     """Run the parts asked for."""
-    parts = ("size", "rivals", "profile", "memory", "folders", "pooled", "workers", "run")
+    parts = ("size", "rivals", "limit", "profile", "memory", "folders", "pooled", "workers", "run")
     read = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     read.add_argument("parts", nargs="*", choices=[*parts, []], default=list(parts[:-1]))
     read.add_argument("--gardens", type=int, help="gardens of 'workers' (200) and 'run' (10,000)")
