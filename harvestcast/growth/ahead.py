@@ -67,10 +67,10 @@ class _Drawn(NamedTuple):
     """Draws of one series: curve (draws, 5), deviations past and to come (days, draws)."""
 
     theta: Array
-    past: Array
-    coming: Array
+    past: Single
+    coming: Single
     size: Array
-    keep: Array
+    keep: Single
 
 
 class _Ahead(NamedTuple):
@@ -131,7 +131,7 @@ def _column(values: Array) -> Single:
 def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Start:
     draws, days = tmin.shape
     n, to_come = len(fit.series), _coming_knots(fit)
-    common = rng.standard_normal((draws, to_come))
+    common = rng.standard_normal((draws, to_come), dtype=np.float32)
     tmin, tmax, which = _scenarios(tmin, tmax)
     ahead: dict[tuple[float, float | None, str], _Ahead] = {}
     hanging, size, keep = (np.empty((n, draws), dtype=np.float32) for _ in range(3))
@@ -188,45 +188,48 @@ def _days_back(fit: Fit, row: int) -> int:
     return back
 
 
-def _draw(fit: Fit, row: int, back: int, common: Array, rng: np.random.Generator) -> _Drawn:
+def _draw(fit: Fit, row: int, back: int, common: Single, rng: np.random.Generator) -> _Drawn:
     """Draw one series; only the deviations to come have a part that all series share."""
     draws, to_come = common.shape
     past, width = fit.evidence.picked.shape[1], fit.posteriors[0].mode.shape[1]
-    normals = rng.standard_normal((draws, width))
-    fresh = np.sqrt(1.0 - SHARED) * rng.standard_normal((draws, to_come))
-    fresh += np.sqrt(SHARED) * common
-    chosen = _dealt(fit.weight[row], draws, rng)
-    deviation = np.empty((fit.bases[0].shape[0] - past + back, draws), dtype=np.float32)
-    theta = np.empty((CURVE, draws))
-    for which in np.unique(chosen):
-        mine = np.flatnonzero(chosen == which)
-        u = fit.posteriors[which].draw_one(row, normals[mine])
-        theta[:, mine] = u[:, :CURVE].T
-        unknown = np.concatenate((u[:, CURVE:], fresh[mine]), axis=1)
-        deviation[:, mine] = fit.bases[which][past - back :] @ unknown.T
+    number = _dealt(fit.weight[row], draws, rng)
+    # Draws of one temper lie side by side while they are made and are shuffled in the end.
+    place = rng.permutation(draws)
+    unknown = rng.standard_normal((draws, width + to_come), dtype=np.float32)
+    unknown[:, width:] *= np.float32(np.sqrt(1.0 - SHARED))
+    unknown[place, width:] += np.float32(np.sqrt(SHARED)) * common
+    deviation = np.empty((len(fit.bases[0]) - past + back, draws), dtype=np.float32)
+    end = 0
+    for which in np.flatnonzero(number):
+        mine = slice(end, end + int(number[which]))
+        end = mine.stop
+        unknown[mine, :width] = fit.posteriors[which].draw_one(row, unknown[mine, :width])
+        basis = fit.bases[which][past - back :].astype(np.float32)
+        deviation[:, mine] = basis @ unknown[mine, CURVE:].T
+    deviation = deviation[:, place]
     e = fit.evidence
-    theta = e.prior_mean[row][:, None] + e.prior_sd[row][:, None] * theta
-    size = np.array([noise.size[row] for noise in fit.noises])
-    keep = np.array([noise.keep[row] for noise in fit.noises])
+    theta = e.prior_mean[row] + e.prior_sd[row] * unknown[:, :CURVE]
+    size = np.repeat([noise.size[row] for noise in fit.noises], number)
+    keep = np.repeat([noise.keep[row] for noise in fit.noises], number)
     return _Drawn(
-        theta=theta,
+        theta=theta[place],
         past=deviation[:back],
         coming=deviation[back:],
-        size=size[chosen],
-        keep=keep[chosen].astype(np.float32),
+        size=size[place],
+        keep=keep[place].astype(np.float32),
     )
 
 
 def _dealt(weight: Array, draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
-    """Deal draws out over tempers in proportion to their weights, in random order."""
+    """Deal draws out over tempers in proportion to their weights; return how many each has."""
     marks = (np.arange(draws) + rng.random()) / draws
     chosen = np.searchsorted(np.cumsum(weight), marks * weight.sum())
-    return rng.permutation(np.minimum(chosen, len(weight) - 1))
+    return np.bincount(np.minimum(chosen, len(weight) - 1), minlength=len(weight))
 
 
 def _bearing(theta: Array, heat: NDArray[np.floating], share: NDArray[np.floating]) -> Single:
     """Return rates relative to full bearing (days, draws), by plantings' heat and shares."""
-    h1, h2, s1, s2 = (x.astype(np.float32) for x in curve_of(theta.T))
+    h1, h2, s1, s2 = (x.astype(np.float32) for x in curve_of(theta))
     low, high = np.float32(-40.0), np.float32(40.0)
     total: Single = np.zeros((1, 1), dtype=np.float32)
     for h, part in zip(heat, share, strict=True):
@@ -244,7 +247,7 @@ def _ready_now(fit: Fit, row: int, back: int, drawn: _Drawn) -> Single:
     heat = e.heat[row][used][:, -back:, None].astype(np.float32)
     warmth = e.log_warmth[row, -back:, None].astype(np.float32)
     rate = _bearing(drawn.theta, heat, share[used][..., None]) * np.exp(
-        drawn.theta[0].astype(np.float32) + warmth + drawn.past
+        drawn.theta[:, 0].astype(np.float32) + warmth + drawn.past
     )
     picked, left = e.picked[row, -back:] > 0, np.float32(noise.left[row])
     now = rate[0]
@@ -260,7 +263,7 @@ def _rates_ahead(s: Series, drawn: _Drawn, ahead: _Ahead) -> Single:
     rate = _bearing(
         drawn.theta, ahead.heat + now[:, None, None], s.share[alive, -1].astype(np.float32)
     )
-    rate = rate * np.exp(drawn.theta[0].astype(np.float32) + ahead.log_warmth + drawn.coming)
+    rate = rate * np.exp(drawn.theta[:, 0].astype(np.float32) + ahead.log_warmth + drawn.coming)
     return rate * _below_ceiling(s, rate)
 
 

@@ -114,7 +114,7 @@ def fit_garden(
     past = [basis[:days, : knots_of(days)] for basis in bases]
     noise = _noise(TEMPERS[0], n, SURE if nothing_ripe else LOOK)
     evidence = replace(evidence, knots=past[0])
-    (first,) = posteriors(evidence, [noise], past[:1], since, close=0.01)
+    (first,) = posteriors(evidence, [noise], past[:1], since, close=0.01, most_steps=15)
     if not nothing_ripe:
         noise = replace(noise, look=_look(evidence, noise, first.mode))
     evidence, begin = _pooled(season, evidence, first)

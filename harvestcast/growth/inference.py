@@ -146,13 +146,14 @@ class Posterior:
     knots: NDArray[np.int64]
     steps: int
 
-    def draw_one(self, row: int, normals: Array) -> Array:
+    def draw_one(self, row: int, normals: NDArray[np.floating]) -> NDArray[np.floating]:
         """Return draws of ``u`` of one series from standard normals (draws, 5 + knots)."""
         width = CURVE + int(self.knots[row])
         lower = np.linalg.cholesky(self.precision[row, :width, :width])
-        out = np.array(normals, dtype=float)
-        out[:, :width] = normals[:, :width] @ np.linalg.inv(lower)
-        return out + self.mode[row]
+        way = np.linalg.inv(lower).astype(normals.dtype)
+        out = np.array(normals)
+        out[:, :width] = normals[:, :width] @ way + self.mode[row, :width].astype(normals.dtype)
+        return out
 
 
 class Terms(NamedTuple):

@@ -25,11 +25,11 @@ NEAR = 0.5
 """Gain a step promises below which the true curvature is trusted."""
 CLOSE = 1e-4
 """Gain a step promises below which a row is done (0.014 posterior spreads from the mode)."""
-FEW_STEPS = 5
+FEW_STEPS = 4
 """Steps after which the rows left are few, and each is given more care."""
 LEAST_BEND = 0.05
 """Curvature below which a mode is none, and the safe curvature stands in (the prior's is 1)."""
-HOPELESS = 15.0
+HOPELESS = 9.0
 """Log posterior below that of another temper from which on a row is not followed further."""
 MOST = 100_000
 """Rows times days times unknowns that are handled together, to stay within the fast memory."""

@@ -47,8 +47,6 @@ class Outlook:
     keys: tuple[tuple[str, str], ...]
     mass_kg: Array
     counts: Array
-    _checks: pd.DataFrame
-    _left_out: pd.DataFrame
     _fit: Fit
     _ready: Array
 
@@ -71,12 +69,12 @@ class Outlook:
     @property
     def checks(self) -> pd.DataFrame:
         """Model checks, passed or failed (:data:`harvestcast.frames.CHECKS`)."""
-        return self._checks.copy()
+        return check_frame(_checks(self._fit), CHECKS)
 
     @property
     def left_out(self) -> pd.DataFrame:
         """Plantings without a forecast and why (:data:`harvestcast.frames.LEFT_OUT`)."""
-        return self._left_out.copy()
+        return check_frame(self._fit.season.left_out, LEFT_OUT)
 
     @property
     def fitted(self) -> pd.DataFrame:
@@ -189,8 +187,6 @@ def forecast(
         keys=tuple((s.crop, s.variety) for s in fit.series),
         mass_kg=ahead.mass,
         counts=ahead.count,
-        _checks=check_frame(_checks(fit), CHECKS),
-        _left_out=check_frame(fit.season.left_out, LEFT_OUT),
         _fit=fit,
         _ready=ready_quantiles(ahead.ready),
     )

@@ -172,21 +172,22 @@ def look_around(rows: Rows, u: Array, near: NDArray[np.bool_]) -> Place:
     by_u[..., 0] = rows.prior_sd[:, 0]
     by_u[..., 1:CURVE] = curve.slopes * rows.prior_sd[:, 1:]
     by_u[..., CURVE:] = rows.knots
-    hanging, grown = rate.copy(), by_u * rate[..., None]
-    spare, spare_u = np.empty_like(hanging[0]), np.empty_like(grown[0])
-    kept = rows.kept
-    for day in range(1, days):
-        np.multiply(hanging[day - 1], kept[day], out=spare)
-        hanging[day] += spare
-        np.multiply(grown[day - 1], kept[day, :, None], out=spare_u)
-        grown[day] += spare_u
+    grown = np.empty((days, number, u.shape[1] + 1))
+    np.multiply(by_u, rate[..., None], out=grown[..., :-1])
+    grown[..., -1] = rate
+    spare = np.empty_like(grown[0])
+    for before, now, kept in zip(grown[:-1], grown[1:], rows.kept[1:, :, None], strict=True):
+        np.multiply(before, kept, out=spare)
+        now += spare
+    hanging, grown = grown[..., -1].copy(), grown[..., :-1]
     hanging += TINY
     said = _terms(rows, hanging)
     # What each day's rate has to do with all that was seen after it.
     pull = said.slope / hanging
-    for day in range(days - 2, -1, -1):
-        np.multiply(pull[day + 1], kept[day + 1], out=spare)
-        pull[day] += spare
+    slack = np.empty_like(pull[0])
+    for after, now, kept in zip(pull[:0:-1], pull[-2::-1], rows.kept[:0:-1], strict=True):
+        np.multiply(after, kept, out=slack)
+        now += slack
     pull *= rate
     weight = np.where(near, said.bend + said.slope, np.maximum(said.bend, 0.0)) / hanging**2
     by_row, grown_row = by_u.swapaxes(0, 1), grown.swapaxes(0, 1)

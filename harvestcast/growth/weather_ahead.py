@@ -13,6 +13,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvestcast.growth.almanac import reference_year
+from harvestcast.growth.stand import day_numbers
 
 Array = NDArray[np.float64]
 Source = Literal["past_years", "few_years", "climatology"]
@@ -119,9 +120,8 @@ def weather_futures(
         raise ValueError(f"days and draws must be at least 1, not {days} and {draws}")
     day = pd.Timestamp(as_of).normalize()  # type: ignore[arg-type]
     dates = pd.date_range(day + pd.Timedelta(days=1), periods=days)
-    known = weather["kind"] != "forecast"
-    observed = weather[known & (weather["date"] <= day)]
-    record = _daily(observed)
+    known = (weather["kind"] != "forecast").to_numpy(bool)
+    record = _daily(weather, known & (weather["date"] <= day).to_numpy(bool))
     rng = np.random.default_rng(seed)
     notices: list[str] = []
     source: Source
@@ -189,13 +189,19 @@ def killing_frost(ahead: WeatherFutures, kill_c: float) -> NDArray[np.int64]:
     return np.where(frost.any(axis=1), frost.argmax(axis=1), frost.shape[1]).astype(np.int64)
 
 
-def _daily(observed: pd.DataFrame) -> pd.DataFrame:
+def _daily(weather: pd.DataFrame, used: NDArray[np.bool_]) -> pd.DataFrame:
     """Return one row for every day from the first to the last, short gaps bridged."""
-    if observed.empty:
+    if not used.any():
         return pd.DataFrame({"tmin_c": [], "tmax_c": []}, index=pd.DatetimeIndex([]), dtype=float)
-    days = observed.drop_duplicates("date", keep="last").set_index("date").sort_index()
-    every = pd.date_range(days.index[0], days.index[-1])
-    whole = days[["tmin_c", "tmax_c"]].reindex(every)
+    at = day_numbers(weather["date"])[0][used]
+    first = int(at.min())
+    values = np.full((int(at.max()) - first + 1, 2), np.nan)
+    # Of two rows of one day the last one counts.
+    values[at - first] = weather[["tmin_c", "tmax_c"]].to_numpy(float)[used]
+    every = pd.date_range(pd.Timestamp(first, unit="D"), periods=len(values))
+    whole = pd.DataFrame(values, index=every, columns=["tmin_c", "tmax_c"])
+    if not np.isnan(values).any():
+        return whole
     missing = whole.isna().any(axis=1)
     run = missing.groupby((~missing).cumsum()).transform("sum")
     bridged = whole.interpolate(limit_area="inside")
@@ -295,6 +301,8 @@ def _forecast_days(
     rows: pd.DataFrame, as_of: pd.Timestamp, last_day: pd.Timestamp, dates: pd.DatetimeIndex
 ) -> Array:
     """Return (days, 2) temperatures of the latest forecast issued by ``as_of``; NaN elsewhere."""
+    if rows.empty:
+        return np.full((len(dates), 2), np.nan)
     issued = rows["issued"].fillna(last_day)
     usable = rows.assign(issued=issued)[(issued <= as_of) & rows["date"].isin(dates)]
     latest = usable.sort_values("issued", kind="stable").drop_duplicates("date", keep="last")
