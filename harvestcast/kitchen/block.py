@@ -120,7 +120,7 @@ def build_block(inputs: ProgrammeInputs) -> Block:
     Returns
     -------
     Block
-        Parts to be laid out by :func:`harvestcast.kitchen.solver.lay_out`.
+        Parts to be laid out by :func:`harvestcast.kitchen.layout.lay_out`.
     """
     days, decided, lanes = inputs.days, inputs.decided, inputs.lanes
     choices = inputs.choices

@@ -14,7 +14,8 @@ from harvestcast.kitchen import prices
 from harvestcast.kitchen.block import Block, build_block, fruit_of
 from harvestcast.kitchen.capacity import JAR_SIZES, Capacity
 from harvestcast.kitchen.inputs import ProgrammeInputs
-from harvestcast.kitchen.solver import GAP, Layout, Solution, lay_out, minimise
+from harvestcast.kitchen.layout import Layout, lay_out, minimise
+from harvestcast.kitchen.solver import GAP, Solution
 
 FloatArray = npt.NDArray[np.float64]
 

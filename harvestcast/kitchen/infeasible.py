@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
@@ -37,6 +38,34 @@ def check_sums(inputs: ProgrammeInputs) -> None:
             limits.append(f"{one.option}: {one.batches} batches; a number of at least 0 is needed")
     if limits:
         raise InfeasiblePlanError("The plan cannot hold: " + "; ".join(limits), limits)
+
+
+def least_that_must(inputs: ProgrammeInputs, block: Block) -> npt.NDArray[np.float64]:
+    """Return the shared columns of the least plan: what must be done and nothing else.
+
+    Raises
+    ------
+    InfeasiblePlanError
+        Where batches that must be done do not fit the household's limits.
+    """
+    shared = np.zeros(len(block.shared_cost))
+    if not inputs.must:
+        return shared
+    whole = np.zeros(len(shared), dtype=np.int64)
+    whole[block.batches.ravel()] = 1
+    result = milp(
+        block.shared_cost,
+        integrality=whole,
+        bounds=Bounds(0.0, block.shared_upper),
+        constraints=LinearConstraint(
+            sparse.csc_array(block.shared_rows), -np.inf, block.shared_limit
+        ),
+    )
+    if result.x is None:
+        raise InfeasiblePlanError(*limits_that_must_give(inputs, block))
+    shared = np.maximum(result.x, 0.0)
+    shared[block.batches.ravel()] = np.rint(shared[block.batches.ravel()])
+    return shared
 
 
 def limits_that_must_give(inputs: ProgrammeInputs, block: Block) -> tuple[str, list[str]]:

@@ -6,15 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
-from scipy.optimize import Bounds, LinearConstraint, milp
 
-from harvestcast.errors import PlanError
 from harvestcast.kitchen.block import Block, build_block, fruit_of
+from harvestcast.kitchen.each_draw import each_draw, solve_draw
 from harvestcast.kitchen.inputs import ProgrammeInputs
 
 FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,38 +58,18 @@ def follow(inputs: ProgrammeInputs, shared: FloatArray, *, buy_again: bool = Fal
     PlanError
         Where the solver fails.
     """
-    block = build_block(inputs)
-    fruit = fruit_of(inputs)
-    price = np.zeros(len(block.shared_cost))
-    first = len(block.cost)
-    columns = np.zeros((inputs.draws, first))
-    cost = np.zeros(inputs.draws)
+    block, fruit = build_block(inputs), fruit_of(inputs)
     held = np.array(shared, float)
     held[block.batches.ravel()] = np.rint(held[block.batches.ravel()])
     if buy_again:
         held[block.buy] = 0.0
-        price[block.buy] = block.shared_cost[block.buy]
+    each = each_draw(block, fruit, free=block.buy if buy_again else None)
     planned = float(block.shared_cost @ held)
-    ready = fruit.sum(axis=1)
     saves = inputs.choices.spoiled_kg * (1.0 - inputs.choices.dislike_of_bad_weeks)
-    rows = sparse.csc_array(sparse.hstack([block.rows, block.link[:, block.buy]]))
-    upper = np.concatenate([block.upper, np.full(len(block.buy), np.inf if buy_again else 0.0)])
-    objective = np.concatenate([block.cost, price[block.buy]])
-    limits = block.limit[None, :] + fruit @ block.fruit.T - block.link @ held
-    batches = held[block.batches.ravel()]
+    cost = planned + saves * fruit.sum(axis=1)
+    columns = np.zeros((inputs.draws, len(block.cost)))
     for draw in range(inputs.draws):
-        limit = np.array(limits[draw])
-        most = np.minimum(block.fill_kg, block.fill_fruit @ fruit[draw])
-        limit[block.fill_rows] += most * batches
-        # Rounding in a solved plan may leave a limit a hair below what is held fixed.
-        limit = np.where(block.equal, limit, limit + 1e-9)
-        result = milp(
-            objective,
-            bounds=Bounds(0.0, upper),
-            constraints=LinearConstraint(rows, np.where(block.equal, limit, -np.inf), limit),
-        )
-        if result.x is None:
-            raise PlanError(f"the plan could not be followed in draw {draw}: {result.message}")
-        columns[draw] = np.maximum(result.x[:first], 0.0)
-        cost[draw] = result.fun + planned + saves * ready[draw]
+        answer = solve_draw(each, draw, held)
+        columns[draw] = answer.columns
+        cost[draw] += answer.cost
     return Followed(inputs=inputs, block=block, columns=columns, cost=cost)

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy import sparse
-from scipy.optimize import Bounds, LinearConstraint, milp
 
-from harvestcast.errors import InfeasiblePlanError, PlanError
 from harvestcast.kitchen import infeasible
 from harvestcast.kitchen.block import Block, build_block, fruit_of
+from harvestcast.kitchen.columns import option_arrays
+from harvestcast.kitchen.cuts import MOST_ROUNDS, Question, at_once, search
+from harvestcast.kitchen.each_draw import each_draw
 from harvestcast.kitchen.inputs import ProgrammeInputs
+from harvestcast.kitchen.layout import cost_of_nothing, lay_out
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -26,34 +26,12 @@ LEAST_WORTH = 10.0
 """Points added to the worth before the gap is taken, so that a plan worth next to nothing is
 not asked for a fraction of a crumb."""
 
+AT_ONCE_ROWS = 9_000
+"""Rows up to which the programme is written out over all draws and solved at once; beyond that
+the draws are asked one at a time (:mod:`harvestcast.kitchen.cuts`), which is faster by then."""
+
 OPTIMAL = "OPTIMAL"
 FEASIBLE_AT_LIMIT = "FEASIBLE_AT_LIMIT"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Layout:
-    """One linear programme: at most rows, columns from 0 to ``upper``.
-
-    Parameters
-    ----------
-    cost, upper : numpy.ndarray
-        Shape (columns,): shared columns first, then each draw's.
-    rows : scipy.sparse.csr_array
-        Shape (rows, columns).
-    limit : numpy.ndarray
-        Shape (rows,).
-    equal : numpy.ndarray
-        Rows that hold exactly, shape (rows,).
-    constant : float
-        Points to add to the cost: what it would cost if everything spoiled.
-    """
-
-    cost: FloatArray
-    upper: FloatArray
-    rows: sparse.csr_array
-    limit: FloatArray
-    equal: npt.NDArray[np.bool_]
-    constant: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,6 +60,9 @@ class Solution:
         (cost - bound) / (worth + 10 points).
     seconds : float
         Time taken.
+    visited, visited_cost : numpy.ndarray
+        Shared columns of every plan looked at on the way, shape (plans, shared columns), and what
+        each would cost.
     message : str
         What the solver said, in plain words.
     """
@@ -98,118 +79,9 @@ class Solution:
     worth: float
     gap: float
     seconds: float
+    visited: FloatArray
+    visited_cost: FloatArray
     message: str
-
-
-def lay_out(block: Block, fruit: FloatArray, weights: FloatArray, saves: float) -> Layout:
-    """Lay one block out over draws.
-
-    Parameters
-    ----------
-    block : Block
-        Rows and columns.
-    fruit : numpy.ndarray
-        What the rows know of each draw's fruit, shape (draws, features).
-    weights : numpy.ndarray
-        Probability of each draw.
-    saves : float
-        Points a kg not spoiled saves in the mean.
-
-    Returns
-    -------
-    Layout
-    """
-    draws = len(fruit)
-    shared = len(block.shared_cost)
-    own = len(block.cost)
-    top = sparse.hstack(
-        [block.shared_rows, sparse.csr_array((block.shared_rows.shape[0], draws * own))]
-    )
-    link = sparse.vstack([block.link + _fill(block, one) for one in fruit])
-    each = sparse.block_diag([block.rows] * draws)
-    limits = block.limit[None, :] + fruit @ block.fruit.T
-    ready = fruit.sum(axis=1)
-    return Layout(
-        cost=np.concatenate([block.shared_cost, np.outer(weights, block.cost).ravel()]),
-        upper=np.concatenate([block.shared_upper, np.tile(block.upper, draws)]),
-        rows=sparse.csr_array(sparse.vstack([top, sparse.hstack([link, each])])),
-        limit=np.concatenate([block.shared_limit, np.asarray(limits).ravel()]),
-        equal=np.concatenate(
-            [np.zeros(len(block.shared_limit), bool), np.tile(block.equal, draws)]
-        ),
-        constant=float(saves * (weights @ ready)) if shared else 0.0,
-    )
-
-
-def _fill(block: Block, fruit: FloatArray) -> sparse.csr_array:
-    """Return one draw's coefficients of whole batches in the rows that hold their kg to them."""
-    most = np.minimum(block.fill_kg, block.fill_fruit @ fruit)
-    where = (block.fill_rows, block.batches.ravel())
-    return sparse.csr_array((-most, where), shape=block.link.shape)
-
-
-def minimise(
-    layout: Layout,
-    *,
-    integer: IntArray | None = None,
-    fixed: dict[int, float] | None = None,
-    upper: FloatArray | None = None,
-    shift: float = 0.0,
-    gap: float = GAP,
-    time_limit_s: float | None = None,
-) -> Any:
-    """Run HiGHS (through scipy) on a layout.
-
-    Parameters
-    ----------
-    layout : Layout
-        Rows and columns.
-    integer : numpy.ndarray, optional
-        Columns that must be whole.
-    fixed : dict, optional
-        Columns held at a value.
-    upper : numpy.ndarray, optional
-        Upper bounds in place of the layout's.
-    shift : float
-        Points added to the cost, by one more column held at 1: the solver's relative gap then
-        refers to what is at stake, not to a cost that holds constants.
-    gap : float
-        Relative gap asked for.
-    time_limit_s : float, optional
-        Seconds; the solver may run over a little.
-
-    Returns
-    -------
-    scipy.optimize.OptimizeResult
-        ``x`` without the shift's column; ``None`` where nothing was found.
-    """
-    columns = len(layout.cost)
-    low = np.zeros(columns + 1)
-    high = np.append(layout.upper if upper is None else upper, 1.0)
-    low[-1] = 1.0
-    for column, value in (fixed or {}).items():
-        low[column] = high[column] = value
-    whole = np.zeros(columns + 1, dtype=np.int64)
-    if integer is not None:
-        whole[integer] = 1
-    rows = sparse.csc_array(
-        sparse.hstack([layout.rows, sparse.csr_array((layout.rows.shape[0], 1))])
-    )
-    result = milp(
-        np.append(layout.cost, shift),
-        integrality=whole,
-        bounds=Bounds(low, high),
-        constraints=LinearConstraint(
-            rows, np.where(layout.equal, layout.limit, -np.inf), layout.limit
-        ),
-        options={
-            "mip_rel_gap": gap,
-            "time_limit": np.inf if time_limit_s is None else time_limit_s,
-        },
-    )
-    if result.x is not None:
-        result.x = result.x[:-1]
-    return result
 
 
 def solve_programme(
@@ -245,85 +117,61 @@ def solve_programme(
     """
     began = time.perf_counter()
     infeasible.check_sums(inputs)
-    block = build_block(inputs)
+    block, fruit = build_block(inputs), fruit_of(inputs)
+    least = infeasible.least_that_must(inputs, block)
     saves = inputs.choices.spoiled_kg * (1.0 - inputs.choices.dislike_of_bad_weeks)
-    layout = lay_out(block, fruit_of(inputs), inputs.weights, saves)
-    integer = block.batches.ravel()
-    idle = cost_of_nothing(block, layout)
-    shift = -idle - LEAST_WORTH
-    result = minimise(layout, integer=integer, shift=shift, gap=gap, time_limit_s=time_limit_s)
-    message = "proved within the gap asked for"
-    if result.status == 2:
-        raise InfeasiblePlanError(*infeasible.limits_that_must_give(inputs, block))
-    x, bound = result.x, result.mip_dual_bound
-    if x is None:
-        x, relaxed = _rounded_down(layout, block, shift)
-        bound = relaxed if bound is None else max(bound, relaxed)
-        message = "nothing found in time; the relaxed plan rounded down stands in its place"
-    cost = float(layout.cost @ x) + shift
-    bound = cost if bound is None else min(float(bound), cost)
-    worth = -cost - LEAST_WORTH
-    share = max(0.0, cost - bound) / max(worth + LEAST_WORTH, 1e-9)
-    proved = share <= gap + 1e-9
-    if not proved and result.status != 1 and result.x is not None:
-        raise PlanError(f"the solver stopped without proof: {result.message}")
-    if not proved and result.x is not None:
-        message = f"time limit of {time_limit_s:g} s reached before proof"
-    first = len(block.shared_cost)
-    shared = np.maximum(x[:first], 0.0)
-    shared[integer] = np.rint(shared[integer])
+    layout = lay_out(block, fruit, inputs.weights, saves)
+    question = Question(
+        block=block,
+        idle=cost_of_nothing(block, layout),
+        least=LEAST_WORTH,
+        gap=gap,
+        floor=-_most_worth(inputs, block, fruit),
+        until=began + time_limit_s,
+    )
+    found = at_once(question, layout) if layout.rows.shape[0] <= AT_ONCE_ROWS else None
+    if found is None:
+        start = _somewhere_to_begin(inputs, question, least)
+        found = search(question, each_draw(block, fruit), inputs.weights, start)
+    worth = question.idle - found.cost
     return Solution(
         inputs=inputs,
         block=block,
-        batches=shared[block.batches].astype(np.int64),
-        bought=shared[block.buy],
-        shared=shared,
-        columns=np.maximum(x[first:].reshape(inputs.draws, -1), 0.0),
-        status=OPTIMAL if proved else FEASIBLE_AT_LIMIT,
-        cost=cost - shift + layout.constant,
-        bound=bound - shift + layout.constant,
+        batches=found.shared[block.batches].astype(np.int64),
+        bought=found.shared[block.buy],
+        shared=found.shared,
+        columns=found.columns,
+        status=OPTIMAL if found.ended == "proved" else FEASIBLE_AT_LIMIT,
+        cost=found.cost + layout.constant,
+        bound=found.bound + layout.constant,
         worth=worth,
-        gap=share,
+        gap=max(0.0, found.cost - found.bound) / max(worth + LEAST_WORTH, 1e-9),
         seconds=time.perf_counter() - began,
-        message=message,
+        visited=found.visited,
+        visited_cost=found.visited_cost + layout.constant,
+        message={
+            "proved": "proved within the gap asked for",
+            "rounds": f"limit of {MOST_ROUNDS} rounds reached before proof",
+            "time": f"time limit of {time_limit_s:g} s reached before proof",
+        }[found.ended],
     )
 
 
-def cost_of_nothing(block: Block, layout: Layout) -> float:
-    """Return the cost (without constant) of the best plan that puts nothing up."""
-    shared, own = len(block.shared_cost), len(block.cost)
-    upper = layout.upper.copy()
-    none = block.put_up[block.put_up >= 0]
-    draws = (len(layout.cost) - shared) // own
-    for draw in range(draws):
-        upper[shared + draw * own + none] = 0.0
-    loose = layout
-    if (layout.limit[: len(block.shared_limit)] < 0).any():
-        # Batches that must be done stand in the way of doing nothing: leave the shared rows out.
-        top = len(block.shared_limit)
-        loose = Layout(
-            cost=layout.cost,
-            upper=layout.upper,
-            rows=layout.rows[top:],
-            limit=layout.limit[top:],
-            equal=layout.equal[top:],
-            constant=layout.constant,
-        )
-    upper[block.batches.ravel()] = 0.0
-    result = minimise(loose, upper=upper)
-    if result.x is None:
-        raise PlanError(f"the solver failed on the plan that puts up nothing: {result.message}")
-    return float(layout.cost @ result.x)
+def _somewhere_to_begin(
+    inputs: ProgrammeInputs, question: Question, least: FloatArray
+) -> FloatArray:
+    """Return the shared columns of the plan on the mean draw, or in a hurry of hardly any plan."""
+    block = question.block
+    mean = inputs.weights[None] @ fruit_of(inputs)
+    layout = lay_out(block, mean, np.ones(1), 0.0)
+    found = at_once(replace(question, gap=max(question.gap, GAP)), layout)
+    return least if found is None else found.shared
 
 
-def _rounded_down(layout: Layout, block: Block, shift: float) -> tuple[FloatArray, float]:
-    relaxed = minimise(layout, shift=shift)
-    if relaxed.x is None:
-        raise PlanError(f"the solver failed on the relaxed plan: {relaxed.message}")
-    integer = block.batches.ravel()
-    whole = np.floor(relaxed.x[integer] + 1e-6)
-    # Fewer batches always fit, and batches may be filled less than full.
-    result = minimise(layout, fixed=dict(zip(integer.tolist(), whole, strict=True)), shift=shift)
-    if result.x is None:
-        raise PlanError(f"the solver failed on the rounded plan: {result.message}")
-    return result.x, float(relaxed.fun)
+def _most_worth(inputs: ProgrammeInputs, block: Block, fruit: FloatArray) -> FloatArray:
+    """Return points that no plan can bring a draw: all its fruit at the best of every price."""
+    table = option_arrays(inputs)
+    use = max(0.0, -float(block.cost[block.column].min(initial=0.0)))
+    jar = max(0.0, -float(block.cost[block.tiers].min(initial=0.0)))
+    most = use + jar * float((table.pints / table.kg).max(initial=0.0))
+    return np.asarray(fruit.sum(axis=1) * most + 1.0)

@@ -25,7 +25,8 @@ from harvestcast.kitchen.draws import spread_draws
 from harvestcast.kitchen.inputs import ProgrammeInputs, with_spans
 from harvestcast.kitchen.programme import PLAN_SPANS, gather_inputs, part_of
 from harvestcast.kitchen.recourse import follow
-from harvestcast.kitchen.solver import lay_out, minimise, solve_programme
+from harvestcast.kitchen.layout import lay_out, minimise
+from harvestcast.kitchen.solver import solve_programme
 from tests.kitchen.programme_cases import random_kitchen
 
 

@@ -8,12 +8,14 @@ from scipy.optimize import linprog
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
+from harvestcast.kitchen import solver
 from harvestcast.kitchen.block import build_block, fruit_of
 from harvestcast.kitchen.inputs import ProgrammeInputs, with_spans
+from harvestcast.kitchen.layout import lay_out, minimise
 from harvestcast.kitchen.matrix import Columns, Matrix
 from harvestcast.kitchen.recourse import follow
 from harvestcast.kitchen.rows import holding_rows
-from harvestcast.kitchen.solver import OPTIMAL, lay_out, minimise, solve_programme
+from harvestcast.kitchen.solver import OPTIMAL, solve_programme
 from tests.kitchen.arc_programme import arc_programme, solve_arcs, solve_with_cbc
 from tests.kitchen.programme_cases import random_kitchen
 
@@ -31,6 +33,27 @@ def test_equals_the_arc_form_at_zero_gap(seed: int) -> None:
     found = solve_programme(inputs, gap=1e-9)
     assert found.status == OPTIMAL
     assert found.cost == pytest.approx(solve_arcs(arc_programme(inputs)), abs=1e-5)
+
+
+@pytest.mark.parametrize("seed", range(20, 28))
+def test_asking_draw_by_draw_finds_what_solving_at_once_finds(seed: int, monkeypatch) -> None:
+    """Bounds from the draws' prices against one large programme; 45 draws take both stages."""
+    inputs = random_kitchen(
+        seed, days=4, draws=45 if seed % 4 == 3 else 6, choices=_choices(seed), rich=seed % 2 == 0
+    )
+    monkeypatch.setattr(solver, "AT_ONCE_ROWS", 10**9)
+    at_once = solve_programme(inputs, gap=1e-4)
+    monkeypatch.setattr(solver, "AT_ONCE_ROWS", 0)
+    by_draw = solve_programme(inputs, gap=1e-4)
+    assert by_draw.status == at_once.status == OPTIMAL
+    room = 1e-4 * (max(at_once.worth, by_draw.worth) + 10) + 2e-6
+    assert abs(by_draw.cost - at_once.cost) <= room
+    assert by_draw.bound <= at_once.cost + 1e-6
+    assert at_once.bound <= by_draw.cost + 1e-6
+    assert by_draw.worth == pytest.approx(at_once.worth, abs=room)
+    followed = follow(inputs, by_draw.shared)
+    assert inputs.weights @ followed.cost == pytest.approx(by_draw.cost, abs=1e-5)
+    assert by_draw.visited_cost.min() == pytest.approx(by_draw.cost, abs=1e-9)
 
 
 @pytest.mark.slow
