@@ -104,7 +104,10 @@ class FolderShare:
         for name, folder in self.folders:
             total.update(name.encode() + b"\0")
             for path in sorted(p for p in folder.glob("*") if p.is_file() and p.name[0] != "."):
-                digest = hashlib.sha256(path.read_bytes()).hexdigest()
+                try:
+                    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+                except OSError as error:  # what cannot be read is said when it is opened
+                    digest = str(error)
                 total.update(f"{path.name}\0{digest}\0".encode())
         return total.hexdigest()
 

@@ -18,6 +18,9 @@ from scipy.signal import lfilter
 
 from harvestcast.gardens.dataset import GardenTables
 
+BETTER = 0.1
+"""Log yield per plant by which each variety beats the one before it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
@@ -145,13 +148,16 @@ def _books(
     picks, plantings = [], []
     new_year = np.datetime64(f"{last.year}-01-01", "ns")
     for block in np.array_split(np.arange(len(names)), max(1, len(names) // 1000)):
+        fertile = rng.normal(0, 0.4, len(block))
         eager = rng.uniform(0.35, 0.85, len(block))
         visits = rng.random((len(block), mean_c.shape[1])) < eager[:, None]
         for crop in crops:
             kind = KINDS[crop]
             for variety in range(varieties):
                 said: dict[str, Any] = {"crop": crop, "variety": f"{'ABCDEFGH'[variety]} sort"}
-                planted, plants, picked = _grown(rng, kind, variety, station[block], mean_c, visits)
+                planted, plants, picked = _grown(
+                    rng, kind, variety, station[block], mean_c, visits, fertile
+                )
                 here = planted < mean_c.shape[1]
                 plantings.append(
                     pd.DataFrame(
@@ -191,6 +197,7 @@ def _grown(
     station: np.ndarray,
     mean_c: np.ndarray,
     visits: np.ndarray,
+    fertile: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return planting day, plants, and fruits picked each day (gardens, days)."""
     n, days = visits.shape
@@ -198,13 +205,14 @@ def _grown(
     planted = np.clip(kind.day + np.rint(rng.normal(0, 6, n)).astype(int), 0, 364)
     before = heat[np.arange(n), np.minimum(planted, days - 1)]
     gone = np.maximum(heat - before[:, None], 0.0) * (np.arange(days) > planted[:, None])
-    at = kind.first_dd * np.exp(rng.normal(0.05 * (variety % 3 - 1), 0.07, (n, 1)))
+    at = kind.first_dd * np.exp(rng.normal(0, 0.07, (n, 1)))
     long = kind.long_dd * np.exp(rng.normal(0, 0.15, (n, 1)))
     # Share of the season's harvest that is ripe by then: between two straight-edged ramps.
     ripe = np.clip((gone - at) / long, 0.0, 1.0)
     ripe = ripe * ripe * (3 - 2 * ripe)
     plants = rng.integers(kind.plants[0], kind.plants[1] + 1, n)
-    level = np.exp(rng.normal(0, 0.4, n) + rng.normal(0.1 * (variety % 4), 0.25, n))
+    # The garden, the variety (each a tenth better than the one before), the variety here.
+    level = np.exp(fertile + rng.normal(BETTER * variety, 0.25, n))
     noise = lfilter([0.35], [1, -0.85], rng.normal(0, 1.0, (n, days)), axis=1)
     daily = np.diff(ripe, axis=1, prepend=0.0) * np.exp(0.6 * noise)
     fruits = np.cumsum(daily, axis=1) * (plants * level * kind.kg_plant / kind.fruit_kg)[:, None]

@@ -88,6 +88,20 @@ def test_an_unreadable_file_is_an_error_of_its_share(
     pd.testing.assert_frame_equal(result.forecasts, usual, check_exact=True)
 
 
+def test_a_broken_table_of_gardens_is_an_error_of_its_share(
+    tables: GardenTables, undisturbed: GardensResult, tmp_path: Path
+) -> None:
+    root = tmp_path / "dataset"
+    shares = write_dataset(root, tables, per_share=2)
+    lost = set(shares[0].names())
+    place = root / "gardens" / shares[0].label.replace("part-", "part=") / "rows.parquet"
+    place.write_bytes(place.read_bytes()[:40])
+    result = run_gardens(root, tmp_path / "out", draws=100, varieties=False)
+    assert result.errors["garden"].tolist() == [shares[0].label]
+    usual = without(undisturbed, lost)["forecasts"]
+    pd.testing.assert_frame_equal(result.forecasts, usual, check_exact=True)
+
+
 def test_finished_shares_are_kept_and_only_changed_ones_redone(
     tables: GardenTables, undisturbed: GardensResult, tmp_path: Path
 ) -> None:

@@ -9,6 +9,7 @@ import pytest
 from harvestcast.errors import InputError
 from harvestcast.frames.gardens_tables import FORECASTS
 from harvestcast.gardens.dataset import GardenTables, dataset_shares, write_dataset
+from harvestcast.gardens.engine import local
 from harvestcast.gardens.run import GardensResult, read_results, run_gardens
 from harvestcast.gardens.sources import bucket, buckets_for
 from harvestcast.gardens.study import seed_of
@@ -59,8 +60,13 @@ def test_shares_of_another_size_change_no_digit(
 def test_two_worker_processes_change_no_digit(
     dataset: Path, undisturbed: GardensResult, tmp_path: Path
 ) -> None:
-    both = run_gardens(dataset, tmp_path, draws=100, workers=2)
+    with local(2) as client:
+        both = run_gardens(dataset, tmp_path, draws=100, cluster=client)
+        # By the address of the scheduler, as a cluster of other machines is named.
+        address = client.scheduler.address
+        again = run_gardens(dataset, draws=100, cluster=address, varieties=False)
     assert_same(both, undisturbed)
+    pd.testing.assert_frame_equal(again.forecasts, undisturbed.forecasts, check_exact=True)
     assert both.shares["process"].nunique() == 2
     assert_same(read_results(tmp_path), undisturbed)
 

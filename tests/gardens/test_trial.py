@@ -10,8 +10,9 @@ import statsmodels.formula.api as smf
 from scipy.stats import binom
 
 from harvestcast.gardens.mixed import Trial, fit, lay_out, solve
-from harvestcast.gardens.run import GardensResult
+from harvestcast.gardens.run import GardensResult, run_gardens
 from harvestcast.gardens.trial import pool_trial, trial_values
+from tests.gardens.many import BETTER, many_gardens
 from tests.gardens.trials import trial
 
 MEANS = [0.0, 0.1, 0.25, -0.2]
@@ -196,6 +197,22 @@ def test_values_are_what_the_gardens_logged(undisturbed: GardensResult) -> None:
     assert mine["sd"].between(0.1, 1.0).all()
     with pytest.raises(ValueError, match="measure must be one of"):
         trial_values(varieties, "oversize_share")
+
+
+@pytest.mark.slow
+def test_a_trial_from_logs_to_the_best_variety() -> None:
+    """Picks of sixty gardens over a whole season: each variety truly beats the one before."""
+    tables = many_gardens(60, seed=2, as_of="2026-10-05", crops=("tomato",), varieties=3,
+                          stations=5, weather_years=2)  # fmt: skip
+    result = run_gardens(tables, draws=200, forecasts=False)
+    table = pool_trial(trial_values(result.varieties)).table.set_index("variety")
+    assert table["gardens"].min() >= 55
+    against = np.log(table["against_mean"].to_numpy())
+    # Garden x variety spread 0.25, plants and picks besides: 0.05 of standard error each.
+    assert against == pytest.approx([-BETTER, 0.0, BETTER], abs=3 * 0.05)
+    width = np.log(table["against_mean_q95"] / table["against_mean_q05"])
+    assert width.between(2 * 1.64 * 0.025, 2 * 1.64 * 0.08).all()
+    assert table["probability_best"].idxmax() == "C sort"
 
 
 def test_names_that_differ_in_capitals_are_one_variety(undisturbed: GardensResult) -> None:
