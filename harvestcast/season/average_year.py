@@ -79,10 +79,15 @@ def in_average_year(
     """
     years = weather_years(garden)
     if len(years) < ENOUGH_YEARS or year not in years:
+        why = (
+            f"the weather record does not cover the growing season of {year} (April to October)"
+            if year not in years
+            else f"the weather record holds {len(years)} whole growing seasons, and {ENOUGH_YEARS} "
+            "are needed"
+        )
         return list(crops), (
-            f"No average weather year: the weather record holds {len(years)} whole growing "
-            f"seasons, and {ENOUGH_YEARS} with {year} among them are needed. The figures under "
-            "'average year' are those of the season."
+            f"No average weather year: {why}. The figures under 'average year' are those of the "
+            "season."
         )
     last = max(unit.dates[-1] for mine in units.values() for unit in mine)
     fit = fit_garden(garden, last)

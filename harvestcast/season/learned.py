@@ -102,7 +102,7 @@ def spread_of(measure: str, crop: str) -> Spread:
         )
     judged = {
         "fruit_kg": ((0.04, 0.5), (0.05, 0.3), (0.25, 0.5), (0.06, 0.5), (0.04, 0.5)),
-        "steady_weeks": ((0.10, 0.5), (0.08, 0.3), (0.25, 0.5), (0.15, 0.5), (0.10, 0.5)),
+        "steady_weeks": ((0.06, 0.5), (0.05, 0.3), (0.25, 0.5), (0.15, 0.5), (0.10, 0.5)),
         "pick_hours_per_kg": ((0.20, 0.5), (0.10, 0.3), (0.30, 0.5), (0.20, 0.5), (0.10, 0.5)),
     }
     shares = ((0.25, 0.5), (0.20, 0.3), (0.40, 0.5), (0.25, 0.5), (0.15, 0.5))
@@ -213,8 +213,8 @@ def draw_crop(
         if measure == "oversize_share" and not any(one.seen > 0 for one in found):
             picks = sum(int((units[i].mass > 0).sum()) for i in rows)
             never = rng.random(draws) < chance_of_none(facts, picks)
-            expected[measure][np.ix_(never, columns)] = 0.0
-            again[measure][np.ix_(never, columns)] = 0.0
+            for table in (expected, again):
+                table[measure][never] = np.where(np.isnan(table[measure][never]), np.nan, 0.0)
         effective[measure] = drawn.effective
         by_variety: dict[str, list[Observed]] = {}
         for i, one in zip(rows, found, strict=True):

@@ -165,8 +165,8 @@ def _batches(season: Garden, end: pd.Timestamp) -> list[Row]:
     for a large one that did not.
     """
     sums: dict[tuple[str, str], Array] = {}
-    for place in np.flatnonzero(season.pantry["change"].to_numpy(float) > 0):
-        one = replace(season, pantry=season.pantry.iloc[[place]])
+    for place in np.flatnonzero(season.pantry["change"].to_numpy(float) > 0).tolist():
+        one = replace(season, pantry=season.pantry.iloc[place : place + 1])
         book = pantry_book(one, end)
         if book.empty:
             continue
@@ -177,14 +177,14 @@ def _batches(season: Garden, end: pd.Timestamp) -> list[Row]:
             key = (str(line["product"]), kind)
             sums[key] = sums.get(key, np.zeros(2)) + np.array([got / float(line["raw"]), got])
     rows: list[Row] = []
-    for (key, kind), (expected, got) in sorted(sums.items()):
-        label = product(key).label
+    for name, kind in sorted(sums):
+        (expected, got), label = sums[name, kind].tolist(), product(name).label
         if kind == "jars":
             says = f"{label}: {got:.0f} jars filled where the handbook promised {expected:.0f}"
-            rows.append(("jars", label, "jars", float(expected), float(got), says))
+            rows.append(("jars", label, "jars", expected, got, says))
         else:
             says = f"{label}: {got:.1f} hours where {expected:.1f} were planned"
-            rows.append(("hours", label, "h", float(expected), float(got), says))
+            rows.append(("hours", label, "h", expected, got, says))
     return rows
 
 

@@ -31,7 +31,7 @@ LOGIT: frozenset[str] = frozenset({"peak_week_share", "oversize_share", "damaged
 
 _SHAKES = 120
 _NOISE_RUNS = 4.0  # runs of weeks that the almanac's spread of weekly picks counts for
-_LASTING, _TIMING, _WEEKLY = 0.3, 0.4, 0.45
+_LASTING, _TIMING, _WEEKLY = 0.25, 0.4, 0.3
 """Share of the weekly noise that stands in the error of a season's total, of the heat at which
 shares of it are in, and of the heaviest week and the steady weeks. The rest is fruit picked some
 days later than it might have been, which moves between weeks and leaves the total as it is, or

@@ -135,12 +135,23 @@ def told_apart_table(crop: CropDraws) -> pd.DataFrame:
                 first, second, chance = second, first, 1 - chance
             apart = chance >= APART
             says = (
-                f"{first} is the better one ({chance:.0%} sure)"
+                f"{first} is the better one ({sure_words(chance)} sure)"
                 if apart
                 else f"this log cannot tell {first} and {second} apart ({chance:.0%} for the first)"
             )
             rows.append((crop.crop, name, first, second, chance, apart, f"{meaning}: {says}"))
     return pd.DataFrame(rows, columns=TOLD_APART.names)
+
+
+def sure_words(chance: float) -> str:
+    """Return a chance in words: no count of draws makes it certain.
+
+    Examples
+    --------
+    >>> sure_words(0.943), sure_words(1.0)
+    ('94%', 'over 99%')
+    """
+    return "over 99%" if chance > 0.99 else f"{chance:.0%}"
 
 
 def wide_table(

@@ -34,9 +34,14 @@ ESTIMAND = (
     "Each figure is the expected value of the variety: the mean over many plantings of it in this "
     "garden, in this season, picked on the same days, as the log would show them. The 90 % "
     "interval holds what is not known of it: plants and plots of one variety differ, weeks are "
-    "noisy. 'One more planting' (again_q05 to again_q95) is wider still: what the same number of "
-    "plants would bring."
+    "noisy, few fruits leave much to luck. 'One more planting' (again_q05 to again_q95) is wider "
+    "still: what the same number of plants would bring."
 )
+
+
+UNWEIGHED = 0.15
+"""Error of the log weight of a fruit beyond which a review says that few were weighed."""
+_NAMED_PAIRS = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -248,6 +253,32 @@ def _text(
             "With one plant each, nobody can know what the variety is worth; their intervals are "
             f"wide for that reason: {', '.join(single)}."
         )
+    lines += _unweighed_lines(by_crop)
+    lines += _yield_lines(by_crop, told, open_since)
+    return tuple(lines)
+
+
+def _unweighed_lines(by_crop: Mapping[str, Sequence[Unit]]) -> list[str]:
+    """Say of which crops the yields rest on counts and an almanac's weight of a fruit."""
+    crops = [
+        crop
+        for crop, units in by_crop.items()
+        if any(unit.guessed > 0.5 and unit.fruit_error > UNWEIGHED for unit in units)
+    ]
+    if not crops:
+        return []
+    return [
+        "Counted and hardly ever weighed, so that yields by weight rest on the usual weight of a "
+        f"fruit and their ranges are wide: {', '.join(crops)}. Weighing a few picks that are "
+        "counted as well would narrow them."
+    ]
+
+
+def _yield_lines(
+    by_crop: Mapping[str, Sequence[Unit]], told: pd.DataFrame, open_since: pd.Timestamp | None
+) -> list[str]:
+    """Say which varieties the log tells apart by their yield."""
+    lines, alike = [], []
     yields = told[told["measure"] == "kg_per_plant"]
     for name, pairs in yields.groupby("crop"):
         crop = str(name)
@@ -255,17 +286,25 @@ def _text(
             continue
         apart = pairs[pairs["told_apart"].astype(bool)]
         if apart.empty:
-            lines.append(f"{crop}: no two varieties can be told apart by yield per plant.")
-        else:
-            sure = "; ".join(
-                f"{row.variety} over {row.other} ({row.probability_better:.0%})"
-                for row in apart.head(6).itertuples()
-            )
-            lines.append(
-                f"{crop}: {len(apart)} of {len(pairs)} pairs can be told apart by yield per "
-                f"plant: {sure}."
-            )
-    return tuple(lines)
+            alike.append(crop)
+            continue
+        surest = apart.sort_values("probability_better", ascending=False, kind="stable")
+        said = [
+            f"{row.variety} over {row.other} ({tables.sure_words(row.probability_better)})"
+            for row in surest.head(_NAMED_PAIRS).itertuples()
+        ]
+        more = len(apart) - len(said)
+        lines.append(
+            f"{crop}: {len(apart)} of {len(pairs)} pairs can be told apart by yield per plant: "
+            + "; ".join(said)
+            + (f"; and {more} more" if more else "")
+            + "."
+        )
+    if alike:
+        lines.insert(
+            0, f"No two varieties can be told apart by yield per plant: {', '.join(alike)}."
+        )
+    return lines
 
 
 def _unnamed_lines(by_crop: Mapping[str, Sequence[Unit]]) -> list[str]:

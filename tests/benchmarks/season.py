@@ -2,11 +2,13 @@
 
     python -m tests.benchmarks.season intervals 1 121 even
     python -m tests.benchmarks.season best 1 121 odd best.png
+    python -m tests.benchmarks.season both 1 121 odd best.png
 
 ``intervals`` counts how often 90 % intervals of ``compare_varieties`` hold the truth, per measure,
 crop and number of plants. ``best`` sets the probability of being the best of a crop against how
-often that came true, and draws it. Both take a range of seeds and which of them to use: while a
-model is mended only even seeds are looked at; figures to report come from odd ones.
+often that came true, and draws it; ``both`` does the two on one pass. All take a range of seeds
+and which of them to use: while a model is mended only even seeds are looked at; figures to report
+come from odd ones.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -37,6 +40,7 @@ def seeds(first: str, last: str, which: str) -> list[int]:
     return [seed for seed in range(int(first), int(last)) if seed % 2 in wanted]
 
 
+@cache
 def reviewed(seed: int) -> tuple[list[CropDraws], pd.DataFrame]:
     """Review a simulated garden: its draws, and estimates beside the truth."""
     rng = np.random.default_rng([seed, 5])
@@ -150,13 +154,19 @@ def best(which: list[int], picture: Path) -> None:
     figure.savefig(picture, dpi=110)
 
 
+def both(which: list[int], picture: Path) -> None:
+    """Do the two on the same gardens."""
+    intervals(which)
+    best(which, picture)
+
+
 def _arguments(rest: list[str]) -> Iterator[object]:
     yield seeds(*rest[:3])
     yield from (Path(one) for one in rest[3:])
 
 
 if __name__ == "__main__":
-    verbs = {"intervals": (intervals, 3), "best": (best, 4)}
+    verbs = {"intervals": (intervals, 3), "best": (best, 4), "both": (both, 4)}
     verb = verbs.get(sys.argv[1] if len(sys.argv) > 1 else "")
     if verb is None or len(sys.argv) - 2 != verb[1]:
         sys.exit(__doc__)
