@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
 from harvestcast.report import figures, measures, page, wording
@@ -141,7 +143,8 @@ def beds(season: NextSeason) -> Piece:
             Cell(
                 heading="Harvest",
                 words=lambda row: (
-                    f"{wording.mass(row['mean_kg'], units)} [{grounds[str(row['basis'])]}]"
+                    wording.mass(row["mean_kg"], units)
+                    + (f" [{grounds[str(row['basis'])]}]" if len(grounds) > 1 else "")
                 ),
                 number=True,
             ),
@@ -156,9 +159,13 @@ def beds(season: NextSeason) -> Piece:
     title = "What goes in when"
     ax = figures.sowing_calendar(shown, units=units, title=title)
     alt = figures.sowing_calendar_alt(shown, units=units, title=title)
-    return page.join(
-        [table, page.notes(grounds, "Rests on"), page.grid([page.figure(ax, alt)], "")]
-    )
+    return page.join([table, _grounds(grounds), page.grid([page.figure(ax, alt)], "")])
+
+
+def _grounds(grounds: dict[str, int]) -> Piece:
+    if len(grounds) == 1:
+        return page.paragraph(f"All of it rests on {next(iter(grounds))}.", "notes")
+    return page.notes(grounds, "Rests on")
 
 
 def _bed_cell(units: Units, figures_shown: int = 2) -> Cell:
@@ -258,19 +265,33 @@ def _known_chance(share: float) -> str:
 
 
 def _amount(value: float, unit: Any, units: Units) -> str:
+    if str(unit) == "kg":
+        return wording.mass(value, units)
     name = measures.measure_unit(str(unit), units)
-    return f"{wording.significant(measures.in_measure_unit(value, str(unit), units), 3)} {name}"
+    # Whole jars, rounded down: "at least" must not promise one that is not there.
+    shown = measures.in_measure_unit(value, str(unit), units)
+    whole = "" if pd.isna(shown) else wording.plain_number(math.floor(shown + 0.05))
+    return f"{whole or wording.significant(shown, 3)} {name}"
 
 
 def glut(season: NextSeason) -> Piece:
     """Return what is beyond use week by week, beside this year's beds."""
-    weeks = season.plan.glut
+    weeks = _from_first_to_last(season.plan.glut)
     if not len(weeks):
         return page.paragraph("No week is looked at.", "none")
     title = "Beyond use, week by week"
     ax = figures.glut_weeks(weeks, units=season.units, title=title)
     alt = figures.glut_weeks_alt(weeks, units=season.units, title=title)
     return page.grid([page.figure(ax, alt)], "")
+
+
+def _from_first_to_last(weeks: pd.DataFrame) -> pd.DataFrame:
+    """Leave out the empty weeks before the first and after the last with anything beyond use."""
+    high = np.fmax(weeks["plan_q90_kg"].to_numpy(float), weeks["this_year_kg"].to_numpy(float))
+    some = np.flatnonzero(np.nan_to_num(high) > 0.01 * np.nanmax(high, initial=0.0) + 0.05)
+    if not len(some):
+        return weeks
+    return weeks.iloc[max(0, some[0] - 1) : some[-1] + 2]
 
 
 def compared(season: NextSeason) -> Piece:

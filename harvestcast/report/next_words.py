@@ -55,6 +55,16 @@ def plainly(line: str) -> str:
     for word, plain_word in (
         ("fresh futures", "possible seasons it had not seen"),
         ("futures", "possible seasons"),
+        (
+            "what binds: more plants than the search found worth their bed",
+            "more plants would not be worth their bed",
+        ),
+        (
+            "more plants than the search found worth their bed",
+            "more plants would not be worth their bed",
+        ),
+        ("; what binds: ", ", held back by "),
+        ("What binds: ", "What holds targets back: "),
     ):
         said = said.replace(word, plain_word)
     return said

@@ -12,6 +12,9 @@ from matplotlib.axes import Axes
 from harvestcast.report import wording
 from harvestcast.report.figures.look import data_uri, to_svg
 
+FEW_COLUMNS = 2
+"""Columns of amounts that stand side by side on a phone."""
+
 
 @dataclass(frozen=True, slots=True)
 class Piece:
@@ -38,11 +41,14 @@ class Cell:
         Row in, plain text out; escaped afterwards.
     number : bool
         Set to the right, with figures of one width.
+    whole : bool
+        Kept on one line where the screen is wide enough: a day, a time.
     """
 
     heading: str
     words: Callable[[pd.Series], str]
     number: bool = False
+    whole: bool = False
 
 
 def text(value: object) -> str:
@@ -101,6 +107,7 @@ def table(
     caption: str,
     empty: str,
     stacked: bool = False,
+    few: bool = False,
 ) -> Piece:
     """Return a table of a frame, one row each; or the sentence for none.
 
@@ -116,6 +123,9 @@ def table(
         What is said where there are no rows.
     stacked : bool
         On a narrow screen: one block a row, rather than a table that scrolls in its own frame.
+    few : bool
+        So few columns that it stays a table on a narrow screen, and no wider than it needs to be
+        on a wide one.
 
     Returns
     -------
@@ -127,11 +137,11 @@ def table(
     cells = [cell for i, cell in enumerate(cells) if i == 0 or not blank[i]]
     # The roles stay when the style sheet stacks the rows, which takes the table's own away.
     head = "".join(
-        f'<th scope="col" role="columnheader"{_number(cell)}>{text(cell.heading)}</th>'
+        f'<th scope="col" role="columnheader"{_set(cell)}>{text(cell.heading)}</th>'
         for cell in cells
     )
     body = "".join(_row(row, cells) for _, row in frame.iterrows())
-    name = "table stacked" if stacked else "table"
+    name = "table stacked" if stacked else "table few" if few else "table"
     return Piece(
         f'<div class="{name}" role="region" tabindex="0" aria-label="{text(caption)}">'
         f'<table role="table"><caption>{text(caption)}</caption>'
@@ -142,19 +152,20 @@ def table(
 
 def _row(row: pd.Series, cells: Sequence[Cell]) -> str:
     first, *rest = cells
-    out = [f'<th scope="row" role="rowheader">{text(first.words(row))}</th>']
+    out = [f'<th scope="row" role="rowheader"{_set(first)}>{text(first.words(row))}</th>']
     for cell in rest:
         words = text(cell.words(row))
         blank = "" if words else ' class="blank"'
         out.append(
-            f'<td role="cell"{_number(cell) or blank} data-name="{text(cell.heading)}">'
+            f'<td role="cell"{_set(cell) or blank} data-name="{text(cell.heading)}">'
             f"<span>{words}</span></td>"
         )
     return f'<tr role="row">{"".join(out)}</tr>'
 
 
-def _number(cell: Cell) -> str:
-    return ' class="number"' if cell.number else ""
+def _set(cell: Cell) -> str:
+    """Return how a cell is set, as its class."""
+    return ' class="number"' if cell.number else ' class="whole"' if cell.whole else ""
 
 
 def turned(frame: pd.DataFrame, cells: Sequence[Cell], *, caption: str) -> Piece:
@@ -185,7 +196,8 @@ def turned(frame: pd.DataFrame, cells: Sequence[Cell], *, caption: str) -> Piece
         for i, row in enumerate(records)
     ]
     shown = [Cell(heading=name.heading, words=column("name")), *heads]
-    return table(pd.DataFrame(some), shown, caption=caption, empty="", stacked=True)
+    few = len(records) <= FEW_COLUMNS
+    return table(pd.DataFrame(some), shown, caption=caption, empty="", stacked=not few, few=few)
 
 
 def figure(ax: Axes, alt: str, note: str = "") -> Piece:

@@ -193,7 +193,7 @@ def _measure_cells(own: pd.DataFrame, units: Units) -> list[Cell]:
             unit = measures.measure_unit(MEASURES[measure][0], units)
             cells.append(
                 Cell(
-                    heading=f"{name}, {unit}",
+                    heading=name if unit in name.lower() else f"{name}, {unit}",
                     words=_value_of(measure, units),
                     number=True,
                 )
@@ -341,11 +341,12 @@ def told_apart(season: SeasonEnd) -> Piece:
     return page.table(
         own,
         [
-            Cell(heading="Crop", words=page.column("crop")),
-            Cell(heading="Variety", words=page.column("variety")),
-            Cell(heading="Against", words=page.column("other")),
             Cell(
-                heading="Better with chance",
+                heading="Better",
+                words=lambda row: f"{row['variety']} over {row['other']} ({row['crop']})",
+            ),
+            Cell(
+                heading="With chance",
                 words=lambda row: wording.chance(row["probability_better"]),
                 number=True,
             ),

@@ -140,7 +140,7 @@ def kitchen_sheet(week: Week) -> Piece:
         Cell(heading="Process", words=lambda row: wording.minutes(row["process_min"])),
         Cell(heading="Pressure", words=lambda row: wording.pressure(row["pressure_psi"], units)),
         Cell(heading="Headspace", words=lambda row: wording.headspace(row["headspace_in"], units)),
-        Cell(heading="By hand", words=lambda row: wording.hours(row["hands_on_h"])),
+        Cell(heading="By hand", words=lambda row: wording.hours(row["hands_on_h"]), whole=True),
         Cell(heading="Source", words=lambda row: _note_mark(row["source"], sources)),
     ]
     above = (
@@ -151,7 +151,7 @@ def kitchen_sheet(week: Week) -> Piece:
     )
     now = page.table(
         decided,
-        [Cell(heading="Day", words=lambda row: wording.day(row["day"], units)), *job],
+        [Cell(heading="Day", words=lambda row: wording.day(row["day"], units), whole=True), *job],
         caption=f"Decided now; {above}",
         empty="Nothing to put up in the next days.",
         stacked=True,

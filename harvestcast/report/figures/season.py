@@ -75,7 +75,7 @@ def cumulative_heat(
     ax.set_xlabel(f"degree-days since planting ({wording.heat_unit(units)})")
     ax.set_ylabel(f"{wording.mass_unit(units)} a plant so far")
     handles.append(Line2D([], [], color=SLATE, linewidth=0.7, label="as picked (thin steps)"))
-    handles.append(Patch(facecolor=PALE, label="9 in 10 (pale band)"))
+    handles.append(Patch(facecolor=INK, alpha=0.12, label="9 in 10 (pale band)"))
     crown(ax, title, handles=handles, ncols=2)
     return ax
 
