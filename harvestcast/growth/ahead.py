@@ -191,7 +191,10 @@ def _days_back(fit: Fit, row: int) -> int:
 def _draw(fit: Fit, row: int, back: int, common: Single, rng: np.random.Generator) -> _Drawn:
     """Draw one series; only the deviations to come have a part that all series share."""
     draws, to_come = common.shape
-    past, width = fit.evidence.picked.shape[1], fit.posteriors[0].mode.shape[1]
+    past = fit.evidence.picked.shape[1]
+    # Knots older than a series' own days no longer say anything of the days to come.
+    width = CURVE + int(fit.posteriors[0].knots[row])
+    kept = np.r_[: width - CURVE, fit.bases[0].shape[1] - to_come : fit.bases[0].shape[1]]
     number = _dealt(fit.weight[row], draws, rng)
     # Draws of one temper lie side by side while they are made and are shuffled in the end.
     place = rng.permutation(draws)
@@ -203,8 +206,8 @@ def _draw(fit: Fit, row: int, back: int, common: Single, rng: np.random.Generato
     for which in np.flatnonzero(number):
         mine = slice(end, end + int(number[which]))
         end = mine.stop
-        unknown[mine, :width] = fit.posteriors[which].draw_one(row, unknown[mine, :width])
-        basis = fit.bases[which][past - back :].astype(np.float32)
+        unknown[mine, :width] = fit.posteriors[which].draw_own(row, unknown[mine, :width])
+        basis = fit.bases[which][past - back :, kept].astype(np.float32)
         deviation[:, mine] = basis @ unknown[mine, CURVE:].T
     deviation = deviation[:, place]
     e = fit.evidence

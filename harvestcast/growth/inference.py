@@ -149,11 +149,16 @@ class Posterior:
     def draw_one(self, row: int, normals: NDArray[np.floating]) -> NDArray[np.floating]:
         """Return draws of ``u`` of one series from standard normals (draws, 5 + knots)."""
         width = CURVE + int(self.knots[row])
-        lower = np.linalg.cholesky(self.precision[row, :width, :width])
-        way = np.linalg.inv(lower).astype(normals.dtype)
         out = np.array(normals)
-        out[:, :width] = normals[:, :width] @ way + self.mode[row, :width].astype(normals.dtype)
+        out[:, :width] = self.draw_own(row, normals[:, :width])
         return out
+
+    def draw_own(self, row: int, normals: NDArray[np.floating]) -> NDArray[np.floating]:
+        """Return draws of the unknowns that a series' own days reach (draws, 5 + own knots)."""
+        width = CURVE + int(self.knots[row])
+        way = np.linalg.inv(np.linalg.cholesky(self.precision[row, :width, :width]))
+        own: NDArray[np.floating] = normals @ way.astype(normals.dtype)
+        return own + self.mode[row, :width].astype(normals.dtype)
 
 
 class Terms(NamedTuple):

@@ -25,8 +25,8 @@ NEAR = 0.5
 """Gain a step promises below which the true curvature is trusted."""
 CLOSE = 1e-4
 """Gain a step promises below which a row is done (0.014 posterior spreads from the mode)."""
-FEW_STEPS = 4
-"""Steps after which the rows left are few, and each is given more care."""
+FEW_STEPS, FEW = 4, 12
+"""Steps after which the rows left, if they are few, are given more care each."""
 LEAST_BEND = 0.05
 """Curvature below which a mode is none, and the safe curvature stands in (the prior's is 1)."""
 HOPELESS = 9.0
@@ -88,7 +88,8 @@ def posteriors(
         whose = np.tile(np.arange(len(series)), len(noises))
         place, gain, taken = _climb(rows, u, whose, most_steps, close)
         curved = place.curvature
-        level = place.value - 0.5 * np.linalg.slogdet(curved)[1]
+        pivots = np.linalg.cholesky(curved).diagonal(axis1=1, axis2=2)
+        level = place.value - np.log(pivots).sum(axis=1)
         steps = max(steps, taken)
         for k in tempers:
             part = slice(k * len(series), (k + 1) * len(series))
@@ -143,7 +144,7 @@ def _climb(
     active, part = np.arange(number), rows
     step = 0
     while step < most_steps:
-        move, gain = _step(place, active, few=step >= FEW_STEPS)
+        move, gain = _step(place, active, few=step >= FEW_STEPS and len(active) <= FEW)
         # Where the true curvature bends the wrong way its promise is void.
         lost = gain <= 0.0
         promise[active] = np.where(lost, np.inf, gain)
@@ -204,8 +205,10 @@ def _bent(rows: Rows, u: Array, place: Place, true: NDArray[np.bool_]) -> Place:
     if len(again):
         near = np.ones(len(again), dtype=bool)
         curvature[again] = look_around(rows.at(again), u[again], near).curvature
-    bad = np.flatnonzero(np.linalg.eigvalsh(curvature)[:, 0] < LEAST_BEND)
-    if len(bad):
+    try:
+        np.linalg.cholesky(curvature - LEAST_BEND * np.eye(u.shape[1]))
+    except np.linalg.LinAlgError:
+        bad = np.flatnonzero(np.linalg.eigvalsh(curvature)[:, 0] <= 1.01 * LEAST_BEND)
         near = np.zeros(len(bad), dtype=bool)
         curvature[bad] = look_around(rows.at(bad), u[bad], near).curvature
     return place._replace(curvature=curvature)
