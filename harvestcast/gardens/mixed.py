@@ -332,6 +332,11 @@ def fit(layout: Layout, *, draws: int, rng: np.random.Generator, candidates: int
     )
 
 
+def marginal_sd(layout: Layout, sd: dict[str, float]) -> Array:
+    """Return how far each value is expected to lie from its variety's mean (n,)."""
+    return np.sqrt(layout.trial.sd**2 + sum(one**2 for one in sd.values()))
+
+
 def _proposal(f: object, x: Array) -> Array:
     """Return a root of the inverse curvature at a mode, kept within reason."""
     assert callable(f)

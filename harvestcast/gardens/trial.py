@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 from scipy.stats import norm
 
-from harvestcast.frames import check_frame
+from harvestcast.frames import CHECKS, check_frame
 from harvestcast.frames.gardens_tables import TRIAL, TRIAL_SPREADS, TRIAL_VALUES
 from harvestcast.frames.season_tables import MEASURES
-from harvestcast.gardens.mixed import Fitted, Layout, Trial, fit, lay_out
+from harvestcast.gardens.mixed import Fitted, Layout, Trial, fit, lay_out, marginal_sd
 from harvestcast.season.learned import LOGIT
 
 POOLED: tuple[str, ...] = tuple(name for name in MEASURES if name not in LOGIT)
@@ -21,6 +21,8 @@ of fruits behind it, and leaving such gardens out would favour the varieties tha
 
 _WIDTH = float(norm.ppf(0.95) - norm.ppf(0.05))
 _UNNAMED = "unnamed"
+_FAR, _ENOUGH = 0.2, 30
+"""Log ratio of spreads that is noticed (a fifth; our judgement), and values it needs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -37,12 +39,16 @@ class PooledTrial:
         TRIAL_SPREADS: how far gardens, seasons and their combinations with varieties differ.
     values : DataFrame
         TRIAL_VALUES: what went in.
+    checks : DataFrame
+        CHECKS: whether values that call themselves sure lie as near to their variety's mean as
+        they should, and unsure ones as far. Where not, intervals are too narrow or too wide.
     """
 
     measure: str
     table: pd.DataFrame
     spreads: pd.DataFrame
     values: pd.DataFrame
+    checks: pd.DataFrame
 
     def __getattribute__(self, name: str) -> Any:
         # Frames leave as copies, so that nobody can change a trial behind another's back.
@@ -146,17 +152,19 @@ def pool_trial(
     checked = check_frame(values, TRIAL_VALUES)
     if len(set(checked["measure"])) > 1:
         raise ValueError("values: one measure at a time")
-    tables, spreads = [], []
+    tables, spreads, checks = [], [], []
     for number, (crop, rows) in enumerate(checked.groupby("crop", sort=True)):
         rng = np.random.default_rng([seed, number])
-        table, spread = _crop(str(crop), rows, least_gardens, draws, rng)
+        table, spread, check = _crop(str(crop), rows, least_gardens, draws, rng)
         tables.append(table)
         spreads.append(spread)
+        checks.append(check)
     return PooledTrial(
         measure=str(checked["measure"].iloc[0]) if len(checked) else "",
         table=_checked(tables, TRIAL.names, TRIAL),
         spreads=_checked(spreads, TRIAL_SPREADS.names, TRIAL_SPREADS),
         values=checked,
+        checks=_checked(checks, CHECKS.names, CHECKS),
     )
 
 
@@ -167,7 +175,7 @@ def _checked(rows: list[list[dict[str, Any]]], names: list[str], spec: Any) -> p
 
 def _crop(
     crop: str, rows: pd.DataFrame, least: int, draws: int, rng: np.random.Generator
-) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]], list[dict[str, Any]]]:
     measure = str(rows["measure"].iloc[0])
     counted = rows.groupby("variety")[["garden", "year"]].nunique()
     counted.columns = pd.Index(["gardens", "seasons"])
@@ -184,7 +192,7 @@ def _crop(
     }
     names = sorted(str(name) for name in counted.index[counted["gardens"] >= least])
     if not names:
-        return list(table.values()), []
+        return list(table.values()), [], []
     used = rows[rows["variety"].isin(names)]
     layout = lay_out(
         Trial(
@@ -198,7 +206,11 @@ def _crop(
     fitted = fit(layout, draws=draws, rng=rng)
     for place, row in enumerate(_variety_rows(fitted, measure, rng)):
         table[names[place]] |= row
-    return list(table.values()), _spread_rows(crop, measure, layout, fitted)
+    return (
+        list(table.values()),
+        _spread_rows(crop, measure, layout, fitted),
+        _check_rows(crop, layout, fitted),
+    )
 
 
 def _variety_rows(fitted: Fitted, measure: str, rng: np.random.Generator) -> list[dict[str, float]]:
@@ -234,6 +246,32 @@ def _variety_rows(fitted: Fitted, measure: str, rng: np.random.Generator) -> lis
         }
         for v in range(count)
     ]
+
+
+def _check_rows(crop: str, layout: Layout, fitted: Fitted) -> list[dict[str, Any]]:
+    """Compare the surer and the less sure half of the values with what they say of themselves."""
+    trial = layout.trial
+    far = (trial.y - fitted.solved.mean[trial.variety]) / marginal_sd(layout, fitted.sd)
+    surer = trial.sd <= np.median(trial.sd)
+    if surer.all() or len(far) < _ENOUGH:
+        return []
+    rows = []
+    for half, name in ((surer, "surer values"), (~surer, "less sure values")):
+        statistic = abs(float(np.log(np.mean(far[half] ** 2)) / 2))
+        rows.append(
+            {
+                "crop": crop,
+                "variety": "all",
+                "check": f"spread of the {name}",
+                "statistic": statistic,
+                "operator": "<",
+                "threshold": _FAR,
+                "passed": statistic < _FAR,
+                "comment": "log ratio of the spread found to the spread expected; beyond the "
+                "threshold the gardens' own uncertainties do not fit together with each other",
+            }
+        )
+    return rows
 
 
 def _spread_rows(crop: str, measure: str, layout: Layout, fitted: Fitted) -> list[dict[str, Any]]:

@@ -175,6 +175,15 @@ def test_the_garden_x_variety_spread_widens_one_garden_more() -> None:
     assert best["probability_best_here"] == pytest.approx(0.61, abs=0.06)
 
 
+def test_uncertainties_that_do_not_fit_are_noticed() -> None:
+    values = trial(
+        np.random.default_rng(12), gardens=80, means=[0.0, 0.2], spreads=SPREADS, sd=(0.1, 0.5)
+    )
+    assert pool_trial(values, draws=200).checks["passed"].all()
+    wrong = values.assign(sd=np.where(values["sd"] > 0.3, 1.2, 0.05))
+    assert not pool_trial(wrong, draws=200).checks["passed"].all()
+
+
 def test_a_variety_of_too_few_gardens_has_no_figures() -> None:
     values = trial(np.random.default_rng(9), gardens=10, means=[0.0, 0.1], spreads=SPREADS)
     rare = values.iloc[:2].assign(variety="Z sort", garden=["garden 00000", "garden 00001"])
@@ -202,13 +211,13 @@ def test_values_are_what_the_gardens_logged(undisturbed: GardensResult) -> None:
 @pytest.mark.slow
 def test_a_trial_from_logs_to_the_best_variety() -> None:
     """Picks of sixty gardens over a whole season: each variety truly beats the one before."""
-    tables = many_gardens(60, seed=2, as_of="2026-10-05", crops=("tomato",), varieties=3,
+    tables = many_gardens(60, seed=2, as_of="2026-10-05", crops=("snap bean",), varieties=3,
                           stations=5, weather_years=2)  # fmt: skip
     result = run_gardens(tables, draws=200, forecasts=False)
     table = pool_trial(trial_values(result.varieties)).table.set_index("variety")
     assert table["gardens"].min() >= 55
     against = np.log(table["against_mean"].to_numpy())
-    # Garden x variety spread 0.25, plants and picks besides: 0.05 of standard error each.
+    # Garden x variety spread 0.25, plots and weeks besides: 0.05 of standard error each.
     assert against == pytest.approx([-BETTER, 0.0, BETTER], abs=3 * 0.05)
     width = np.log(table["against_mean_q95"] / table["against_mean_q05"])
     assert width.between(2 * 1.64 * 0.025, 2 * 1.64 * 0.08).all()
