@@ -203,6 +203,7 @@ BATCHES = FrameSpec(
         date("best_by", "use for best quality by", required=False),
         boolean("decided", "decided now (True) or an outlook for later days (False)"),
         text("source", "where the process stands", required=False),
+        text("reason", "why this and not another way, in household words", required=False),
     ),
 )
 

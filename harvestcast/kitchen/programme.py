@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from harvestcast.kitchen.balance import account_for, balance_frame
@@ -27,20 +28,24 @@ from harvestcast.kitchen.bottlenecks import bottleneck_frame
 from harvestcast.kitchen.capacity import capacity_of
 from harvestcast.kitchen.cautions import cautions
 from harvestcast.kitchen.change import changed_household
+from harvestcast.kitchen.choice import Choice, choose_plan
 from harvestcast.kitchen.demand import fresh_use, wanted_jars
 from harvestcast.kitchen.draws import spread_draws
 from harvestcast.kitchen.inputs import MustDo, ProgrammeInputs, programme_inputs, with_spans
 from harvestcast.kitchen.on_hand import on_hand, oversize_share
 from harvestcast.kitchen.options import weekly_options
+from harvestcast.kitchen.reasons import batch_reasons, crop_reasons
 from harvestcast.kitchen.recourse import follow
 from harvestcast.kitchen.shopping import shopping_list
-from harvestcast.kitchen.solver import Solution, solve_programme
+from harvestcast.kitchen.solver import solve_programme
 from harvestcast.kitchen.surplus import LATER_SPANS, surplus_frame
 from harvestcast.kitchen.work import batch_frame
 
 if TYPE_CHECKING:
     from harvestcast.growth.outlook import Outlook
     from harvestcast.records.garden import Garden
+
+IntArray = npt.NDArray[np.int64]
 
 DECIDED_DAYS = 3
 """Days whose batches are decided now, as whole batches."""
@@ -76,6 +81,17 @@ class SolveReport:
         Draws the batches were chosen for.
     message : str
         The same in words.
+    compared : int
+        Plans that were then followed through more draws of the outlook, the best of them taken:
+        those the programme found nearly as good as its best, and the plan on the mean draw.
+        Status, gap, objective, bound and worth are those of the programme's own best plan.
+    followed : int
+        Draws that the plan taken was followed through.
+    expected_cost, expected_error : float
+        Its mean cost over those draws in points, and the standard error of that mean.
+    gain, gain_error : float
+        Points by which it did better there than the programme's own best plan, and the standard
+        error; 0 where it is that plan.
     """
 
     status: str
@@ -86,6 +102,12 @@ class SolveReport:
     worth: float
     scenarios: int
     message: str
+    compared: int
+    followed: int
+    expected_cost: float
+    expected_error: float
+    gain: float
+    gain_error: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,6 +130,9 @@ class KitchenPlan:
         Table BOTTLENECKS.
     cautions : pandas.DataFrame
         Safety and practice that go with the batches.
+    reasons : pandas.DataFrame
+        Columns crop and reason: where the fruit of crops goes whose shelves are full. Each
+        batch's own reason stands in ``batches``.
     solve : SolveReport
         Status, gap and seconds.
     """
@@ -119,6 +144,7 @@ class KitchenPlan:
     shopping: pd.DataFrame
     bottlenecks: pd.DataFrame
     cautions: pd.DataFrame
+    reasons: pd.DataFrame
     solve: SolveReport
 
     def __getattribute__(self, name: str) -> Any:
@@ -182,10 +208,14 @@ def plan_week(
     days = min(int(days), full.days)
     chosen = spread_draws(full.picked[:, :days], scenarios, seed)
     daily = part_of(full, days, chosen)
-    solution = solve_programme(with_spans(daily, PLAN_SPANS), time_limit_s=time_limit_s)
+    choice = choose_batches(full, days, chosen, time_limit_s=time_limit_s)
+    solution = choice.solution
     followed = follow(daily, solution.shared)
     account = account_for(followed)
-    batches = batch_frame(followed, account, solution.batches)
+    batches = batch_reasons(
+        batch_frame(followed, account, solution.batches), full.wanted, full.options
+    )
+    balance = balance_frame(followed, account)
     decided = batches[batches["decided"]]
     some = spread_draws(full.picked, SURPLUS_DRAWS, seed)
     ahead = with_spans(part_of(full, full.days, some), LATER_SPANS)
@@ -193,13 +223,43 @@ def plan_week(
     return KitchenPlan(
         as_of=outlook.as_of,
         batches=batches,
-        balance=balance_frame(followed, account),
+        balance=balance,
         surplus=surplus_frame(ahead, solution.shared, outlook.as_of, outlook.weeks),
         shopping=shopping_list(decided, garden, options=full.options),
         bottlenecks=bottleneck_frame(solution, with_spans(part_of(full, days, few), PLAN_SPANS)),
         cautions=cautions(batches, garden.household),
-        solve=_report(solution, notes),
+        reasons=crop_reasons(batches, balance, full.wanted, full.options, garden.household),
+        solve=_report(choice, full.draws, notes),
     )
+
+
+def choose_batches(
+    full: ProgrammeInputs, days: int, chosen: IntArray, *, time_limit_s: float = 30.0
+) -> Choice:
+    """Choose the batches of the decided days.
+
+    Parameters
+    ----------
+    full : ProgrammeInputs
+        All days and draws of the outlook.
+    days : int
+        Days to plan.
+    chosen : numpy.ndarray
+        Draws the programme is solved for.
+    time_limit_s : float
+        Seconds for the programme.
+
+    Returns
+    -------
+    Choice
+        The programme's plan, or one near it that does better over more of the draws.
+    """
+    found = solve_programme(
+        with_spans(part_of(full, days, chosen), PLAN_SPANS), time_limit_s=time_limit_s
+    )
+    # From lean to rich, whatever the seed: all of them are offered.
+    every = spread_draws(full.picked[:, :days], full.draws, seed=0)
+    return choose_plan(found, with_spans(part_of(full, days, every), PLAN_SPANS))
 
 
 def gather_inputs(
@@ -257,7 +317,7 @@ def gather_inputs(
     )
 
 
-def part_of(inputs: ProgrammeInputs, days: int, draws: np.ndarray) -> ProgrammeInputs:
+def part_of(inputs: ProgrammeInputs, days: int, draws: IntArray) -> ProgrammeInputs:
     """Return the programme over the first days and some draws, each as likely as the others."""
     capacity = inputs.capacity
     return with_spans(
@@ -271,8 +331,21 @@ def part_of(inputs: ProgrammeInputs, days: int, draws: np.ndarray) -> ProgrammeI
     )
 
 
-def _report(solution: Solution, notes: list[str]) -> SolveReport:
-    words = [solution.message, *notes]
+def _report(choice: Choice, draws: int, notes: list[str]) -> SolveReport:
+    solution = choice.solution
+    words = [solution.message]
+    if choice.plans > 1:
+        which = (
+            f"another than the programme's best is taken, {choice.gain:.1f} points better there "
+            f"(standard error {choice.gain_error:.1f})"
+            if choice.gain > 0
+            else "the programme's best is taken"
+        )
+        words.append(
+            f"{choice.plans} plans were followed through up to {choice.draws} of the outlook's "
+            f"{draws} draws: {which}"
+        )
+    words += notes
     later = [last - first + 1 for first, last in solution.inputs.spans]
     if max(later) > 1:
         words.append("later days were taken together while the batches were chosen")
@@ -285,4 +358,10 @@ def _report(solution: Solution, notes: list[str]) -> SolveReport:
         worth=solution.worth,
         scenarios=solution.inputs.draws,
         message="; ".join(words),
+        compared=choice.plans,
+        followed=choice.draws,
+        expected_cost=choice.cost,
+        expected_error=choice.cost_error,
+        gain=choice.gain,
+        gain_error=choice.gain_error,
     )

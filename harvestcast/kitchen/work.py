@@ -60,6 +60,7 @@ def batch_frame(
                     "equipment_h": (count if decided else loads) * option["equipment_h"],
                     "best_by": date + pd.Timedelta(days=float(option["best_by_days"])),
                     "decided": decided,
+                    "reason": pd.NA,
                 }
             )
     if not rows:

@@ -60,6 +60,8 @@ class Week:
         Targets that cannot be planned, and why.
     shopping_later : pandas.DataFrame
         What the likely batches of the days after take beyond ``shopping``.
+    reasons : pandas.DataFrame
+        ``KitchenPlan.reasons``: where the fruit of crops goes whose shelves are full.
     """
 
     place: str
@@ -88,6 +90,7 @@ class Week:
     solve: Mapping[str, Any]
     kept_out: pd.DataFrame = field(default_factory=pd.DataFrame)
     shopping_later: pd.DataFrame = field(default_factory=pd.DataFrame)
+    reasons: pd.DataFrame = field(default_factory=pd.DataFrame)
 
 
 def results(
@@ -202,6 +205,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         solve={name: getattr(plan.solve, name) for name in _SOLVED},
         kept_out=kept_out(garden, wanted, outlook.as_of),
         shopping_later=more_to_buy(decided, likely, garden),
+        reasons=plan.reasons,
     )
 
 
@@ -271,10 +275,10 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
     -------
     dict
         ``kind`` ("week"), ``place``, ``units``, ``as_of``, ``weeks``, ``seed``, ``draws``,
-        ``report``; the tables ``coming``, ``work``, ``shopping`` (for the decided batches),
-        ``shopping_later``, ``surplus``, ``pantry``, ``kept_out``, ``bottlenecks``, ``cautions``,
-        ``checks_failed``, ``left_out``, ``notices``, ``data`` as lists of rows with the columns
-        of :mod:`harvestcast.frames`; and ``solve``. Masses are kg
+        ``report``; the tables ``coming``, ``work``, ``reasons``, ``shopping`` (for the decided
+        batches), ``shopping_later``, ``surplus``, ``pantry``, ``kept_out``, ``bottlenecks``,
+        ``cautions``, ``checks_failed``, ``left_out``, ``notices``, ``data`` as lists of rows with
+        the columns of :mod:`harvestcast.frames`; and ``solve``. Masses are kg
         whatever the household's units; dates are ISO; unknown is null.
     """
     return {
@@ -288,6 +292,7 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         "report": report,
         "coming": rows(week.coming),
         "work": rows(week.batches),
+        "reasons": rows(week.reasons),
         "shopping": rows(week.shopping),
         "shopping_later": rows(week.shopping_later),
         "surplus": rows(week.surplus),

@@ -164,10 +164,22 @@ def kitchen_sheet(week: Week) -> Piece:
         stacked=True,
     )
     first, last = week.hours["day"].min(), week.hours["day"].max()
-    return page.sheet(
+    sheet = page.sheet(
         f"Kitchen sheet, {wording.day(first, units)} to {wording.day(last, units)}",
         [now, after, page.notes(sources, "Sources"), page.print_only(_shopping_lines(week))],
     )
+    return page.join([sheet, _why(week, pd.concat([decided, likely]))])
+
+
+def _why(week: Week, batches: pd.DataFrame) -> Piece:
+    """Return why each of the batches is done, and where the fruit goes that no shelf needs."""
+    said = batches.loc[batches["reason"].notna()].drop_duplicates(["product", "reason"])
+    lines = [f"{row['label']}: {row['reason']}" for _, row in said.iterrows()]
+    lines += [f"{row['crop']}: {row['reason']}" for _, row in week.reasons.iterrows()]
+    if not lines:
+        return page.join([])
+    shown = [wording.sentence(wording.clean(line)) for line in lines]
+    return page.join([page.paragraph("Why these"), page.bullets(shown, "")])
 
 
 def _days(row: pd.Series, week: Week) -> str:

@@ -126,6 +126,7 @@ def batches() -> pd.DataFrame:
                 "best_by": AS_OF + pd.Timedelta(days=365),
                 "decided": decided,
                 "source": "Made-up handbook <2026>, table 1",
+                "reason": "3 of 12 jars on the shelf",
             }
             for day, crop, product, label, method, number, jar, jars, hours, minutes, psi, space,
             decided in rows

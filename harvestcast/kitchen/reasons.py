@@ -1,0 +1,171 @@
+"""Why the plan puts up what it puts up, in household words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import pandas as pd
+
+from harvestcast import frames
+from harvestcast.kitchen.amounts import LB_KG
+from harvestcast.kitchen.catalogue import product
+from harvestcast.records.household import Household
+
+LEAST_KG = 0.05
+"""Where a crop's fruit goes: less than this, in the mean over draws, is not mentioned."""
+
+_GOES = (
+    ("eaten", "eaten fresh"),
+    ("given", "given away or fed to animals"),
+    ("carried_out", "still keeping at the end"),
+    ("spoiled", "more than can be used in time"),
+)
+
+
+def batch_reasons(
+    batches: pd.DataFrame, wanted: pd.DataFrame, options: pd.DataFrame
+) -> pd.DataFrame:
+    """Give every batch its reason.
+
+    Parameters
+    ----------
+    batches, wanted, options : pandas.DataFrame
+        Tables BATCHES, WANTED and OPTIONS.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Table BATCHES with the column ``reason`` filled in: how far its shelf is from the target,
+        or which shelves of the same crop are full already.
+    """
+    shelves = _shelves(wanted)
+    table = batches.copy()
+    table["reason"] = pd.array(
+        [
+            _reason(str(row["product"]), str(row["crop"]), shelves, options)
+            for row in batches.to_dict("records")
+        ],
+        dtype="string",
+    )
+    return frames.check_frame(table, frames.BATCHES) if len(table) else frames.BATCHES.empty()
+
+
+def crop_reasons(
+    batches: pd.DataFrame,
+    balance: pd.DataFrame,
+    wanted: pd.DataFrame,
+    options: pd.DataFrame,
+    household: Household,
+) -> pd.DataFrame:
+    """Say where the fruit of a crop goes whose shelves are full.
+
+    Parameters
+    ----------
+    batches, balance, wanted, options : pandas.DataFrame
+        Tables BATCHES, BALANCE, WANTED and OPTIONS.
+    household : Household
+        Settings; the words use its units.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns crop and reason, one row for each crop with fruit in the plan and at least one
+        full shelf. Amounts are means over draws.
+    """
+    shelves, rows = _shelves(wanted), []
+    for crop, own in balance.groupby("crop", sort=True):
+        full = _full(str(crop), shelves, options)
+        days = own.sort_values("day")
+        come = float(days["carried_in"].iloc[0] + days["picked"].sum())
+        if not full or come < LEAST_KG:
+            continue
+        goes = {str(k): float(v) for k, v in days[["eaten", "given", "spoiled"]].sum().items()}
+        goes["carried_out"] = float(days["carried_out"].iloc[-1])
+        mine = batches[batches["crop"] == crop]
+        made = mine.groupby("label", sort=False)["mass_kg"].sum().sort_values(ascending=False)
+        parts = [
+            f"{_mass(kg, household)} for {label}" for label, kg in made.items() if kg >= LEAST_KG
+        ]
+        parts += [
+            f"{_mass(goes[name], household)} {words}"
+            for name, words in _GOES
+            if goes[name] >= LEAST_KG
+        ]
+        head = f"{_listed(full)} {'is' if len(full) == 1 else 'are'} full"
+        where = f"of about {_mass(come, household)} of {crop}: {', '.join(parts)}"
+        rows.append({"crop": str(crop), "reason": f"{head}; {where}"})
+    return pd.DataFrame(rows, columns=["crop", "reason"]).astype("string")
+
+
+def _shelves(wanted: pd.DataFrame) -> dict[str, dict[str, Any]]:
+    return {
+        str(row["product"]): {str(k): v for k, v in row.items()}
+        for row in wanted.to_dict("records")
+    }
+
+
+def _reason(
+    key: str, crop: str, shelves: Mapping[str, Mapping[str, Any]], options: pd.DataFrame
+) -> str:
+    mine = shelves.get(key)
+    if mine is not None and mine["wanted_jars"] > 0:
+        stock, target = float(mine["stock_jars"]), float(mine["target_jars"])
+        on_shelf = f"{stock:.0f} of {target:.0f} {_counted(key)} on the shelf"
+        if stock < target:
+            return on_shelf
+        return f"{on_shelf}, but {mine['wanted_jars']:.0f} more are wanted by the season's end"
+    full = _full(crop, shelves, options)
+    if not full:
+        return "no target is set; better than letting it spoil"
+    said = f"{_listed(full)} {'is' if len(full) == 1 else 'are'} full"
+    if any(words.startswith(product(key).label + " (") for words in full):
+        return f"{said}; more only so that nothing spoils"
+    return said
+
+
+def _full(crop: str, shelves: Mapping[str, Mapping[str, Any]], options: pd.DataFrame) -> list[str]:
+    """Return the full shelves of a crop, each as label (jars on the shelf of jars wanted)."""
+    offered = dict.fromkeys(options.loc[options["crop"] == crop, "product"].astype(str))
+    words = []
+    for key in offered:
+        mine = shelves.get(key)
+        if mine is None or mine["wanted_jars"] > 0 or mine["target_jars"] <= 0:
+            continue
+        jars = f"{mine['stock_jars']:.0f} of {mine['target_jars']:.0f} {_counted(key)}"
+        words.append(f"{product(key).label} ({jars})")
+    return words
+
+
+def _counted(key: str) -> str:
+    """Return what a product is counted in.
+
+    Examples
+    --------
+    >>> _counted("dill_pickles"), _counted("frozen_corn"), _counted("stored_onions")
+    ('jars', 'bags', 'kg')
+    """
+    usual = product(key).usual_jar
+    return "kg" if usual == "kg" else "bags" if usual.endswith("bag") else "jars"
+
+
+def _listed(words: list[str]) -> str:
+    """Join words as a sentence does.
+
+    Examples
+    --------
+    >>> _listed(["a", "b", "c"])
+    'a, b and c'
+    """
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _mass(kg: float, household: Household) -> str:
+    """Return a mass in the household's units.
+
+    Examples
+    --------
+    >>> _mass(2.0, Household(units="us")), _mass(2.0, Household(units="metric"))
+    ('4.4 lb', '2.0 kg')
+    """
+    return f"{kg / LB_KG:.1f} lb" if household.units == "us" else f"{kg:.1f} kg"

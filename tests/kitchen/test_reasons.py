@@ -1,0 +1,150 @@
+"""A glut of cucumbers over full shelves of pickles: the plan turns to other ways and says why.
+
+The garden is simulated and the household invented.
+"""
+
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+
+from harvestcast import forecast, frames, plan_week
+from harvestcast.kitchen.reasons import batch_reasons
+from harvestcast.report import week_page
+from harvestcast.report.week import summary, week_of
+from tests.kitchen.conftest import FULL_KITCHEN
+from tests.simulated import as_garden, simulate_garden
+
+PICKLES = {"dill pickles": 30, "bread and butter pickles": 20}
+KITCHEN = tuple(one for one in FULL_KITCHEN if one["kind"] != "crock")
+
+
+@pytest.fixture(scope="module")
+def glut():
+    """Return a garden in the ten days of most cucumbers, with room for pickles on no shelf."""
+    sim = simulate_garden(11, crops=("cucumber", "snap bean"), years=(2025,))
+    cucumbers = sim.picks[sim.picks["crop"] == "cucumber"]
+    daily = cucumbers.groupby("date")["mass_kg"].sum()
+    as_of = daily.rolling(10, min_periods=1).sum().idxmax()
+    week = dict.fromkeys(("monday", "tuesday", "wednesday", "thursday", "friday"), 2.0)
+    garden = as_garden(
+        sim,
+        units="metric",
+        equipment=KITCHEN,
+        hours=week | {"saturday": 5.0, "sunday": 4.0},
+        jars={"pint": 60, "quart": 30, "half_pint": 24, "lids": 120},
+        targets=PICKLES | {"cucumber relish": 8},
+    )
+    book = pd.DataFrame(
+        {
+            "date": pd.to_datetime(["2025-01-05", "2025-01-05"]),
+            "product": ["dill pickles", "bread and butter pickles"],
+            "jar": "pint",
+            "change": [42.0, 26.0],
+            "produce_kg": float("nan"),
+            "hours": float("nan"),
+            "note": None,
+            "file": None,
+            "line": None,
+        }
+    )
+    picks = garden.picks
+    picks[["mass_kg", "count"]] *= 3  # three times the bed
+    full = replace(garden, picks=picks, pantry=frames.check_frame(book, frames.PANTRY))
+    outlook = forecast(full, as_of=as_of, weeks=2, draws=40, seed=4)
+    return full, outlook, plan_week(outlook, full, days=7, scenarios=6, seed=4)
+
+
+def test_the_plan_turns_to_other_ways(glut) -> None:
+    _, _, plan = glut
+    cucumbers = plan.batches[plan.batches["crop"] == "cucumber"]
+    made = cucumbers.groupby("product")["mass_kg"].sum()
+    pickles = made.reindex(["dill_pickles", "bread_and_butter_pickles"]).fillna(0.0).sum()
+    other = made.sum() - pickles
+    assert made.get("cucumber_relish", 0.0) > 0
+    assert other > pickles
+    balance = plan.balance[plan.balance["crop"] == "cucumber"]
+    assert balance["eaten"].sum() > 0
+    assert balance["given"].sum() > 0
+
+
+def test_full_shelves_alone_make_the_difference(glut) -> None:
+    """The same glut with empty shelves is pickled."""
+    garden, outlook, plan = glut
+    empty = replace(garden, pantry=frames.PANTRY.empty())
+    other = plan_week(outlook, empty, days=7, scenarios=6, seed=4)
+
+    def pickled(batches: pd.DataFrame) -> float:
+        mine = batches["product"].isin(["dill_pickles", "bread_and_butter_pickles"])
+        return float(batches.loc[mine, "mass_kg"].sum())
+
+    assert pickled(other.batches) > 2 * pickled(plan.batches) + 1.0
+    assert "cucumber" not in set(other.reasons["crop"])
+    first = other.batches[other.batches["product"] == "dill_pickles"].iloc[0]
+    assert first["reason"] == "0 of 30 jars on the shelf"
+
+
+def test_the_plan_says_why(glut) -> None:
+    _, _, plan = glut
+    assert plan.batches["reason"].notna().all()
+    (said,) = plan.reasons.loc[plan.reasons["crop"] == "cucumber", "reason"]
+    assert "dill pickles (42 of 30 jars)" in said
+    assert "bread and butter pickles (26 of 20 jars)" in said
+    assert "are full; of about " in said
+    for words in ("for cucumber relish", "eaten fresh", "given away"):
+        assert words in said
+    relish = plan.batches[plan.batches["product"] == "cucumber_relish"]
+    assert set(relish["reason"]) == {"0 of 8 jars on the shelf"}
+    # What has no target of its own points to the full shelves.
+    free = plan.batches[
+        ~plan.batches["product"].isin([*PICKLES, "cucumber_relish"])
+        & (plan.batches["crop"] == "cucumber")
+    ]
+    for reason in free["reason"]:
+        assert "dill pickles (42 of 30 jars)" in reason
+        assert reason.endswith("full") or "so that nothing spoils" in reason
+
+
+def test_the_amounts_said_add_up(glut) -> None:
+    """Of about x kg: the parts named are the whole but for what is too little to name."""
+    _, _, plan = glut
+    (said,) = plan.reasons.loc[plan.reasons["crop"] == "cucumber", "reason"]
+    whole, parts = said.split("of about ")[1].split(": ")
+    named = sum(float(part.split(" kg")[0]) for part in parts.split(", "))
+    assert named == pytest.approx(float(whole.split(" kg")[0]), rel=0.05)
+
+
+def test_the_page_and_the_plain_values_say_why(glut) -> None:
+    garden, outlook, plan = glut
+    week = week_of(garden, outlook, plan)
+    html = week_page.kitchen_sheet(week).html
+    assert "dill pickles (42 of 30 jars)" in html
+    values = summary(week)
+    assert values["reasons"][0]["crop"] == "cucumber"
+    assert all("reason" in row for row in values["work"])
+
+
+def test_a_shelf_that_will_be_eaten_is_not_full() -> None:
+    """Words of a shelf above its target of which part will be eaten by the season's end."""
+    wanted = pd.DataFrame(
+        {
+            "product": ["dill_pickles"],
+            "label": ["dill pickles"],
+            "target_jars": [30.0],
+            "stock_jars": [32.0],
+            "wanted_jars": [6.0],
+            "eaten_jars_week": [1.0],
+            "run_out": [pd.NaT],
+        }
+    )
+    row = {column.name: None for column in frames.BATCHES.columns} | {
+        "day": pd.Timestamp("2026-08-07"), "crop": "cucumber", "product": "dill_pickles",
+        "label": "dill pickles", "method": "boiling_water", "batches": 1.0, "mass_kg": 4.0,
+        "jars": 9.0, "hands_on_h": 2.0, "equipment": "boiling_water_canner", "equipment_h": 1.0,
+        "decided": True,
+    }  # fmt: skip
+    options = pd.DataFrame({"crop": ["cucumber"], "product": ["dill_pickles"]})
+    table = batch_reasons(pd.DataFrame([row]), wanted, options)
+    assert table["reason"].item() == (
+        "32 of 30 jars on the shelf, but 6 more are wanted by the season's end"
+    )
