@@ -75,7 +75,7 @@ class Unit:
     rows_both : tuple of ndarray
         Count and weight of each such row. [fruits, kg]
     counted : bool
-        Whether at least half of the rows were counted.
+        Whether at least half of the rows with a pick were counted.
     """
 
     crop: str
@@ -285,8 +285,14 @@ def _unit(
         weighed=float(count[both].sum()),
         weighed_kg=float(kg[both].sum()),
         rows_both=(count[both], kg[both]),
-        counted=bool(np.mean(np.isfinite(count)) >= 0.5),
+        counted=_counted(count, full_kg),
     )
+
+
+def _counted(count: Array, kg: Array) -> bool:
+    # "Looked and found none" is a count of nothing, whatever else is written down.
+    found = (count > 0) | (kg > 0)
+    return bool(found.any() and np.mean(np.isfinite(count[found])) >= 0.5)
 
 
 def sizes(plantings: pd.DataFrame, facts: CropFacts) -> Mapping[str, float]:

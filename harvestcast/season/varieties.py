@@ -64,7 +64,7 @@ class VarietyReview:
     told_apart : pandas.DataFrame
         Every pair of varieties of a crop: whether the log tells them apart (TOLD_APART).
     normalised, pooled : pandas.DataFrame
-        As ``measures``: in an average weather year, and over all seasons of the log.
+        As ``measures``: in an average weather year, and over all seasons of the log that are over.
     by_bed, calendar, cumulative : pandas.DataFrame
         Plantings (BY_BED), picks by week (CALENDAR), running harvest with bands (CUMULATIVE).
     kitchen_lessons, over_capacity : pandas.DataFrame
@@ -159,10 +159,15 @@ def compare_varieties(
     open_since = unfinished_since(garden, year)
     if open_since is not None:
         told = without_verdicts(told, by_crop, open_since)
-    pooled = long
-    if len(known) > 1:
-        every = [unit for one in known for unit in units_of(garden, one)]
+    # Half a season would pull the mean over seasons down for no reason of the varieties.
+    whole = [one for one in known if open_since is None or one != year]
+    pooled, pooled_line = long, None
+    if whole and whole != [year]:
+        every = [unit for one in whole for unit in units_of(garden, one)]
         pooled = _review(garden, every, draws=draws, seed=seed + 1, seasons=True)[1]
+        if open_since is not None:
+            seasons = " and ".join(str(one) for one in whole)
+            pooled_line = f"All seasons together: {seasons}; the unfinished one is left out."
     weeks = over_capacity(garden, units)
     moved, said = in_average_year(garden, crops, by_crop, year, seed=seed)
     normalised = _stack(
@@ -188,7 +193,11 @@ def compare_varieties(
         cumulative=pd.concat(cumulative, ignore_index=True),
         kitchen_lessons=kitchen_lessons(garden, year, units, weeks),
         over_capacity=weeks,
-        text=(*_text(year, by_crop, told, open_since), said),
+        text=(
+            *_text(year, by_crop, told, open_since),
+            said,
+            *([pooled_line] if pooled_line else []),
+        ),
     )
 
 

@@ -68,6 +68,15 @@ def test_an_oversize_fruit_counts_for_more_than_a_good_one() -> None:
     assert more.graded[1][days].sum() == pytest.approx(3 * more.graded[0][days].sum(), rel=0.05)
 
 
+def test_a_zero_that_was_written_down_is_no_count_of_a_weighed_crop() -> None:
+    planted = plantings([("snap bean", "A", "n", "2026-05-15", "sown", 60)])
+    rows = [(day, "snap bean", "A", kg) for day, kg in bell("2026-07-10", 30, 9.0)]
+    rows += [(day, "snap bean", "A", 0.0, 0.0) for day in pd.date_range("2026-08-10", periods=20)]
+    unit = units_of(garden(planted, picks(rows)), 2026)[0]
+    assert not unit.counted
+    assert unit.mass.sum() == pytest.approx(9.0)
+
+
 def test_a_crop_that_does_not_grow_too_big_may_have_a_share_of_none() -> None:
     tomato, zucchini = crop_facts("tomato"), crop_facts("zucchini")
     assert tomato.oversize_share == 0 < zucchini.oversize_share

@@ -115,3 +115,20 @@ def test_a_crop_that_is_done_may_be_judged_while_the_season_goes_on() -> None:
     review = compare_varieties(garden(planted, picks(rows)), year=2026, draws=200)
     assert "unfinished" in review.text[1] and "(tomato)" in review.text[1]
     assert any("Rich over Poor" in line for line in review.text)
+
+
+def test_half_a_season_does_not_pull_down_the_mean_over_seasons() -> None:
+    planted = plantings([("cucumber", "A", "n", f"{year}-05-15", "sown", 8)
+                         for year in (2024, 2025, 2026)])  # fmt: skip
+    rows = [(day, "cucumber", "A", kg) for year in (2024, 2025)
+            for day, kg in bell(f"{year}-07-05", 60, 24.0)]  # fmt: skip
+    rows += [("2026-07-08", "cucumber", "A", 0.4), ("2026-07-11", "cucumber", "A", 0.5)]
+    review = compare_varieties(garden(planted, picks(rows)), year=2026, draws=400)
+    pooled = review.pooled.query("measure == 'kg_per_plant'").iloc[0]
+    assert pooled["plantings"] == 2 and pooled["seen"] == pytest.approx(3.0)
+    assert 2.4 < pooled["estimate"] < 3.7
+    assert any("2024 and 2025; the unfinished one is left out" in line for line in review.text)
+    # Reviewed by itself, a season that is over takes part.
+    over = [*rows[:-2], ("2025-10-12", "cucumber", "A", 0.1)]
+    whole = compare_varieties(garden(planted, picks(over)), year=2025, draws=200)
+    assert whole.pooled.query("measure == 'kg_per_plant'")["plantings"].iloc[0] == 2
