@@ -25,15 +25,35 @@ DATA = Path(__file__).parents[2] / "harvestcast" / "kitchen" / "data"
 
 GUIDE = "USDA, Complete Guide to Home Canning, Agriculture Information Bulletin 539"
 MSU = (
-    "Michigan State University Extension, Preserving Food Safely (1997), file {}: "
-    "table of the USDA Complete Guide to Home Canning"
+    "Michigan State University Extension, Preserving Food Safely (1997), {}, "
+    "from the USDA Complete Guide to Home Canning (AIB 539)"
 )
+# Number of the sheet in that collection -> what it is about, for people to find it by.
+MSU_SHEETS = {
+    "01600045": "table for beets",
+    "01600047": "table for pickled beets",
+    "01600107": "table for pickled bell peppers",
+    "01600131": "table for bread and butter pickles",
+    "01600134": "sheet on quick sweet pickles",
+    "01600138": "table for pickle relish",
+    "01600181": "table for okra",
+    "01600242": "table for shelled peas",
+    "01600280": "table for whole kernel corn",
+    "01600704": "table for peppers",
+    "01600830": "sheet on crushed tomatoes",
+    "01600855": "sheet on cucumbers for pickling",
+    "01600856": "sheet on low-temperature pasteurizing",
+    "01600864": "table for pickled hot peppers",
+    "01600865": "table for quick fresh-pack dill pickles",
+    "01600883": "table for snap beans",
+}
 SEP = "Univ. of Georgia Cooperative Extension, So Easy to Preserve"
 
 # source as collected (or its beginning) -> citation of the publication, standing where it was read
 SOURCES: dict[str, tuple[str, str]] = {
     "MSU Extension Home Horticulture facts": (
-        "Michigan State University Extension, Home Horticulture, file 01701369",
+        "Michigan State University Extension, Home Horticulture, figures of asparagus, beets and "
+        "blueberries",
         "published",
     ),
     "Univ. of Florida EDIS FCS8250": (
@@ -209,7 +229,8 @@ def standing(row: dict[str, str]) -> tuple[str, str]:
     """Return the citation and the standing of one collected row."""
     source = row["source"]
     if source.startswith("MSU Extension Preserving Food Safely"):
-        citation, stands = MSU.format(source.rsplit(" ", 1)[-1]), "published"
+        citation = MSU.format(MSU_SHEETS[source.rsplit(" ", 1)[-1]])
+        stands = "published"
     else:
         # The longest beginning wins, so that a shorter one never hides it.
         begin = max((s for s in SOURCES if source.startswith(s)), key=len)

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from harvestcast.errors import ElevationError, UnsafeProcessError
 from harvestcast.kitchen import handbook
 from harvestcast.kitchen.handbook import process
+from tests.kitchen.rebuild_handbook import MSU_SHEETS
 
 FT = 0.3048
 DATA = Path(handbook.__file__).parent / "data"
@@ -23,25 +24,25 @@ LOW_4 = ((0, 1000), (1001, 3000), (3001, 6000), (6001, 12000))
 DIAL = ((0, 2000), (2001, 4000), (4001, 6000), (6001, 8000))
 WEIGHTED = ((0, 1000), (1001, 12000))
 
-MSU = "Michigan State University Extension, Preserving Food Safely (1997), file {}"
+MSU = "Michigan State University Extension, Preserving Food Safely (1997), {}"
 # Printed numbers: product, pack, jars, method, gauge, bands in feet, minutes, psi, publication.
 PRINTED = [
     ("quick_fresh_pack_dill_pickles", "raw", ["pint"], "boiling_water", None, LOW_3,
-     [10, 15, 20], None, MSU.format("01600865")),
+     [10, 15, 20], None, MSU.format(MSU_SHEETS["01600865"])),
     ("quick_fresh_pack_dill_pickles", "raw", ["quart"], "boiling_water", None, LOW_3,
-     [15, 20, 25], None, MSU.format("01600865")),
+     [15, 20, 25], None, MSU.format(MSU_SHEETS["01600865"])),
     ("bread_and_butter_pickles", "hot", ["pint", "quart"], "boiling_water", None, LOW_3,
-     [10, 15, 20], None, MSU.format("01600131")),
+     [10, 15, 20], None, MSU.format(MSU_SHEETS["01600131"])),
     ("pickle_relish_cucumber", "hot", ["half_pint", "pint"], "boiling_water", None, LOW_3,
-     [10, 15, 20], None, MSU.format("01600138")),
+     [10, 15, 20], None, MSU.format(MSU_SHEETS["01600138"])),
     ("pickled_hot_peppers", "raw", ["half_pint", "pint"], "boiling_water", None, LOW_3,
-     [10, 15, 20], None, MSU.format("01600864")),
+     [10, 15, 20], None, MSU.format(MSU_SHEETS["01600864"])),
     ("pickled_yellow_pepper_rings", "raw", ["pint"], "boiling_water", None, LOW_3,
      [10, 15, 20], None, "Univ. of Missouri Extension (NCHFP figures)"),
     ("pickled_bell_peppers", "hot", ["half_pint", "pint"], "boiling_water", None, LOW_3,
-     [5, 10, 15], None, MSU.format("01600107")),
+     [5, 10, 15], None, MSU.format(MSU_SHEETS["01600107"])),
     ("pickled_beets", "hot", ["pint", "quart"], "boiling_water", None, LOW_4,
-     [30, 35, 40, 45], None, MSU.format("01600047")),
+     [30, 35, 40, 45], None, MSU.format(MSU_SHEETS["01600047"])),
     ("bread_and_butter_zucchini", "hot", ["pint", "quart"], "boiling_water", None, LOW_3,
      [10, 15, 20], None, "Univ. of Florida IFAS Extension, FCS8250"),
     ("tomato_sauce_thin", "hot", ["pint"], "boiling_water", None, LOW_4,
@@ -55,27 +56,27 @@ PRINTED = [
     ("strawberry_jam_powdered_pectin", "hot", ["half_pint", "pint"], "boiling_water", None, LOW_3,
      [5, 10, 15], None, "Univ. of Maine Cooperative Extension, Strawberry Jam (2013)"),
     ("green_beans", "raw", ["pint"], "pressure", "dial", DIAL,
-     [20, 20, 20, 20], [11, 12, 13, 14], MSU.format("01600883")),
+     [20, 20, 20, 20], [11, 12, 13, 14], MSU.format(MSU_SHEETS["01600883"])),
     ("green_beans", "hot", ["quart"], "pressure", "dial", DIAL,
-     [25, 25, 25, 25], [11, 12, 13, 14], MSU.format("01600883")),
+     [25, 25, 25, 25], [11, 12, 13, 14], MSU.format(MSU_SHEETS["01600883"])),
     ("green_beans", "raw", ["pint"], "pressure", "weighted", WEIGHTED,
-     [20, 20], [10, 15], MSU.format("01600883")),
+     [20, 20], [10, 15], MSU.format(MSU_SHEETS["01600883"])),
     ("sweet_corn_whole_kernel", "raw", ["pint"], "pressure", "dial", DIAL,
-     [55, 55, 55, 55], [11, 12, 13, 14], MSU.format("01600280")),
+     [55, 55, 55, 55], [11, 12, 13, 14], MSU.format(MSU_SHEETS["01600280"])),
     ("sweet_corn_whole_kernel", "hot", ["quart"], "pressure", "weighted", WEIGHTED,
-     [85, 85], [10, 15], MSU.format("01600280")),
+     [85, 85], [10, 15], MSU.format(MSU_SHEETS["01600280"])),
     ("peppers", "hot", ["half_pint", "pint"], "pressure", "dial", DIAL,
-     [35, 35, 35, 35], [11, 12, 13, 14], MSU.format("01600704")),
+     [35, 35, 35, 35], [11, 12, 13, 14], MSU.format(MSU_SHEETS["01600704"])),
     ("beets", "hot", ["pint"], "pressure", "dial", DIAL,
-     [30, 30, 30, 30], [11, 12, 13, 14], MSU.format("01600045")),
+     [30, 30, 30, 30], [11, 12, 13, 14], MSU.format(MSU_SHEETS["01600045"])),
     ("beets", "hot", ["quart"], "pressure", "weighted", WEIGHTED,
-     [35, 35], [10, 15], MSU.format("01600045")),
+     [35, 35], [10, 15], MSU.format(MSU_SHEETS["01600045"])),
     ("shelled_peas", "raw", ["pint", "quart"], "pressure", "dial", DIAL,
-     [40, 40, 40, 40], [11, 12, 13, 14], MSU.format("01600242")),
+     [40, 40, 40, 40], [11, 12, 13, 14], MSU.format(MSU_SHEETS["01600242"])),
     ("okra", "hot", ["pint"], "pressure", "dial", DIAL,
-     [25, 25, 25, 25], [11, 12, 13, 14], MSU.format("01600181")),
+     [25, 25, 25, 25], [11, 12, 13, 14], MSU.format(MSU_SHEETS["01600181"])),
     ("okra", "hot", ["quart"], "pressure", "weighted", WEIGHTED,
-     [40, 40], [10, 15], MSU.format("01600181")),
+     [40, 40], [10, 15], MSU.format(MSU_SHEETS["01600181"])),
     ("choice_salsa", "hot", ["half_pint", "pint"], "boiling_water", None, ((0, 1000),),
      [15], None, "South Dakota State University Extension, Choice Salsa (NCHFP figures)"),
 ]  # fmt: skip
@@ -468,3 +469,36 @@ def test_a_process_is_frozen_and_picklable():
     assert pickle.loads(pickle.dumps(found)) == found
     with pytest.raises(AttributeError):
         found.minutes = 1
+
+
+def test_sources_name_a_publication_not_a_file() -> None:
+    """No number of a file, and no address, stands where a person looks for the source."""
+    for path in DATA.glob("*.csv"):
+        frame = pd.read_csv(path)
+        if "source" not in frame.columns:
+            continue
+        said = frame["source"].dropna().astype(str)
+        assert not said.str.contains(r"\d{8}|\bfile\b|https?:|www\.", regex=True).any(), path.name
+
+
+UNREAD = (
+    "tomatoes_whole_halved_in_water", "tomatoes_whole_halved_raw_no_liquid", "tomatoes_crushed",
+    "tomato_juice", "peaches", "applesauce", "quick_sweet_pickles",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("product", UNREAD)
+def test_what_nobody_read_in_a_publication_stays_refused(product: str, shared) -> None:
+    """Every collected row of these is a reprint, a page of no authority, or from memory."""
+    rows = [row for row in _source_rows(shared) if row["product"] == product]
+    assert rows
+    authority = ("Extension", "EDIS", "NCHFP Standard")
+    for row in rows:
+        assert row["read_or_memory"] == "memory" or not any(
+            word in row["source"] for word in authority
+        )
+    listed = handbook.unverified_rows()
+    assert (listed["product"] == product).sum() == len(rows)
+    for jar in ("pint", "quart"):
+        with pytest.raises(UnsafeProcessError):
+            process(product, jar=jar, elevation_m=100.0)
