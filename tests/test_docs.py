@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
+import shlex
 import shutil
 import subprocess
 import sys
@@ -42,7 +44,7 @@ def desk(tmp_path: Path) -> Path:
 
 
 def _run(line: str, folder: Path) -> subprocess.CompletedProcess[str]:
-    program, *arguments = line.split()
+    program, *arguments = shlex.split(line)
     assert program == "harvestcast"
     call = "import sys; from harvestcast.report.command import main; sys.exit(main())"
     return subprocess.run(
@@ -77,6 +79,31 @@ def test_check_prints_what_the_readme_shows(desk: Path) -> None:
     done = _run(line, desk)
     assert done.returncode == 0
     assert done.stdout.split() == _console()[line].split()
+
+
+def test_the_first_day_prints_what_the_readme_shows(desk: Path) -> None:
+    """Start, two picks and a check, one after the other, in a folder of the reader's own."""
+    lines = [line for line in _console() if "my_garden" in line]
+    assert [line.split()[1] for line in lines] == ["start", "add", "add", "check"]
+    for line in lines:
+        done = _run(line, desk)
+        assert done.returncode == 0, done.stderr
+        # Only the year of the first log is the clock's.
+        year = f"picks-{dt.date.today().year}.csv"
+        shown = _console()[line].replace("picks-2026.csv", year) if "start" in line else None
+        assert done.stdout.split() == (shown or _console()[line]).split()
+
+
+@pytest.mark.slow
+def test_season_prints_what_the_readme_shows(desk: Path) -> None:
+    line = "harvestcast season sample_logs --year 2025"
+    done = _run(line, desk)
+    assert done.returncode == 0, done.stderr[-2000:]
+    # The readme shows the beginning of each part; amounts belong to the fit and may move.
+    starts = {" ".join(row.split()[:2]) for row in _shape(done.stdout) if row}
+    shown = [row for row in _shape(_console()[line]) if row and "..." not in row]
+    assert len(shown) >= 10
+    assert [row for row in shown if " ".join(row.split()[:2]) not in starts] == []
 
 
 @pytest.mark.slow

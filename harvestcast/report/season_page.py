@@ -247,6 +247,30 @@ def rankings(season: SeasonEnd, measure: str = "kg_per_plant", table: str = "mea
     return page.grid(made, "No crop has two varieties to compare.")
 
 
+def by_measure(season: SeasonEnd, measure: str | None) -> Piece:
+    """Return the ranking by another measure; nothing where none is asked for.
+
+    Parameters
+    ----------
+    season : SeasonEnd
+        Results.
+    measure : str or None
+        A measure of :data:`harvestcast.frames.season_tables.MEASURES`: ``steady_weeks``,
+        ``first_pick_days``, ``oversize_share`` ...
+
+    Raises
+    ------
+    ValueError
+        Where there is no such measure.
+    """
+    if measure is None:
+        return Piece("")
+    if measure not in MEASURES:
+        raise ValueError(f"there is no measure {measure!r}; there are {', '.join(MEASURES)}")
+    name = dict(SHOWN).get(measure, measure)
+    return page.join([Piece(f"<h3>Ranked by: {page.text(name)}</h3>"), rankings(season, measure)])
+
+
 def curves(season: SeasonEnd) -> Piece:
     """Return, per crop, the yield so far of its varieties against degree-days."""
     made = []

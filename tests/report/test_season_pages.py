@@ -10,7 +10,7 @@ import pytest
 
 import harvestcast as hc
 from harvestcast.frames.season_tables import MEASURES
-from harvestcast.report import measures, next_page, season_kitchen, season_page
+from harvestcast.report import measures, next_page, next_try, season_kitchen, season_page
 from harvestcast.report.notebook import write_report
 from harvestcast.report.page import Piece
 
@@ -131,3 +131,20 @@ def test_results_of_another_kind_are_refused(tmp_path: Path, season_end: Any) ->
             reader(path)
     path.write_bytes(pickle.dumps(season_end))
     assert season_page.read(path).review.year == season_end.review.year
+
+
+def test_what_if_stands_beside_the_plan_as_it_is(next_season: next_page.NextSeason) -> None:
+    assert next_try.tried("no such folder", next_season, {}) is None
+    assert next_try.what_if(next_season, None).html == ""
+    fewer = replace(next_season.plan, beds=next_season.plan.beds.iloc[:1])
+    said = next_try.what_if(next_season, replace(next_season, plan=fewer)).html
+    assert "with the change" in said and "as it is" in said
+    assert f">{int(fewer.beds['plants'].sum())}<" in said
+
+
+def test_another_measure_ranks_where_it_is_asked_for(season_end: season_page.SeasonEnd) -> None:
+    assert season_page.by_measure(season_end, None).html == ""
+    said = season_page.by_measure(season_end, "first_pick_days").html
+    assert "Ranked by: To first pick" in said and "<img" in said
+    with pytest.raises(ValueError, match="there is no measure"):
+        season_page.by_measure(season_end, "taste")
