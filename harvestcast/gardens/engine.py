@@ -6,7 +6,7 @@ import os
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -45,7 +45,7 @@ def run_share(share: Share, task: Task, out: Path | None) -> dict[str, Any]:
             "cpu_s": time.process_time() - spent,
             "clock_s": time.monotonic() - clock,
             "stages_cpu_s": stages,
-            "peak_mb": _peak_mb(),
+            "peak_mb": peak_mb(),
             "process": os.getpid(),
         }
         return _kept(share, wanted, tables, record, out)
@@ -63,9 +63,14 @@ def _kept(
     return {**store.keep(out, share.label, wanted, tables, record), "reused": False}
 
 
-def _peak_mb() -> float:
+def peak_mb() -> float:
+    """Return the most memory this process has held so far. [MB]"""
     if sys.platform == "win32":
         return float("nan")
+    # Linux carries ru_maxrss over from the process that started this one; VmHWM begins anew.
+    with suppress(OSError, StopIteration):
+        lines = Path("/proc/self/status").read_text("ascii").splitlines()
+        return int(next(line for line in lines if line.startswith("VmHWM")).split()[1]) / 2**10
     import resource
 
     unit = 2**20 if sys.platform == "darwin" else 2**10

@@ -17,7 +17,6 @@ import cProfile
 import os
 import platform
 import pstats
-import resource
 import sys
 import tempfile
 import time
@@ -31,6 +30,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.gardens.dataset import GardenTables, dataset_shares, write_dataset
+from harvestcast.gardens.engine import peak_mb
 from harvestcast.gardens.run import GardensResult, run_gardens
 from harvestcast.gardens.sources import Share
 from harvestcast.gardens.study import measured
@@ -224,8 +224,7 @@ def memory() -> None:
         call(gardens[1])
         print(f"{name}: {tracemalloc.get_traced_memory()[1] / 2**20:.1f} MB at most beyond that")
         tracemalloc.stop()
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"this process so far: {peak:.0f} MB")
+    print(f"this process so far: {peak_mb():.0f} MB")
 
 
 def folders() -> None:
