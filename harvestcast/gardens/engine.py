@@ -64,7 +64,7 @@ def _kept(
 
 
 def peak_mb() -> float:
-    """Return the most memory this process has held so far. [MB]"""
+    """Return the most memory this process has held so far, in MB."""
     if sys.platform == "win32":
         return float("nan")
     # Linux carries ru_maxrss over from the process that started this one; VmHWM begins anew.

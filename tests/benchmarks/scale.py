@@ -354,6 +354,7 @@ def run(gardens: int, number: int, minutes: float, varieties: bool, keep: Path |
         print(f"dataset: {size_mb:.0f} MB, {1024 * size_mb / gardens:.1f} kB a garden")
         shares = dataset_shares(root)
         with _cluster(number) as client:
+            run_gardens(shares[:number], cluster=client, varieties=varieties)  # workers warm up
             began = time.monotonic()
             probe = run_gardens(shares[:number], cluster=client, varieties=varieties)
             rate = shown(probe, time.monotonic() - began, number)
