@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from harvestcast.errors import InputError, Problem
 from harvestcast.report.terminal import Progress, command, show, show_json, strong
 
 if TYPE_CHECKING:
@@ -48,6 +49,20 @@ class Day(click.ParamType[dt.date]):
             return parse_day(str(value), dt.date.today(), order)
         except ValueError as error:
             self.fail(f"{value!r} {error}; write it as 2026-07-19, 19 July or yesterday")
+
+
+def _some_picks(garden: Garden, folder: Path) -> None:
+    if garden.picks.empty:
+        raise InputError(
+            [
+                Problem(
+                    file=str(folder),
+                    rule="no pick is written down yet",
+                    cure="Write picks down (harvestcast add), or take over a log (harvestcast "
+                    "import); then there is a season to look at.",
+                )
+            ]
+        )
 
 
 def write(
@@ -151,6 +166,7 @@ def season(
     garden = open_garden(folder)
     from harvestcast.season.varieties import compare_varieties
 
+    _some_picks(garden, folder)
     progress("comparing the varieties")
     review = compare_varieties(garden, year=_season_year(garden, year), seed=seed)
     found = season_page.season_of(garden, review)
@@ -202,6 +218,7 @@ def backtest(
 
     progress("reading the garden")
     garden = open_garden(folder)
+    _some_picks(garden, folder)
     progress("forecasting week after week")
     bar = sys.stderr.isatty()
     scores = score(garden, year, weeks=weeks, by="crop", seed=seed, progress=bar)

@@ -189,12 +189,27 @@ def warnings(week: Week) -> list[str]:
             wording.clean(f"{row['crop']} {row['variety']}") for _, row in week.left_out.iterrows()
         ]
         said.append(f"no forecast for {_some(names)}")
+    said += misspelt(week.notices)
     if len(week.notices):
         odd = "1 odd thing" if len(week.notices) == 1 else f"{len(week.notices)} odd things"
         said.append(f"{odd} in the files; 'harvestcast check' lists them")
     said += [f"{name}: {why}" for name, why in kept_out_words(week.kept_out)]
     if week.elevation_m is None:
         said.append("no elevation in garden.toml, so no canning is planned")
+    return said
+
+
+def misspelt(notices: pd.DataFrame) -> list[str]:
+    """Return the crops that stand apart only because of how they were typed."""
+    said = []
+    for _, row in notices.iterrows():
+        if "did you mean " in str(row["done"]) and str(row["odd"]) == "the crop is not in the list":
+            meant = str(row["done"]).partition("did you mean ")[2].partition("?")[0]
+            where = f"{row['file']}, line {row['line']:.0f}"
+            said.append(
+                f"{wording.clean(row['value'])} ({wording.clean(where)}) is forecast as a crop of "
+                f"its own; did you mean {meant}?"
+            )
     return said
 
 
