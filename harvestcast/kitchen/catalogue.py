@@ -32,17 +32,6 @@ PINTS: dict[str, float] = {
 """Pints of food in one jar, bag or container. A kilogram loose in the cool store counts as one
 jar towards its target."""
 
-JAR_WORDS: dict[str, str] = {
-    "half_pint": "half-pint jar",
-    "pint": "pint jar",
-    "quart": "quart jar",
-    "pint_bag": "pint freezer bag",
-    "pint_dry": "pint of dried food",
-    "half_pint_dry": "half pint of dried leaves",
-    "pint_dish": "pint dish",
-    "kg": "kilogram in store",
-}
-
 FOR_THE_WEEK_DAYS = 14.0
 """A product that keeps no longer is food for the week, not for the pantry."""
 

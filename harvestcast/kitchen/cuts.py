@@ -160,11 +160,13 @@ def at_once(question: Question, layout: Layout) -> Found | None:
     shared = np.maximum(result.x[:first], 0.0)
     shared[batches] = np.rint(shared[batches])
     cost = float(layout.cost @ result.x)
+    # With nothing to put up there is nothing whole to choose, and no bound beside the cost.
+    below = cost if result.mip_dual_bound is None else float(result.mip_dual_bound) - shift
     return Found(
         shared=shared,
         columns=np.maximum(result.x[first:].reshape(-1, len(block.cost)), 0.0),
         cost=cost,
-        bound=min(cost, float(result.mip_dual_bound) - shift),
+        bound=min(cost, below),
         visited=shared[None],
         visited_cost=np.array([cost]),
         ended="proved",
@@ -329,6 +331,8 @@ def _master(
         },
     )
     bound = -np.inf if result.mip_dual_bound is None else float(result.mip_dual_bound)
+    if result.status == 0 and not batches.size:
+        bound = float(result.fun)
     if result.x is None:
         if result.status != 1:
             raise PlanError(f"the solver failed on the batches to begin: {result.message}")

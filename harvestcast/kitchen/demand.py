@@ -277,27 +277,3 @@ def _pace(book: pd.DataFrame, day: pd.Timestamp) -> float:
         return float("nan")
     eaten = book[(book["counted"] < 0) & (book["date"] > start)]
     return float(-eaten["counted"].sum()) / days * 7
-
-
-def best_by_list(garden: Garden, as_of: object, *, days: int = 60) -> pd.DataFrame:
-    """List jars that are past their best-by day or come to it soon, earliest first.
-
-    Parameters
-    ----------
-    garden : Garden
-        The garden folder.
-    as_of : date-like
-        Day of the list.
-    days : int
-        How far ahead to look, days.
-
-    Returns
-    -------
-    pandas.DataFrame
-        Columns product, label, put_up, jars, best_by, past. Best-by is about quality: canned food
-        past it is not for that reason unsafe.
-    """
-    standing = shelf(garden, as_of)
-    until = pd.Timestamp(as_of) + pd.Timedelta(days=days)  # type: ignore[arg-type]
-    soon = standing[standing["best_by"] <= until]
-    return soon.sort_values(["best_by", "product"], kind="stable").reset_index(drop=True)

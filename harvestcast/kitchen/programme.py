@@ -32,6 +32,7 @@ from harvestcast.kitchen.choice import Choice, choose_plan
 from harvestcast.kitchen.demand import fresh_use, wanted_jars
 from harvestcast.kitchen.draws import spread_draws
 from harvestcast.kitchen.inputs import MustDo, ProgrammeInputs, programme_inputs, with_spans
+from harvestcast.kitchen.ledger import unknown_products
 from harvestcast.kitchen.on_hand import on_hand, oversize_share
 from harvestcast.kitchen.options import weekly_options
 from harvestcast.kitchen.reasons import batch_reasons, crop_reasons
@@ -304,6 +305,9 @@ def gather_inputs(
     if capacity.unsaid:
         names = ", ".join(name.removesuffix("_l").replace("_", " ") for name in capacity.unsaid)
         notes.append(f"not said in garden.toml, so not limited: {names}")
+    strange = unknown_products(garden)
+    if strange:
+        notes.append(f"in pantry.csv but not known, so not counted: {', '.join(strange)}")
     return programme_inputs(
         options=options,
         fresh=fresh,

@@ -8,7 +8,6 @@ from harvestcast.frames import FRESH, WANTED, check_frame
 from harvestcast.kitchen.catalogue import product
 from harvestcast.kitchen.demand import (
     BUSHEL_L,
-    best_by_list,
     fresh_use,
     litres_per_kg,
     targets,
@@ -222,12 +221,6 @@ def test_nothing_dated_after_as_of_is_read(garden_of):
     early = wanted_jars(garden_of(pantry=BOOK, targets={"dills": 30}), "2026-08-01")
     late = wanted_jars(garden_of(pantry=BOOK[:5], targets={"dills": 30}), "2026-08-01")
     pd.testing.assert_frame_equal(early, late)
-
-
-def test_best_by_list_is_sorted_and_looks_ahead(garden_of):
-    table = best_by_list(garden_of(pantry=BOOK), "2026-08-05", days=30)
-    assert table["put_up"].dt.strftime("%F").tolist() == ["2025-08-01", "2025-08-10"]
-    assert table["past"].tolist() == [True, False]
 
 
 def test_an_empty_garden_wants_nothing(garden_of):
