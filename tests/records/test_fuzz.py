@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 
 from harvestcast.errors import InputError
 from harvestcast.frames import PICKS, check_frame
+from harvestcast.records.bring_in import import_into
 from harvestcast.records.entry import add_pick, undo_last
 from harvestcast.records.findings import Findings
 from harvestcast.records.foreign import read_foreign
@@ -103,6 +104,14 @@ words = st.sampled_from(
         "XX000000001",
         "20260705",
         "total",
+        "Datum",
+        "Gem\u00fcse",
+        "St\u00fcckzahl",
+        "nombre",
+        "Summe",
+        "oinons",
+        "5200",
+        "basket 2",
         '""',
         "〃",
         "½",
@@ -286,6 +295,26 @@ def test_any_foreign_file(name: str, content: bytes, unit: str | None, order: st
 
 
 @fuzz
+@given(content=contents, unit=st.sampled_from([None, "each", "g"]))
+def test_any_import_is_taken_back_whole(content: bytes, unit: str | None) -> None:
+    """Whatever was understood is written, reads back, and is gone after one step back."""
+    with TemporaryDirectory() as place:
+        folder = folder_with(place)
+        before = {path.name: path.read_bytes() for path in folder.iterdir()}
+        log = folder / "log.txt"
+        log.write_bytes(content)
+        preview = read_foreign(log, folder=folder, unit=unit)  # type: ignore[arg-type]
+        log.unlink()
+        done = import_into(folder, preview, leave_out_unread=True)
+        assert done.picks + done.twice >= 0 and (done.picks > 0) == bool(done.file)
+        if done.file:
+            undo_last(folder)
+        hidden = (".harvestcast-lock", ".harvestcast-entries")
+        after = {p.name: p.read_bytes() for p in folder.iterdir() if p.name not in hidden}
+        assert after == before
+
+
+@fuzz
 @given(crop=cells, amount=cells, variety=cells, on=cells, weight=cells, note=st.text(max_size=30))
 def test_any_words_to_add(
     crop: str, amount: str, variety: str, on: str, weight: str, note: str
@@ -327,14 +356,27 @@ def test_any_amount_is_read_as_no_less_than_nothing_or_refused(text: str, unit: 
     elevation=st.one_of(st.none(), st.floats()),
     people=st.floats(),
     crops=st.lists(st.text(max_size=20), max_size=4),
+    frost=st.one_of(st.none(), cells, st.sampled_from(["10 May", "May 10", "29 Feb", "31 June"])),
+    equipment=st.lists(
+        st.one_of(st.text(max_size=20), st.sampled_from(["dial pressure canner", "fridge"])),
+        max_size=3,
+    ),
 )
 def test_any_beginning(
-    place: str, elevation: float | None, people: float, crops: list[str]
+    place: str,
+    elevation: float | None,
+    people: float,
+    crops: list[str],
+    frost: str | None,
+    equipment: list[str],
 ) -> None:
     with TemporaryDirectory() as home:
         folder = Path(home) / "g"
         try:
-            start_garden(folder, place=place, elevation_m=elevation, people=people, crops=crops)
+            start_garden(
+                folder, place=place, elevation_m=elevation, people=people, crops=crops,
+                last_frost=frost, equipment=equipment,
+            )  # fmt: skip
         except InputError:
             assert not folder.exists()
         else:
