@@ -2,6 +2,8 @@
 
 import json
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pandas as pd
@@ -14,6 +16,7 @@ from harvestcast.records.start import start_garden
 from harvestcast.report.command import main
 from harvestcast.report.complete import still_missing, unlikely_yields
 from harvestcast.report.terminal import problem_lines
+from harvestcast.report.week_words import misspelt
 
 ROOT = Path(__file__).parents[2]
 
@@ -113,3 +116,44 @@ def test_a_day_is_read_in_the_order_of_the_garden(tmp_path: Path) -> None:
     start_garden(tmp_path / "other", elevation_m=1)
     told = call("week", tmp_path / "other", "--as-of", "5.7.2026", "--no-report")
     assert told.exit_code == 2 and "may be 7 May 2026 or 5 July 2026" in told.output
+
+
+def test_writing_a_pick_down_loads_no_tables(tmp_path: Path) -> None:
+    """What is typed most often answers soonest: neither numpy nor pandas is needed for it."""
+    start_garden(tmp_path / "g", elevation_m=1)
+    script = (
+        "import sys\n"
+        "from harvestcast.report.command import main\n"
+        "main(sys.argv[1:], standalone_mode=False)\n"
+        "print(sorted({'numpy', 'pandas', 'matplotlib'} & set(sys.modules)))\n"
+    )
+    folder = str(tmp_path / "g")
+    for words in (["add", folder, "okra", "12"], ["add", folder, "--undo"]):
+        done = subprocess.run(
+            [sys.executable, "-c", script, *words], capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 0, done.stderr
+        assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_a_crop_apart_by_its_spelling_is_named_on_the_week(tmp_path: Path) -> None:
+    notices = pd.DataFrame(
+        {
+            "file": ["picks.csv", "picks.csv"],
+            "line": [5.0, 6.0],
+            "value": ["cucmber", "oca"],
+            "odd": ["the crop is not in the list"] * 2,
+            "done": ["did you mean cucumber? kept apart", "kept as typed, with general figures"],
+        }
+    )
+    assert misspelt(notices) == [
+        "cucmber (picks.csv, line 5) is forecast as a crop of its own; did you mean cucumber?"
+    ]
+
+
+@pytest.mark.parametrize("command", ["season", "backtest"])
+def test_a_season_without_picks_is_said_in_household_words(command: str, tmp_path: Path) -> None:
+    start_garden(tmp_path / "g", elevation_m=1)
+    told = call(command, tmp_path / "g")
+    assert told.exit_code == 1
+    assert "no pick is written down yet" in told.output and "none" not in told.output
