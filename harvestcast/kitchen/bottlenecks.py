@@ -25,6 +25,7 @@ DOZEN = 12.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Relaxed:
+    inputs: ProgrammeInputs
     cost: float
     spoiled_kg: float
     jars: float
@@ -53,17 +54,23 @@ def bottleneck_frame(solution: Solution, inputs: ProgrammeInputs) -> pd.DataFram
     of the solver blurs the difference. ``comment`` says how much of the value is sure with the
     plan's batches left as they are; a value below the plan's own gap is no clear saving.
     """
-    base = _solve(inputs, None)
-    held = _solve(inputs, solution)
+    block = build_block(inputs)
+    saves = inputs.choices.spoiled_kg * (1.0 - inputs.choices.dislike_of_bad_weeks)
+    layout = lay_out(block, fruit_of(inputs), inputs.weights, saves)
+    fixed = _held(block, solution)
+    base = _solve(inputs, block, layout)
+    held: _Relaxed | None = None
     # Differences below what the plan itself is known to mean nothing.
     clear = max(GAP, solution.gap) * max(solution.worth, 0.0)
     rows = []
     for resource, one_more, capacity in _one_more(inputs):
-        more = replace(inputs, capacity=capacity)
+        more = _with(base, capacity)
         # Where the limit does not bind, moving it changes nothing: the programme is convex.
-        free = _solve(more, None) if _binds(base, more) else base
-        value = base.cost - free.cost
-        sure = held.cost - _solve(more, solution).cost if value > clear else 0.0
+        free = _solve(inputs, block, more) if _binds(base, more) else base
+        value, sure = base.cost - free.cost, 0.0
+        if value > clear:
+            held = held or _solve(inputs, block, layout, fixed)
+            sure = held.cost - _solve(inputs, block, more, fixed).cost
         rows.append(
             {
                 "resource": resource,
@@ -80,9 +87,18 @@ def bottleneck_frame(solution: Solution, inputs: ProgrammeInputs) -> pd.DataFram
     return frames.check_frame(table, frames.BOTTLENECKS)
 
 
-def _binds(base: _Relaxed, more: ProgrammeInputs) -> bool:
-    layout = _layout(more)[1]
-    moved = layout.limit != base.layout.limit
+def _with(base: _Relaxed, capacity: Capacity) -> Layout:
+    """Return the base's programme under another capacity: only limits differ."""
+    more = replace(base.inputs, capacity=capacity)
+    block = build_block(more)
+    limits = block.limit[None, :] + fruit_of(more) @ block.fruit.T
+    return replace(
+        base.layout, limit=np.concatenate([block.shared_limit, np.asarray(limits).ravel()])
+    )
+
+
+def _binds(base: _Relaxed, more: Layout) -> bool:
+    moved = more.limit != base.layout.limit
     slack = base.layout.limit - base.layout.rows @ base.x
     return bool((slack[moved] < 1e-6).any())
 
@@ -140,24 +156,16 @@ def _one_more(inputs: ProgrammeInputs) -> Iterator[tuple[str, str, Capacity]]:
             yield resource, words, replace(capacity, stores=tuple((stores | added).items()))
 
 
-def _solve(inputs: ProgrammeInputs, held: Solution | None) -> _Relaxed:
-    block, layout = _layout(inputs)
-    fixed = None
-    if held is not None:
-        fixed = dict(
-            zip(block.batches.ravel().tolist(), held.batches.ravel().astype(float), strict=True)
-        )
-    result = minimise(layout, fixed=fixed)
-    return _measures(inputs, block, layout, result.x)
+def _held(block: Block, solution: Solution) -> dict[int, float]:
+    """Return the plan's batches as columns held at a value."""
+    batches = solution.batches.ravel().astype(float)
+    return dict(zip(block.batches.ravel().tolist(), batches, strict=True))
 
 
-def _layout(inputs: ProgrammeInputs) -> tuple[Block, Layout]:
-    block = build_block(inputs)
-    saves = inputs.choices.spoiled_kg * (1.0 - inputs.choices.dislike_of_bad_weeks)
-    return block, lay_out(block, fruit_of(inputs), inputs.weights, saves)
-
-
-def _measures(inputs: ProgrammeInputs, block: Block, layout: Layout, x: FloatArray) -> _Relaxed:
+def _solve(
+    inputs: ProgrammeInputs, block: Block, layout: Layout, fixed: dict[int, float] | None = None
+) -> _Relaxed:
+    x = minimise(layout, fixed=fixed).x
     columns = x[len(block.shared_cost) :].reshape(inputs.draws, -1)
     ready, _ = inputs.ready()
     spoiled = ready.sum(axis=(1, 2)) - columns[:, block.column].sum(axis=1)
@@ -170,6 +178,7 @@ def _measures(inputs: ProgrammeInputs, block: Block, layout: Layout, x: FloatArr
         cost=float(layout.cost @ x) + layout.constant,
         spoiled_kg=float(inputs.weights @ spoiled),
         jars=float(inputs.weights @ jars),
+        inputs=inputs,
         layout=layout,
         x=x,
     )

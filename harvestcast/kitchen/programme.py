@@ -184,8 +184,8 @@ def plan_week(
     seed : int
         Seed of the choice of draws.
     time_limit_s : float
-        Seconds for choosing the batches. What comes back at the limit is the best found, and
-        says so; the rest of the plan takes some seconds more.
+        Seconds of the processor for choosing the batches. What comes back at the limit is the
+        best found, and says so; the rest of the plan takes some seconds more.
 
     Returns
     -------

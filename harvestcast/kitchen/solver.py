@@ -98,7 +98,7 @@ def solve_programme(
     inputs : ProgrammeInputs
         What the programme is told.
     time_limit_s : float
-        Seconds the solver may take; it may run over a little.
+        Seconds of the processor that the solver may take; it may run over a little.
     gap : float
         Share of the plan's worth within which it must be proved best to count as optimal.
 
@@ -115,7 +115,7 @@ def solve_programme(
     PlanError
         Where the solver failed otherwise.
     """
-    began = time.perf_counter()
+    began, started = time.perf_counter(), time.process_time()
     infeasible.check_sums(inputs)
     block, fruit = build_block(inputs), fruit_of(inputs)
     least = infeasible.least_that_must(inputs, block)
@@ -127,7 +127,7 @@ def solve_programme(
         least=LEAST_WORTH,
         gap=gap,
         floor=-_most_worth(inputs, block, fruit),
-        until=began + time_limit_s,
+        until=started + time_limit_s,
     )
     found = at_once(question, layout) if layout.rows.shape[0] <= AT_ONCE_ROWS else None
     if found is None:
