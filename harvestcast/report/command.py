@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from harvestcast.report.command_gardens import gardens
 from harvestcast.report.command_import import import_
 from harvestcast.report.command_log import add, check, sheet
 from harvestcast.report.command_results import backtest, next_, season, week
@@ -28,5 +29,5 @@ def main() -> None:
     """Forecast a kitchen garden's harvest and plan what to put up, week by week."""
 
 
-for _command in (start, add, import_, check, sheet, week, season, next_, backtest):
+for _command in (start, add, import_, check, sheet, week, season, next_, backtest, gardens):
     main.add_command(_command)

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
-import pandas as pd
 
 from harvestcast.report.terminal import Progress, command, show, show_json
 
@@ -158,4 +157,4 @@ def _trial_lines(pooled: PooledTrial) -> list[str]:
 
 
 def _percent(ratio: Any) -> str:
-    return "unknown" if pd.isna(ratio) else f"{ratio - 1:+.0%}"
+    return "unknown" if ratio != ratio else f"{ratio - 1:+.0%}"  # NaN is unlike itself

@@ -42,12 +42,13 @@ def started(tmp_path: Path, run: Callable[..., Result]) -> Path:
 
 
 def test_every_command_is_there() -> None:
-    promised = {"start", "add", "import", "check", "sheet", "week", "season", "next", "backtest"}
+    promised = {"start", "add", "import", "check", "sheet", "week", "season", "next", "backtest",
+                "gardens"}  # fmt: skip
     assert set(COMMANDS) == promised
 
 
 @pytest.mark.parametrize("name", ["start", "add", "import", "check", "sheet", "week", "season",
-                                  "next", "backtest"])  # fmt: skip
+                                  "next", "backtest", "gardens"])  # fmt: skip
 def test_every_command_has_help_with_an_example_and_json(
     name: str, run: Callable[..., Result]
 ) -> None:
