@@ -13,6 +13,7 @@ from harvestcast.frames import CHECKS, LEFT_OUT, QUANTILES, check_frame
 from harvestcast.growth.ahead import futures
 from harvestcast.growth.fit import Fit, fit_garden
 from harvestcast.growth.fitted import fitted_frame, ready_quantiles
+from harvestcast.growth.pace import blend
 from harvestcast.growth.series import day_of
 from harvestcast.growth.weather_ahead import weather_futures
 
@@ -179,17 +180,28 @@ def forecast(
         last_day=garden.last_day,
     )[:2]
     ahead = futures(fit, tmin, tmax, seed=seed)
+    mass, counts = _blended(fit, ahead.mass, seed)
     return Outlook(
         as_of=last,
         weeks=weeks,
         seed=seed,
         dates=pd.date_range(last + pd.Timedelta(days=1), periods=days),
         keys=tuple((s.crop, s.variety) for s in fit.series),
-        mass_kg=ahead.mass,
-        counts=ahead.count,
+        mass_kg=mass,
+        counts=counts,
         _fit=fit,
         _ready=ready_quantiles(ahead.ready),
     )
+
+
+def _blended(fit: Fit, mass: Array, seed: int) -> tuple[Array, Array]:
+    """Draws of mass and count, their level between the curve's and the recent pace."""
+    series, unit = fit.series, fit.evidence.unit
+    if not series:
+        return mass, mass
+    number = blend(np.array([s.mass for s in series]), np.rint(mass / unit), unit, seed=seed)
+    blended = number * unit
+    return blended, np.rint(blended / np.array([s.fruit_kg for s in series]))
 
 
 def _checks(fit: Fit) -> pd.DataFrame:

@@ -1,0 +1,204 @@
+"""Draws of a fitted series: from the Gaussian approximation, weighted by the exact posterior.
+
+The approximation at the mode is good where a series has been picked for a while, and poor where
+all that is known is that nothing has been ripe so far: there it can put far too much on large
+harvests. So every draw is weighed by the exact density against the approximate one, over all
+tempers together, and the draws are dealt anew by their weights (sampling importance resampling;
+weights are cut at the root of their number times their mean: Ionides 2008,
+doi:10.1198/106186008X320456). Draws are held in single precision.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harvestcast.growth.curve import curve_of
+from harvestcast.growth.fit import Fit
+from harvestcast.growth.inference import CURVE
+
+Array = NDArray[np.float64]
+Single = NDArray[np.float32]
+
+SHARED = 0.3
+"""Share of the variance of coming deviations that all series have in common."""
+NEVER = 1e-4
+"""Probability of a visit below which a day without a row says nothing."""
+LEAST_EFFECTIVE = 0.02
+"""Share of draws that count below which weights say nothing, and the approximation stands."""
+
+
+class Drawn(NamedTuple):
+    """Draws of one series."""
+
+    theta: Single
+    """Curve (draws, 5)."""
+    coming: Single
+    """Deviations to come (days, draws)."""
+    hanging: Single
+    """What hangs ripe on the last evening (draws,). [kg]"""
+    size: Single
+    keep: Single
+    effective: float
+    """Share of the draws that count once they are weighed."""
+
+
+def draw_series(fit: Fit, row: int, common: Single, rng: np.random.Generator) -> Drawn:
+    """Draw one series.
+
+    Parameters
+    ----------
+    fit : Fit
+    row : int
+        Which series.
+    common : ndarray (draws, knots to come)
+        Standard normals that all series share: the part of the coming deviations in common.
+    rng : Generator
+
+    Returns
+    -------
+    Drawn
+        In random order, so that draws of different series meet at random.
+    """
+    draws, to_come = common.shape
+    past = len(fit.dates)
+    since = int(fit.since[row])
+    # Knots older than a series' own days no longer say anything of the days to come.
+    width = CURVE + int(fit.posteriors[0].knots[row])
+    number = _dealt(fit.weight[row], draws, rng)
+    normals = rng.standard_normal((draws, width), dtype=np.float32)
+    first = (np.cumsum(number) - number)[number > 0]
+    normals[first] = 0.0  # the mode itself, against which the others are weighed
+    unknown = np.empty_like(normals)
+    deviation = np.empty((len(fit.bases[0]) - since, draws), dtype=np.float32)
+    which = np.repeat(np.arange(len(number)), number)
+    for one, part in _blocks(which):
+        unknown[part] = fit.posteriors[one].draw_own(row, normals[part])
+        basis = fit.bases[one][since:, : width - CURVE].astype(np.float32)
+        deviation[:, part] = basis @ unknown[part, CURVE:].T
+    e = fit.evidence
+    theta = (e.prior_mean[row] + e.prior_sd[row] * unknown[:, :CURVE]).astype(np.float32)
+    size = np.array([noise.size[row] for noise in fit.noises], dtype=np.float32)[which]
+    keep = np.array([noise.keep[row] for noise in fit.noises], dtype=np.float32)[which]
+    hanging = hanging_past(fit, row, theta, deviation[: past - since], keep)
+    log = log_likelihood(fit, row, hanging, size)
+    log += 0.5 * ((normals**2).sum(axis=1) - (unknown**2).sum(axis=1))
+    log -= np.repeat(log[first], number[number > 0])
+    log[first] = -np.inf if draws > 4 * len(first) else 0.0
+    chosen, effective = _resampled(log, rng)
+    which = which[chosen]
+    fresh = np.float32(np.sqrt(1.0 - SHARED)) * rng.standard_normal(
+        (draws, to_come), dtype=np.float32
+    )
+    # Draws of one temper lie side by side until here; ``place`` shuffles them.
+    place = rng.permutation(draws)
+    fresh[place] += np.float32(np.sqrt(SHARED)) * common
+    coming = deviation[past - since :, chosen]
+    for one, part in _blocks(which):
+        basis = fit.bases[one][past:, fit.bases[one].shape[1] - to_come :].astype(np.float32)
+        coming[:, part] += basis @ fresh[part].T
+    last = hanging[-1]
+    if e.picked[row, -1] > 0:
+        last = last * np.float32(fit.noises[0].left[row])
+    chosen = chosen[place]
+    return Drawn(
+        theta[chosen], coming[:, place], last[chosen], size[chosen], keep[chosen], effective
+    )
+
+
+def _dealt(weight: Array, draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
+    """Deal draws out over tempers in proportion to their weights; return how many each has."""
+    marks = (np.arange(draws) + rng.random()) / draws
+    chosen = np.searchsorted(np.cumsum(weight), marks * weight.sum())
+    return np.bincount(np.minimum(chosen, len(weight) - 1), minlength=len(weight))
+
+
+def _blocks(which: NDArray[np.int64]) -> list[tuple[int, slice]]:
+    """Return each value of a sorted array and where it stands."""
+    values, first = np.unique(which, return_index=True)
+    ends = [*first[1:].tolist(), len(which)]
+    return [
+        (int(value), slice(start, end))
+        for value, start, end in zip(values, first.tolist(), ends, strict=True)
+    ]
+
+
+def _resampled(log: Single, rng: np.random.Generator) -> tuple[NDArray[np.int64], float]:
+    """Return which draws stand after weighing, in order, and the share of them that counts."""
+    number = len(log)
+    weight = np.exp((log - log.max()).astype(float))
+    weight = np.minimum(weight, weight.mean() * np.sqrt(number))
+    weight /= weight.sum()
+    effective = 1.0 / float((weight**2).sum()) / number
+    if effective < LEAST_EFFECTIVE:
+        return np.arange(number), effective
+    marks = (np.arange(number) + rng.random()) / number
+    return np.minimum(np.searchsorted(np.cumsum(weight), marks), number - 1), effective
+
+
+def bearing(theta: Single, heat: NDArray[np.floating], share: NDArray[np.floating]) -> Single:
+    """Return rates relative to full bearing (days, draws), by plantings' heat and shares."""
+    h1, h2, s1, s2 = (x.astype(np.float32) for x in curve_of(theta))
+    low, high = np.float32(-40.0), np.float32(40.0)
+    total: Single = np.zeros((1, 1), dtype=np.float32)
+    for h, part in zip(heat, share, strict=True):
+        rise = np.exp(np.clip((h1 - h) / s1, low, high))
+        fall = np.exp(np.clip((h - h2) / s2, low, high))
+        total = total + part / ((1.0 + rise) * (1.0 + fall))
+    return total
+
+
+def hanging_past(fit: Fit, row: int, theta: Single, deviation: Single, keep: Single) -> Single:
+    """Return what hung ripe before picking on each of the last days (days, draws), in kg."""
+    e = fit.evidence
+    days = len(deviation)
+    share = e.share[row][:, -days:].astype(np.float32)
+    used = np.flatnonzero(share.any(axis=1))
+    heat = e.heat[row][used][:, -days:, None].astype(np.float32)
+    warmth = e.log_warmth[row, -days:, None].astype(np.float32)
+    hanging = bearing(theta, heat, share[used][..., None]) * np.exp(
+        theta[:, 0] + warmth + deviation
+    )
+    left, picked = np.float32(fit.noises[0].left[row]), e.picked[row, -days:] > 0
+    for day in range(1, days):
+        hanging[day] += (left if picked[day - 1] else keep) * hanging[day - 1]
+    return hanging
+
+
+def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
+    """Return what the log of the last days says of each draw, but for constants (draws,).
+
+    The same density as :func:`harvestcast.growth.inference.log_posterior` without the prior.
+    """
+    e, noise = fit.evidence, fit.noises[0]
+    days = len(hanging)
+    y, came = e.picked[row, -days:], e.came[row, -days:]
+    picked, zero = y > 0, y == 0
+    blank = np.isnan(y) & (came > NEVER)
+    per_kg = np.float32((1.0 - noise.left[row]) / e.unit[row])
+    zeal = np.float32(noise.zeal[row])
+    want = np.float32(noise.ease[row] - noise.zeal[row] * np.log(e.usual[row]))
+    tiny, most = np.float32(1e-12), np.float32(40.0)
+
+    def against(ripe: Single) -> Single:
+        """Odds against a pick on a look."""
+        return np.exp(-np.clip(want + zeal * np.log(ripe + tiny), -most, most))
+
+    total: Single = np.zeros(hanging.shape[1], dtype=np.float32)
+    if picked.any():
+        ripe = hanging[picked]
+        mean = ripe * per_kg + tiny
+        number = (y[picked] / e.unit[row])[:, None].astype(np.float32)
+        value = number * np.log(mean / (mean + size)) + size * np.log(size / (mean + size))
+        total += (value - np.log1p(against(ripe))).sum(axis=0)
+    if blank.any():
+        seen = (came[blank] * noise.look[row])[:, None].astype(np.float32)
+        miss = seen / (1.0 + against(hanging[blank]))
+        total += np.log(np.maximum(1.0 - miss, np.float32(1e-9))).sum(axis=0)
+    if zero.any():
+        none = (size / (hanging[zero] * per_kg + tiny + size)) ** size
+        seen = came[zero][:, None].astype(np.float32)
+        total += np.log(np.maximum(1.0 - seen + seen * none, np.float32(1e-30))).sum(axis=0)
+    return total

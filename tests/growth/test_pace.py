@@ -1,0 +1,72 @@
+"""The recent pace moves the level of the draws and nothing else."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from harvestcast.growth.outlook import forecast
+from harvestcast.growth.pace import EQUAL, FLOOR, blend, pace_weight, recent_pace
+from tests.simulated import as_garden, simulate_garden
+
+UNIT = np.array([0.2])
+
+
+def _draws(level: float, *, draws: int = 4000, days: int = 21) -> np.ndarray:
+    rng = np.random.default_rng(3)
+    picks = rng.random((draws, days, 1)) < 0.4
+    return np.where(picks, rng.poisson(level / 0.4 / UNIT[0], (draws, days, 1)), 0).astype(float)
+
+
+def test_steady_picking_is_its_own_pace():
+    pace, days = recent_pace(np.full((1, 30), 0.7))
+    assert pace[0] == pytest.approx(0.7)
+    assert days[0] == 30
+
+
+def test_pace_weighs_recent_days_more_than_a_plain_mean():
+    rising = np.arange(1.0, 41.0)[None]
+    pace, _ = recent_pace(rising)
+    assert rising.mean() < pace[0] < rising.max()
+
+
+@pytest.mark.parametrize("lately", [0.25, 1.0, 4.0])
+def test_the_level_lies_between_curve_and_pace(lately):
+    number = _draws(1.0)
+    out = blend(np.full((1, 60), lately), number, UNIT, seed=1)
+    weight = pace_weight(np.array([60.0]), 3)[0]
+    for week, w in enumerate(weight):
+        part = slice(7 * week, 7 * week + 7)
+        before, after = number[:, part].mean() * UNIT[0], out[:, part].mean() * UNIT[0]
+        first = number[:, :7].mean() * UNIT[0]
+        expected = before * ((lately + FLOOR * first) / ((1 + FLOOR) * first)) ** w
+        # Rounding to whole pieces is unbiased; 28,000 days leave a tenth of a per cent.
+        assert after == pytest.approx(expected, rel=0.01)
+    assert 0 < weight[0] < weight[1] < weight[2] < EQUAL
+
+
+def test_nothing_moves_before_the_first_pick():
+    number = _draws(1.0, draws=50)
+    np.testing.assert_array_equal(blend(np.full((1, 60), np.nan), number, UNIT, seed=1), number)
+
+
+def test_days_without_a_pick_stay_so_and_pieces_stay_whole():
+    number = _draws(1.0, draws=200)
+    out = blend(np.full((1, 60), 3.0), number, UNIT, seed=1)
+    assert (out[number == 0] == 0).all()
+    np.testing.assert_array_equal(out, np.rint(out))
+
+
+def test_a_garden_that_gives_more_lately_is_expected_to_give_more():
+    """Same garden, same day; the last fortnight's picks are doubled."""
+    simulated = simulate_garden(5, years=(2026,), truth=False)
+    garden = as_garden(simulated)
+    day = pd.Timestamp("2026-08-05")
+    picks = garden.picks
+    late = (picks["date"] > day - pd.Timedelta(days=14)) & (picks["date"] <= day)
+    more = picks.copy()
+    more.loc[late, ["mass_kg", "count"]] = more.loc[late, ["mass_kg", "count"]] * 2
+    usual = forecast(garden, as_of=day, weeks=1, draws=200).mass_kg.sum(axis=(1, 2)).mean()
+    doubled = forecast(replace(garden, picks=more), as_of=day, weeks=1, draws=200)
+    assert doubled.mass_kg.sum(axis=(1, 2)).mean() > 1.15 * usual
