@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 HALF_LIFE = 10.0
-"""Days after which a day of picking counts half in the recent pace (between 7 and 16 days back-tests
-differ by less than 1 %). [d]"""
+"""Days after which a day of picking counts half in the recent pace (between 7 and 16 days
+back-tests differ by less than 1 %). [d]"""
 EQUAL = 0.5
 """Weight of the recent pace once there is enough of it: as much as the curve."""
 ENOUGH = 7.0
