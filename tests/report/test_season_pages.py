@@ -117,8 +117,23 @@ def test_the_season_notebook_runs_by_itself(sample_folder: Path, tmp_path: Path)
 @pytest.mark.notebook
 @pytest.mark.slow
 def test_the_next_season_notebook_runs_by_itself(sample_folder: Path, tmp_path: Path) -> None:
-    out = write_report("next", sample_folder, tmp_path / "n.html", year=2027)
-    assert hc.open_garden(sample_folder).household.place.split(" ")[0] in out.read_text("utf-8")
+    """On the cucumbers of the sample alone, with its last cell asked what a change would do."""
+    small = tmp_path / "cucumbers"
+    small.mkdir()
+    for path in sample_folder.glob("*.csv"):
+        lines = path.read_text("utf-8").splitlines(keepends=True)
+        kept = [x for x in lines[1:] if "weather" in path.name or "ucumber" in x]
+        (small / path.name).write_text("".join([*lines[:1], *kept]), "utf-8")
+    settings = (sample_folder / "garden.toml").read_text("utf-8")
+    targets = re.search(r"^\[targets\]\n(?:.*=.*\n)+", settings, flags=re.M)
+    assert targets is not None
+    few = settings.replace(targets[0], '[targets]\n"dill pickles" = 20\n')
+    (small / "garden.toml").write_text(few, "utf-8")
+    out = write_report("next", small, tmp_path / "n.html", year=2027, change={"people": 3})
+    html = out.read_text("utf-8")
+    assert hc.open_garden(small).household.place.split(" ")[0] in html
+    assert "What if" in html and "with the change" in html
+    assert "Crispwick" in html and "Kettle Red" not in html
 
 
 def test_results_of_another_kind_are_refused(tmp_path: Path, season_end: Any) -> None:
