@@ -129,6 +129,8 @@ def _one_more(inputs: ProgrammeInputs) -> Iterator[tuple[str, str, Capacity]]:
         pieces = capacity.pieces.copy()
         pieces[capacity.kinds.index(kind)] += one
         yield name, more, replace(capacity, pieces=pieces)
+    if np.isfinite(capacity.stove) and any(kind.endswith("canner") for kind in used):
+        yield "stove", "a place for one more canner", replace(capacity, stove=capacity.stove + 1)
     for day in range(min(7, capacity.days)):
         hours = capacity.hours.copy()
         hours[day] += 1.0

@@ -51,6 +51,8 @@ class Capacity:
         ``refrigerator_l``, ``cool_store_l``. NaN: not said, so not limited.
     trays : int
         Trays of all dryers together; 0 where not said.
+    stove : float
+        Canners of all kinds that can be in use at a time; infinite where not said.
     """
 
     start: pd.Timestamp
@@ -59,6 +61,7 @@ class Capacity:
     pieces: FloatArray
     stores: tuple[tuple[str, float], ...]
     trays: int = 0
+    stove: float = float("inf")
 
     @property
     def days(self) -> int:
@@ -206,6 +209,7 @@ def capacity_of(household: Household, start: pd.Timestamp, days: int) -> Capacit
         pieces=pieces,
         stores=(*_jar_stores(household), *((f"{place}_l", room[place]) for place in room)),
         trays=trays,
+        stove=float(household.stove_places or np.inf),
     )
 
 

@@ -51,7 +51,7 @@ IntArray = npt.NDArray[np.int64]
 DECIDED_DAYS = 3
 """Days whose batches are decided now, as whole batches."""
 
-PLAN_SPANS = (1, 2, 4)
+PLAN_SPANS = (1, 1, 1, 2)
 """Days taken together after the decided days while batches are chosen (the last is repeated)."""
 
 SURPLUS_DRAWS = 100

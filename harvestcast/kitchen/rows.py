@@ -10,7 +10,13 @@ import numpy.typing as npt
 from scipy import sparse
 
 from harvestcast.kitchen import prices
-from harvestcast.kitchen.capacity import JAR_SIZES, WITHOUT_HOURS, dryer_day, hours_per_piece
+from harvestcast.kitchen.capacity import (
+    CANNER_HOURS_PER_DAY,
+    JAR_SIZES,
+    WITHOUT_HOURS,
+    dryer_day,
+    hours_per_piece,
+)
 from harvestcast.kitchen.columns import PLACES, OptionArrays, limited_lanes
 from harvestcast.kitchen.inputs import ProgrammeInputs
 from harvestcast.kitchen.matrix import Columns, Matrix, Terms
@@ -74,6 +80,14 @@ def hours_rows(
     first, last = inputs.spans[day]
     hours = float(inputs.capacity.hours[first : last + 1].sum())
     to.row(hours, f"hands-on hours on {name}", own=terms(table.hours))
+    if np.isfinite(inputs.capacity.stove):
+        # Canners of any kind share the places on the stove.
+        boils = np.array([kind.endswith("canner") for kind in table.equipment], dtype=bool)
+        to.row(
+            inputs.capacity.stove * CANNER_HOURS_PER_DAY * (last - first + 1),
+            f"places on the stove on {name}",
+            own=terms(np.where(boils, table.equipment_h, 0.0)),
+        )
     for kind in sorted(set(table.equipment) - set(WITHOUT_HOURS) - {"dryer", "crock"}):
         mine = np.array([kind == other for other in table.equipment])
         # Batches that hold a missing piece for no time at all would slip through a row of hours.

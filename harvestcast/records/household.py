@@ -197,6 +197,8 @@ class Household(_Settings):
         default_factory=dict, validate_default=True
     )
     equipment: tuple[Equipment, ...] = ()
+    stove_places: Annotated[int, Field(ge=1, le=20)] | None = None
+    """Canners that can stand on the stove at a time; left out: all there are."""
     hours: Annotated[Mapping[Weekday, Amount], AfterValidator(_frozen)] = Field(
         default_factory=dict, validate_default=True
     )

@@ -6,13 +6,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from harvestcast.kitchen.bottlenecks import bottleneck_frame
 from harvestcast.kitchen.capacity import (
     DRYER_DAY_STARTS_H,
     DRYER_LAST_LOAD_H,
     capacity_of,
     dryer_day,
 )
+from harvestcast.kitchen.solver import solve_programme
 from harvestcast.records.household import Household
+from tests.kitchen.programme_cases import random_kitchen, with_capacity
 
 HOME = Household(
     hours={"friday": 1.5, "saturday": 4},
@@ -83,3 +86,27 @@ def test_a_dryer_is_never_given_more_than_the_clock_allows_in_a_day(load: float)
     by_rule = int((hours + past) / load + 1e-9)
     by_clock = int((DRYER_LAST_LOAD_H - DRYER_DAY_STARTS_H) / load + 1e-9) + 1
     assert by_rule == by_clock
+
+
+def test_canners_of_any_kind_share_the_stove() -> None:
+    """One place: both canners together are busy no longer than one can stand there in a day."""
+    home = Household(
+        equipment=[{"kind": "boiling_water_canner"}, {"kind": "pressure_canner", "gauge": "dial"}],
+        elevation_m=100,
+        stove_places=1,
+    )
+    start = pd.Timestamp("2026-08-07")
+    assert capacity_of(home, start, 3).stove == 1
+    assert np.isinf(capacity_of(home.model_copy(update={"stove_places": None}), start, 3).stove)
+    inputs = random_kitchen(
+        3, crops=4, options=10, days=4, draws=3, kg_day=60.0, hours=np.full(4, 40.0)
+    )
+    tight = with_capacity(inputs, stove=1 / 12)  # an hour a day
+    canners = inputs.options["equipment"].str.endswith("canner").to_numpy()
+    hours = inputs.options.loc[canners, "equipment_h"].to_numpy(float)
+    free, bound = (solve_programme(one, gap=1e-4) for one in (inputs, tight))
+    assert (free.batches[:, canners] @ hours).max() > 1.0, "the place must bind"
+    assert (bound.batches[:, canners] @ hours <= 1.0 + 1e-6).all()
+    assert bound.cost >= free.cost - 1e-3
+    frame = bottleneck_frame(bound, tight).set_index("resource")
+    assert frame.loc["stove", "value"] > 0
