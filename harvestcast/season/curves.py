@@ -1,9 +1,10 @@
 """Curves of next season's plantings: shape and level of one plant of every variety, as draws.
 
-The shape of the harvest in degree-days comes from the fitted curve of the latest season, the level
-from the season's totals by way of :mod:`harvestcast.season.learned` (a whole season's total says
-more about the yield of a plant than the curve's level does). The luck of a plot and of a season is
-added, because the planting has not been made yet. What was never logged comes from the almanac.
+The shape of the harvest in degree-days comes from the fitted curve of the latest season; its level
+and its place along the heat from the season's totals and dates by way of
+:mod:`harvestcast.season.learned` (a whole season says more of both than the curve does). The luck
+of a plot and of a season is added, because the planting has not been made yet. What was never
+logged comes from the almanac.
 """
 
 from __future__ import annotations
@@ -17,7 +18,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvestcast.growth.almanac import crop_facts
-from harvestcast.growth.curve import curve_of, expit
 from harvestcast.growth.fit import Fit, fit_garden
 from harvestcast.growth.habit import Habit
 from harvestcast.growth.inference import CURVE
@@ -25,6 +25,7 @@ from harvestcast.growth.prior import curve_prior
 from harvestcast.growth.series import Series
 from harvestcast.season.learned import draw_crop, spread_of
 from harvestcast.season.observed import noise_of_crop
+from harvestcast.season.placing import placed, season_rate
 from harvestcast.season.seasons import Unit, seasons_with_picks, units_of
 
 if TYPE_CHECKING:
@@ -150,27 +151,27 @@ def curves_of(
     if learned.fit is not None:
         fitted = learned.fit.series
         rows = {(s.crop, s.variety): i for i, s in enumerate(fitted) if np.isfinite(s.plants)}
-    levels = {crop: _levels(garden, learned, crop, draws, rng) for crop in _crops(keys)}
+    seasons = {crop: _seasons(garden, learned, crop, draws, rng) for crop in _crops(keys)}
     found: dict[Key, Curves] = {}
     years: dict[str, Array] = {}
     for crop, variety, set_out in keys:
         facts = crop_facts(crop, garden.household)
         units = learned.units.get(crop, ())
         noise = noise_of_crop(units, facts)
-        level = levels[crop]
+        known = seasons[crop]
         kin = sorted({name for name, other in ((v, c) for c, v in rows) if other == crop})
         if learned.fit is not None and (crop, variety) in rows:
             theta = posterior_curve(
-                learned.fit, rows[crop, variety], draws, level.get(variety), rng
+                learned.fit, rows[crop, variety], draws, known.get(variety), rng
             )
             basis = "the household's own log of this variety"
         elif learned.fit is not None and kin:
-            theta = _of_kin(learned.fit, [rows[crop, k] for k in kin], kin, draws, level, rng)
+            theta = _of_kin(learned.fit, [rows[crop, k] for k in kin], kin, draws, known, rng)
             basis = "the household's log of other varieties of the crop"
         else:
             theta = _prior(garden, crop, set_out, draws, rng)
-            known = "the crop almanac" if facts.known else "a generic prior: an unknown crop"
-            basis = f"{known}; nothing logged yet, so the range is wide"
+            source = "the crop almanac" if facts.known else "a generic prior: an unknown crop"
+            basis = f"{source}; nothing logged yet, so the range is wide"
         # One season says nothing of how it differed from others: its luck counts twice.
         twice = np.sqrt(2.0) if len({u.year for u in units}) <= 1 else 1.0
         year = years.setdefault(crop, CROP_YEAR_LOG_SD * twice * rng.standard_normal(draws))
@@ -190,10 +191,23 @@ def _crops(keys: Sequence[tuple[str, str, bool]]) -> list[str]:
     return sorted({crop for crop, _, _ in keys})
 
 
-def _levels(
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Season:
+    """What whole seasons say of a variety, as joint draws, each of shape (draws,).
+
+    ``level`` is the expected yield of a plant [kg], ``early`` and ``late`` the heat since planting
+    at which a tenth and nine tenths of the harvest were in [degC d]; None where not known.
+    """
+
+    level: Array
+    early: Array | None
+    late: Array | None
+
+
+def _seasons(
     garden: Garden, learned: Learned, crop: str, draws: int, rng: np.random.Generator
-) -> dict[str, Array]:
-    """Return the expected yield of a plant per variety, kg, (draws,), from whole seasons."""
+) -> dict[str, Season]:
+    """Return what whole seasons say of each variety of a crop."""
     units = learned.units.get(crop, ())
     if not units:
         return {}
@@ -204,18 +218,25 @@ def _levels(
         rng=rng,
         graded=frozenset(),
         seasons=len({u.year for u in units}) > 1,
-        measures=("kg_per_plant",),
+        measures=("kg_per_plant", "dd_10", "dd_90"),
     )
-    expected = drawn.expected["kg_per_plant"]
-    return {
-        name: expected[:, place]
-        for place, name in enumerate(drawn.varieties)
-        if np.isfinite(expected[:, place]).all()
-    }
+    found = {}
+    once = crop_facts(crop, garden.household).habit == "once_over"
+    for place, name in enumerate(drawn.varieties):
+        level, early, late = (
+            drawn.expected[measure][:, place] for measure in ("kg_per_plant", "dd_10", "dd_90")
+        )
+        # What is dug at once says when it was dug, not when it was ready.
+        when = bool(np.isfinite(early).all() and np.isfinite(late).all()) and not once
+        if np.isfinite(level).all():
+            found[name] = Season(
+                level=level, early=early if when else None, late=late if when else None
+            )
+    return found
 
 
 def posterior_curve(
-    fit: Fit, row: int, draws: int, level: Array | None, rng: np.random.Generator
+    fit: Fit, row: int, draws: int, known: Season | None, rng: np.random.Generator
 ) -> Array:
     """Draw the curve of one series, per plant.
 
@@ -227,8 +248,9 @@ def posterior_curve(
         Series.
     draws : int
         Number of draws.
-    level : ndarray, shape (draws,), optional
-        Yield of a plant over the fitted season that the level is to give. [kg]
+    known : Season, optional
+        What whole seasons say of the variety: the yield of a plant that the level is to give, and
+        when it came.
     rng : numpy.random.Generator
         Source of randomness.
 
@@ -246,27 +268,21 @@ def posterior_curve(
         width = fit.posteriors[which].mode.shape[1]
         u = fit.posteriors[which].draw_one(row, rng.standard_normal((len(here), width)))
         theta[here] = evidence.prior_mean[row] + evidence.prior_sd[row] * u[:, :CURVE]
-    if level is None:
+    if known is None:
         theta[:, 0] -= np.log(fit.series[row].plants)
         return theta
+    facts = fit.series[row].facts
+    if known.early is not None and known.late is not None and not facts.heat_from_new_year:
+        theta = placed(fit, row, theta, known.early, known.late)
     # What the curve would bring given all the heat it takes; a curve that hardly begins before the
     # log ends says nothing of the level, and dividing by it would make giants of some draws.
     full = np.exp(theta[:, 0] + theta[:, 2])
-    if fit.series[row].facts.habit == "once_over":
+    if facts.habit == "once_over":
         total = full
     else:
-        total = np.maximum(_season_total(fit, row, theta), LEAST_SHARE * full)
-    theta[:, 0] += np.log(level) - np.log(np.maximum(total, 1e-9))
+        total = np.maximum(season_rate(fit, row, theta).sum(axis=1), LEAST_SHARE * full)
+    theta[:, 0] += np.log(known.level) - np.log(np.maximum(total, 1e-9))
     return theta
-
-
-def _season_total(fit: Fit, row: int, theta: Array) -> Array:
-    """Return what each curve brings over the fitted season, all plants, no deviations, (draws,)."""
-    heat, share = fit.evidence.heat[row], fit.evidence.share[row]  # (plantings, days)
-    h1, h2, s1, s2 = (x[:, None, None] for x in curve_of(theta))
-    shape = expit((heat - h1) / s1) * expit((h2 - heat) / s2)
-    rate = (share * shape).sum(axis=1) * np.exp(theta[:, :1] + fit.evidence.log_warmth[row])
-    return np.asarray(rate.sum(axis=1))
 
 
 def _of_kin(
@@ -274,7 +290,7 @@ def _of_kin(
     rows: list[int],
     names: list[str],
     draws: int,
-    level: dict[str, Array],
+    known: dict[str, Season],
     rng: np.random.Generator,
 ) -> Array:
     """Draw the curve of a new variety: one of its crop's logged ones, moved at random."""
@@ -282,7 +298,7 @@ def _of_kin(
     theta = np.empty((draws, CURVE))
     for number, row in enumerate(rows):
         mine = which == number
-        theta[mine] = posterior_curve(fit, row, draws, level.get(names[number]), rng)[mine]
+        theta[mine] = posterior_curve(fit, row, draws, known.get(names[number]), rng)[mine]
     return np.asarray(theta + NEW_VARIETY_LOG_SD * rng.standard_normal((draws, CURVE)))
 
 

@@ -27,8 +27,10 @@ Array = NDArray[np.float64]
 # Shares of the variance of deviations that the whole garden and a crop have in common; the rest is
 # a variety's own. As in the forecast of the coming weeks.
 GARDEN_SHARE, CROP_SHARE = 0.3, 0.15
-LASTING = 0.8
-"""Share of the weekly noise (standard deviation) that is the plants' own, not the picking's."""
+LASTING = 0.5
+"""Share of the weekly noise (standard deviation) that is the plants' own. The rest is days on which
+nobody picked, which are drawn here, and the number of fruits. Set on simulated gardens of even
+seeds, checked on odd ones (tests/benchmarks/next_season.py)."""
 MEMORY_DAYS = 7.6
 """Days in which a deviation falls to 1/e: a correlation of 0.4 from week to week."""
 LEFT, LOOK = 0.12, 0.9

@@ -299,8 +299,9 @@ def _yield_lines(
             continue
         surest = apart.sort_values("probability_better", ascending=False, kind="stable")
         said = [
-            f"{row.variety} over {row.other} ({tables.sure_words(row.probability_better)})"
-            for row in surest.head(_NAMED_PAIRS).itertuples()
+            f"{row['variety']} over {row['other']} "
+            f"({tables.sure_words(float(row['probability_better']))})"
+            for row in surest.head(_NAMED_PAIRS).to_dict("records")
         ]
         more = len(apart) - len(said)
         lines.append(
