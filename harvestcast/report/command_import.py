@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 MOST_LINES = 40
 """Lines of the preview shown unless all are asked for."""
+WIDEST = 160
+"""Letters of a typed line that the preview repeats."""
 _DONE = ("read",)
 
 
@@ -112,10 +114,12 @@ def _words(preview: Preview, all_lines: bool) -> str:
         out.append(f"  {row['file']}: '{row['heading']}' {taken}")
     lines = preview.lines
     counts = lines["became"].value_counts()
-    out.append("Lines: " + ", ".join(f"{number} {name}" for name, number in counts.items()))
+    told = ", ".join(f"{number} {name}" for name, number in counts.items())
+    out.append(f"Lines: {told or 'none'}")
     shown = lines if all_lines else lines.loc[~lines["became"].isin(_DONE)]
     for _, row in shown.head(len(shown) if all_lines else MOST_LINES).iterrows():
-        out.append(f"  line {row['line']} {row['became']}: {row['typed']} -> {row['meaning']}")
+        typed = row["typed"] if len(row["typed"]) <= WIDEST else row["typed"][:WIDEST] + "..."
+        out.append(f"  line {row['line']} {row['became']}: {typed} -> {row['meaning']}")
     if not all_lines and len(shown) > MOST_LINES:
         out.append(f"  and {len(shown) - MOST_LINES} more; --all-lines shows them")
     out += [f"MEND  {line}" for line in problem_lines(preview.problems)]
