@@ -59,6 +59,8 @@ class Fit:
         Days the evidence runs over.
     evidence : Evidence
         With the knots of the first temper.
+    since : ndarray (series,)
+        First of the days on which a series' log can say anything.
     noises, posteriors, bases : tuple
         Per temper: noise, posterior of curve and past knots, and deviation per day and knot
         (days + days ahead, knots), the knots of the past first.
@@ -71,6 +73,7 @@ class Fit:
     as_of: pd.Timestamp
     dates: pd.DatetimeIndex
     evidence: Evidence
+    since: NDArray[np.int64]
     noises: tuple[Noise, ...]
     posteriors: tuple[Posterior, ...]
     bases: tuple[Array, ...]
@@ -129,6 +132,7 @@ def fit_garden(
         as_of=last,
         dates=dates,
         evidence=evidence,
+        since=since,
         noises=noises,
         posteriors=found,
         bases=bases,

@@ -252,7 +252,7 @@ def terms(
     """
     mean = hanging * per_kg + TINY
     share = mean / (mean + size)
-    rest = 1.0 - share
+    rest = size / (mean + size)
     # expit(x) and its complement; log of both from one exponential
     odds_against = np.exp(-np.clip(want + zeal * np.log(hanging), -40.0, 40.0))
     p = 1.0 / (1.0 + odds_against)
@@ -269,7 +269,7 @@ def terms(
     )
     if zero is not None:  # somebody looked and wrote 0: none ripe, if they looked at all
         none = np.exp(size * log_rest)
-        like = 1.0 - came + came * none
+        like = np.maximum(1.0 - came + came * none, 1e-300)
         weight = came * none / like
         value = np.where(zero, np.log(like), value)
         slope = np.where(zero, -weight * size * share, slope)
