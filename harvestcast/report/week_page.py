@@ -158,7 +158,7 @@ def kitchen_sheet(week: Week) -> Piece:
     )
     after = page.table(
         likely,
-        [Cell(heading="Days", words=lambda row: _days(row, week)), *job],
+        [Cell(heading="Days", words=lambda row: _days(row, week), whole=True), *job],
         caption="Likely in the days after, on average; plan again when they come",
         empty="Nothing is likely to be put up in the days after.",
         stacked=True,
@@ -179,14 +179,16 @@ def _why(week: Week, batches: pd.DataFrame) -> Piece:
     if not lines:
         return page.join([])
     shown = [wording.sentence(wording.clean(line)) for line in lines]
-    return page.join([page.paragraph("Why these"), page.bullets(shown, "")])
+    return page.join([page.paragraph("Why these", "lead"), page.bullets(shown, "")])
 
 
 def _days(row: pd.Series, week: Week) -> str:
     first = wording.day(row["day"], week.units)
     if row["last_day"] == row["day"]:
         return first
-    return f"{first} to {wording.day(row['last_day'], week.units)}"
+    # Without weekdays a span stays on one line.
+    ends = (wording.day(row[d], week.units, weekday=False) for d in ("day", "last_day"))
+    return " to ".join(ends)
 
 
 def _note_mark(source: Any, sources: dict[str, int]) -> str:
