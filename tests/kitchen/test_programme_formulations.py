@@ -35,7 +35,7 @@ def test_equals_the_arc_form_at_zero_gap(seed: int) -> None:
     assert found.cost == pytest.approx(solve_arcs(arc_programme(inputs)), abs=1e-5)
 
 
-@pytest.mark.parametrize("seed", range(20, 28))
+@pytest.mark.parametrize("seed", range(20, 25))
 def test_asking_draw_by_draw_finds_what_solving_at_once_finds(seed: int, monkeypatch) -> None:
     """Bounds from the draws' prices against one large programme; 45 draws take both stages."""
     inputs = random_kitchen(
