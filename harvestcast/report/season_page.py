@@ -108,7 +108,7 @@ def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
             if str(row["variety"]) in chances:
                 words += f"; best with chance {wording.chance(chances[str(row['variety'])])}"
             out.append(words)
-    said = [wording.clean(line) for line in review.text[1:]]
+    said = [_plainly(line) for line in review.text[1:]]
     return "\n".join([*out, *(["", *said] if said else [])])
 
 
@@ -134,6 +134,11 @@ def _chances(review: VarietyReview, crop: str, measure: str) -> dict[str, float]
     return {str(r["variety"]): float(r["probability_best"]) for _, r in own.iterrows()}
 
 
+def _plainly(line: str) -> str:
+    """Return a line of the review as one would say it: two varieties are no pairs."""
+    return wording.clean(line).replace("1 of 1 pairs can be told apart", "told apart")
+
+
 def head(season: SeasonEnd) -> Piece:
     """Return the title and what to read first."""
     review = season.review
@@ -145,7 +150,7 @@ def head(season: SeasonEnd) -> Piece:
                 [f"{len(review.table)} varieties compared; ranges hold nine times in ten."],
             ),
             page.bullets(
-                [wording.sentence(line) for line in review.text[1:]],
+                [wording.sentence(_plainly(line)) for line in review.text[1:]],
                 "One season says little of a single planting.",
             ),
         ]
