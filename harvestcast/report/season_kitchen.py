@@ -13,13 +13,13 @@ def kitchen(season: SeasonEnd) -> Piece:
     """Return what the season taught the kitchen, and the weeks beyond capacity."""
     review, units = season.review, season.units
     lessons = review.kitchen_lessons
-    named = (("jars", "Jars filled, promised"), ("hours", "Hours taken, planned"),
-             ("target", "On the shelf, wanted"))  # fmt: skip
+    named = (("jars", "Jars filled (promised)"), ("hours", "Hours taken (planned)"),
+             ("target", "On the shelf (wanted)"))  # fmt: skip
     wide: dict[str, dict[str, str]] = {}
     for kind, _ in named:
         for _, row in lessons.loc[lessons["lesson"] == kind].iterrows():
-            amounts = (wording.plain_number(row[c], 1) for c in ("happened", "expected"))
-            wide.setdefault(str(row["subject"]), {})[kind] = ", ".join(amounts)
+            is_so, was_to_be = (wording.plain_number(row[c], 1) for c in ("happened", "expected"))
+            wide.setdefault(str(row["subject"]), {})[kind] = f"{is_so} ({was_to_be})"
     table = page.table(
         pd.DataFrame([{"product": name, **row} for name, row in sorted(wide.items())]).reindex(
             columns=["product", *(kind for kind, _ in named)]
@@ -28,7 +28,7 @@ def kitchen(season: SeasonEnd) -> Piece:
             Cell(heading="Product", words=page.column("product")),
             *(Cell(heading=head, words=page.column(kind), number=True) for kind, head in named),
         ],
-        caption="What happened, and what the handbook or the household had expected",
+        caption="What happened; in brackets what the handbook or the household had expected",
         empty="The pantry book of this season holds nothing to learn from.",
         stacked=True,
     )
