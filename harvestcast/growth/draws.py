@@ -24,6 +24,8 @@ Single = NDArray[np.float32]
 
 SHARED = 0.3
 """Share of the variance of coming deviations that all series have in common."""
+LEAST_TRIED = 400
+"""Draws that are tried and weighed at least, however few are asked for."""
 NEVER = 1e-4
 """Probability of a visit below which a day without a row says nothing."""
 LEAST_EFFECTIVE = 0.02
@@ -67,12 +69,13 @@ def draw_series(fit: Fit, row: int, common: Single, rng: np.random.Generator) ->
     since = int(fit.since[row])
     # Knots older than a series' own days no longer say anything of the days to come.
     width = CURVE + int(fit.posteriors[0].knots[row])
-    number = _dealt(fit.weight[row], draws, rng)
-    normals = rng.standard_normal((draws, width), dtype=np.float32)
+    tried = max(draws, LEAST_TRIED)
+    number = _dealt(fit.weight[row], tried, rng)
+    normals = rng.standard_normal((tried, width), dtype=np.float32)
     first = (np.cumsum(number) - number)[number > 0]
     normals[first] = 0.0  # the mode itself, against which the others are weighed
     unknown = np.empty_like(normals)
-    deviation = np.empty((len(fit.bases[0]) - since, draws), dtype=np.float32)
+    deviation = np.empty((len(fit.bases[0]) - since, tried), dtype=np.float32)
     which = np.repeat(np.arange(len(number)), number)
     for one, part in _blocks(which):
         unknown[part] = fit.posteriors[one].draw_own(row, normals[part])
@@ -86,8 +89,8 @@ def draw_series(fit: Fit, row: int, common: Single, rng: np.random.Generator) ->
     log = log_likelihood(fit, row, hanging, size)
     log += 0.5 * ((normals**2).sum(axis=1) - (unknown**2).sum(axis=1))
     log -= np.repeat(log[first], number[number > 0])
-    log[first] = -np.inf if draws > 4 * len(first) else 0.0
-    chosen, effective = _resampled(log, rng)
+    log[first] = -np.inf
+    chosen, effective = _resampled(log, draws, rng)
     which = which[chosen]
     fresh = np.float32(np.sqrt(1.0 - SHARED)) * rng.standard_normal(
         (draws, to_come), dtype=np.float32
@@ -125,16 +128,18 @@ def _blocks(which: NDArray[np.int64]) -> list[tuple[int, slice]]:
     ]
 
 
-def _resampled(log: Single, rng: np.random.Generator) -> tuple[NDArray[np.int64], float]:
-    """Return which draws stand after weighing, in order, and the share of them that counts."""
+def _resampled(
+    log: Single, draws: int, rng: np.random.Generator
+) -> tuple[NDArray[np.int64], float]:
+    """Return which of the tried draws stand after weighing, in order, and the share that counts."""
     number = len(log)
     weight = np.exp((log - log.max()).astype(float))
     weight = np.minimum(weight, weight.mean() * np.sqrt(number))
     weight /= weight.sum()
     effective = 1.0 / float((weight**2).sum()) / number
     if effective < LEAST_EFFECTIVE:
-        return np.arange(number), effective
-    marks = (np.arange(number) + rng.random()) / number
+        weight = np.full(number, 1.0 / number)
+    marks = (np.arange(draws) + rng.random()) / draws
     return np.minimum(np.searchsorted(np.cumsum(weight), marks), number - 1), effective
 
 
