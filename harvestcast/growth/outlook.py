@@ -10,11 +10,19 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvestcast.frames import CHECKS, LEFT_OUT, QUANTILES, check_frame
-from harvestcast.growth.ahead import futures
+from harvestcast.growth.ahead import Futures, futures
+from harvestcast.growth.calibration import (
+    ENOUGH,
+    WIDEST,
+    Width,
+    learn_width,
+    stretch_weeks,
+)
+from harvestcast.growth.draws import LEAST_EFFECTIVE
 from harvestcast.growth.fit import Fit, fit_garden
 from harvestcast.growth.fitted import fitted_frame, ready_quantiles
 from harvestcast.growth.pace import blend
-from harvestcast.growth.series import day_of
+from harvestcast.growth.series import day_of, gather
 from harvestcast.growth.weather_ahead import weather_futures
 
 if TYPE_CHECKING:
@@ -50,6 +58,8 @@ class Outlook:
     counts: Array
     _fit: Fit
     _ready: Array
+    _effective: Array
+    _width: Width
 
     @property
     def draws(self) -> pd.DataFrame:
@@ -70,7 +80,7 @@ class Outlook:
     @property
     def checks(self) -> pd.DataFrame:
         """Model checks, passed or failed (:data:`harvestcast.frames.CHECKS`)."""
-        return check_frame(_checks(self._fit), CHECKS)
+        return check_frame(_checks(self._fit, self._effective, self._width), CHECKS)
 
     @property
     def left_out(self) -> pd.DataFrame:
@@ -146,6 +156,7 @@ def forecast(
     *,
     draws: int = 400,
     seed: int = 1,
+    rehearsals: int = 0,
 ) -> Outlook:
     """Forecast the coming weeks' picks of every variety growing in the garden.
 
@@ -161,12 +172,46 @@ def forecast(
         Possible futures to draw.
     seed : int
         The same seed gives the same draws.
+    rehearsals : int
+        Past weeks, 0 to 12, for which the forecast is made again as if it were then, so that the
+        spread is learned from how it fared (:mod:`harvestcast.growth.calibration`). Each takes
+        about as long as the forecast itself; ranges hold what they promise a little better.
 
     Returns
     -------
     Outlook
+
+    Raises
+    ------
+    ValueError
+        Where ``rehearsals`` is out of range.
     """
+    if not 0 <= rehearsals <= 12:
+        raise ValueError(f"rehearsals must be from 0 to 12, not {rehearsals}")
     last = day_of(garden, as_of)
+    fit, ahead = _draw(garden, last, weeks, draws, seed)
+    number = _blended(fit, ahead.mass, seed)
+    width = _rehearsed(garden, last, rehearsals, seed)
+    mass = stretch_weeks(number, width.factor, seed=seed) * fit.evidence.unit
+    return Outlook(
+        as_of=last,
+        weeks=weeks,
+        seed=seed,
+        dates=pd.date_range(last + pd.Timedelta(days=1), periods=7 * weeks),
+        keys=tuple((s.crop, s.variety) for s in fit.series),
+        mass_kg=mass,
+        counts=np.rint(mass / np.array([s.fruit_kg for s in fit.series])),
+        _fit=fit,
+        _ready=ready_quantiles(ahead.ready),
+        _effective=ahead.effective,
+        _width=width,
+    )
+
+
+def _draw(
+    garden: Garden, last: pd.Timestamp, weeks: int, draws: int, seed: int
+) -> tuple[Fit, Futures]:
+    """Fit a garden and draw its futures, by the curve alone."""
     days = 7 * weeks
     fit = fit_garden(garden, last, days_ahead=days)
     tmin, tmax = weather_futures(
@@ -179,46 +224,94 @@ def forecast(
         last_frost=garden.household.last_frost,
         last_day=garden.last_day,
     )[:2]
-    ahead = futures(fit, tmin, tmax, seed=seed)
-    mass, counts = _blended(fit, ahead.mass, seed)
-    return Outlook(
-        as_of=last,
-        weeks=weeks,
-        seed=seed,
-        dates=pd.date_range(last + pd.Timedelta(days=1), periods=days),
-        keys=tuple((s.crop, s.variety) for s in fit.series),
-        mass_kg=mass,
-        counts=counts,
-        _fit=fit,
-        _ready=ready_quantiles(ahead.ready),
-    )
+    return fit, futures(fit, tmin, tmax, seed=seed)
 
 
-def _blended(fit: Fit, mass: Array, seed: int) -> tuple[Array, Array]:
-    """Draws of mass and count, their level between the curve's and the recent pace."""
-    series, unit = fit.series, fit.evidence.unit
-    if not series:
-        return mass, mass
-    number = blend(np.array([s.mass for s in series]), np.rint(mass / unit), unit, seed=seed)
-    blended = number * unit
-    return blended, np.rint(blended / np.array([s.fruit_kg for s in series]))
+def _blended(fit: Fit, mass: Array, seed: int) -> Array:
+    """Pieces picked in each draw, their level between the curve's and the recent pace."""
+    if not fit.series:
+        return mass
+    picked = np.array([s.mass for s in fit.series])
+    unit = fit.evidence.unit
+    return blend(picked, np.rint(mass / unit), unit, seed=seed)
 
 
-def _checks(fit: Fit) -> pd.DataFrame:
-    rows = []
+REHEARSAL_DRAWS = 100
+"""Draws of a past forecast that is only asked for its range."""
+
+
+def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -> Width:
+    """Spread learned from what would have been forecast in the weeks before."""
+    observed: list[float] = []
+    drawn: list[Array] = []
+    season = gather(garden, last)
+    known = {(s.crop, s.variety): s.mass for s in season.series}
+    for back in range(1, rehearsals + 1):
+        origin = last - pd.Timedelta(days=7 * back)
+        if origin < season.dates[0]:
+            break
+        fit, ahead = _draw(garden, origin, 1, REHEARSAL_DRAWS, seed)
+        mass = _blended(fit, ahead.mass, seed) * fit.evidence.unit
+        for row, s in enumerate(fit.series):
+            picked = known.get((s.crop, s.variety))
+            if picked is None or not np.nansum(s.mass[-PICKED_LATELY:]) > 0:
+                continue
+            week = picked[len(s.mass) : len(s.mass) + 7]
+            if len(week) == 7:
+                observed.append(float(np.nansum(week)))
+                drawn.append(mass[:, :, row].sum(axis=1))
+    many = np.array(drawn).reshape(len(observed), REHEARSAL_DRAWS)
+    return learn_width(np.array(observed), many)
+
+
+PICKED_LATELY = 21
+"""Days within which a variety must have been picked for its week to count in what is learned; the
+empty weeks of crops that are over say nothing about spread. [d]"""
+
+
+def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:
+    rows: list[tuple[object, ...]] = []
     for row, s in enumerate(fit.series):
         best = int(fit.weight[row].argmax())
         left = float(fit.posteriors[best].distance[row])
         rows.append(
-            {
-                "crop": s.crop,
-                "variety": s.variety,
-                "check": "fit converged",
-                "statistic": left,
-                "operator": "<",
-                "threshold": 0.05,
-                "passed": left < 0.05,
-                "comment": "distance from the mode by the next step, in posterior spreads",
-            }
+            (
+                s.crop,
+                s.variety,
+                "fit converged",
+                left,
+                "<",
+                0.05,
+                left < 0.05,
+                "distance from the mode by the next step, in posterior spreads",
+            )
+        )
+        share = float(effective[row])
+        rows.append(
+            (
+                s.crop,
+                s.variety,
+                "draws agree with the model",
+                share,
+                ">",
+                LEAST_EFFECTIVE,
+                share > LEAST_EFFECTIVE,
+                "share of draws that count once weighed by the exact posterior; below the "
+                "threshold they are left as the Gaussian approximation gave them",
+            )
+        )
+    if width.cases:
+        rows.append(
+            (
+                "all",
+                "all",
+                "spread learned from past forecasts",
+                width.factor,
+                "<",
+                WIDEST,
+                width.factor < WIDEST,
+                f"factor of the distance from the median, from {width.cases} past weeks; "
+                f"left at 1 below {ENOUGH}",
+            )
         )
     return pd.DataFrame(rows, columns=CHECKS.names)
