@@ -104,7 +104,7 @@ def local(workers: int) -> Iterator[Any]:
             n_workers=workers,
             threads_per_worker=1,
             processes=True,
-            dashboard_address=None,
+            dashboard_address="127.0.0.1:0",  # any free port: other runs may go on beside this
             host="127.0.0.1",
         ) as here,
         distributed.Client(here) as client,

@@ -129,7 +129,8 @@ def run_gardens(
         Seasons whose varieties are compared, in each garden those in which it has picks; left
         out: the season of the last day known.
     workers : int
-        1 works in this process; more start as many processes on this machine.
+        1 works in this process; more start as many processes on this machine. A script that asks
+        for more keeps its call under ``if __name__ == "__main__":``, since each process reads it.
     cluster : distributed.Client or str, optional
         Dask cluster or the address of its scheduler; its workers must see the same folders.
     per_share : int

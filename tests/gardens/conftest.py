@@ -29,3 +29,9 @@ def dataset(tables: GardenTables, tmp_path_factory: pytest.TempPathFactory) -> P
 def undisturbed(dataset: Path) -> GardensResult:
     """What comes out on one core when nothing happens."""
     return run_gardens(dataset, draws=100)
+
+
+@pytest.fixture(scope="session")
+def forecasts_only(dataset: Path) -> GardensResult:
+    """The forecasts alone, on one core."""
+    return run_gardens(dataset, draws=100, varieties=False)

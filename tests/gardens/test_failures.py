@@ -80,7 +80,7 @@ def test_an_unreadable_file_is_an_error_of_its_share(
     shares = write_dataset(root, tables, per_share=2)
     lost = set(shares[0].names())
     (root / "picks" / shares[0].label.replace("part-", "part=") / "rows.parquet").write_bytes(b"x")
-    result = run_gardens(root, draws=100)
+    result = run_gardens(root, draws=100, varieties=False)
     assert result.errors[["garden", "stage"]].to_numpy().tolist() == [
         [name, "read"] for name in sorted(lost)
     ]
@@ -103,15 +103,15 @@ def test_a_broken_table_of_gardens_is_an_error_of_its_share(
 
 
 def test_finished_shares_are_kept_and_only_changed_ones_redone(
-    tables: GardenTables, undisturbed: GardensResult, tmp_path: Path
+    tables: GardenTables, forecasts_only: GardensResult, tmp_path: Path
 ) -> None:
     root, out = tmp_path / "dataset", tmp_path / "out"
     shares = write_dataset(root, tables, per_share=2)
-    first = run_gardens(root, out, draws=100)
+    first = run_gardens(root, out, draws=100, varieties=False)
     assert not first.shares["reused"].any()
-    again = run_gardens(root, out, draws=100)
+    again = run_gardens(root, out, draws=100, varieties=False)
     assert again.shares["reused"].all()
-    assert_same(again, undisturbed)
+    assert_same(again, forecasts_only)
     # A file cut short by a full disk is not taken for a finished one.
     cut = out / "forecasts" / f"{shares[0].label}.parquet"
     cut.write_bytes(cut.read_bytes()[:-9])
@@ -119,7 +119,7 @@ def test_finished_shares_are_kept_and_only_changed_ones_redone(
     place = root / "picks" / shares[1].label.replace("part-", "part=") / "rows.parquet"
     rows = pd.read_parquet(place)
     pd.concat([rows, rows.iloc[:1]]).to_parquet(place)
-    third = run_gardens(root, out, draws=100).shares.set_index("label")["reused"]
+    third = run_gardens(root, out, draws=100, varieties=False).shares.set_index("label")["reused"]
     assert third[third].index.tolist() == sorted(share.label for share in shares[2:])
     assert len(third) > 2
     other = run_gardens(root, out, draws=120, varieties=False)
@@ -127,14 +127,14 @@ def test_finished_shares_are_kept_and_only_changed_ones_redone(
 
 
 def test_results_of_earlier_shares_are_cleared_away(
-    tables: GardenTables, undisturbed: GardensResult, tmp_path: Path
+    tables: GardenTables, forecasts_only: GardensResult, tmp_path: Path
 ) -> None:
     for number, per_share in enumerate((1, 4)):
         root = tmp_path / f"dataset {number}"
         write_dataset(root, tables, per_share=per_share)
-        run_gardens(root, tmp_path / "out", draws=100)
+        run_gardens(root, tmp_path / "out", draws=100, varieties=False)
     assert len(list((tmp_path / "out" / "forecasts").glob("*.parquet"))) == 2
-    assert_same(read_results(tmp_path / "out"), undisturbed)
+    assert_same(read_results(tmp_path / "out"), forecasts_only)
 
 
 def test_a_killed_worker_costs_its_share_one_more_go(
