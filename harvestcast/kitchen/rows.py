@@ -243,13 +243,14 @@ def holding_rows(inputs: ProgrammeInputs, rows: Matrix, own: Columns) -> None:
                     break
                 keeps = own.add(0.0)
                 rows.row(0.0, own=[*used, *before, (keeps, 1.0)], fruit=fruit)
-                first = inputs.back + begins[span] - age
-                took = finer & (span <= t) & (first >= inputs.back + end - held)
-                rows.row(
-                    0.0,
-                    own=[(keeps, 1.0), *((int(c), 1.0) for c in column[took])],
-                    fruit=[(lane * slots + f, 1.0) for f in range(start, inputs.back + end)],
-                )
+                if start > 0:  # else nothing is too old yet, and the first row says it all
+                    first = inputs.back + begins[span] - age
+                    took = finer & (span <= t) & (first >= inputs.back + end - held)
+                    rows.row(
+                        0.0,
+                        own=[(keeps, 1.0), *((int(c), 1.0) for c in column[took])],
+                        fruit=[(lane * slots + f, 1.0) for f in range(start, inputs.back + end)],
+                    )
                 before = [(keeps, -1.0)]
 
 
