@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
 
+from harvestcast.growth.earlier import Messages, earlier_seasons, joined, messages
 from harvestcast.growth.habit import EASE, LOOK, SURE, ZEAL, Habit, learn_habit, learn_look
 from harvestcast.growth.inference import (
     CURVE,
@@ -22,7 +23,7 @@ from harvestcast.growth.inference import (
     ready,
 )
 from harvestcast.growth.mode import posteriors
-from harvestcast.growth.pool import Kin, own_message, pooled_prior
+from harvestcast.growth.pool import Kin, pooled_prior
 from harvestcast.growth.prior import curve_prior
 from harvestcast.growth.series import Season, Series, day_of, gather, log_warmth
 from harvestcast.growth.tempers import (
@@ -117,10 +118,15 @@ def fit_garden(
     past = [basis[:days, : knots_of(days)] for basis in bases]
     noise = _noise(TEMPERS[0], n, SURE if nothing_ripe else LOOK)
     evidence = replace(evidence, knots=past[0])
-    (first,) = posteriors(evidence, [noise], past[:1], since, close=0.01, most_steps=15)
+    first = _first_look(evidence, noise, past[0], since)
     if not nothing_ripe:
         noise = replace(noise, look=_look(evidence, noise, first.mode))
-    evidence, begin = _pooled(season, evidence, first)
+    told = [messages(season, 0, evidence, first)]
+    for ago, before in enumerate(
+        earlier_seasons(garden, last, {s.crop for s in season.series}), start=1
+    ):
+        told.append(_told(before, ago, nothing_ripe))
+    evidence, begin = _pooled(joined(told), evidence, first)
     noises = tuple(
         replace(noise, size=np.full(n, temper.size), keep=np.full(n, temper.keep))
         for temper in TEMPERS
@@ -214,36 +220,49 @@ def _look(evidence: Evidence, noise: Noise, u: Array) -> Array:
     )
 
 
-def _pooled(season: Season, evidence: Evidence, first: Posterior) -> tuple[Evidence, Array]:
+def _first_look(
+    evidence: Evidence, noise: Noise, basis: Array, since: NDArray[np.int64]
+) -> Posterior:
+    """Fit each series by itself under one temper, well enough to tell others of it."""
+    return posteriors(evidence, [noise], [basis], since, close=0.02, most_steps=12)[0]
+
+
+def _told(season: Season, ago: int, nothing_ripe: bool) -> Messages:
+    """Return what the series of an earlier season say of their curves."""
+    _, evidence, since, _ = _evidence(season, nothing_ripe)
+    n, days = evidence.picked.shape
+    temper = TEMPERS[0]
+    # A whole season's curve does not hang on every bend of the deviation.
+    basis = deviation_basis(days, slow=temper.slow, fast=temper.fast, spacing=2 * KNOT_DAYS)
+    noise = _noise(temper, n, SURE if nothing_ripe else LOOK)
+    return messages(season, ago, evidence, _first_look(evidence, noise, basis, since))
+
+
+def _pooled(told: Messages, evidence: Evidence, first: Posterior) -> tuple[Evidence, Array]:
     """Let the series learn from each other; return new priors and where to start from."""
-    n, width = first.mode.shape
+    n = len(first.mode)
     if n == 0:
         return evidence, first.mode
-    head = np.zeros((n, width, CURVE))
-    head[:, np.arange(CURVE), np.arange(CURVE)] = 1.0
-    variance = np.einsum("nii->ni", np.linalg.solve(first.precision, head)[:, :CURVE])
-    own_mean, own_variance = own_message(
-        evidence.prior_mean, evidence.prior_sd, first.mode[:, :CURVE], variance
-    )
     mean, sd = pooled_prior(
-        _kin(season), evidence.prior_mean, evidence.prior_sd, own_mean, own_variance
+        _kin(told), told.prior_mean, told.prior_sd, told.own_mean, told.own_variance
     )
+    mean, sd = mean[:n], sd[:n]
     theta = evidence.prior_mean + evidence.prior_sd * first.mode[:, :CURVE]
     start = first.mode.copy()
     start[:, :CURVE] = np.clip((theta - mean) / sd, -4, 4)
     return replace(evidence, prior_mean=mean, prior_sd=sd), start
 
 
-def _kin(season: Season) -> Kin:
-    crops = [s.crop for s in season.series]
-    names = [(s.crop, s.variety) for s in season.series]
+def _kin(told: Messages) -> Kin:
+    crops = np.array([s.crop for s in told.series])
+    names = [(s.crop, s.variety) for s in told.series]
+    kind = [2 * (s.facts.habit in ("cut_again", "once_over")) + s.set_out for s in told.series]
+    order = {name: place for place, name in enumerate(sorted(set(names)))}
     return Kin(
-        crop=np.unique(np.array(crops), return_inverse=True)[1],
-        kind=np.array(
-            [2 * (s.facts.habit in ("cut_again", "once_over")) + s.set_out for s in season.series]
-        ),
-        variety=np.array([sorted(set(names)).index(x) for x in names]),
-        season=np.zeros(len(names), dtype=np.int64),
+        crop=np.unique(crops, return_inverse=True)[1],
+        kind=np.array(kind),
+        variety=np.array([order[name] for name in names]),
+        season=told.season,
     )
 
 
