@@ -222,7 +222,7 @@ def test_week_as_json_is_only_json(
     said = json.loads(told.stdout)
     promised = {
         "kind", "place", "units", "as_of", "weeks", "seed", "draws", "report", "coming", "work",
-        "shopping", "shopping_later", "surplus", "pantry", "kept_out", "bottlenecks",
+        "reasons", "shopping", "shopping_later", "surplus", "pantry", "kept_out", "bottlenecks",
         "cautions", "checks_failed", "left_out", "notices", "data", "solve",
     }  # fmt: skip
     assert set(said) == promised
