@@ -115,7 +115,7 @@ def _why_no_more(crop: int, plants: Array, choices: Choices) -> str:
     groups = np.unique(choices.group[own])
     room = [plants[choices.group == g].sum() < choices.group_high[g] - 1e-9 for g in groups]
     if len(own) and not any(room):
-        return "the most plants allowed"
+        return "the most plants allowed or of use (more would fail in the same seasons)"
     step = float((choices.area_m2 * choices.step)[own].min(initial=np.inf))
     spare = choices.bed_m2 - float(area_taken(plants, choices).max(initial=0.0))
     if spare < max(SPARE_M2, step):

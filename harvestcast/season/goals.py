@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harvestcast.growth.almanac import crop_facts
-from harvestcast.season.beds_programme import Goals
+from harvestcast.season.beds_programme import Choices, Goals
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.planting_options import PlantingOption
 
@@ -16,6 +16,10 @@ Array = NDArray[np.float64]
 
 FRESH_SHARE = 0.75
 """Share of the appetite, over the weeks in which a crop can be had, that counts as met."""
+
+
+MOST_TIMES = 6.0
+"""Plants of a crop are planned at most for this many times what its targets take, on average."""
 
 
 def is_stored(crop: str) -> bool:
@@ -110,3 +114,38 @@ def rule_of_thumb(options: Sequence[PlantingOption], kitchen: KitchenYear, goals
         for i in firsts.values():
             plants[i] = np.ceil(needed[number] / per_plant / len(firsts))
     return plants
+
+
+def most_of_use(
+    options: Sequence[PlantingOption],
+    per_plant: Array,
+    kitchen: KitchenYear,
+    goals: Goals,
+    choices: Choices,
+) -> Array:
+    """Return the most plants of each option that are of use, shape (options,).
+
+    Where a crop fails altogether in about as many futures as may miss a target (a frost before it
+    is ripe, say), no number of plants helps, and a search would plant a field of it.
+
+    Parameters
+    ----------
+    options : sequence of PlantingOption
+        What can be planted.
+    per_plant : ndarray, shape (futures, weeks, options)
+        Picked each week of one plant. [kg]
+    kitchen, goals, choices
+        The kitchen, targets and prices, and the options as arrays.
+    """
+    needed = goals.fresh_kg.copy()
+    for product in range(len(kitchen.products)):
+        ways = np.flatnonzero(kitchen.method_product == product)
+        kg = kitchen.need[product] / kitchen.jars_per_kg[ways].max()
+        needed[kitchen.method_crop[ways[0]]] += kg
+    names = {(option.crop, option.variety) for option in options}
+    kinds = np.array([sum(crop == o.crop for crop, _ in names) for o in options])
+    times = np.maximum(MOST_TIMES / kinds, 2.0)
+    usual = np.maximum(per_plant.sum(axis=1).mean(axis=0), 1e-9)
+    plants = np.ceil(times * needed[choices.crop] / usual / choices.step) * choices.step
+    present = np.array([max(option.low, option.this_year) for option in options])
+    return np.asarray(np.maximum(np.maximum(plants, choices.step), present))

@@ -22,6 +22,7 @@ from harvestcast.season.goals import (
     fresh_targets,
     fresh_weeks,
     is_stored,
+    most_of_use,
     rule_of_thumb,
 )
 from harvestcast.season.household_year import jars_to_put_up, keep_weeks_of, kitchen_year
@@ -321,10 +322,17 @@ def _case(
         glut_price=garden.household.choices.spoiled_kg,
         planting_price=PLANTING_PRICE,
     )
+    most = most_of_use(options, trial.per_plant, kitchen, goals, choices)
+    kinds_most = np.array([most[choices.group == g].max() for g in range(len(kinds))])
     return _Case(
         options=options,
         kitchen=kitchen,
-        choices=replace(choices, bed_m2=limit),
+        choices=replace(
+            choices,
+            bed_m2=limit,
+            high=np.minimum(choices.high, most),
+            group_high=np.minimum(choices.group_high, kinds_most),
+        ),
         goals=goals,
         plan=plan,
         trial=trial,

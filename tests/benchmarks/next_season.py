@@ -152,25 +152,26 @@ def promise(which: list[int]) -> None:
 
 def size() -> None:
     """Print time, gap and size of the large case."""
-    for seed in (1, 2, 3):
+    for seed in (1, 2):
         case = invented(
-            seed, crops=12, varieties=25, dates=3, products=12, weeks=26, hours=30.0, need=15.0
+            seed, crops=12, varieties=25, dates=3, products=12, weeks=26, hours=60.0, need=10.0
         )
+        cpu = time.process_time()
         done = lay_out(
             case.draw(50, 10 * seed), case.draw(300, 10 * seed + 1), case.kitchen, case.choices,
             case.goals, margin=module.MARGIN,
         )  # fmt: skip
+        cpu = time.process_time() - cpu
         fresh = outcome(case.draw(600, 10 * seed + 2), done.plants, case.kitchen, case.choices,
                         case.goals)  # fmt: skip
-        print(
-            f"seed {seed}: {len(case.choices.crop)} options, {done.relaxed.rows} rows, "
-            f"{done.relaxed.columns} columns; {done.seconds:.1f} s ({done.relaxed.seconds:.1f} s a "
-            f"programme, {done.rounds} rounds, {done.tried} layouts tried); "
-            f"{done.relaxed.status}, gap {done.gap:.3f}; cost {done.cost:.1f}, bound "
-            f"{done.bound:.1f}; reached {done.reached}; reliability on fresh futures: mean "
-            f"{np.nanmean(fresh.reliability):.3f}, least {np.nanmin(fresh.reliability):.3f}",
-            flush=True,
-        )
+        relaxed = done.relaxed
+        print(f"seed {seed}: {len(case.choices.crop)} options, {relaxed.rows} rows, "
+              f"{relaxed.columns} columns; {done.seconds:.1f} s by the clock, {cpu:.1f} s of one "
+              f"processor; {done.rounds} programmes ({relaxed.seconds:.1f} s the last), "
+              f"{done.tried} layouts tried; {relaxed.status}, gap {done.gap:.3f}; cost "
+              f"{done.cost:.1f}, bound {done.bound:.1f}; every target reached in the search: "
+              f"{done.reached}; on fresh futures: mean {np.nanmean(fresh.reliability):.3f}, least "
+              f"{np.nanmin(fresh.reliability):.3f}", flush=True)  # fmt: skip
 
 
 if __name__ == "__main__":
