@@ -305,7 +305,7 @@ def shown(result: GardensResult, clock: float, workers: int) -> float:
 
 
 def workers(gardens: int, varieties: bool) -> None:
-    """Print clock and CPU of one and two workers, twice each in turn, and growth with gardens."""
+    """Print clock and CPU of one and two workers, twice each in turn."""
     with tempfile.TemporaryDirectory() as place:
         root = Path(place) / "d"
         write_dataset(root, many_gardens(gardens, stations=50), per_share=16)
@@ -322,6 +322,13 @@ def workers(gardens: int, varieties: bool) -> None:
         print(f"efficiency from 1 to 2 workers by the clock: {one / two / 2:.2f}")
         cpu_one, cpu_two = (min(spent for _, spent in found[n]) for n in (1, 2))
         print(f"CPU of one worker over CPU of two: {cpu_one / cpu_two:.2f}")
+
+
+def linear(gardens: int, varieties: bool) -> None:
+    """Print CPU a garden against the number of gardens, in this process."""
+    with tempfile.TemporaryDirectory() as place:
+        root = Path(place) / "d"
+        write_dataset(root, many_gardens(gardens, stations=50), per_share=16)
         shares = dataset_shares(root)
         print("growth with gardens, one process:")
         for part in (8, 4, 2, 1):
@@ -397,10 +404,13 @@ def machine() -> None:
 
 def main() -> None:
     """Run the parts asked for."""
-    parts = ("size", "rivals", "limit", "profile", "memory", "folders", "pooled", "workers", "run")
+    parts = ("size", "rivals", "limit", "profile", "memory", "folders", "pooled", "linear",
+             "workers", "run")  # fmt: skip
     read = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     read.add_argument("parts", nargs="*", choices=[*parts, []], default=list(parts[:-1]))
-    read.add_argument("--gardens", type=int, help="gardens of 'workers' (200) and 'run' (10,000)")
+    read.add_argument(
+        "--gardens", type=int, help="gardens of 'linear', 'workers' (200) and 'run' (10,000)"
+    )
     read.add_argument("--workers", type=int, default=2)
     read.add_argument("--minutes", type=float, default=15.0)
     read.add_argument("--varieties", action="store_true", help="compare varieties too")
@@ -409,8 +419,8 @@ def main() -> None:
     machine()
     for part in asked.parts:
         print(f"\n== {part}")
-        if part == "workers":
-            workers(asked.gardens or 200, asked.varieties)
+        if part in ("workers", "linear"):
+            globals()[part](asked.gardens or 200, asked.varieties)
         elif part == "run":
             run(asked.gardens or 10_000, asked.workers, asked.minutes, asked.varieties, asked.keep)
         else:
