@@ -28,6 +28,7 @@ from harvestcast.errors import FrameError, InputError, Problem
 from harvestcast.frames import NOTICES, PANTRY, PICKS, PLANTINGS, WEATHER, FrameSpec, check_frame
 from harvestcast.frames.gardens_tables import GARDENS
 from harvestcast.gardens.needs import needed
+from harvestcast.gardens.parquet import parquet_bytes, read_parquet
 from harvestcast.gardens.sources import PER_SHARE, Opener, Share, bucket, buckets_for
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
@@ -127,30 +128,6 @@ def write_dataset(
 def _write(folder: Path, rows: pd.DataFrame) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     replace_file(folder / "rows.parquet", parquet_bytes(rows))
-
-
-def parquet_bytes(rows: pd.DataFrame) -> bytes:
-    """Return a table as the bytes of a Parquet file; the same rows give the same bytes."""
-    arrow, parquet = needed("pyarrow"), needed("pyarrow.parquet")
-    sink = arrow.BufferOutputStream()
-    try:
-        table = arrow.Table.from_pandas(rows, preserve_index=False)
-    except (arrow.ArrowTypeError, arrow.ArrowInvalid):
-        # Kinds of value mixed in a column: kept as text, so that the garden at fault is named.
-        mixed = {
-            str(name): values.map(str, na_action="ignore")
-            for name, values in rows.items()
-            if values.dtype == object
-        }
-        table = arrow.Table.from_pandas(rows.assign(**mixed), preserve_index=False)
-    parquet.write_table(table, sink, compression="zstd")
-    return bytes(sink.getvalue().to_pybytes())
-
-
-def read_parquet(path: Path) -> pd.DataFrame:
-    """Return the rows of one Parquet file."""
-    frame: pd.DataFrame = needed("pyarrow.parquet").ParquetFile(path).read().to_pandas()
-    return frame
 
 
 def dataset_shares(root: str | Path, per_share: int = PER_SHARE) -> list[Share]:

@@ -16,7 +16,7 @@ from typing import Any
 
 import pandas as pd
 
-from harvestcast.gardens.dataset import parquet_bytes, read_parquet
+from harvestcast.gardens.parquet import parquet_bytes, read_parquet
 from harvestcast.gardens.study import RESULTS, Task
 from harvestcast.records.writing import replace_file
 
