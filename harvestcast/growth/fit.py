@@ -120,7 +120,8 @@ def fit_garden(
     evidence = replace(evidence, knots=past[0])
     first = _first_look(evidence, noise, past[0], since)
     if not nothing_ripe:
-        noise = replace(noise, look=_look(evidence, noise, first.mode))
+        look, ease = _look(evidence, noise, first.mode)
+        noise = replace(noise, look=look, ease=ease)
     told = [messages(season, 0, evidence, first)]
     for ago, before in enumerate(
         earlier_seasons(garden, last, {s.crop for s in season.series}), start=1
@@ -212,12 +213,10 @@ def _evidence(
     return dates, evidence, since - start, habit
 
 
-def _look(evidence: Evidence, noise: Noise, u: Array) -> Array:
+def _look(evidence: Evidence, noise: Noise, u: Array) -> tuple[Array, Array]:
     kept = kept_share(evidence.picked, noise.left, noise.keep)
     hanging = ready(rates(evidence, u), kept)
-    return learn_look(
-        evidence.picked, evidence.came, hanging, evidence.usual, noise.ease, noise.zeal
-    )
+    return learn_look(evidence.picked, evidence.came, hanging, evidence.usual, noise.zeal)
 
 
 def _first_look(

@@ -25,6 +25,9 @@ LOOKS = (0.15, 0.3, 0.45, 0.6, 0.75, 0.9)
 """Probabilities of a look between which the log of a variety decides."""
 EASE, ZEAL = 0.3, 2.5
 """A look leads to a pick with probability ``expit(EASE + ZEAL * log(ready / usual pick))``."""
+EASES: tuple[tuple[float, float], ...] = ((EASE, 0.8), (1.5, 0.15), (5.0, 0.05))
+"""Eases between which the log of a variety decides, and how likely each is before (our judgement):
+most households leave what is not worth a pick yet, some take whatever is there."""
 HALF_LIFE = 28.0
 """Days after which a garden day counts half in the habit. [d]"""
 SURE = 0.95
@@ -134,27 +137,34 @@ def _linger(came: NDArray[np.bool_], expected: Array, active: NDArray[np.bool_])
 
 
 def learn_look(
-    picked: Array, came: Array, hanging: Array, usual: Array, ease: Array, zeal: Array
-) -> Array:
-    """Return the probability that each variety is looked at on a garden day (series,).
+    picked: Array, came: Array, hanging: Array, usual: Array, zeal: Array
+) -> tuple[Array, Array]:
+    """Return how likely each variety is looked at on a garden day, and how easily it is picked.
 
-    Given what hung ripe, every day without a row and every pick says how likely a look is; the
-    answer is the mean over :data:`LOOKS`, with two looks' worth of prior at :data:`LOOK`.
+    Given what hung ripe, every day without a row and every pick says how likely a look is, and
+    how much must hang for a pick; the answers are means over :data:`LOOKS` and :data:`EASES`, with
+    two looks' worth of prior at :data:`LOOK`.
+
+    Returns
+    -------
+    look, ease : ndarray (series,)
     """
     looks = np.array(LOOKS)
-    want = expit(ease[:, None] + zeal[:, None] * np.log((hanging + 1e-12) / usual[:, None]))
-    got = (picked > 0).sum(axis=1)
-    blank = np.isnan(picked)
-    miss = np.array(
-        [
-            np.where(blank, np.log1p(-np.minimum(came * want * look, 1 - 1e-9)), 0.0).sum(axis=1)
-            for look in looks
-        ]
-    )
-    log = miss + (got[None] + 2 * LOOK) * np.log(looks)[:, None]
-    log = log + 2 * (1 - LOOK) * np.log1p(-looks)[:, None]
-    weight = np.exp(log - log.max(axis=0))
-    return (looks @ weight) / weight.sum(axis=0)
+    ratio = zeal[:, None] * np.log((hanging + 1e-12) / usual[:, None])
+    got, blank = picked > 0, np.isnan(picked)
+    log = np.empty((len(EASES), len(looks), len(picked)))
+    for place, (ease, chance) in enumerate(EASES):
+        want = expit(ease + ratio)
+        taken = np.where(got, np.log(want + 1e-12), 0.0).sum(axis=1) + np.log(chance)
+        for column, look in enumerate(looks):
+            miss = np.log1p(-np.minimum(came * want * look, 1 - 1e-9))
+            log[place, column] = taken + np.where(blank, miss, 0.0).sum(axis=1)
+    log += (got.sum(axis=1) + 2 * LOOK) * np.log(looks)[:, None]
+    log += 2 * (1 - LOOK) * np.log1p(-looks)[:, None]
+    weight = np.exp(log - log.max(axis=(0, 1)))
+    weight /= weight.sum(axis=(0, 1))
+    eases = np.array([ease for ease, _ in EASES])
+    return looks @ weight.sum(axis=0), eases @ weight.sum(axis=1)
 
 
 def visits_ahead(

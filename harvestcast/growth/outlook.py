@@ -269,6 +269,10 @@ PICKED_LATELY = 21
 empty weeks of crops that are over say nothing about spread. [d]"""
 
 
+MOST_FILLED = 10
+"""Days of a season without weather up to which heat sums are hardly off (our judgement)."""
+
+
 def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:
     rows: list[tuple[object, ...]] = []
     for row, s in enumerate(fit.series):
@@ -298,6 +302,20 @@ def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:
                 share > LEAST_EFFECTIVE,
                 "share of draws that count once weighed by the exact posterior; below the "
                 "threshold they are left as the Gaussian approximation gave them",
+            )
+        )
+    filled = fit.season.weather_filled
+    if filled:
+        rows.append(
+            (
+                "all",
+                "all",
+                "weather known",
+                float(filled),
+                "<=",
+                float(MOST_FILLED),
+                filled <= MOST_FILLED,
+                "days of the season without a record, taken from other years or the days around",
             )
         )
     if width.cases:

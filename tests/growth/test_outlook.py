@@ -298,6 +298,40 @@ def test_zero_rows_every_sunday_change_little() -> None:
     assert sunday < friday
 
 
+def test_a_greenhouse_whose_zeros_mean_not_picked() -> None:
+    """Zeros on every day without a pick, most of them Sundays: the week goes on as it was."""
+    days = pd.date_range("2025-07-10", "2025-08-31")
+    picked = (days.day_of_week != 6) & (np.arange(len(days)) % 2 == 0)
+    rows = pd.DataFrame(
+        {
+            "date": days,
+            "crop": "cucumber",
+            "variety": "Creek",
+            "mass_kg": np.where(picked, 1.0, 0.0),
+        }
+    )
+    made = forecast(_garden(rows, _plantings(CUCUMBER)), "2025-08-31", draws=400)
+    _sound(made)
+    lately = rows["mass_kg"].to_numpy()[-21:].sum() / 3
+    week = made.weekly().iloc[0]
+    assert week["q10_kg"] < lately < week["q95_kg"]
+    assert 0.4 * lately < week["q50_kg"] < 1.6 * lately
+    sunday = made.mass_kg[:, made.dates.day_of_week == 6].mean()
+    assert sunday < 0.5 * made.mass_kg[:, made.dates.day_of_week != 6].mean()
+
+
+def test_weather_that_had_to_be_filled_is_a_check() -> None:
+    weather = _weather()
+    gap = (weather["date"] >= "2025-06-01") & (weather["date"] <= "2025-06-20")
+    whole = _garden(None, _plantings(TOMATO))
+    holed = garden_from_frames(whole.household, None, whole.plantings, weather[~gap])
+    checks = forecast(holed, "2025-07-20", draws=20).checks
+    row = checks[checks["check"] == "weather known"].iloc[0]
+    assert row["statistic"] == 20
+    assert not row["passed"]
+    assert "weather known" not in set(forecast(whole, "2025-07-20", draws=20).checks["check"])
+
+
 def test_removed_plantings_bear_no_more() -> None:
     rows = _picks("cucumber", "Creek", "2025-07-18", "2025-08-10", 2, 0.9)
     plantings = _plantings(CUCUMBER).assign(removed=pd.Timestamp("2025-08-11"))
