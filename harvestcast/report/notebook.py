@@ -146,7 +146,16 @@ def _own_kernel(scratch: Path) -> type:
     from jupyter_client.manager import AsyncKernelManager
 
     spec = KernelSpec(
-        argv=[sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"],
+        # What a cell has to say comes back as its output; the kernel's own log (it complains of
+        # being stopped when a machine is busy) is nothing for the reader of a report.
+        argv=[
+            sys.executable,
+            "-m",
+            "ipykernel_launcher",
+            "-f",
+            "{connection_file}",
+            "--log-level=CRITICAL",
+        ],
         display_name="harvestcast",
         language="python",
         # Own profile folder: personal start-up files must not run inside a report.
