@@ -54,6 +54,9 @@ DECIDED_DAYS = 3
 PLAN_SPANS = (1, 1, 1, 2)
 """Days taken together after the decided days while batches are chosen (the last is repeated)."""
 
+BOTTLENECK_SPANS = (1, 2, 4)
+"""The same where the programme is solved again for one unit more of everything."""
+
 SURPLUS_DRAWS = 100
 """Draws of the outlook that the surplus is worked out for."""
 
@@ -227,7 +230,9 @@ def plan_week(
         balance=balance,
         surplus=surplus_frame(ahead, solution.shared, outlook.as_of, outlook.weeks),
         shopping=shopping_list(decided, garden, options=full.options),
-        bottlenecks=bottleneck_frame(solution, with_spans(part_of(full, days, few), PLAN_SPANS)),
+        bottlenecks=bottleneck_frame(
+            solution, with_spans(part_of(full, days, few), BOTTLENECK_SPANS)
+        ),
         cautions=cautions(batches, garden.household),
         reasons=crop_reasons(batches, balance, full.wanted, full.options, garden.household),
         solve=_report(choice, full.draws, notes),
