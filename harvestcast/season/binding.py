@@ -105,7 +105,9 @@ def _more_plants(
     for crop in range(len(kitchen.crops)):
         own = options[choices.crop == crop]
         if len(own) and not twice[own].any():
-            twice[own[0]] = max(1.0 / max(choices.area_m2[own[0]], 1e-6), choices.step[own[0]])
+            # None is planted: the most that is allowed, or a bed of ten square metres.
+            most, bed = choices.high[own[0]], 10.0 / max(choices.area_m2[own[0]], 1e-6)
+            twice[own[0]] = max(most if np.isfinite(most) else bed, choices.step[own[0]])
     done = outcome(futures, twice, kitchen, choices, goals)
     return np.asarray(np.nan_to_num(done.reliability - mine.reliability))
 
