@@ -179,6 +179,8 @@ def test_several_seasons_are_pooled() -> None:
         for year, luck in ((2024, 0.8), (2025, 1.0), (2026, 1.25))
         for day, kg in bell(f"{year}-07-20", 60, total * luck)
     ]
+    # A last look in October: a season that is not over would be left out.
+    rows += [("2026-10-12", "tomato", name, 0.0) for name in ("A", "B")]
     review = compare_varieties(garden(planted, picks(rows)), year=2026, draws=1500)
     pooled = review.pooled.query("measure == 'kg_per_plant'").set_index("variety")
     season = review.measures.query("measure == 'kg_per_plant'").set_index("variety")
