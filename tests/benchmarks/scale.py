@@ -382,7 +382,8 @@ def run(gardens: int, number: int, minutes: float, varieties: bool, keep: Path |
             size_mb = sum(p.stat().st_size for p in out.rglob("*") if p.is_file()) / 2**20
             done = int(result.shares["gardens"].sum())
             print(f"results: {size_mb:.0f} MB, {1024 * size_mb / done:.1f} kB a garden")
-            quarter = np.array_split(result.shares.sort_values("label"), 4)
+            rows = result.shares.sort_values("label")
+            quarter = [rows.iloc[one] for one in np.array_split(np.arange(len(rows)), 4)]
             each = [1000 * part["cpu_s"].sum() / part["gardens"].sum() for part in quarter]
             print(
                 "CPU ms a garden by quarter of the shares: " + ", ".join(f"{x:.1f}" for x in each)
