@@ -28,6 +28,9 @@ CEILING, CEILING_ONCE = 3.0, 1.5
 """Times the almanac's high yield per plant that no season's total exceeds (our judgement: the
 almanac's range holds 80 % of gardens); the lower one for plants that bear a set number of fruits
 once (determinate, once over), such as ears and heads."""
+FROSTED_KEEP = 0.5
+"""Share of the fruit left on plants killed by frost that is fit for use a day later (our judgement:
+what is not brought in within a day or two is lost)."""
 BEND = 4.0
 """How sharply totals bend towards the ceiling: at half of it they are lowered by 1.5 %."""
 
@@ -135,7 +138,10 @@ def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Sta
         drawn = draw_series(fit, row, common, rng)
         size[row], keep[row], hanging[row] = drawn.size, drawn.keep, drawn.hanging
         effective[row] = drawn.effective
-        if not s.killed and s.share[:, -1].any():
+        if s.frosted_days:
+            hanging[row] *= FROSTED_KEEP**s.frosted_days
+            keep[row] = FROSTED_KEEP
+        elif s.share[:, -1].any():
             rate[:, row] = _rates_ahead(s, drawn, ahead[limits])
             if s.facts.tender:
                 frost = np.cumsum(tmin <= s.facts.kill_c, axis=1) > 0

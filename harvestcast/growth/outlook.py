@@ -231,7 +231,9 @@ def _blended(fit: Fit, mass: Array, seed: int) -> Array:
     """Pieces picked in each draw, their level between the curve's and the recent pace."""
     if not fit.series:
         return mass
-    picked = np.array([s.mass for s in fit.series])
+    # What frost or the gardener has ended has no pace: a few fruits are left, and no more come.
+    over = [s.frosted_days > 0 or not s.share[:, -1].any() for s in fit.series]
+    picked = np.where(np.array(over)[:, None], np.nan, [s.mass for s in fit.series])
     unit = fit.evidence.unit
     return blend(picked, np.rint(mass / unit), unit, seed=seed)
 

@@ -18,7 +18,7 @@ from harvestcast.growth.stand import (
     Key,
     day_number,
     day_numbers,
-    killed_by_frost,
+    frosted_days,
     plantings_by_key,
     stand_of,
 )
@@ -62,8 +62,8 @@ class Series:
         Whether most plants were set out (else sown).
     dated : bool
         Whether any planting has a date.
-    killed : bool
-        Whether a killing frost has ended it by the last day.
+    frosted_days : int
+        Days since the killing frost that ended it, that day included; 0 while it lives.
     counted : bool
         Whether counts were written down for it.
     """
@@ -80,7 +80,7 @@ class Series:
     plants: float
     set_out: bool
     dated: bool
-    killed: bool
+    frosted_days: int
     counted: bool
 
 
@@ -226,7 +226,7 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
                 plants=stand.plants,
                 set_out=stand.set_out,
                 dated=stand.dated,
-                killed=killed_by_frost(facts, tmin[offset:], stand.share, amount),
+                frosted_days=frosted_days(facts, tmin[offset:], stand.share, amount),
                 counted=bool(np.isfinite(count).any()),
             )
         )

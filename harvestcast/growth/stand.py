@@ -168,13 +168,16 @@ def _plants(row: Planting, facts: CropFacts) -> float:
     return np.nan
 
 
-def killed_by_frost(facts: CropFacts, tmin: Array, share: Array, mass: Array) -> bool:
-    """Whether a killing frost ended the crop: no pick a week or more after it says otherwise."""
+def frosted_days(facts: CropFacts, tmin: Array, share: Array, mass: Array) -> int:
+    """Return the days since the killing frost that ended the crop, its own included; 0 if none.
+
+    A pick a week or more after it says that it did not.
+    """
     if not facts.tender:
-        return False
+        return 0
     standing = share.sum(axis=0) > 0
     half = np.arange(len(tmin)) > 150  # spring frosts kill no crop that stands in summer
     cold = np.flatnonzero((tmin <= facts.kill_c) & standing & half)
-    if not len(cold):
-        return False
-    return not (mass[cold[0] + 7 :] > 0).any()
+    if not len(cold) or (mass[cold[0] + 7 :] > 0).any():
+        return 0
+    return len(tmin) - int(cold[0])

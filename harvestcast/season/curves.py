@@ -319,7 +319,7 @@ def _prior(garden: Garden, crop: str, set_out: bool, draws: int, rng: np.random.
         plants=1.0,
         set_out=set_out,
         dated=True,
-        killed=False,
+        frosted_days=0,
         counted=False,
     )
     mean, sd = curve_prior(one)
