@@ -51,19 +51,7 @@ def test_bearing_crops_are_covered_four_times_in_five() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    "as_of",
-    [
-        pytest.param(
-            "2026-07-20",
-            marks=pytest.mark.xfail(
-                reason="bands are too wide early in bearing: 91 of 100 seen inside, 69 to 90 due"
-            ),
-        ),
-        "2026-08-10",
-        "2026-08-31",
-    ],
-)
+@pytest.mark.parametrize("as_of", ["2026-07-20", "2026-08-10", "2026-08-31"])
 def test_bearing_crops_are_covered_in_many_gardens(as_of: str) -> None:
     _within_limits(_inside(range(300, 324), as_of), 90)
 
