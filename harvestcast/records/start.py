@@ -329,6 +329,8 @@ def _settings(
         'day_without_row = "not_picked"  # or "nothing_ripe"',
         "# How dates like 7/5/2026 are read. year_first reads 2026-07-05 and asks about others.",
         f'date_order = {_quoted(date_order)}  # or "month_first", "day_first"',
+        "# Canners that can stand on the stove at a time, if fewer than there are.",
+        "# stove_places = 2",
         "",
         "# Hours somebody can stand in the kitchen and put up, by weekday.",
         "[hours]",
