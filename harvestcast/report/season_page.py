@@ -15,6 +15,7 @@ from harvestcast.report.aside import read_aside
 from harvestcast.report.page import Cell, Piece
 from harvestcast.report.week import rows
 from harvestcast.report.wording import Units
+from harvestcast.season.review_tables import APART
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -363,6 +364,13 @@ def _measure_table(
     )
 
 
+def _verdict(row: pd.Series) -> str:
+    if row["told_apart"]:
+        return "told apart"
+    # Sure enough, but a season that is not over yet may turn it round.
+    return "no verdict yet" if row["probability_better"] >= APART else "not told apart"
+
+
 def told_apart(season: SeasonEnd) -> Piece:
     """Return, for the yield a plant, which varieties the log tells apart."""
     pairs = season.review.told_apart
@@ -381,7 +389,7 @@ def told_apart(season: SeasonEnd) -> Piece:
             ),
             Cell(
                 heading="So",
-                words=lambda row: "told apart" if row["told_apart"] else "not told apart",
+                words=_verdict,
             ),
         ],
         caption="Yield a plant: what the log can and cannot tell apart (beyond ten to one)",
