@@ -292,6 +292,20 @@ def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:
                 "distance from the mode by the next step, in posterior spreads",
             )
         )
+        if s.doubted:
+            rows.append(
+                (
+                    s.crop,
+                    s.variety,
+                    "picks can be meant",
+                    float(s.doubted),
+                    "==",
+                    0.0,
+                    False,
+                    "days with more than the plants bear in a season and far more than on any "
+                    "other day; left out of the forecast, mend them in the log",
+                )
+            )
         share = float(effective[row])
         rows.append(
             (

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from harvestcast.errors import InputError, Problem
 from harvestcast.growth.almanac import CropFacts, crop_facts, daily_heat
+from harvestcast.growth.doubt import doubted_days
 from harvestcast.growth.stand import (
     Key,
     day_number,
@@ -66,6 +67,9 @@ class Series:
         Days since the killing frost that ended it, that day included; 0 while it lives.
     counted : bool
         Whether counts were written down for it.
+    doubted : int
+        Days whose amount cannot be meant and counts as unknown
+        (:mod:`harvestcast.growth.doubt`).
     """
 
     crop: str
@@ -82,6 +86,7 @@ class Series:
     dated: bool
     frosted_days: int
     counted: bool
+    doubted: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -212,6 +217,8 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
         count = log.counts.get(key, np.full(days, np.nan))
         fruit = log.fruit_mass(key, facts)
         amount = np.where(np.isnan(mass), count * fruit, mass)
+        doubted = doubted_days(amount, facts, stand.plants)
+        amount[doubted] = np.nan
         built.append(
             Series(
                 crop=key[0],
@@ -228,6 +235,7 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
                 dated=stand.dated,
                 frosted_days=frosted_days(facts, tmin[offset:], stand.share, amount),
                 counted=bool(np.isfinite(count).any()),
+                doubted=int(doubted.sum()),
             )
         )
     return Season(
