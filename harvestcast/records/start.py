@@ -347,7 +347,7 @@ def _settings(
         "# Jars or bags a year that the shelf should hold, by product.",
         "[targets]",
         '# "dill pickles" = 20',
-        '# "canned tomatoes" = 24',
+        '# "frozen tomatoes" = 24',
         "",
         "# What is in the kitchen. Take the # away from the whole piece; look the sizes over.",
         *_equipment(pieces, us),

@@ -138,7 +138,8 @@ def _crop(
             "crop",
             typed,
             "the crop is neither known nor planted",
-            f"{meant} A new crop is known once it stands in plantings.csv.".strip(),
+            f"{meant} A new crop is known once it stands in plantings.csv; --new-crop takes it "
+            "as it is.".strip(),
         )
     else:
         if not same_name(typed, crop):

@@ -45,7 +45,7 @@ def _brief(week: Week) -> Iterator[tuple[str, str]]:
     ]
     yield (
         "To do first",
-        f"{'; '.join(jobs)}." if jobs else "Nothing in the next two days.",
+        f"{'; '.join(jobs)}." if jobs else "Nothing is decided for the next days.",
     )
     buy = [words.bought_line(row) for _, row in words.bought(week).iterrows()]
     yield "To buy", f"{'; '.join(buy)} (for {words.decided_days(week)})." if buy else "Nothing."

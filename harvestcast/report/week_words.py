@@ -164,10 +164,9 @@ def bought_line(row: pd.Series) -> str:
     return f"{wording.clean(row['item'])}: {wording.clean(row['shown'])}"
 
 
-def next_jobs(week: Week, days: int = 2) -> pd.DataFrame:
-    """Return the decided batches of the first days after the last day known."""
-    last = week.as_of + pd.Timedelta(days=days)
-    return week.batches.loc[(week.batches["day"] <= last) & week.batches["decided"]]
+def next_jobs(week: Week) -> pd.DataFrame:
+    """Return the batches decided now; all of them, since they are bought for as well."""
+    return week.batches.loc[week.batches["decided"]]
 
 
 def first_week(week: Week) -> pd.DataFrame:
@@ -265,7 +264,7 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         strong,
     )
     out += _part(
-        "To do in the next two days",
+        "To do, decided now",
         [
             f"{wording.day(row['day'], units)}: {job_line(row, week)}"
             for _, row in next_jobs(week).iterrows()

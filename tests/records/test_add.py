@@ -100,7 +100,8 @@ def test_what_is_not_understood_is_said_at_once_and_nothing_written(make: Maker)
         add(folder, "cucmber", "lots", on="tomorrow", weight="5", grade="huge", hours="ages")
     assert [str(p) for p in caught.value.problems] == [
         "what you typed, crop ('cucmber'): the crop is neither known nor planted. Did you mean "
-        "cucumber? A new crop is known once it stands in plantings.csv.",
+        "cucumber? A new crop is known once it stands in plantings.csv; --new-crop takes it as it "
+        "is.",
         "what you typed, on ('tomorrow'): the day cannot be read. Say it like yesterday, monday "
         "or 2026-07-05.",
         "what you typed, amount ('lots'): the amount has the unknown unit lots. Say it like 34, "
