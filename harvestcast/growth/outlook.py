@@ -244,6 +244,8 @@ REHEARSAL_DRAWS = 100
 
 def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -> Width:
     """Spread learned from what would have been forecast in the weeks before."""
+    if not rehearsals:
+        return Width(1.0, 0)
     observed: list[float] = []
     drawn: list[Array] = []
     season = gather(garden, last)

@@ -52,7 +52,7 @@ def recent_pace(picked: Array, *, half_life: float = HALF_LIFE) -> tuple[Array, 
     --------
     >>> pace, days = recent_pace(np.array([[np.nan, 2.0, np.nan, 2.0], [np.nan] * 4]))
     >>> pace.round(2), days
-    (array([1.36,  nan]), array([3., 0.]))
+    (array([1.33,  nan]), array([3., 0.]))
     """
     amount = np.nan_to_num(picked)
     length = amount.shape[1]
