@@ -6,10 +6,8 @@ import hashlib
 import time
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from itertools import groupby
 from typing import Any, Literal
 
-import numpy as np
 import pandas as pd
 
 from harvestcast.errors import FrameError, InputError, Problem
@@ -25,9 +23,9 @@ from harvestcast.gardens.sources import Opener, Share
 from harvestcast.growth.outlook import forecast
 from harvestcast.growth.series import day_of
 from harvestcast.records.garden import Garden
-from harvestcast.season.learned import draw_crop
-from harvestcast.season.review_tables import best_table, measures_table, with_derived
+from harvestcast.season.review_tables import best_table
 from harvestcast.season.seasons import seasons_with_picks, units_of
+from harvestcast.season.varieties import review_crops
 
 RESULTS: dict[str, FrameSpec] = {
     "forecasts": FORECASTS,
@@ -251,16 +249,8 @@ def measured(
     year : int
     draws, seed : int
     """
-    units = sorted(units_of(garden, year), key=lambda unit: (unit.crop, unit.variety, unit.year))
-    graded = frozenset(unit.year for unit in units if unit.graded[1:].sum() > 0)
-    found = []
-    for number, (_, group) in enumerate(groupby(units, key=lambda unit: unit.crop)):
-        mine = tuple(group)
-        rng = np.random.default_rng([seed, 1, number])
-        drawn, seen = draw_crop(mine, garden.household, draws=draws, rng=rng, graded=graded)
-        full = with_derived(drawn, mine)
-        found.append((measures_table(full, seen, mine), best_table(full)))
-    return found
+    found = review_crops(garden, units_of(garden, year), draws=draws, seed=seed)
+    return [(measures, best_table(crop)) for crop, measures in found]
 
 
 def _joined(frames: Sequence[pd.DataFrame], garden: str) -> pd.DataFrame:

@@ -41,16 +41,15 @@ class Futures:
 
     Parameters
     ----------
-    mass, count : ndarray (draws, days, series)
-        Picked. [kg, fruits]
+    number : ndarray (draws, days, series)
+        Pieces picked, each of the evidence's ``unit``; whole numbers.
     ready : ndarray (days, series, draws)
         Becoming ready, whether picked or not. [kg]
     effective : ndarray (series,)
         Share of the draws that counted when they were weighed by the exact posterior.
     """
 
-    mass: Array
-    count: Array
+    number: Array
     ready: Single
     effective: Array
 
@@ -111,10 +110,10 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
         some = taken > 0
         row, draw = row[some], draw[some]
         hanging[row, draw] *= left[row, 0]
-    mass = np.ascontiguousarray((number * evidence.unit[:, None]).transpose(2, 0, 1))
-    fruit = np.array([s.fruit_kg for s in fit.series])
     return Futures(
-        mass=mass, count=np.rint(mass / fruit), ready=start.rate, effective=start.effective
+        number=np.ascontiguousarray(number.transpose(2, 0, 1)),
+        ready=start.rate,
+        effective=start.effective,
     )
 
 

@@ -31,6 +31,14 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 By = Literal["crop", "variety"]
 
+REHEARSAL_DRAWS = 100
+"""Draws of a past forecast that is only asked for its range."""
+PICKED_LATELY = 21
+"""Days within which a variety must have been picked for its week to count in what is learned; the
+empty weeks of crops that are over say nothing about spread. [d]"""
+MOST_FILLED = 10
+"""Days of a season without weather up to which heat sums are hardly off (our judgement)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outlook:
@@ -190,7 +198,7 @@ def forecast(
         raise ValueError(f"rehearsals must be from 0 to 12, not {rehearsals}")
     last = day_of(garden, as_of)
     fit, ahead = _draw(garden, last, weeks, draws, seed)
-    number = _blended(fit, ahead.mass, seed)
+    number = _blended(fit, ahead.number, seed)
     width = _rehearsed(garden, last, rehearsals, seed)
     mass = stretch_weeks(number, width.factor, seed=seed) * fit.evidence.unit
     return Outlook(
@@ -227,19 +235,14 @@ def _draw(
     return fit, futures(fit, tmin, tmax, seed=seed)
 
 
-def _blended(fit: Fit, mass: Array, seed: int) -> Array:
+def _blended(fit: Fit, number: Array, seed: int) -> Array:
     """Pieces picked in each draw, their level between the curve's and the recent pace."""
     if not fit.series:
-        return mass
+        return number
     # What frost or the gardener has ended has no pace: a few fruits are left, and no more come.
     over = [s.frosted_days > 0 or not s.share[:, -1].any() for s in fit.series]
     picked = np.where(np.array(over)[:, None], np.nan, [s.mass for s in fit.series])
-    unit = fit.evidence.unit
-    return blend(picked, np.rint(mass / unit), unit, seed=seed)
-
-
-REHEARSAL_DRAWS = 100
-"""Draws of a past forecast that is only asked for its range."""
+    return blend(picked, number, fit.evidence.unit, seed=seed)
 
 
 def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -> Width:
@@ -255,7 +258,7 @@ def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -
         if origin < season.dates[0]:
             break
         fit, ahead = _draw(garden, origin, 1, REHEARSAL_DRAWS, seed)
-        mass = _blended(fit, ahead.mass, seed) * fit.evidence.unit
+        mass = _blended(fit, ahead.number, seed) * fit.evidence.unit
         for row, s in enumerate(fit.series):
             picked = known.get((s.crop, s.variety))
             if picked is None or not np.nansum(s.mass[-PICKED_LATELY:]) > 0:
@@ -266,15 +269,6 @@ def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -
                 drawn.append(mass[:, :, row].sum(axis=1))
     many = np.array(drawn).reshape(len(observed), REHEARSAL_DRAWS)
     return learn_width(np.array(observed), many)
-
-
-PICKED_LATELY = 21
-"""Days within which a variety must have been picked for its week to count in what is learned; the
-empty weeks of crops that are over say nothing about spread. [d]"""
-
-
-MOST_FILLED = 10
-"""Days of a season without weather up to which heat sums are hardly off (our judgement)."""
 
 
 def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:

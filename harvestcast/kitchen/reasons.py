@@ -119,9 +119,14 @@ def _reason(
     if not full:
         return "no target is set; better than letting it spoil"
     said = f"{_listed(full)} {'is' if len(full) == 1 else 'are'} full"
-    if any(words.startswith(product(key).label + " (") for words in full):
+    if mine is not None and _is_full(mine):
         return f"{said}; more only so that nothing spoils"
     return said
+
+
+def _is_full(shelf: Mapping[str, Any]) -> bool:
+    """Whether a shelf has a target and wants no more."""
+    return bool(shelf["wanted_jars"] <= 0 and shelf["target_jars"] > 0)
 
 
 def _full(crop: str, shelves: Mapping[str, Mapping[str, Any]], options: pd.DataFrame) -> list[str]:
@@ -130,7 +135,7 @@ def _full(crop: str, shelves: Mapping[str, Mapping[str, Any]], options: pd.DataF
     words = []
     for key in offered:
         mine = shelves.get(key)
-        if mine is None or mine["wanted_jars"] > 0 or mine["target_jars"] <= 0:
+        if mine is None or not _is_full(mine):
             continue
         jars = f"{mine['stock_jars']:.0f} of {mine['target_jars']:.0f} {_counted(key)}"
         words.append(f"{product(key).label} ({jars})")

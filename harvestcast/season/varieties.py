@@ -143,7 +143,8 @@ def compare_varieties(
             ]
         )
     units = units_of(garden, year)
-    crops, long = _review(garden, units, draws=draws, seed=seed)
+    found = review_crops(garden, units, draws=draws, seed=seed)
+    crops, long = [crop for crop, _ in found], _measures(found)
     by_crop = _by_crop(units)
     rng = np.random.default_rng([seed, 2])
     cumulative = [
@@ -164,7 +165,7 @@ def compare_varieties(
     pooled, pooled_line = long, None
     if whole and whole != [year]:
         every = [unit for one in whole for unit in units_of(garden, one)]
-        pooled = _review(garden, every, draws=draws, seed=seed + 1, seasons=True)[1]
+        pooled = _measures(review_crops(garden, every, draws=draws, seed=seed + 1, seasons=True))
         if open_since is not None:
             seasons = " and ".join(str(one) for one in whole)
             pooled_line = f"All seasons together: {seasons}; the unfinished one is left out."
@@ -206,13 +207,28 @@ def _by_crop(units: Sequence[Unit]) -> Mapping[str, Sequence[Unit]]:
     return {crop: tuple(group) for crop, group in groupby(ordered, key=lambda unit: unit.crop)}
 
 
-def _review(
+def review_crops(
     garden: Garden, units: Sequence[Unit], *, draws: int, seed: int, seasons: bool = False
-) -> tuple[list[CropDraws], pd.DataFrame]:
-    """Draw every crop and table its measures."""
+) -> list[tuple[CropDraws, pd.DataFrame]]:
+    """Draw every crop and table its measures.
+
+    Parameters
+    ----------
+    garden : Garden
+    units : sequence of Unit
+        Plantings, of one season or several.
+    draws, seed : int
+    seasons : bool
+        Estimate the expected value over seasons instead of that of the one season.
+
+    Returns
+    -------
+    list of (CropDraws, DataFrame)
+        One a crop, in alphabetical order: its draws, and its rows of VARIETY_MEASURES.
+    """
     # Grades are known only in seasons in which any grade but good was written down.
     graded = {unit.year for unit in units if unit.graded[1:].sum() > 0}
-    crops, parts = [], []
+    found = []
     for number, mine in enumerate(_by_crop(units).values()):
         drawn, seen = draw_crop(
             mine,
@@ -223,9 +239,12 @@ def _review(
             seasons=seasons,
         )
         full = tables.with_derived(drawn, mine)
-        crops.append(full)
-        parts.append(tables.measures_table(full, seen, mine))
-    return crops, _stack(parts, VARIETY_MEASURES.names)
+        found.append((full, tables.measures_table(full, seen, mine)))
+    return found
+
+
+def _measures(found: Sequence[tuple[CropDraws, pd.DataFrame]]) -> pd.DataFrame:
+    return _stack([table for _, table in found], VARIETY_MEASURES.names)
 
 
 def _stack(parts: Sequence[pd.DataFrame], names: list[str]) -> pd.DataFrame:
