@@ -138,7 +138,7 @@ last_frost = "05-01"
 first_frost = "10-12"
 day_without_row = "not_picked"  # a day without a line in the picks: nobody picked (the other
                                 # choice, "nothing_ripe": somebody always looks)
-# stove_places = 2              # canners that fit on the stove at a time, if not all
+# stove_places = 2              # kettles that fit on the stove at a time, if not all
 # bed_area_ft2 = 900            # beds to plant next year, if not as much as this year's
 
 # What is eaten fresh, given to neighbors and fed to the hens. All of it may be left out.

@@ -225,9 +225,9 @@ def _compare(name: str, garden: Garden, last: pd.Timestamp, task: Task) -> dict[
     long, best = [], []
     for year in years:
         seed = seed_of(name, str(year), task.seed)
-        for measures, chances in measured(garden, year, draws=task.draws, seed=seed):
-            long.append(measures.assign(year=year))
-            best.append(chances.assign(year=year))
+        measures, chances = measured(garden, year, draws=task.draws, seed=seed)
+        long.append(measures.assign(year=year))
+        best.append(chances.assign(year=year))
     return {
         "varieties": _joined(long, name),
         "best": _joined(best, name),
@@ -236,8 +236,8 @@ def _compare(name: str, garden: Garden, last: pd.Timestamp, task: Task) -> dict[
 
 def measured(
     garden: Garden, year: int, *, draws: int, seed: int
-) -> list[tuple[pd.DataFrame, pd.DataFrame]]:
-    """Return every crop's measures and probabilities of being best.
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return all crops' measures and probabilities of being best.
 
     The same figures as ``measures`` and ``best`` of
     :func:`harvestcast.season.varieties.compare_varieties` with the same seed, to the last digit,
@@ -249,8 +249,9 @@ def measured(
     year : int
     draws, seed : int
     """
-    found = review_crops(garden, units_of(garden, year), draws=draws, seed=seed)
-    return [(measures, best_table(crop)) for crop, measures in found]
+    crops, measures = review_crops(garden, units_of(garden, year), draws=draws, seed=seed)
+    best = [table for table in map(best_table, crops) if len(table)]
+    return measures, pd.concat(best, ignore_index=True) if best else pd.DataFrame()
 
 
 def _joined(frames: Sequence[pd.DataFrame], garden: str) -> pd.DataFrame:

@@ -143,8 +143,7 @@ def compare_varieties(
             ]
         )
     units = units_of(garden, year)
-    found = review_crops(garden, units, draws=draws, seed=seed)
-    crops, long = [crop for crop, _ in found], _measures(found)
+    crops, long = review_crops(garden, units, draws=draws, seed=seed)
     by_crop = _by_crop(units)
     rng = np.random.default_rng([seed, 2])
     cumulative = [
@@ -165,7 +164,7 @@ def compare_varieties(
     pooled, pooled_line = long, None
     if whole and whole != [year]:
         every = [unit for one in whole for unit in units_of(garden, one)]
-        pooled = _measures(review_crops(garden, every, draws=draws, seed=seed + 1, seasons=True))
+        pooled = review_crops(garden, every, draws=draws, seed=seed + 1, seasons=True)[1]
         if open_since is not None:
             seasons = " and ".join(str(one) for one in whole)
             pooled_line = f"All seasons together: {seasons}; the unfinished one is left out."
@@ -209,7 +208,7 @@ def _by_crop(units: Sequence[Unit]) -> Mapping[str, Sequence[Unit]]:
 
 def review_crops(
     garden: Garden, units: Sequence[Unit], *, draws: int, seed: int, seasons: bool = False
-) -> list[tuple[CropDraws, pd.DataFrame]]:
+) -> tuple[list[CropDraws], pd.DataFrame]:
     """Draw every crop and table its measures.
 
     Parameters
@@ -223,12 +222,14 @@ def review_crops(
 
     Returns
     -------
-    list of (CropDraws, DataFrame)
-        One a crop, in alphabetical order: its draws, and its rows of VARIETY_MEASURES.
+    crops : list of CropDraws
+        In alphabetical order.
+    measures : DataFrame
+        Rows of VARIETY_MEASURES of all crops.
     """
     # Grades are known only in seasons in which any grade but good was written down.
     graded = {unit.year for unit in units if unit.graded[1:].sum() > 0}
-    found = []
+    crops, parts = [], []
     for number, mine in enumerate(_by_crop(units).values()):
         drawn, seen = draw_crop(
             mine,
@@ -239,12 +240,9 @@ def review_crops(
             seasons=seasons,
         )
         full = tables.with_derived(drawn, mine)
-        found.append((full, tables.measures_table(full, seen, mine)))
-    return found
-
-
-def _measures(found: Sequence[tuple[CropDraws, pd.DataFrame]]) -> pd.DataFrame:
-    return _stack([table for _, table in found], VARIETY_MEASURES.names)
+        crops.append(full)
+        parts.append(tables.measures_table(full, seen, mine))
+    return crops, _stack(parts, VARIETY_MEASURES.names)
 
 
 def _stack(parts: Sequence[pd.DataFrame], names: list[str]) -> pd.DataFrame:

@@ -26,7 +26,7 @@ from harvestcast.frames.season_tables import MEASURES
 from harvestcast.season import review_tables as tables
 from harvestcast.season.learned import CropDraws
 from harvestcast.season.seasons import units_of
-from harvestcast.season.varieties import _review
+from harvestcast.season.varieties import review_crops
 from tests.season.repeated import YEAR, repeated_season
 from tests.simulated import CROPS
 
@@ -47,7 +47,7 @@ def reviewed(seed: int) -> tuple[list[CropDraws], pd.DataFrame]:
     crops = sorted(rng.choice(sorted(CROPS), size=6, replace=False))
     few = (1, 3) if seed // 2 % 3 == 0 else None
     case = repeated_season(seed, crops=crops, varieties=2 + seed // 2 % 3, plants=few)
-    drawn, long = _review(case.garden, units_of(case.garden, YEAR), draws=DRAWS, seed=seed)
+    drawn, long = review_crops(case.garden, units_of(case.garden, YEAR), draws=DRAWS, seed=seed)
     both = long.drop(columns="plants").merge(case.truth, on=["crop", "variety", "measure"])
     both["seed"] = seed
     both["few"] = few is not None
