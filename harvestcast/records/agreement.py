@@ -15,6 +15,7 @@ from harvestcast.records.household import Household
 from harvestcast.records.picks import UNNAMED
 from harvestcast.records.plausible import say_unlikely
 from harvestcast.records.rows import MOST_CROPS
+from harvestcast.records.stray_dates import say_stray_dates
 
 STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial (garlic, leeks)."""
@@ -46,6 +47,7 @@ def settle_log(
     perennial = PERENNIALS | {c for c, s in household.crops.items() if s.perennial}
     _against_plantings(picks, plantings, perennial, findings)
     say_unlikely(picks, findings, household.units)
+    say_stray_dates(picks, findings)
     return picks, plantings
 
 

@@ -23,6 +23,8 @@ FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 @click.command(
     epilog="Example: harvestcast add my_garden cucumber 34 --on yesterday --oversize 3",
     short_help="Write down a pick, or take the last one back.",
+    # "-12" is an amount to be answered as one, no option; see the check below.
+    context_settings={"ignore_unknown_options": True},
 )
 @FOLDER
 @click.argument("crop", required=False)
@@ -54,6 +56,9 @@ def add(
     """
     from harvestcast.records.entry import add_pick, undo_last
 
+    for word in (crop or "", *amount):
+        if word.startswith("-") and not word.lstrip("-")[:1].isdigit():
+            raise click.NoSuchOption(word)
     if undo:
         if crop or amount:
             raise click.UsageError("--undo takes back the last entry; it takes no crop or amount")

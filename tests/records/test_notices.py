@@ -288,6 +288,41 @@ def test_a_slipped_digit(make: Maker) -> None:
     ]
 
 
+def _daily(days: list[str]) -> str:
+    return "date,crop,variety,count\n" + "".join(
+        f"{day},cucumber,Fennick,{5 + n}\n" for n, day in enumerate(days)
+    )
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
+        (
+            ["2026-07-08", "2026-07-09", "2026-08-10", "2026-07-11", "2026-07-12"],
+            [(4, "far from the lines around it (9 July 2026 and 11 July 2026)")],
+        ),
+        (
+            ["2026-07-08", "2026-07-09", "2025-07-10", "2026-07-11", "2026-07-12"],
+            [(4, "far from the lines around it (9 July 2026 and 11 July 2026)")],
+        ),
+        (
+            [f"2026-07-{d:02d}" for d in range(5, 12)] + ["2026-08-12"],
+            [(9, "far from the lines before it (11 July 2026)")],
+        ),
+        ([f"2026-07-{d:02d}" for d in range(5, 12)] + ["2026-08-05"], []),
+        ([f"2026-07-{d:02d}" for d in range(5, 12)] + ["2026-08-12", "2026-08-13"], []),
+        # Crop after crop, each in its own order, is no log in the order of the days.
+        ([f"2026-0{m}-{d:02d}" for m, d in ((7, 1), (8, 1), (7, 2), (8, 2), (7, 3))], []),
+    ],
+)
+def test_a_month_or_a_year_mistaken(
+    make: Maker, days: list[str], said: list[tuple[int, str]]
+) -> None:
+    garden = open_garden(make(picks=_daily(days)), today="2026-11-25")
+    found = garden.notices[garden.notices["odd"].str.startswith("far from")]
+    assert [tuple(row) for row in found[["line", "odd"]].to_numpy().tolist()] == said
+
+
 def test_an_ordinary_log_is_left_in_peace(make: Maker) -> None:
     """Ordinary growth, from a first small pick to a glut a hundred times as large."""
     lines = "".join(

@@ -139,6 +139,18 @@ def test_add_and_undo(started: Path, run: Callable[..., Result]) -> None:
     assert run("add", started, "cucumber", "--undo").exit_code == 2
 
 
+@pytest.mark.parametrize("word", ["-12", "--12", "-1/2 kg"])
+def test_an_amount_with_a_minus_is_answered_as_an_amount(
+    started: Path, run: Callable[..., Result], word: str
+) -> None:
+    result = run("add", started, "cucumber", *word.split())
+    assert result.exit_code == 1
+    assert "the amount" in result.stderr
+    result = run("add", started, "cucumber", "12", "--wieght", "3lb")
+    assert result.exit_code == 2
+    assert "No such option '--wieght'" in result.stderr
+
+
 def test_check_lists_everything_at_once(started: Path, run: Callable[..., Result]) -> None:
     log = next(started.glob("picks*.csv"))
     heading = log.read_text("utf-8").splitlines()[0].split(",")

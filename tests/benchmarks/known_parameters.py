@@ -1,0 +1,203 @@
+"""Forecasts of gardens whose parameters are known: coverage, an oracle, what the fit recovers.
+
+    python -m tests.benchmarks.known_parameters coverage oracle recovery --first 5000 --gardens 60
+
+Gardens are those of :mod:`tests.simulated.known`. A case is one series on one Sunday from its first
+pick on, as long as it was picked within the last three weeks and no frost has killed it: all of it
+known at the origin. Weeks without a pick tie with draws without one; ties are broken at random, so
+that a calibrated forecast holds 80 % of cases in its middle 80 %. CRPS is in mean weeks of each
+series. ``oracle`` sets it beside that of a forecaster who knows the parameters; ``recovery`` asks
+at the season's end how often 80 % intervals hold the true season total and heats.
+Seeds below 5000 may be looked at while the model is mended; report from 5000 on.
+"""
+
+from __future__ import annotations
+
+import argparse
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.growth.curve import season_heat, season_total
+from harvestcast.growth.draws import draw_series
+from harvestcast.growth.fit import fit_garden
+from harvestcast.growth.outlook import forecast
+from harvestcast.growth.scores import crps_ensemble
+from tests.simulated.known import YEAR, KnownGarden, KnownSeries, known_garden, oracle
+
+LATELY = 21
+"""Days within which a series must have been picked to be forecast here."""
+NEW_YEAR = pd.Timestamp(year=YEAR, month=1, day=1)
+
+
+def origins_of(known: KnownGarden) -> list[int]:
+    """Return the Sundays of the season, as days of the year."""
+    sundays = pd.date_range(f"{YEAR}-06-07", f"{YEAR}-10-25", freq="W-SUN")
+    return [
+        (day - NEW_YEAR).days for day in sundays if (known.number > 0)[:, : day.day_of_year].any()
+    ]
+
+
+def live(known: KnownGarden, row: int, day: int) -> int:
+    """Return for how many weeks a series has been picked on a day; -1 where it is none's case."""
+    picks = np.flatnonzero(known.number[row, : day + 1])
+    if not len(picks) or day - picks[-1] > LATELY or known.calm[row, day] == 0:
+        return -1
+    return int(day - picks[0]) // 7
+
+
+def cases(seed: int, *, weeks: int, draws: int, with_oracle: bool) -> pd.DataFrame:
+    """Return one row per case and week ahead of one garden."""
+    known = known_garden(seed)
+    rng = np.random.default_rng(seed)
+    origins = origins_of(known)
+    best = {}
+    if with_oracle:
+        for row in range(len(known.series)):
+            best[row] = oracle(known, row, origins, 7 * weeks, draws=draws, seed=seed)
+    rows = []
+    for place, day in enumerate(origins):
+        alive = {row: live(known, row, day) for row in range(len(known.series))}
+        if max(alive.values()) < 0:
+            continue
+        made = forecast(
+            known.until(day), NEW_YEAR + pd.Timedelta(days=day), weeks=weeks, draws=draws, seed=seed
+        )
+        for row, s in enumerate(known.series):
+            if alive[row] < 0:
+                continue
+            column = made.keys.index((s.crop, "kind 1"))
+            ours = made.mass_kg[:, :, column] / s.facts.fruit_kg
+            for week in range(weeks):
+                span = slice(7 * week, 7 * week + 7)
+                seen = known.number[row, day + 1 :][span].sum()
+                total = ours[:, span].sum(axis=1)
+                found = {"seed": seed, "crop": s.crop, "week": week + 1, "weeks": alive[row]}
+                found |= {"flush": s.flush > 0, "seen": seen}
+                found |= _scored("ours", total, seen, rng)
+                if with_oracle:
+                    found |= _scored("oracle", best[row][place][:, span].sum(axis=1), seen, rng)
+                rows.append(found)
+    table = pd.DataFrame(rows)
+    scale = table.groupby("crop")["seen"].transform("mean")
+    for name in ("ours", "oracle")[: 1 + with_oracle]:
+        table[f"{name}_crps"] = (table[f"{name}_crps"] / scale).where(scale > 0)
+    return table
+
+
+def _scored(
+    name: str, total: np.ndarray, seen: float, rng: np.random.Generator
+) -> dict[str, float]:
+    place = (total < seen).mean() + rng.random() * (total == seen).mean()
+    score = float(crps_ensemble(np.array([seen]), total[None])[0])
+    return {f"{name}_inside": 0.1 <= place <= 0.9, f"{name}_place": place, f"{name}_crps": score}
+
+
+def recovered(seed: int, draws: int) -> pd.DataFrame:
+    """Return truth and 80 % intervals of season totals and heats at the season's end."""
+    known = known_garden(seed)
+    day = int(np.flatnonzero(known.number.any(axis=0)).max()) + 3
+    fit = fit_garden(known.until(day), NEW_YEAR + pd.Timedelta(days=day))
+    rng = np.random.default_rng(seed)
+    to_come = fit.bases[0].shape[1] - (fit.posteriors[0].mode.shape[1] - 5)
+    rows = []
+    names = [s.crop for s in fit.series]
+    for s in known.series:
+        if s.crop not in names or (known.number[known.series.index(s)] > 0).sum() < 8:
+            continue
+        common = rng.standard_normal((draws, to_come), dtype=np.float32)
+        theta = draw_series(fit, names.index(s.crop), common, rng).theta.astype(float)
+        truth = true_parameters(s)
+        for name, ours, true in (
+            ("season total", season_total(theta), season_total(truth)),
+            ("level", np.exp(theta[:, 0]), np.exp(truth[0])),
+            ("first half height h1", np.exp(theta[:, 1]), np.exp(truth[1])),
+            *(
+                (f"heat of {share:.0%}", heat, true_heat)
+                for share, heat, true_heat in zip(
+                    (0.1, 0.5, 0.9), season_heat(theta).T, season_heat(truth), strict=True
+                )
+            ),
+        ):
+            low, middle, high = np.quantile(ours, (0.1, 0.5, 0.9))
+            rows.append(
+                {
+                    "seed": seed, "crop": s.crop, "what": name,
+                    "inside": low <= true <= high, "below": true < low, "above": true > high,
+                    "error": np.log(middle / true), "width": np.log(high / low),
+                }
+            )  # fmt: skip
+    return pd.DataFrame(rows)
+
+
+def true_parameters(s: KnownSeries) -> np.ndarray:
+    """Return a series' true curve as the library's parameters."""
+    span = s.h2 - s.h1
+    return np.log([s.level, s.h1, span, s.s1 / span, s.s2 / span])
+
+
+def main() -> None:
+    """Print what was asked for."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("parts", nargs="*", default=["coverage", "oracle", "recovery"])
+    parser.add_argument("--first", type=int, default=5000, help="first seed")
+    parser.add_argument("--gardens", type=int, default=60, help="number of gardens")
+    parser.add_argument("--weeks", type=int, default=3)
+    parser.add_argument("--draws", type=int, default=300)
+    options = parser.parse_args()
+    seeds = range(options.first, options.first + options.gardens)
+    print(f"seeds {seeds.start} to {seeds.stop - 1}")
+    if {"coverage", "oracle"} & set(options.parts):
+        table = pd.concat(
+            [
+                cases(
+                    seed,
+                    weeks=options.weeks,
+                    draws=options.draws,
+                    with_oracle="oracle" in options.parts,
+                )
+                for seed in seeds
+            ]
+        )
+        report(table)
+    if "recovery" in options.parts:
+        table = pd.concat([recovered(seed, options.draws) for seed in seeds])
+        by = table.groupby("what", sort=False)
+        shown = by[["inside", "below", "above", "width"]].mean()
+        shown["median error"] = by["error"].median()
+        shown["mean absolute error"] = by["error"].agg(lambda e: e.abs().mean())
+        shown["series"] = by.size()
+        print("\nwhat the fit recovers at the season's end (logs; 80 % intervals)")
+        print(shown.round(3).to_string())
+
+
+def report(table: pd.DataFrame) -> None:
+    """Print coverage and CRPS by weeks of picking, weeks ahead, and flushes."""
+    bands = pd.cut(table["weeks"], [-1, 0, 1, 3, 7, 99], labels=["0", "1", "2-3", "4-7", "8+"])
+    columns = [c for c in table.columns if c.endswith(("_inside", "_crps"))]
+    table = table.assign(
+        picked=bands, below=table["ours_place"] < 0.1, above=table["ours_place"] > 0.9
+    )
+    columns += ["below", "above"]
+    parts = {
+        "weeks ahead": ["week"],
+        "weeks since the first pick, next week": ["picked"],
+        "flushes, next week": ["flush"],
+        "crop, next week": ["crop"],
+        "four weeks of picks or more": ["week"],
+    }
+    for title, by in parts.items():
+        part = table if title.startswith("weeks ahead") else table[table["week"] == 1]
+        if title.startswith("four"):
+            part = table[table["weeks"] >= 4]
+        groups = part.groupby(by, observed=True)
+        shown = groups[columns].mean()
+        shown.insert(0, "cases", groups.size())
+        if "oracle_crps" in columns:
+            shown["ratio"] = shown["ours_crps"] / shown["oracle_crps"]
+        print(f"\nby {title}" if not title.startswith("four") else f"\n{title}, by week ahead")
+        print(shown.round(3).to_string())
+
+
+if __name__ == "__main__":
+    main()
