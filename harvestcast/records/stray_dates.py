@@ -64,6 +64,9 @@ def _strays(day: np.ndarray) -> Iterator[tuple[int, tuple[int, ...]]]:
             if near and before > FAR and after > FAR:
                 yield place, (place - 1, place + 1)
         # At the end nothing follows: only what is a month or a year off is told from a pause.
-        elif place >= FEWEST and np.median(np.abs(np.diff(day[:place]))) <= NEAR:
-            if any(abs(before - off) <= NEAR / 2 for off in (31, 365)):
-                yield place, (place - 1,)
+        elif (
+            place >= FEWEST
+            and np.median(np.abs(np.diff(day[:place]))) <= NEAR
+            and any(abs(before - off) <= NEAR / 2 for off in (31, 365))
+        ):
+            yield place, (place - 1,)
