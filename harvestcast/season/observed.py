@@ -40,6 +40,8 @@ checked on odd ones (tests/benchmarks/season.py)."""
 
 _FRUIT_LOG_SD = 0.3
 """Between fruits of one variety, log. Our judgement."""
+_USUAL_ROWS = 4.0
+"""Rows with count and weight that the usual spread between fruits counts for. Our judgement."""
 NEVER_TOO_BIG = 0.9
 """Chance that a crop without an oversize share in the almanac has none here either. Our judgement.
 """
@@ -257,7 +259,10 @@ def _fruit_error(unit: Unit) -> float:
         return float(np.sqrt(least + 0.1**2 / rows))
     residual = kg - mean * number
     spread = float(np.sum(residual**2)) / kg.sum() ** 2 * rows / (rows - 1)
-    return float(np.sqrt(max(least, spread)))
+    # What rows show counts by their number, against some rows' worth of what is usual. The larger
+    # of the two would be too wide: where both say the same, either is above it half the time.
+    weight = (rows - 1) / (rows - 1 + _USUAL_ROWS)
+    return float(np.sqrt(weight * spread + (1 - weight) * least))
 
 
 def to_scale(measure: str, values: object) -> Array:
