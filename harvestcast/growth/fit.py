@@ -12,13 +12,23 @@ from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
 
 from harvestcast.growth.earlier import Messages, earlier_seasons, joined, messages
-from harvestcast.growth.habit import EASE, LOOK, SURE, ZEAL, Habit, learn_habit, learn_look
+from harvestcast.growth.habit import (
+    EASE,
+    EASES,
+    LOOK,
+    SURE,
+    ZEAL,
+    Habit,
+    learn_habit,
+    learn_look,
+)
 from harvestcast.growth.inference import (
     CURVE,
     Evidence,
     Noise,
     Posterior,
     kept_share,
+    pick_chance,
     rates,
     ready,
 )
@@ -32,6 +42,7 @@ from harvestcast.growth.tempers import (
     Temper,
     deviation_basis,
     knots_of,
+    shared_weights,
     temper_weights,
 )
 
@@ -118,10 +129,10 @@ def fit_garden(
     past = [basis[:days, : knots_of(days)] for basis in bases]
     noise = _noise(TEMPERS[0], n, SURE if nothing_ripe else LOOK)
     evidence = replace(evidence, knots=past[0])
-    first = _first_look(evidence, noise, past[0], since)
-    if not nothing_ripe:
-        look, ease = _look(evidence, noise, first.mode)
-        noise = replace(noise, look=look, ease=ease)
+    if nothing_ripe:
+        first = _first_look(evidence, noise, past[0], since)
+    else:
+        noise, first = _with_habit(evidence, noise, past[0], since)
     told = [messages(season, 0, evidence, first)]
     for ago, before in enumerate(
         earlier_seasons(garden, last, {s.crop for s in season.series}), start=1
@@ -213,10 +224,28 @@ def _evidence(
     return dates, evidence, since - start, habit
 
 
-def _look(evidence: Evidence, noise: Noise, u: Array) -> tuple[Array, Array]:
+def _with_habit(
+    evidence: Evidence, noise: Noise, basis: Array, since: NDArray[np.int64]
+) -> tuple[Noise, Posterior]:
+    n = len(evidence.picked)
+    noises = [replace(noise, ease=np.full(n, ease)) for ease, _ in EASES]
+    found = posteriors(evidence, noises, [basis] * len(noises), since, close=0.02, most_steps=12)
+    log = np.array([p.log_evidence for p in found])
+    best = shared_weights(log.T, np.array([chance for _, chance in EASES])).argmax(axis=1)
+    rows = np.arange(n)
+    first = replace(
+        found[0],
+        mode=np.array([p.mode for p in found])[best, rows],
+        precision=np.array([p.precision for p in found])[best, rows],
+        log_evidence=log[best, rows] if n else found[0].log_evidence,
+        distance=np.array([p.distance for p in found])[best, rows],
+    )
+    ease = np.array([e for e, _ in EASES])[best]
     kept = kept_share(evidence.picked, noise.left, noise.keep)
-    hanging = ready(rates(evidence, u), kept)
-    return learn_look(evidence.picked, evidence.came, hanging, evidence.usual, noise.zeal)
+    hanging = ready(rates(evidence, first.mode), kept)
+    noise = replace(noise, ease=ease)
+    look = learn_look(evidence.picked, evidence.came, pick_chance(evidence, noise, hanging))
+    return replace(noise, look=look), first
 
 
 def _first_look(

@@ -15,8 +15,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from harvestcast.growth.curve import expit
-
 Array = NDArray[np.float64]
 
 LOOK = 0.55
@@ -27,7 +25,8 @@ EASE, ZEAL = 0.3, 2.5
 """A look leads to a pick with probability ``expit(EASE + ZEAL * log(ready / usual pick))``."""
 EASES: tuple[tuple[float, float], ...] = ((EASE, 0.8), (1.5, 0.15), (5.0, 0.05))
 """Eases between which the log of a variety decides, and how likely each is before (our judgement):
-most households leave what is not worth a pick yet, some take whatever is there."""
+most households leave what is not worth a pick yet, some take whatever is there. How common each is
+in a garden is learned from all of its varieties."""
 HALF_LIFE = 28.0
 """Days after which a garden day counts half in the habit. [d]"""
 SURE = 0.95
@@ -136,35 +135,31 @@ def _linger(came: NDArray[np.bool_], expected: Array, active: NDArray[np.bool_])
     return float(np.clip(np.log(a * d / (b * c)), -2.0, 2.0))
 
 
-def learn_look(
-    picked: Array, came: Array, hanging: Array, usual: Array, zeal: Array
-) -> tuple[Array, Array]:
-    """Return how likely each variety is looked at on a garden day, and how easily it is picked.
+def learn_look(picked: Array, came: Array, chance: Array) -> Array:
+    """Return how likely each variety is looked at on a garden day (series,).
 
-    Given what hung ripe, every day without a row and every pick says how likely a look is, and
-    how much must hang for a pick; the answers are means over :data:`LOOKS` and :data:`EASES`, with
-    two looks' worth of prior at :data:`LOOK`.
+    Given what hung ripe, every day without a row and every pick says how likely a look is; the
+    answer is the mean over :data:`LOOKS`, with two looks' worth of prior at :data:`LOOK`.
 
-    Returns
-    -------
-    look, ease : ndarray (series,)
+    Parameters
+    ----------
+    picked : ndarray (series, days)
+        Mass picked; NaN on days without a row. [kg]
+    came : ndarray (series, days)
+        As in :class:`Habit`.
+    chance : ndarray (series, days)
+        Probability that a look would have brought a pick.
     """
     looks = np.array(LOOKS)
-    ratio = zeal[:, None] * np.log((hanging + 1e-12) / usual[:, None])
     got, blank = picked > 0, np.isnan(picked)
-    log = np.empty((len(EASES), len(looks), len(picked)))
-    for place, (ease, chance) in enumerate(EASES):
-        want = expit(ease + ratio)
-        taken = np.where(got, np.log(want + 1e-12), 0.0).sum(axis=1) + np.log(chance)
-        for column, look in enumerate(looks):
-            miss = np.log1p(-np.minimum(came * want * look, 1 - 1e-9))
-            log[place, column] = taken + np.where(blank, miss, 0.0).sum(axis=1)
+    log = np.empty((len(looks), len(picked)))
+    for row, look in enumerate(looks):
+        miss = np.log1p(-np.minimum(came * chance * look, 1 - 1e-9))
+        log[row] = np.where(blank, miss, 0.0).sum(axis=1)
     log += (got.sum(axis=1) + 2 * LOOK) * np.log(looks)[:, None]
     log += 2 * (1 - LOOK) * np.log1p(-looks)[:, None]
-    weight = np.exp(log - log.max(axis=(0, 1)))
-    weight /= weight.sum(axis=(0, 1))
-    eases = np.array([ease for ease, _ in EASES])
-    return looks @ weight.sum(axis=0), eases @ weight.sum(axis=1)
+    weight = np.exp(log - log.max(axis=0))
+    return looks @ (weight / weight.sum(axis=0))
 
 
 def visits_ahead(

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln
 
-from harvestcast.growth.curve import curve_of, log_curve_slopes
+from harvestcast.growth.curve import curve_of, expit, log_curve_slopes
 
 Array = NDArray[np.float64]
 
@@ -219,6 +219,15 @@ def ready(rate: Array, kept: Array) -> Array:
     return hanging
 
 
+def pick_chance(evidence: Evidence, noise: Noise, hanging: Array) -> Array:
+    """Return the probability that a look brings a pick, given what hangs ripe (n, days)."""
+    size = noise.size[:, None]
+    mean = hanging * ((1.0 - noise.left) / evidence.unit)[:, None] + TINY
+    ratio = np.log((hanging + TINY) / evidence.usual[:, None])
+    want = expit(noise.ease[:, None] + noise.zeal[:, None] * ratio)
+    return -want * np.expm1(size * np.log(size / (mean + size)))
+
+
 def terms(
     hanging: Array,
     number: Array,
@@ -257,18 +266,22 @@ def terms(
     odds_against = np.exp(-np.clip(want + zeal * np.log(hanging), -40.0, 40.0))
     p = 1.0 / (1.0 + odds_against)
     q = odds_against * p
-    miss = np.minimum(came * look * p, 1.0 - 1e-9)
-    hope = miss * q / (1.0 - miss)
     log_rest = np.log(rest)
+    # A look that would have been a pick finds a piece at least: else nothing is written down.
+    some = -np.expm1(size * log_rest)
+    none = 1.0 - some
+    miss = np.minimum(came * look * p * some, 1.0 - 1e-9)
+    hope = miss / (1.0 - miss)
+    found = size * share * none / some
+    pull = zeal * q + found  # slope of the log of ``miss``
     value = np.where(picked, number * np.log(share) + size * log_rest + np.log(p), np.log1p(-miss))
-    slope = np.where(picked, number - (number + size) * share + zeal * q, -zeal * hope)
+    slope = np.where(picked, number - (number + size) * share + zeal * q, -hope * pull)
     bend = np.where(
         picked,
         (number + size) * share * rest + zeal**2 * p * q,
-        zeal**2 * hope * (1.0 - 2.0 * p + hope),
+        hope * ((1.0 + hope) * pull**2 - zeal**2 * p * q + found * (rest - size * share / some)),
     )
     if zero is not None:  # somebody looked and wrote 0: none ripe, if they looked at all
-        none = np.exp(size * log_rest)
         like = np.maximum(1.0 - came + came * none, 1e-300)
         weight = came * none / like
         value = np.where(zero, np.log(like), value)

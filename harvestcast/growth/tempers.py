@@ -85,21 +85,38 @@ def temper_weights(
     :data:`CONCENTRATION` series' worth of prior), apart for crops picked as they ripen and crops
     taken from a stand; each series then weighs them by its own log.
     """
-    like = np.exp(log_evidence - log_evidence.max(axis=1, keepdims=True))
-    weight = np.empty_like(like)
+    weight = np.empty_like(log_evidence)
     for group, prior in (
         (~from_stand, np.array([t.fruit for t in TEMPERS])),
         (from_stand, np.array([t.stand for t in TEMPERS])),
     ):
-        if not group.any():
-            continue
-        prior = prior / prior.sum()
-        mix = prior
-        for _ in range(rounds):
-            share = mix * like[group]
-            share /= share.sum(axis=1, keepdims=True)
-            mix = CONCENTRATION * prior + share.sum(axis=0)
-            mix = mix / mix.sum()
-        share = mix * like[group]
-        weight[group] = share / share.sum(axis=1, keepdims=True)
+        if group.any():
+            weight[group] = shared_weights(log_evidence[group], prior, rounds=rounds)
     return weight
+
+
+def shared_weights(log_evidence: Array, prior: Array, *, rounds: int = 30) -> Array:
+    """Return the weight of each of several suppositions for every series (series, suppositions).
+
+    How common each is in the garden is learned from all its series (expectation maximisation with
+    :data:`CONCENTRATION` series' worth of ``prior``); each series then weighs them by its own log.
+
+    Examples
+    --------
+    Two series that say nothing go with the eight others of their garden:
+
+    >>> log = np.array([[0.0, 5.0]] * 8 + [[0.0, 0.0]] * 2)
+    >>> shared_weights(log, np.array([0.8, 0.2])).round(1)[[0, -1]]
+    array([[0. , 1. ],
+           [0.3, 0.7]])
+    """
+    like = np.exp(log_evidence - log_evidence.max(axis=1, keepdims=True))
+    prior = prior / prior.sum()
+    mix = prior
+    for _ in range(rounds):
+        share = mix * like
+        share /= share.sum(axis=1, keepdims=True)
+        mix = CONCENTRATION * prior + share.sum(axis=0)
+        mix = mix / mix.sum()
+    weight = mix * like
+    return weight / weight.sum(axis=1, keepdims=True)

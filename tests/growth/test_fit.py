@@ -81,12 +81,6 @@ def test_a_series_without_noise_gives_back_its_curve(fitted: Fit) -> None:
     assert season_total(found) == pytest.approx(season_total(TRUE), rel=0.2)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="picks far smaller than usual are thought unlikely: at both ends of the season, where "
-    "a day's pick is less than one fruit, twice as much is thought to ripen as was picked; the sum "
-    "is a sixth too high",
-)
 def test_fitted_days_add_up_to_what_was_picked(exact: Garden, fitted: Fit) -> None:
     """... but curve and deviation together are what was picked every day."""
     best = int(fitted.weight[0].argmax())

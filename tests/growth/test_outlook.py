@@ -207,7 +207,7 @@ def test_before_the_first_pick_of_all() -> None:
     _sound(made)
     # A week after sowing and setting out nothing is ripe.
     assert made.weekly()["q95_kg"].max() == 0.0
-    late = forecast(_garden(None, _plantings(TOMATO, CUCUMBER)), "2025-07-25", draws=100)
+    late = forecast(_garden(None, _plantings(TOMATO, CUCUMBER)), "2025-07-25", draws=2000)
     _sound(late)
     assert (late.weekly()["q95_kg"] > 0.3).all()
 
