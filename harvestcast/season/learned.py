@@ -120,7 +120,11 @@ def spread_of(measure: str, crop: str) -> Spread:
         shares = ((0.12, 0.5), (0.10, 0.3), *shares[2:])
     plot, plant, variety, year, both = judged.get(measure, shares)
     return Spread(
-        plot=plot, plant=plant, variety=variety, year=year, variety_year=both,
+        plot=plot,
+        plant=plant,
+        variety=variety,
+        year=year,
+        variety_year=both,
         source="our judgement",
     )
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from harvestcast.errors import InputError, Problem
 from harvestcast.season import plan_tables as tables
+from harvestcast.season.bed_shortage import comments, shortage_lines
 from harvestcast.season.beds_programme import Choices, Goals
 from harvestcast.season.binding import binding_limits
 from harvestcast.season.curves import Learned, learn
@@ -195,6 +196,18 @@ def plan_next_season(
             fresh, done.plants, case.kitchen, case.choices, case.goals, mine, probability
         )
     higher = _raised(case, done, probability)
+    units = garden.household.units
+    short = shortage_lines(
+        done.plants,
+        done.unlimited,
+        case.kitchen,
+        case.choices,
+        case.goals,
+        mine,
+        probability,
+        units,
+    )
+    said = comments(binds, done.plants, done.unlimited, case.kitchen, case.choices, units)
     seconds = time.perf_counter() - began
     return PlantingPlan(
         year=year,
@@ -203,7 +216,7 @@ def plan_next_season(
         seed=seed,
         beds=tables.beds_table(case.options, done.plants, case.fresh),
         reliability=tables.reliability_table(
-            case.kitchen, case.goals, mine, results, binds, probability
+            case.kitchen, case.goals, mine, results, said, probability
         ),
         glut=tables.glut_table(case.fresh.weeks, mine, results),
         compared=tables.compared_table(done.plants, mine, known, results, scaled, case.choices),
@@ -235,6 +248,7 @@ def plan_next_season(
             probability=probability,
             reached=done.reached,
             binds=binds,
+            short=short,
             beds=case.beds,
             no_way=case.no_way,
         ),

@@ -56,6 +56,7 @@ def plan_text(
     probability: float,
     reached: bool,
     binds: Mapping[int, str],
+    short: Sequence[str],
     beds: str,
     no_way: Sequence[str],
 ) -> tuple[str, ...]:
@@ -92,6 +93,7 @@ def plan_text(
     if binds:
         labels = [*kitchen.labels, *(f"{crop} for the table" for crop in kitchen.crops)]
         lines.append(binding_line(binds, labels))
+    lines.extend(short)
     if no_way:
         lines.append(
             "Left out, because this household has no tested way of putting it up: "

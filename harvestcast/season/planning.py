@@ -12,6 +12,7 @@ from harvestcast.season.beds_programme import Choices, Goals, Relaxed, solve_bed
 from harvestcast.season.bound import least_cost
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.search import Outcome, area_taken, outcome, search
+from harvestcast.season.sharing import share_beds, want
 
 Array = NDArray[np.float64]
 
@@ -45,6 +46,8 @@ class Layout:
         Whether every target reached its probability on the futures of the search.
     seconds : float
         Time taken. [s]
+    unlimited : ndarray, shape (options,), or None
+        Where the bed area keeps targets from being met: plants of the layout without that limit.
     """
 
     plants: Array
@@ -56,6 +59,7 @@ class Layout:
     tried: int
     reached: bool
     seconds: float
+    unlimited: Array | None = None
 
 
 def start_weights(per_plant: Array, kitchen: KitchenYear, choices: Choices, goals: Goals) -> Array:
@@ -151,6 +155,19 @@ def lay_out(
             break
         weights = np.where(failing, RAISED * weights, weights)
     assert best is not None and relaxed is not None  # the loop runs at least once
+    unlimited = None
+    if best[0][0] > 1e-9 and np.isfinite(choices.bed_m2):
+        endless = replace(choices, bed_m2=float("inf"))
+        free = search(best[1], trial, kitchen, endless, goals, margin=margin)
+        tried += free.tried
+        if area_taken(free.plants, choices).max(initial=0.0) > choices.bed_m2:
+            unlimited = free.plants
+            wanted = min(goals.probability + margin, 1.0)
+            shared = share_beds(unlimited, trial, kitchen, choices, goals, wanted)
+            found = search(shared, trial, kitchen, choices, goals, margin=margin)
+            tried += found.tried
+            score, _ = _score(trial, found.plants, kitchen, choices, goals, margin)
+            best = min(best, (score, found.plants), key=lambda one: one[0])
     plants = best[1]
     cost = outcome(plan, plants, kitchen, choices, goals).cost
     reached = bool(best[0][0] <= 1e-9)
@@ -168,6 +185,7 @@ def lay_out(
         tried=tried,
         reached=reached,
         seconds=time.perf_counter() - began,
+        unlimited=unlimited,
     )
 
 
@@ -180,9 +198,8 @@ def _score(
     margin: float,
 ) -> tuple[tuple[float, float], NDArray[np.bool_]]:
     done = outcome(trial, plants, kitchen, choices, goals)
-    wanted = min(goals.probability + margin, 1.0)
-    missing = np.maximum(wanted - np.nan_to_num(done.reliability, nan=1.0), 0.0)
-    return (float(missing.sum()), done.cost), missing > 1e-9
+    wants = want(done, min(goals.probability + margin, 1.0))
+    return (float(wants.sum()), done.cost), wants > 0
 
 
 def _gap(

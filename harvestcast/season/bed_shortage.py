@@ -1,0 +1,129 @@
+"""What to say where the beds do not hold everything: what is missing and what would mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harvestcast.season.beds_programme import Choices, Goals
+from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.search import Outcome, area_taken
+from harvestcast.season.sharing import target_crops
+from harvestcast.season.units import area_words, mass_words
+
+Array = NDArray[np.float64]
+
+NAMED = 4
+"""Crops and targets named at most."""
+
+
+def bed_by_crop(plants: Array, choices: Choices, crops: int) -> Array:
+    """Return the most bed area each crop takes at a time, shape (crops,). [m2]."""
+    member = choices.crop == np.arange(crops)[:, None]
+    taken = (plants * choices.area_m2 * member) @ choices.stands
+    return np.asarray(taken.max(axis=1, initial=0.0))
+
+
+def comments(
+    binds: Mapping[int, str],
+    plants: Array,
+    unlimited: Array | None,
+    kitchen: KitchenYear,
+    choices: Choices,
+    units: str,
+) -> dict[int, str]:
+    """Return the limits of targets with the bed area their crop would take beyond the plan's.
+
+    Parameters
+    ----------
+    binds : mapping of int to str
+        Target to limit, see :mod:`harvestcast.season.binding`.
+    plants, unlimited : ndarray, shape (options,)
+        The plan, and the layout without the limit of the bed area; None where that does not bind.
+    kitchen, choices
+        The kitchen and what can be planted.
+    units : str
+        The household's: ``us`` or ``metric``.
+    """
+    if unlimited is None:
+        return dict(binds)
+    crops = len(kitchen.crops)
+    now, wanted = (bed_by_crop(one, choices, crops) for one in (plants, unlimited))
+    of_crop = target_crops(kitchen)
+    said = {}
+    for target, limit in binds.items():
+        more = wanted[of_crop[target]] - now[of_crop[target]]
+        room = "the bed area" in limit and more > 0.05
+        said[target] = limit + (f" ({area_words(more, units)} more for this crop)" if room else "")
+    return said
+
+
+def shortage_lines(
+    plants: Array,
+    unlimited: Array | None,
+    kitchen: KitchenYear,
+    choices: Choices,
+    goals: Goals,
+    mine: Outcome,
+    probability: float,
+    units: str,
+) -> list[str]:
+    """Return how much bed is missing, which crops gave up most and what would be met instead.
+
+    Parameters
+    ----------
+    plants, unlimited : ndarray, shape (options,)
+        The plan, and the layout without the limit of the bed area; None where that does not bind.
+    kitchen, choices, goals
+        The kitchen, what can be planted, targets.
+    mine : Outcome
+        The plan on fresh futures.
+    probability : float
+        Wanted of every target.
+    units : str
+        The household's: ``us`` or ``metric``.
+    """
+    if unlimited is None:
+        return []
+    crops = len(kitchen.crops)
+    now, wanted = (bed_by_crop(one, choices, crops) for one in (plants, unlimited))
+    total = float(area_taken(unlimited, choices).max(initial=0.0))
+    less = wanted - now
+    order = [int(c) for c in np.argsort(-less) if less[c] > max(0.5, 0.1 * wanted[c])][:NAMED]
+    gave = [
+        f"{kitchen.crops[c]} has {area_words(now[c], units) if now[c] > 0 else 'no bed at all'} "
+        f"and would take {area_words(wanted[c], units)}"
+        for c in order
+    ]
+    line = (
+        f"The beds are too small for all of it: there are {area_words(choices.bed_m2, units)}, and "
+        f"without that limit the plan would take about {area_words(total, units)}. Plants are "
+        "given up where they are missed least, so that a crop is cut short rather than left out"
+    )
+    lines = [f"{line}: {'; '.join(gave)}." if gave else f"{line}."]
+    fresh = (mine.year.eaten * goals.fresh_weeks).sum(axis=1)
+    got = np.concatenate([mine.year.jars, fresh], axis=1)
+    goal = np.concatenate([kitchen.need, goals.fresh_kg])
+    labels = [*kitchen.labels, *(f"{crop} for the table" for crop in kitchen.crops)]
+    short = np.nan_to_num(mine.reliability, nan=1.0) < probability - 0.02
+    short &= np.isin(target_crops(kitchen), order)
+    can = np.quantile(got, 1 - probability, axis=0)
+    lower: list[str] = []
+    for target in np.argsort(can / np.maximum(goal, 1e-9), kind="stable")[: len(goal)].tolist():
+        if short[target] and len(lower) < NAMED:
+            jars = target < len(kitchen.products)
+            amounts = [
+                f"{np.floor(one + 1e-6):.0f}" if jars else mass_words(one, units)
+                for one in (can[target], goal[target])
+            ]
+            lower.append(f"{labels[target]} {amounts[0]} instead of {amounts[1]}")
+    if lower:
+        lines.append(
+            "More bed (bed_area_m2 or bed_area_ft2 in garden.toml, if there is more) would mend "
+            "that, or to wish for less: a target or an appetite lowered to what these beds bring "
+            f"in {probability:.0%} of the possible seasons is met as often as wished: "
+            + "; ".join(lower) + "."
+        )  # fmt: skip
+    return lines

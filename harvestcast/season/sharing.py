@@ -1,0 +1,120 @@
+"""Where the beds do not hold everything: how many plants of each crop to give up.
+
+A search that adds plants crop by crop gives the room to whoever asks first, and a count of targets
+met leaves the dearest crop with no bed at all. A household would rather have fewer winter squash
+than none. So the layout that ignores the bed area is found first; then every crop keeps a part of
+its plants, chosen together so that the beds hold them and the *want* is least: per target, the
+probability missing plus a multiple of the mean square of the share missing. The first term keeps
+as many targets as can be kept; the square makes the last half of a crop dearer to give up than
+the first. The choice is a small programme in whole numbers and is solved exactly.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from harvestcast.season.beds_programme import Choices, Goals
+from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.search import Outcome, outcome
+
+Array = NDArray[np.float64]
+
+SHORT_WEIGHT = 3.0
+"""Want of an empty shelf beyond that of its target missed, in targets missed. Our judgement: half
+of a crop every year is then as bad as one and a half targets just missed, none as bad as four."""
+PARTS = np.linspace(0.0, 1.0, 21)
+"""Parts of its plants that a crop may keep."""
+
+
+def want(done: Outcome, wanted: float) -> Array:
+    """Return how badly each target is missed; 0 where it is met or there is none.
+
+    Parameters
+    ----------
+    done : Outcome
+        A layout on some futures.
+    wanted : float
+        Probability wanted.
+
+    Returns
+    -------
+    ndarray, shape (targets,)
+        The probability missing plus :data:`SHORT_WEIGHT` times the mean square of the share
+        missing.
+    """
+    missing = np.maximum(wanted - np.nan_to_num(done.reliability, nan=1.0), 0.0)
+    short = SHORT_WEIGHT * np.mean(done.short**2, axis=0)
+    return np.asarray(np.where(missing > 1e-9, missing + short, 0.0))
+
+
+def target_crops(kitchen: KitchenYear) -> NDArray[np.int64]:
+    """Return the crop of every target, products first, then fresh, shape (targets,)."""
+    crops = np.zeros(len(kitchen.products), dtype=np.int64)
+    crops[kitchen.method_product] = kitchen.method_crop
+    return np.concatenate([crops, np.arange(len(kitchen.crops))])
+
+
+def share_beds(
+    plants: Array,
+    per_plant: Array,
+    kitchen: KitchenYear,
+    choices: Choices,
+    goals: Goals,
+    wanted: float,
+) -> Array:
+    """Return a layout within the bed area that gives up plants where they are missed least.
+
+    Parameters
+    ----------
+    plants : ndarray, shape (options,)
+        A layout that takes more bed than there is.
+    per_plant : ndarray, shape (futures, weeks, options)
+        Picked each week of one plant. [kg]
+    kitchen, choices, goals
+        The kitchen, what can be planted, targets and prices.
+    wanted : float
+        Probability wanted of every target.
+
+    Returns
+    -------
+    ndarray, shape (options,)
+        Whole steps of plants. Where even the plants that stand already take more than there is,
+        these.
+    """
+    crops, parts = len(kitchen.crops), len(PARTS)
+    of_crop = target_crops(kitchen)
+    kept = np.stack([_kept(part * plants, choices) for part in PARTS])
+    # All crops keep the same part here: a crop's own want depends on the others by hours alone,
+    # and fewer plants of the others only leave it more of these.
+    wants = np.stack(
+        [want(outcome(per_plant, one, kitchen, choices, goals), wanted) for one in kept]
+    )
+    by_crop = np.zeros((crops, parts))
+    np.add.at(by_crop, of_crop, wants.T)
+    member = choices.crop == np.arange(crops)[:, None]  # (crops, options)
+    area = np.stack([(one * choices.area_m2 * member) @ choices.stands for one in kept], axis=1)
+    # A hair of bed breaks ties between parts that serve alike.
+    cost = by_crop + 1e-4 * area.max(axis=2) / max(float(area.max(initial=0.0)), 1e-9)
+    one_part = np.repeat(np.eye(crops), parts, axis=1)
+    beds = area.reshape(crops * parts, -1).T
+    found = milp(
+        cost.ravel(),
+        constraints=[
+            LinearConstraint(one_part, 1.0, 1.0),
+            LinearConstraint(beds, -np.inf, choices.bed_m2),
+        ],
+        bounds=Bounds(0.0, 1.0),
+        integrality=np.ones(crops * parts, dtype=np.int64),
+        options={"time_limit": 10.0},
+    )
+    if found.x is None:
+        return kept[0]
+    part = np.argmax(found.x.reshape(crops, parts), axis=1)
+    return np.asarray(kept[part[choices.crop], np.arange(len(plants))])
+
+
+def _kept(plants: Array, choices: Choices) -> Array:
+    step = choices.step
+    return np.clip(np.floor(plants / step + 1e-9) * step, choices.low, choices.high)
