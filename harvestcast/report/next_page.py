@@ -12,10 +12,9 @@ import pandas as pd
 
 from harvestcast.report import figures, measures, page, wording
 from harvestcast.report.aside import read_aside
-from harvestcast.report.next_words import brief, comment, how, plainly
+from harvestcast.report.next_words import brief, comment, found, how, layout, plainly
 from harvestcast.report.page import Cell, Piece
 from harvestcast.report.week import plain, rows
-from harvestcast.report.week_basis import searched
 from harvestcast.report.week_words import kept_out_words
 from harvestcast.report.wording import Units
 
@@ -181,8 +180,8 @@ def _bed_cell(units: Units, figures_shown: int = 2) -> Cell:
 def _span(first: Any, last: Any, units: Units) -> str:
     if pd.isna(first) or pd.isna(last):
         return wording.UNKNOWN
-    days = (wording.day(day, units, weekday=False) for day in (first, last))
-    return " to ".join(days)
+    days = [wording.day(day, units, weekday=False) for day in (first, last)]
+    return " to ".join(days) if days[0] != days[1] else f"about {days[0]}, all at once"
 
 
 def calendar(season: NextSeason) -> Piece:
@@ -254,6 +253,8 @@ def targets(season: NextSeason) -> Piece:
     )
     if not len(plan.reliability):
         return table
+    if plan.shortage:
+        table = page.join([page.paragraph(" ".join(map(plainly, plan.shortage))), table])
     title = "How often each target is met"
     ax = figures.reliability(plan.reliability, units=units, wish=plan.probability, title=title)
     alt = figures.reliability_alt(plan.reliability, units=units, wish=plan.probability, title=title)
@@ -297,10 +298,14 @@ def _from_first_to_last(weeks: pd.DataFrame) -> pd.DataFrame:
 def compared(season: NextSeason) -> Piece:
     """Return the plan beside this year's beds and the rule of thumb, on the same futures."""
     units = season.units
-    return page.table(
+    rule = (
+        "The rule of thumb sets what the targets take, divided by the middle of the published "
+        "yields of a plant, all on the first date."
+    )
+    table = page.table(
         season.plan.compared,
         [
-            Cell(heading="Beds", words=_layout),
+            Cell(heading="Beds", words=layout),
             Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
             _bed_cell(units, 3),
             Cell(
@@ -320,17 +325,18 @@ def compared(season: NextSeason) -> Piece:
         empty="There are no other beds to compare with.",
         stacked=True,
     )
-
-
-def _layout(row: pd.Series) -> str:
-    name = wording.clean(row["layout"])
-    scaled = pd.notna(row["scale"]) and abs(float(row["scale"]) - 1) > 0.005
-    return f"{name}, {wording.significant(row['scale'], 3)} times" if scaled else name
+    known = season.plan.compared["layout"].str.startswith("rule of thumb").any()
+    return page.join([page.paragraph(rule), table]) if known else table
 
 
 def trade_off(season: NextSeason) -> Piece:
     """Return what a higher probability costs in bed and glut."""
     units = season.units
+    if season.plan.shortage:
+        return page.paragraph(
+            "More certainty is not to be had from these beds: they are too small for the targets "
+            "as they are."
+        )
     return page.table(
         season.plan.trade_off,
         [
@@ -357,6 +363,6 @@ def trade_off(season: NextSeason) -> Piece:
 
 def basis(season: NextSeason) -> Piece:
     """Return how the plan was found."""
-    lines = [wording.sentence(plainly(line)) for line in season.plan.text]
-    found = f"The plan was made on {season.plan.futures} possible seasons. "
-    return page.join([page.paragraph(found + searched(season.plan.solve)), page.bullets(lines, "")])
+    plan = season.plan
+    lines = [wording.sentence(plainly(line)) for line in plan.text if line not in plan.shortage]
+    return page.join([page.paragraph(found(season.plan)), page.bullets(lines, "")])

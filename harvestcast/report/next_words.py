@@ -12,6 +12,7 @@ from harvestcast.report.week_words import kept_out_words
 
 if TYPE_CHECKING:
     from harvestcast.report.next_page import NextSeason
+    from harvestcast.season.next_season import PlantingPlan
 
 
 def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
@@ -43,7 +44,8 @@ def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
             f"{wording.clean(row['label'])} ({wording.chance(row['probability_met'])})"
             for _, row in short.iterrows()
         ]
-        yield "Falls short", f"{wording.listing(names)}."
+        beds = f" {season.plan.shortage[0].split(':')[0]}." if plan.shortage else ""
+        yield "Falls short", f"{wording.listing(names)}.{beds}"
     kept = [f"{name}: {why}." for name, why in kept_out_words(season.kept_out)]
     if kept:
         yield "Not planned", wording.sentence(" ".join(kept))
@@ -68,6 +70,35 @@ def plainly(line: str) -> str:
     ):
         said = said.replace(word, plain_word)
     return said
+
+
+def found(plan: PlantingPlan) -> str:
+    """Return how the plan was found and how near the best it is known to be."""
+    solve = plan.solve
+    said = (
+        f"The plan was made on {plan.futures} possible seasons in two steps: a programme with "
+        "fractions of plants, and a search among whole plants, which looked at "
+        f"{wording.count(solve['tried'])} layouts. "
+    )
+    gap = solve.get("gap")
+    if solve.get("status") != "optimal":
+        said += "The programme ran out of time. "
+    elif gap is not None and pd.notna(gap):
+        said += (
+            "By the programme's own count, making its plants whole costs at most "
+            f"{100 * float(gap):.1f}%. "
+        )
+    return said + "That no better layout of whole plants exists is not proven."
+
+
+def layout(row: pd.Series) -> str:
+    """Return the name of beds that are compared."""
+    name, _, brought = wording.clean(row["layout"]).partition(", each crop brought")
+    if not brought:
+        return name
+    times = wording.significant(row["scale"], 2)
+    sure = "nearly as sure as the plan" if "as far as" in brought else "as sure as the plan"
+    return f"{name} with {times} times the plants, to be {sure}"
 
 
 def how(row: pd.Series) -> str:

@@ -11,7 +11,7 @@ from harvestcast.season.beds_programme import Choices, Goals
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.search import Outcome, area_taken
 from harvestcast.season.sharing import target_crops
-from harvestcast.season.units import area_words, mass_words
+from harvestcast.season.units import area_key, area_words, mass_words
 
 Array = NDArray[np.float64]
 
@@ -56,7 +56,7 @@ def comments(
     for target, limit in binds.items():
         more = wanted[of_crop[target]] - now[of_crop[target]]
         room = "the bed area" in limit and more > 0.05
-        said[target] = limit + (f" ({area_words(more, units)} more for this crop)" if room else "")
+        said[target] = limit + (f" (it would take {area_words(more, units)} more)" if room else "")
     return said
 
 
@@ -98,9 +98,9 @@ def shortage_lines(
         for c in order
     ]
     line = (
-        f"The beds are too small for all of it: there are {area_words(choices.bed_m2, units)}, and "
-        f"without that limit the plan would take about {area_words(total, units)}. Plants are "
-        "given up where they are missed least, so that a crop is cut short rather than left out"
+        f"The beds are too small for every target: there are {area_words(choices.bed_m2, units)}, "
+        f"and the plan would take about {area_words(total, units)}. Plants are given up where they "
+        "are missed least, and a crop is rather cut short than left out"
     )
     lines = [f"{line}: {'; '.join(gave)}." if gave else f"{line}."]
     fresh = (mine.year.eaten * goals.fresh_weeks).sum(axis=1)
@@ -121,9 +121,8 @@ def shortage_lines(
             lower.append(f"{labels[target]} {amounts[0]} instead of {amounts[1]}")
     if lower:
         lines.append(
-            "More bed (bed_area_m2 or bed_area_ft2 in garden.toml, if there is more) would mend "
-            "that, or to wish for less: a target or an appetite lowered to what these beds bring "
-            f"in {probability:.0%} of the possible seasons is met as often as wished: "
-            + "; ".join(lower) + "."
+            f"What would mend it: more bed ({area_key(units)} in garden.toml, if there is more), "
+            "or to wish for less (targets; for the table, what a person eats in a week). These "
+            f"beds bring in {probability:.0%} of the possible seasons: {'; '.join(lower)}."
         )  # fmt: skip
     return lines

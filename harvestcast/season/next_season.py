@@ -75,6 +75,9 @@ class PlantingPlan:
         ``rounds``, ``tried`` (layouts), ``reached`` (every target, in the search).
     text : tuple of str
         What the figures rest on and what falls short.
+    shortage : tuple of str
+        Where the beds are too small for every target: what is missing and what would mend it
+        (these lines stand in ``text`` too).
     """
 
     year: int
@@ -89,6 +92,7 @@ class PlantingPlan:
     calendar: pd.DataFrame
     solve: Mapping[str, Any]
     text: tuple[str, ...]
+    shortage: tuple[str, ...] = ()
 
     def __getattribute__(self, name: str) -> Any:
         # Frames leave as copies, so that nobody can change a plan behind another's back.
@@ -252,6 +256,7 @@ def plan_next_season(
             beds=case.beds,
             no_way=case.no_way,
         ),
+        shortage=tuple(short),
     )
 
 
@@ -383,8 +388,8 @@ def _stands(options: Sequence[PlantingOption], drawn: SeasonFutures, year: int) 
 
 
 def _raised(case: _Case, done: Layout, probability: float) -> list[tuple[float, Array, Any]]:
-    """Plan again for a higher probability, from the plan on."""
-    if probability >= RAISED_PROBABILITY:
+    """Plan again for a higher probability, from the plan on; beds that are too small allow none."""
+    if probability >= RAISED_PROBABILITY or done.unlimited is not None:
         return []
     goals = replace(case.goals, probability=RAISED_PROBABILITY)
     found = search(done.plants, case.trial.per_plant, case.kitchen, case.choices, goals)

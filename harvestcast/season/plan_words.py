@@ -12,7 +12,7 @@ from harvestcast.season.goals import FRESH_SHARE, is_stored
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.pace import FASTEST
 from harvestcast.season.planting_options import PlantingOption
-from harvestcast.season.units import area_words
+from harvestcast.season.units import area_key, area_words
 
 
 def bed_words(household: Household, asked: float | None, now: float) -> tuple[float, str]:
@@ -33,17 +33,19 @@ def bed_words(household: Household, asked: float | None, now: float) -> tuple[fl
     if own is not None:
         return (
             own,
-            f"Bed area: {area_words(own, household.units)}, as in garden.toml (bed_area_m2).",
+            f"Bed area: {area_words(own, household.units)}, as in garden.toml "
+            f"({area_key(household.units)}).",
         )
     if now > 0:
         return now, (
-            f"Bed area: {area_words(now, household.units)}. garden.toml gives none (bed_area_m2), "
-            "so the plan may take as much as this year's plantings took at once; where their area "
-            "was not written down it follows from plants and usual spacing."
+            f"Bed area: {area_words(now, household.units)}. garden.toml gives none "
+            f"({area_key(household.units)}), so the plan may take as much as this year's plantings "
+            "took at once; where their area was not written down it follows from plants and usual "
+            "spacing."
         )
     return float("inf"), (
-        "Bed area: no limit, because garden.toml gives none (bed_area_m2) and no plantings of this "
-        "year say how much there is."
+        f"Bed area: no limit, because garden.toml gives none ({area_key(household.units)}) and no "
+        "plantings of this year say how much there is."
     )
 
 
@@ -61,7 +63,16 @@ def plan_text(
     no_way: Sequence[str],
 ) -> tuple[str, ...]:
     """Return what to read beside the tables of a plan."""
-    lines = [
+    lines = []
+    if not reached:
+        lines.append(
+            f"Not every target reaches {probability:.0%}; the list of targets says which and why."
+        )
+    if binds:
+        labels = [*kitchen.labels, *(f"{crop} for the table" for crop in kitchen.crops)]
+        lines.append(binding_line(binds, labels))
+    lines += [
+        *short,
         f"Reliability and glut are counted on {len(fresh.per_plant)} futures that the plan "
         "has not seen, by a rule that decides each week without knowing the next. A fresh target "
         f"is met where at least {FRESH_SHARE:.0%} of the appetite is eaten over the weeks in which "
@@ -86,14 +97,6 @@ def plan_text(
         )
     if learned.fit is not None and not learned.whole:
         lines.append("No season is logged to its end yet: yields rest on an unfinished season.")
-    if not reached:
-        lines.append(
-            f"Not every target reaches {probability:.0%}; the table of reliability says which."
-        )
-    if binds:
-        labels = [*kitchen.labels, *(f"{crop} for the table" for crop in kitchen.crops)]
-        lines.append(binding_line(binds, labels))
-    lines.extend(short)
     if no_way:
         lines.append(
             "Left out, because this household has no tested way of putting it up: "

@@ -133,7 +133,7 @@ def lay_out(
     weights = start_weights(plan, kitchen, choices, goals)
     best: tuple[tuple[float, float], Array] | None = None
     tried = rounds = 0
-    relaxed, gap = None, float("nan")
+    relaxed, unlimited, gap = None, None, float("nan")
     bare = np.zeros(len(choices.crop))
     for _ in range(ROUNDS):
         left = max(time_limit_s - (time.perf_counter() - began), 5.0)
@@ -150,24 +150,25 @@ def lay_out(
             score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
             if best is None or score < best[0]:
                 best = (score, found.plants)
+        if rounds == 1 and best is not None and best[0][0] > 1e-9 and np.isfinite(choices.bed_m2):
+            endless = replace(choices, bed_m2=float("inf"))
+            free = search(best[1], trial, kitchen, endless, goals, margin=margin)
+            tried += free.tried
+            if area_taken(free.plants, choices).max(initial=0.0) > choices.bed_m2:
+                # No price makes beds larger: what there is is shared out, and that is the plan.
+                unlimited = free.plants
+                wanted = min(goals.probability + margin, 1.0)
+                shared = share_beds(unlimited, trial, kitchen, choices, goals, wanted)
+                found = search(shared, trial, kitchen, choices, goals, margin=margin)
+                tried += found.tried
+                score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
+                best = min(best, (score, found.plants), key=lambda one: one[0])
+                break
         late = time.perf_counter() - began > 0.4 * time_limit_s
         if best is None or best[0][0] <= 1e-9 or late or not solved:
             break
         weights = np.where(failing, RAISED * weights, weights)
     assert best is not None and relaxed is not None  # the loop runs at least once
-    unlimited = None
-    if best[0][0] > 1e-9 and np.isfinite(choices.bed_m2):
-        endless = replace(choices, bed_m2=float("inf"))
-        free = search(best[1], trial, kitchen, endless, goals, margin=margin)
-        tried += free.tried
-        if area_taken(free.plants, choices).max(initial=0.0) > choices.bed_m2:
-            unlimited = free.plants
-            wanted = min(goals.probability + margin, 1.0)
-            shared = share_beds(unlimited, trial, kitchen, choices, goals, wanted)
-            found = search(shared, trial, kitchen, choices, goals, margin=margin)
-            tried += found.tried
-            score, _ = _score(trial, found.plants, kitchen, choices, goals, margin)
-            best = min(best, (score, found.plants), key=lambda one: one[0])
     plants = best[1]
     cost = outcome(plan, plants, kitchen, choices, goals).cost
     reached = bool(best[0][0] <= 1e-9)

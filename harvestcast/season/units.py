@@ -42,4 +42,20 @@ def area_words(m2: float, units: str) -> str:
     >>> area_words(10.0, "us"), area_words(10.0, "metric")
     ('108 sq ft', '10.0 m2')
     """
-    return f"{m2 * SQUARE_FEET:.0f} sq ft" if units == "us" else f"{m2:.1f} m2"
+    return f"{m2 * SQUARE_FEET:,.0f} sq ft" if units == "us" else f"{m2:,.1f} m2"
+
+
+def area_key(units: str) -> str:
+    """Return the key of garden.toml that holds the bed area in the household's units.
+
+    Parameters
+    ----------
+    units : str
+        The household's: ``us`` or ``metric``.
+
+    Examples
+    --------
+    >>> area_key("us"), area_key("metric")
+    ('bed_area_ft2', 'bed_area_m2')
+    """
+    return "bed_area_ft2" if units == "us" else "bed_area_m2"

@@ -77,7 +77,7 @@ def test_a_dear_crop_is_cut_short_rather_than_left_out() -> None:
     said = comments(
         {place: "the bed area"}, done.plants, done.unlimited, case.kitchen, case.choices, "us"
     )
-    assert "sq ft more for this crop" in said[place]
+    assert "sq ft more)" in said[place]
 
 
 def test_beds_that_hold_everything_are_not_shared() -> None:
