@@ -154,7 +154,9 @@ def fit_garden(
         noises=noises,
         posteriors=found,
         bases=bases,
-        weight=temper_weights(log_evidence, _from_stand(season)),
+        weight=temper_weights(
+            log_evidence, np.array([s.from_stand for s in season.series], dtype=bool)
+        ),
         habit=habit,
     )
 
@@ -171,12 +173,6 @@ def _starts(begin: Array, bases: Sequence[Array]) -> list[Array]:
         start[:, CURVE : CURVE + len(at)] = solve_triangular(root, level.T, lower=True).T
         out.append(start)
     return out
-
-
-def _from_stand(season: Season) -> NDArray[np.bool_]:
-    return np.array(
-        [s.facts.habit in ("cut_again", "once_over") for s in season.series], dtype=bool
-    )
 
 
 def _noise(temper: Temper, n: int, look: float) -> Noise:
@@ -284,7 +280,7 @@ def _pooled(told: Messages, evidence: Evidence, first: Posterior) -> tuple[Evide
 def _kin(told: Messages) -> Kin:
     crops = np.array([s.crop for s in told.series])
     names = [(s.crop, s.variety) for s in told.series]
-    kind = [2 * (s.facts.habit in ("cut_again", "once_over")) + s.set_out for s in told.series]
+    kind = [2 * s.from_stand + s.set_out for s in told.series]
     order = {name: place for place, name in enumerate(sorted(set(names)))}
     return Kin(
         crop=np.unique(crops, return_inverse=True)[1],

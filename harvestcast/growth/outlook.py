@@ -242,7 +242,9 @@ def _blended(fit: Fit, number: Array, seed: int) -> Array:
     # What frost or the gardener has ended has no pace: a few fruits are left, and no more come.
     over = [s.frosted_days > 0 or not s.share[:, -1].any() for s in fit.series]
     picked = np.where(np.array(over)[:, None], np.nan, [s.mass for s in fit.series])
-    return blend(picked, number, fit.evidence.unit, seed=seed)
+    crops = np.unique([s.crop for s in fit.series], return_inverse=True)[1]
+    stand = np.array([s.from_stand for s in fit.series])
+    return blend(picked, number, fit.evidence.unit, crop=crops, from_stand=stand, seed=seed)
 
 
 def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -> Width:

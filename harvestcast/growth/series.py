@@ -88,6 +88,11 @@ class Series:
     counted: bool
     doubted: int = 0
 
+    @property
+    def from_stand(self) -> bool:
+        """Whether it is taken from a stand as it is wanted (leaves, roots), not as it ripens."""
+        return self.facts.habit in ("cut_again", "once_over")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Season:

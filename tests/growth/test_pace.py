@@ -7,10 +7,24 @@ import pandas as pd
 import pytest
 
 from harvestcast.growth.outlook import forecast
-from harvestcast.growth.pace import EQUAL, FLOOR, blend, pace_weight, recent_pace
+from harvestcast.growth.pace import (
+    AS_IT_RIPENS,
+    FLOOR,
+    FROM_STAND,
+    blend,
+    pace_weight,
+    recent_pace,
+)
 from tests.simulated import as_garden, simulate_garden
 
 UNIT = np.array([0.2])
+
+
+def _blend(picked: np.ndarray, number: np.ndarray, *, from_stand: bool = False) -> np.ndarray:
+    """Blend a single variety of a single crop."""
+    return blend(
+        picked, number, UNIT, crop=np.zeros(1, int), from_stand=np.array([from_stand]), seed=1
+    )
 
 
 def _draws(level: float, *, draws: int = 4000, days: int = 21) -> np.ndarray:
@@ -31,11 +45,13 @@ def test_pace_weighs_recent_days_more_than_a_plain_mean():
     assert rising.mean() < pace[0] < rising.max()
 
 
+@pytest.mark.parametrize("from_stand", [False, True])
 @pytest.mark.parametrize("lately", [0.25, 1.0, 4.0])
-def test_the_level_lies_between_curve_and_pace(lately):
+def test_the_level_lies_between_curve_and_pace(lately, from_stand):
     number = _draws(1.0)
-    out = blend(np.full((1, 60), lately), number, UNIT, seed=1)
-    weight = pace_weight(np.array([60.0]), 3)[0]
+    out = _blend(np.full((1, 60), lately), number, from_stand=from_stand)
+    most = FROM_STAND if from_stand else AS_IT_RIPENS
+    weight = pace_weight(np.array([60.0]), 3, np.array([most]))[0]
     for week, w in enumerate(weight):
         part = slice(7 * week, 7 * week + 7)
         before, after = number[:, part].mean() * UNIT[0], out[:, part].mean() * UNIT[0]
@@ -43,17 +59,32 @@ def test_the_level_lies_between_curve_and_pace(lately):
         expected = before * ((lately + FLOOR * first) / ((1 + FLOOR) * first)) ** w
         # Rounding to whole pieces is unbiased; 28,000 days leave a tenth of a per cent.
         assert after == pytest.approx(expected, rel=0.01)
-    assert 0 < weight[0] < weight[1] < weight[2] < EQUAL
+    assert 0 < weight[0] < weight[1] < weight[2] < most
 
 
 def test_nothing_moves_before_the_first_pick():
     number = _draws(1.0, draws=50)
-    np.testing.assert_array_equal(blend(np.full((1, 60), np.nan), number, UNIT, seed=1), number)
+    np.testing.assert_array_equal(_blend(np.full((1, 60), np.nan), number), number)
+
+
+def test_varieties_of_a_crop_move_together_and_what_is_over_stays():
+    """The pace is that of the crop: who of its varieties gave it does not matter."""
+    number = np.repeat(_draws(1.0, draws=500), 3, axis=2)
+    picked = np.full((3, 60), np.nan)
+    picked[0] = 6.0
+    both = {"unit": np.repeat(UNIT, 3), "from_stand": np.ones(3, bool), "seed": 1}
+    out = blend(picked, number, crop=np.array([0, 0, 1]), **both)
+    np.testing.assert_array_equal(out[..., 1:], number[..., 1:])  # never picked, or over
+    picked[1] = 0.0
+    out = blend(picked, number, crop=np.array([0, 0, 1]), **both)
+    # Three times the level a variety, so more than once the two of them are expected to give.
+    assert out[..., 0].sum() == pytest.approx(out[..., 1].sum(), rel=0.02)
+    assert 1.5 < out[..., 0].sum() / number[..., 0].sum() < 3.0
 
 
 def test_days_without_a_pick_stay_so_and_pieces_stay_whole():
     number = _draws(1.0, draws=200)
-    out = blend(np.full((1, 60), 3.0), number, UNIT, seed=1)
+    out = _blend(np.full((1, 60), 3.0), number)
     assert (out[number == 0] == 0).all()
     np.testing.assert_array_equal(out, np.rint(out))
 
