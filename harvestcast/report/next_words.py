@@ -59,11 +59,11 @@ def plainly(line: str) -> str:
         ("futures", "possible seasons"),
         (
             "what binds: more plants than the search found worth their bed",
-            "more plants would not be worth their bed",
+            "more plants would add too little for their bed",
         ),
         (
             "more plants than the search found worth their bed",
-            "more plants would not be worth their bed",
+            "more plants would add too little for their bed",
         ),
         ("; what binds: ", ", held back by "),
         ("What binds: ", "What holds targets back: "),

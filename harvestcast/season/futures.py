@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -62,6 +62,13 @@ class SeasonFutures:
     last_pick: Array
     weather_year: NDArray[np.int64]
     notices: tuple[str, ...]
+
+
+def laid_over(drawn: SeasonFutures, weeks: pd.DatetimeIndex) -> SeasonFutures:
+    """Return the same futures over more weeks; nothing is picked in those that are new."""
+    full = np.zeros((len(drawn.per_plant), len(weeks), drawn.per_plant.shape[2]))
+    full[:, weeks.get_indexer(drawn.weeks)] = drawn.per_plant
+    return replace(drawn, per_plant=full, weeks=weeks)
 
 
 def season_futures(

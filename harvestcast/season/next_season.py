@@ -18,7 +18,7 @@ from harvestcast.season.bed_shortage import comments, shortage_lines
 from harvestcast.season.beds_programme import Choices, Goals
 from harvestcast.season.binding import binding_limits
 from harvestcast.season.curves import Learned, learn
-from harvestcast.season.futures import SeasonFutures, season_futures
+from harvestcast.season.futures import SeasonFutures, laid_over, season_futures
 from harvestcast.season.goals import (
     fresh_targets,
     fresh_weeks,
@@ -255,6 +255,7 @@ def plan_next_season(
             short=short,
             beds=case.beds,
             no_way=case.no_way,
+            units=units,
         ),
         shortage=tuple(short),
     )
@@ -288,6 +289,9 @@ def _case(
 ) -> _Case:
     jars = jars_to_put_up(garden, year)
     wanted = {str(crop) for crop in jars["crop"]} - {"meat"}
+    if garden.plantings.empty and garden.picks.empty:
+        # A first season is planned for the crops that garden.toml names.
+        wanted |= set(garden.household.crops)
     options = planting_options(garden, year=year, crops=wanted, sowings=sowings, limits=limits)
     if not options:
         raise InputError(
@@ -295,8 +299,9 @@ def _case(
                 Problem(
                     file="garden.toml",
                     column="targets",
-                    rule="there is nothing to plan for: no plantings and no targets",
-                    cure="Name products under [targets], or enter plantings of this year.",
+                    rule="there is nothing to plan for: no plantings, no targets and no crops",
+                    cure="Name products under [targets] or crops (a line such as "
+                    '[crops."cucumber"]), or enter plantings of this year.',
                 )
             ]
         )
@@ -311,7 +316,7 @@ def _case(
     # What is dug once is eaten from store: the weeks go on until the last of it is used up.
     longest = max(keep_weeks_of(garden, [c for c in crops if is_stored(c)]), default=0)
     weeks = pd.date_range(weeks[0], weeks[-1] + pd.Timedelta(weeks=longest), freq="7D")
-    plan, trial, fresh = (_over(one, weeks) for one in drawn)
+    plan, trial, fresh = (laid_over(one, weeks) for one in drawn)
     kitchen = kitchen_year(garden, crops, weeks, jars)
     member = np.array([crops.index(option.crop) for option in options], dtype=np.int64)
     kinds = sorted({(option.crop, option.variety) for option in options})
@@ -364,13 +369,6 @@ def _case(
             if row.product not in kitchen.products and row.crop != "meat"
         ),
     )
-
-
-def _over(drawn: SeasonFutures, weeks: pd.DatetimeIndex) -> SeasonFutures:
-    """Lay futures over common weeks."""
-    full = np.zeros((len(drawn.per_plant), len(weeks), drawn.per_plant.shape[2]))
-    full[:, weeks.get_indexer(drawn.weeks)] = drawn.per_plant
-    return replace(drawn, per_plant=full, weeks=weeks)
 
 
 def _stands(options: Sequence[PlantingOption], drawn: SeasonFutures, year: int) -> Array:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+
 from harvestcast.records.household import Household
 from harvestcast.season.binding import binding_line
 from harvestcast.season.curves import Learned
@@ -12,7 +14,7 @@ from harvestcast.season.goals import FRESH_SHARE, is_stored
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.pace import FASTEST
 from harvestcast.season.planting_options import PlantingOption
-from harvestcast.season.units import area_key, area_words
+from harvestcast.season.units import area_key, area_words, mass_words
 
 
 def bed_words(household: Household, asked: float | None, now: float) -> tuple[float, str]:
@@ -61,6 +63,7 @@ def plan_text(
     short: Sequence[str],
     beds: str,
     no_way: Sequence[str],
+    units: str,
 ) -> tuple[str, ...]:
     """Return what to read beside the tables of a plan."""
     lines = []
@@ -92,8 +95,9 @@ def plan_text(
     if guessed:
         lines.append(
             "Nothing is logged yet of " + ", ".join(guessed) + ": their yields come from the crop "
-            "almanac, where gardens differ several-fold, so that safety takes many plants. One "
-            "season's log will narrow this down."
+            "almanac, where gardens differ several-fold, so that no plan can be sure. In 8 of 10 "
+            f"possible seasons a plant brings {_almanac_range(guessed, options, fresh, units)}. "
+            "One season's log will narrow this down."
         )
     if learned.fit is not None and not learned.whole:
         lines.append("No season is logged to its end yet: yields rest on an unfinished season.")
@@ -105,3 +109,18 @@ def plan_text(
         )
     lines.extend(fresh.notices)
     return tuple(lines)
+
+
+def _almanac_range(
+    crops: Sequence[str], options: Sequence[PlantingOption], fresh: SeasonFutures, units: str
+) -> str:
+    said = []
+    for crop in crops:
+        place = next(i for i, option in enumerate(options) if option.crop == crop)
+        season = fresh.per_plant[:, :, place].sum(axis=1)
+        low, high = (
+            mass_words(float(one), units) if one >= 0.05 else "almost nothing"
+            for one in np.quantile(season, (0.1, 0.9))
+        )
+        said.append(f"{low} to {high} of {crop}")
+    return ", ".join(said)

@@ -131,6 +131,8 @@ def lay_out(
     """
     began = time.perf_counter()
     weights = start_weights(plan, kitchen, choices, goals)
+    usual = weights / START_WEIGHT
+    wanted = min(goals.probability + margin, 1.0)
     best: tuple[tuple[float, float], Array] | None = None
     tried = rounds = 0
     relaxed, unlimited, gap = None, None, float("nan")
@@ -157,8 +159,7 @@ def lay_out(
             if area_taken(free.plants, choices).max(initial=0.0) > choices.bed_m2:
                 # No price makes beds larger: what there is is shared out, and that is the plan.
                 unlimited = free.plants
-                wanted = min(goals.probability + margin, 1.0)
-                shared = share_beds(unlimited, trial, kitchen, choices, goals, wanted)
+                shared = share_beds(unlimited, trial, kitchen, choices, goals, wanted, usual)
                 found = search(shared, trial, kitchen, choices, goals, margin=margin)
                 tried += found.tried
                 score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
@@ -170,6 +171,8 @@ def lay_out(
         weights = np.where(failing, RAISED * weights, weights)
     assert best is not None and relaxed is not None  # the loop runs at least once
     plants = best[1]
+    if best[0][0] > 1e-9:
+        plants = share_beds(plants, trial, kitchen, choices, goals, wanted, usual)
     cost = outcome(plan, plants, kitchen, choices, goals).cost
     reached = bool(best[0][0] <= 1e-9)
     bound = float("nan")

@@ -145,11 +145,23 @@ def test_a_first_season_is_planned_from_the_almanac_and_says_how_wide_that_is() 
     assert (plan.beds["variety"] == "unnamed").all()
     assert (plan.beds["date"] >= "2027-05-01").all()  # a tender crop, after the last frost
     assert any("Nothing is logged yet of tomato" in line for line in plan.text)
+    assert any("possible seasons a plant brings" in line for line in plan.text)
     assert "this year's beds" not in set(plan.compared["layout"])
     assert plan.reliability["this_year_probability"].isna().all()
     logged = plan_next_season(tomatoes(**KITCHEN), year=2027, futures=20)
     # Not knowing costs bed space.
     assert plan.beds["area_m2"].sum() > logged.beds["area_m2"].sum()
+
+
+def test_a_first_season_is_planned_for_the_crops_that_are_named() -> None:
+    """No field of plants for a hundredth of probability, nothing set out that is sown in place."""
+    named = {"carrot": {}, "tomato": {}, "snap bean": {}}
+    plan = plan_next_season(_no_log(crops=named, people=2), year=2027, futures=10)
+    assert set(plan.beds["crop"]) == set(named)
+    how = plan.beds.groupby("crop")["how"].agg(lambda one: "".join(sorted(set(one))))
+    assert how.to_dict() == {"carrot": "sown", "snap bean": "sown", "tomato": "set_out"}
+    assert plan.beds["area_m2"].sum() < 80.0
+    assert not plan.solve["reached"] and any("Not every target" in line for line in plan.text)
 
 
 def test_an_empty_garden_has_nothing_to_plan() -> None:

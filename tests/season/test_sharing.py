@@ -12,6 +12,9 @@ from harvestcast.season.search import area_taken, outcome
 from harvestcast.season.sharing import PARTS, share_beds, target_crops, want
 from tests.season.synthetic import Invented, invented
 
+FREE = np.full(7, 1e9)
+"""Usual needs so large that plants cost nothing beside them: four products, three crops."""
+
 
 @cache
 def _free() -> tuple[Invented, np.ndarray, np.ndarray, Layout]:
@@ -35,7 +38,7 @@ def _dear(share: float) -> tuple[Invented, np.ndarray, np.ndarray, Layout]:
 def test_the_parts_kept_are_the_best_of_all() -> None:
     """Every combination of coarse parts, valued crop by crop, is no better than what is chosen."""
     case, _, trial, free = _dear(0.6)
-    shared = share_beds(free.plants, trial, case.kitchen, case.choices, case.goals, 0.9)
+    shared = share_beds(free.plants, trial, case.kitchen, case.choices, case.goals, 0.9, FREE)
     of_crop = target_crops(case.kitchen)
     taken = area_taken(shared, case.choices).max()
     assert 0.85 * case.choices.bed_m2 < taken <= case.choices.bed_m2 + 1e-9
@@ -83,7 +86,7 @@ def test_a_dear_crop_is_cut_short_rather_than_left_out() -> None:
 def test_beds_that_hold_everything_are_not_shared() -> None:
     case, _, trial, free = _dear(1.0)
     assert free.reached and free.unlimited is None
-    shared = share_beds(free.plants, trial, case.kitchen, case.choices, case.goals, 0.9)
+    shared = share_beds(free.plants, trial, case.kitchen, case.choices, case.goals, 0.9, FREE)
     assert (shared == free.plants).all()
 
 
