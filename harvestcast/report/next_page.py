@@ -12,7 +12,7 @@ import pandas as pd
 
 from harvestcast.report import figures, measures, page, wording
 from harvestcast.report.aside import read_aside
-from harvestcast.report.next_words import brief, comment, found, how, layout, plainly
+from harvestcast.report.next_words import brief, comment, found, how, kind, layout, plainly
 from harvestcast.report.page import Cell, Piece
 from harvestcast.report.week import plain, rows
 from harvestcast.report.week_words import kept_out_words
@@ -89,10 +89,7 @@ def terminal(season: NextSeason, *, strong: bool = False) -> str:
     head = f"{wording.clean(season.place)}: beds for {plan.year}"
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
     for _, row in plan.beds.sort_values(["date", "crop"], kind="stable").iterrows():
-        out.append(
-            f"  {wording.day(row['date'], units)}: {how(row)} {row['plants']} "
-            f"{wording.clean(row['crop'])}, {wording.clean(row['variety'])}"
-        )
+        out.append(f"  {wording.day(row['date'], units)}: {how(row)} {row['plants']} {kind(row)}")
     out += ["", f"Targets met (wished: {wording.chance(plan.probability)} of years)"]
     for _, row in plan.reliability.iterrows():
         out.append(
@@ -106,13 +103,15 @@ def terminal(season: NextSeason, *, strong: bool = False) -> str:
 def head(season: NextSeason) -> Piece:
     """Return the title and what to read first."""
     plan = season.plan
+    short = plan.reliability["probability_met"] < plan.probability - 0.02
+    wished = "Planned as near as can be to" if short.any() else "Planned for"
     return page.join(
         [
             page.title(
                 f"Next season: {season.place}, {plan.year}",
                 [
-                    f"Planned so that each target is met in {wording.chance(plan.probability)} of "
-                    "years, with little bed space and little left over."
+                    f"{wished} each target met in {wording.chance(plan.probability)} of years, "
+                    "with little bed space and little left over."
                 ],
             ),
             page.terms(brief(season)),
@@ -132,7 +131,7 @@ def beds(season: NextSeason) -> Piece:
                 heading="Plant",
                 words=lambda row: (
                     f"{how(row)} {wording.day(row['date'], units, weekday=False)}: "
-                    f"{wording.count(row['plants'])} {row['crop']}, {row['variety']}"
+                    f"{wording.count(row['plants'])} {kind(row)}"
                 ),
             ),
             Cell(
@@ -202,7 +201,7 @@ def calendar(season: NextSeason) -> Piece:
 
 
 def _task(row: pd.Series, units: Units) -> str:
-    what = f"{wording.clean(row['crop'])}, {wording.clean(row['variety'])}"
+    what = kind(row)
     if row["task"] != "first pick":
         return f"{row['task']} {wording.count(row['plants'])} {what}"
     known = pd.notna(row["early"]) and pd.notna(row["late"])
@@ -332,10 +331,11 @@ def compared(season: NextSeason) -> Piece:
 def trade_off(season: NextSeason) -> Piece:
     """Return what a higher probability costs in bed and glut."""
     units = season.units
-    if season.plan.shortage:
+    if len(season.plan.trade_off) < 2:
         return page.paragraph(
-            "More certainty is not to be had from these beds: they are too small for the targets "
-            "as they are."
+            "Not every target is met as often as wished, so nothing surer was planned."
+            if not season.plan.solve["reached"]
+            else "No higher probability was tried."
         )
     return page.table(
         season.plan.trade_off,
@@ -356,7 +356,7 @@ def trade_off(season: NextSeason) -> Piece:
             Cell(heading="Falls short", words=page.column("short")),
         ],
         caption="What more certainty costs",
-        empty="No other probability was tried.",
+        empty="",
         stacked=True,
     )
 

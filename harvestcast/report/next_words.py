@@ -33,8 +33,8 @@ def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
     first = plan.beds.sort_values(["date", "crop"], kind="stable").head(3)
     if len(first):
         said = [
-            f"{wording.day(row['date'], units)} {how(row)} {wording.count(row['plants'])} "
-            f"{wording.clean(row['crop'])}, {wording.clean(row['variety'])}"
+            f"{wording.day(row['date'], units)} {how(row)} "
+            f"{wording.count(row['plants'])} {kind(row)}"
             for _, row in first.iterrows()
         ]
         yield "First", f"{'; '.join(said)}."
@@ -45,6 +45,8 @@ def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
             for _, row in short.iterrows()
         ]
         beds = f" {season.plan.shortage[0].split(':')[0]}." if plan.shortage else ""
+        if plan.beds["basis"].str.contains("nothing logged").any():
+            beds += " Nothing is logged yet of some crops; a season's log makes them surer."
         yield "Falls short", f"{wording.listing(names)}.{beds}"
     kept = [f"{name}: {why}." for name, why in kept_out_words(season.kept_out)]
     if kept:
@@ -99,6 +101,12 @@ def layout(row: pd.Series) -> str:
     times = wording.significant(row["scale"], 2)
     sure = "nearly as sure as the plan" if "as far as" in brought else "as sure as the plan"
     return f"{name} with {times} times the plants, to be {sure}"
+
+
+def kind(row: pd.Series) -> str:
+    """Return crop and variety; the crop alone where the variety is left to the household."""
+    crop, variety = wording.clean(row["crop"]), wording.clean(row["variety"])
+    return crop if variety == "unnamed" else f"{crop}, {variety}"
 
 
 def how(row: pd.Series) -> str:

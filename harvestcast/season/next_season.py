@@ -386,8 +386,8 @@ def _stands(options: Sequence[PlantingOption], drawn: SeasonFutures, year: int) 
 
 
 def _raised(case: _Case, done: Layout, probability: float) -> list[tuple[float, Array, Any]]:
-    """Plan again for a higher probability, from the plan on; beds that are too small allow none."""
-    if probability >= RAISED_PROBABILITY or done.unlimited is not None:
+    """Plan again for a higher probability, where the plan reaches the one that was asked for."""
+    if probability >= RAISED_PROBABILITY or not done.reached:
         return []
     goals = replace(case.goals, probability=RAISED_PROBABILITY)
     found = search(done.plants, case.trial.per_plant, case.kitchen, case.choices, goals)

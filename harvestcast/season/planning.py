@@ -216,8 +216,9 @@ def _gap(
 ) -> float:
     """Make the programme's own plants whole and value them by the programme itself."""
     step = choices.step
-    whole = np.ceil(relaxed.plants / step - 0.3) * step
-    whole = np.clip(whole, choices.low, choices.high)
+    whole = np.clip(np.ceil(relaxed.plants / step - 0.3) * step, choices.low, choices.high)
+    if area_taken(whole, choices).max(initial=0.0) > choices.bed_m2:
+        whole = np.clip(np.floor(relaxed.plants / step) * step, choices.low, choices.high)
     value = solve_beds(plan, kitchen, choices, goals, weights, fixed=whole).value
     return float((value - relaxed.value) / value) if value > 0 else 0.0
 

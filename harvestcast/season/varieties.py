@@ -160,14 +160,14 @@ def compare_varieties(
     if open_since is not None:
         told = without_verdicts(told, by_crop, open_since)
     # Half a season would pull the mean over seasons down for no reason of the varieties.
-    whole = [one for one in known if open_since is None or one != year]
+    whole = [one for one in known if unfinished_since(garden, one) is None]
     pooled, pooled_line = long, None
     if whole and whole != [year]:
         every = [unit for one in whole for unit in units_of(garden, one)]
         pooled = review_crops(garden, every, draws=draws, seed=seed + 1, seasons=True)[1]
-        if open_since is not None:
-            seasons = " and ".join(str(one) for one in whole)
-            pooled_line = f"All seasons together: {seasons}; the unfinished one is left out."
+    if whole and whole != known:
+        seasons = " and ".join(str(one) for one in whole)
+        pooled_line = f"All seasons together: {seasons}; the unfinished one is left out."
     weeks = over_capacity(garden, units)
     moved, said = in_average_year(garden, crops, by_crop, year, seed=seed)
     normalised = _stack(

@@ -128,6 +128,10 @@ def test_half_a_season_does_not_pull_down_the_mean_over_seasons() -> None:
     assert pooled["plantings"] == 2 and pooled["seen"] == pytest.approx(3.0)
     assert 2.4 < pooled["estimate"] < 3.7
     assert any("2024 and 2025; the unfinished one is left out" in line for line in review.text)
+    # Nor where an earlier season is reviewed while this one goes on.
+    earlier = compare_varieties(garden(planted, picks(rows)), year=2025, draws=200)
+    assert earlier.pooled.query("measure == 'kg_per_plant'")["plantings"].iloc[0] == 2
+    assert any("2024 and 2025; the unfinished one is left out" in line for line in earlier.text)
     # Reviewed by itself, a season that is over takes part.
     over = [*rows[:-2], ("2025-10-12", "cucumber", "A", 0.1)]
     whole = compare_varieties(garden(planted, picks(over)), year=2025, draws=200)
