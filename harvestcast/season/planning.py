@@ -156,9 +156,12 @@ def lay_out(
             endless = replace(choices, bed_m2=float("inf"))
             free = search(best[1], trial, kitchen, endless, goals, margin=margin)
             tried += free.tried
-            if area_taken(free.plants, choices).max(initial=0.0) > choices.bed_m2:
+            wide = free.plants
+            if not free.reached:
+                wide = share_beds(wide, trial, kitchen, endless, goals, wanted, usual)
+            if area_taken(wide, choices).max(initial=0.0) > choices.bed_m2:
                 # No price makes beds larger: what there is is shared out, and that is the plan.
-                unlimited = free.plants
+                unlimited = wide
                 shared = share_beds(unlimited, trial, kitchen, choices, goals, wanted, usual)
                 found = search(shared, trial, kitchen, choices, goals, margin=margin)
                 tried += found.tried
@@ -171,7 +174,7 @@ def lay_out(
         weights = np.where(failing, RAISED * weights, weights)
     assert best is not None and relaxed is not None  # the loop runs at least once
     plants = best[1]
-    if best[0][0] > 1e-9:
+    if best[0][0] > 1e-9 and unlimited is None:
         plants = share_beds(plants, trial, kitchen, choices, goals, wanted, usual)
     cost = outcome(plan, plants, kitchen, choices, goals).cost
     reached = bool(best[0][0] <= 1e-9)
