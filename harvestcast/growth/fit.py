@@ -53,6 +53,8 @@ Array = NDArray[np.float64]
 
 LEFT = 0.12
 """Share of the ripe fruit that a pick leaves behind (our judgement)."""
+ENOUGH_PICKS = 4
+"""Picks from which on a series is asked how easily it is picked."""
 EARLY = 0.6
 """A series counts from this part of the least heat its first pick may need."""
 
@@ -223,23 +225,34 @@ def _evidence(
 def _with_habit(
     evidence: Evidence, noise: Noise, basis: Array, since: NDArray[np.int64]
 ) -> tuple[Noise, Posterior]:
-    n = len(evidence.picked)
-    noises = [replace(noise, ease=np.full(n, ease)) for ease, _ in EASES]
-    found = posteriors(evidence, noises, [basis] * len(noises), since, close=0.02, most_steps=12)
-    log = np.array([p.log_evidence for p in found])
-    best = shared_weights(log.T, np.array([chance for _, chance in EASES])).argmax(axis=1)
-    rows = np.arange(n)
-    first = replace(
-        found[0],
-        mode=np.array([p.mode for p in found])[best, rows],
-        precision=np.array([p.precision for p in found])[best, rows],
-        log_evidence=log[best, rows] if n else found[0].log_evidence,
-        distance=np.array([p.distance for p in found])[best, rows],
+    """Learn how easily and how often each series is picked; return it with a first fit of each."""
+    first = _first_look(evidence, noise, basis, since)
+    eases = np.array([ease for ease, _ in EASES])
+    log = np.tile(first.log_evidence[:, None], len(eases))
+    # A few picks do not say how they were decided; such series go with the garden's others.
+    some = np.flatnonzero((evidence.picked > 0).sum(axis=1) >= ENOUGH_PICKS)
+    mode, precision = first.mode.copy(), first.precision.copy()
+    if len(some):
+        part = evidence.at(some)
+        found = posteriors(
+            part,
+            [replace(noise.at(some), ease=np.full(len(some), ease)) for ease in eases[1:]],
+            [basis] * (len(eases) - 1),
+            since[some],
+            close=0.02,
+            most_steps=12,
+        )
+        log[some, 1:] = np.array([p.log_evidence for p in found]).T
+    best = shared_weights(log, np.array([chance for _, chance in EASES])).argmax(axis=1)
+    for place, row in enumerate(some):
+        if best[row] > 0:
+            mode[row] = found[best[row] - 1].mode[place]
+            precision[row] = found[best[row] - 1].precision[place]
+    first = replace(first, mode=mode, precision=precision)
+    noise = replace(noise, ease=eases[best])
+    hanging = ready(
+        rates(evidence, first.mode), kept_share(evidence.picked, noise.left, noise.keep)
     )
-    ease = np.array([e for e, _ in EASES])[best]
-    kept = kept_share(evidence.picked, noise.left, noise.keep)
-    hanging = ready(rates(evidence, first.mode), kept)
-    noise = replace(noise, ease=ease)
     look = learn_look(evidence.picked, evidence.came, pick_chance(evidence, noise, hanging))
     return replace(noise, look=look), first
 
