@@ -12,7 +12,7 @@ from harvestcast.season.beds_programme import Choices, Goals, Relaxed, solve_bed
 from harvestcast.season.bound import least_cost
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.search import Outcome, area_taken, outcome, search
-from harvestcast.season.sharing import share_beds, want
+from harvestcast.season.sharing import share_beds, want, without_crumbs
 
 Array = NDArray[np.float64]
 
@@ -167,6 +167,7 @@ def lay_out(
                 tried += found.tried
                 score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
                 best = min(best, (score, found.plants), key=lambda one: one[0])
+                best = (best[0], without_crumbs(best[1], choices))
                 break
         late = time.perf_counter() - began > 0.4 * time_limit_s
         if best is None or best[0][0] <= 1e-9 or late or not solved:

@@ -35,6 +35,8 @@ planted. A usual need is what the crop's targets take in a season of the mean yi
 """
 FAR = 0.1
 """Probability that a target must miss before plants of its crop are given up for adding little."""
+CRUMB = 0.03
+"""Share of a crop's plants below which a variety and date is not worth its trouble."""
 PARTS = np.linspace(0.0, 1.0, 21)
 """Parts of its plants that a crop may keep."""
 
@@ -133,6 +135,20 @@ def share_beds(
         return kept[0]
     part = np.argmax(found.x.reshape(crops, parts), axis=1)
     return np.asarray(kept[part[choices.crop], np.arange(len(plants))])
+
+
+def without_crumbs(plants: Array, choices: Choices) -> Array:
+    """Leave out varieties and dates of a few plants, which only fill the last corner of a bed.
+
+    Parameters
+    ----------
+    plants : ndarray, shape (options,)
+        A layout.
+    choices : Choices
+        What can be planted; beds that stand already stay.
+    """
+    whole = np.bincount(choices.crop, weights=plants)[choices.crop]
+    return np.where((plants < CRUMB * whole) & (choices.low == 0), 0.0, plants)
 
 
 def _glut(per_plant: Array, plants: Array, done: Outcome, member: NDArray[np.bool_]) -> Array:

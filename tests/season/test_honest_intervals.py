@@ -1,7 +1,8 @@
 """Intervals and chances against gardens whose truth is known: small here, large as a script.
 
 The large count (``python -m tests.benchmarks.season both 121 241 odd best.png``) holds out the odd
-seeds: the spreads were set while looking at even ones only.
+seeds: the spreads were set while looking at even ones only. Fruit weight and the heat to half of
+the harvest were last set on the even ones of 2 to 300 and counted on the odd ones of 401 to 639.
 """
 
 import numpy as np
@@ -31,9 +32,8 @@ def many() -> pd.DataFrame:
     return held.assign(error=2 * np.sqrt(0.09 / held["size"]))
 
 
-TOO_WIDE = ["fruit_kg", "oversize_share"]
-"""Fruit weight: see below. Oversize: where no fruit grows too big, an interval that begins at none
-is right too often."""
+TOO_WIDE = ["oversize_share"]
+"""Where no fruit grows too big, an interval that begins at none is right too often."""
 
 
 @pytest.mark.slow
@@ -43,13 +43,6 @@ def test_intervals_of_many_gardens_hold_87_to_93_truths_in_a_hundred(many: pd.Da
     assert (many["mean"] > 0.87 - many["error"]).all()
     part = many.drop(index=TOO_WIDE)
     assert (part["mean"] < 0.93 + part["error"]).all()
-
-
-@pytest.mark.slow
-@pytest.mark.xfail(reason="intervals of fruit weight are too wide: they hold 99 truths in 100")
-def test_intervals_of_fruit_weight_are_no_wider_than_they_promise(many: pd.DataFrame) -> None:
-    fruit = many.loc["fruit_kg"]
-    assert fruit["mean"] < 0.93 + fruit["error"]
 
 
 @pytest.mark.slow

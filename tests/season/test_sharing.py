@@ -9,7 +9,7 @@ import numpy as np
 from harvestcast.season.bed_shortage import bed_by_crop, comments, shortage_lines
 from harvestcast.season.planning import Layout, lay_out
 from harvestcast.season.search import area_taken, outcome
-from harvestcast.season.sharing import PARTS, share_beds, target_crops, want
+from harvestcast.season.sharing import PARTS, share_beds, target_crops, want, without_crumbs
 from tests.season.synthetic import Invented, invented
 
 FREE = np.full(7, 1e9)
@@ -81,6 +81,12 @@ def test_a_dear_crop_is_cut_short_rather_than_left_out() -> None:
         {place: "the bed area"}, done.plants, done.unlimited, case.kitchen, case.choices, "us"
     )
     assert "sq ft more)" in said[place]
+
+
+def test_a_planting_of_two_in_a_hundred_is_not_worth_its_trouble() -> None:
+    choices = replace(_free()[0].choices, crop=np.array([0, 0, 0, 1]), low=np.array([0.0, 0, 1, 0]))
+    plants = without_crumbs(np.array([98.0, 2, 1, 5]), choices)
+    assert plants.tolist() == [98.0, 0.0, 1.0, 5.0]
 
 
 def test_beds_that_hold_everything_are_not_shared() -> None:
