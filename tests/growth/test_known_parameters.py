@@ -11,7 +11,7 @@ from harvestcast.frames import PICKS, PLANTINGS, WEATHER, check_frame
 from tests.benchmarks.known_parameters import cases, recovered
 from tests.simulated.known import known_garden, oracle
 
-SEEDS = range(7000, 7008)
+SEEDS = range(7000, 7006)
 
 
 def _by_garden(values: pd.Series, seed: pd.Series) -> tuple[float, float]:
@@ -58,7 +58,7 @@ def forecasts() -> pd.DataFrame:
 
 @pytest.mark.slow
 def test_ranges_hold_four_times_in_five(forecasts: pd.DataFrame) -> None:
-    assert len(forecasts) > 500
+    assert len(forecasts) > 400
     for name in ("ours", "oracle"):
         held, error = _by_garden(forecasts[f"{name}_inside"], forecasts["seed"])
         assert abs(held - 0.8) < 3 * error, (name, held, error)
