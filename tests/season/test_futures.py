@@ -43,9 +43,12 @@ def test_later_dates_bear_later_and_frost_ends_them() -> None:
     options = planting_options(tomatoes(), year=2027)
     mine = [i for i, option in enumerate(options) if option.variety == "Many"]
     firsts = [np.nanmedian(drawn.first_pick[:, i]) for i in mine]
-    totals = [drawn.per_plant[:, :, i].sum(axis=1).mean() for i in mine]
+    totals = np.array([drawn.per_plant[:, :, i].sum(axis=1) for i in mine])
     assert firsts == sorted(firsts)
-    assert totals == sorted(totals, reverse=True)
+    # In the same futures a later date brings no more, within what 400 of them leave to chance.
+    more = np.diff(totals, axis=0)
+    assert (more.mean(axis=1) < 2 * more.std(axis=1) / np.sqrt(400)).all()
+    assert totals[-1].mean() < 0.95 * totals[0].mean()
     # The invented weather first freezes (-0.5 degC or less) in the second half of October.
     last = drawn.weeks[drawn.per_plant.any(axis=(0, 2))][-1]
     assert last < pd.Timestamp("2027-11-15")
