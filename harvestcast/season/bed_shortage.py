@@ -11,7 +11,7 @@ from harvestcast.season.beds_programme import Choices, Goals
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.search import Outcome, area_taken
 from harvestcast.season.sharing import target_crops
-from harvestcast.season.units import area_key, area_words, mass_words
+from harvestcast.season.units import area_key, area_words
 
 Array = NDArray[np.float64]
 
@@ -109,20 +109,17 @@ def shortage_lines(
     labels = [*kitchen.labels, *(f"{crop} for the table" for crop in kitchen.crops)]
     short = np.nan_to_num(mine.reliability, nan=1.0) < probability - 0.02
     short &= np.isin(target_crops(kitchen), order)
-    can = np.quantile(got, 1 - probability, axis=0)
-    lower: list[str] = []
-    for target in np.argsort(can / np.maximum(goal, 1e-9), kind="stable")[: len(goal)].tolist():
-        if short[target] and len(lower) < NAMED:
-            jars = target < len(kitchen.products)
-            amounts = [
-                f"{np.floor(one + 1e-6):.0f}" if jars else mass_words(one, units)
-                for one in (can[target], goal[target])
-            ]
-            lower.append(f"{labels[target]} {amounts[0]} instead of {amounts[1]}")
+    can = np.quantile(got, 1 - probability, axis=0) / np.maximum(goal, 1e-9)
+    lower = [
+        f"{can[target]:.0%} of {labels[target]}"
+        for target in np.argsort(can, kind="stable").tolist()
+        if short[target]
+    ][:NAMED]
     if lower:
         lines.append(
             f"What would mend it: more bed ({area_key(units)} in garden.toml, if there is more), "
-            "or to wish for less (targets; for the table, what a person eats in a week). These "
-            f"beds bring in {probability:.0%} of the possible seasons: {'; '.join(lower)}."
+            "or to wish for less (targets; for the table, what a person eats in a week). Of what "
+            f"is wished now these beds bring at least, in {probability:.0%} of the possible "
+            f"seasons, {', '.join(lower)}."
         )  # fmt: skip
     return lines
