@@ -17,6 +17,8 @@ Array = NDArray[np.float64]
 
 NAMED = 4
 """Crops and targets named at most."""
+LEAST = 0.05
+"""Share of a target below which it helps nobody to hear how far it could be lowered."""
 
 
 def bed_by_crop(plants: Array, choices: Choices, crops: int) -> Array:
@@ -113,13 +115,15 @@ def shortage_lines(
     lower = [
         f"{can[target]:.0%} of {labels[target]}"
         for target in np.argsort(can, kind="stable").tolist()
-        if short[target]
+        if short[target] and can[target] >= LEAST
     ][:NAMED]
+    mend = (
+        f"What would mend it: more bed ({area_key(units)} in garden.toml, if there is more), or to "
+        "wish for less (targets; for the table, what a person eats in a week)."
+    )
     if lower:
-        lines.append(
-            f"What would mend it: more bed ({area_key(units)} in garden.toml, if there is more), "
-            "or to wish for less (targets; for the table, what a person eats in a week). Of what "
-            f"is wished now these beds bring at least, in {probability:.0%} of the possible "
-            f"seasons, {', '.join(lower)}."
-        )  # fmt: skip
-    return lines
+        mend += (
+            f" Of what is wished now these beds bring at least, in {probability:.0%} of the "
+            f"possible seasons, {', '.join(lower)}."
+        )
+    return [*lines, mend]

@@ -75,7 +75,7 @@ def test_a_dear_crop_is_cut_short_rather_than_left_out() -> None:
         done.plants, done.unlimited, case.kitchen, case.choices, case.goals, mine, 0.9, "metric"
     )
     assert "crop 2 has" in lines[0] and f"{case.choices.bed_m2:.1f} m2" in lines[0]
-    assert "% of crop 2 for the table" in lines[1]
+    assert "bed_area_m2" in lines[1] and "these beds bring at least" in lines[1]
     place = int(np.nanargmin(mine.reliability))
     said = comments(
         {place: "the bed area"}, done.plants, done.unlimited, case.kitchen, case.choices, "us"
