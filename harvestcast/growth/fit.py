@@ -239,6 +239,7 @@ def _with_habit(
             [replace(noise.at(some), ease=np.full(len(some), ease)) for ease in eases[1:]],
             [basis] * (len(eases) - 1),
             since[some],
+            start=[mode[some]] * (len(eases) - 1),
             close=0.02,
             most_steps=12,
         )

@@ -23,7 +23,7 @@ LOOKS = (0.15, 0.3, 0.45, 0.6, 0.75, 0.9)
 """Probabilities of a look between which the log of a variety decides."""
 EASE, ZEAL = 0.3, 2.5
 """A look leads to a pick with probability ``expit(EASE + ZEAL * log(ready / usual pick))``."""
-EASES: tuple[tuple[float, float], ...] = ((EASE, 0.8), (1.5, 0.15), (5.0, 0.05))
+EASES: tuple[tuple[float, float], ...] = ((EASE, 0.8), (5.0, 0.2))
 """Eases between which the log of a variety decides, and how likely each is before (our judgement):
 most households leave what is not worth a pick yet, some take whatever is there. How common each is
 in a garden is learned from all of its varieties."""
