@@ -31,10 +31,6 @@ GRADES = ("good", "oversize")
 LONGEST_DAYS = 300
 """Picks older than this are never counted as on hand."""
 
-PRIOR_KG = 5.0
-"""The almanac's share of oversize fruit counts as much as this many kg of the household's own
-picks. Planning estimate."""
-
 
 def picks_by_day(garden: Garden, as_of: pd.Timestamp) -> pd.DataFrame:
     """Return picks up to a day in kg, counts turned to kg by the variety's fruit weight.
@@ -147,20 +143,3 @@ def _lived_on(
         # What could last be used today is gone tomorrow.
         left[:, : max(0, today - ripen - keep + 1)] = 0.0
     return left
-
-
-def oversize_share(garden: Garden, as_of: pd.Timestamp, crops: tuple[str, ...]) -> dict[str, float]:
-    """Return the share of oversize fruit to expect of each crop, by mass.
-
-    The household's own picks of good and oversize fruit, shrunk to the almanac's share.
-    """
-    picks = picks_by_day(garden, as_of)
-    shares = {}
-    for crop in crops:
-        mine = picks[picks["crop"] == crop]
-        big = float(mine.loc[mine["grade"] == "oversize", "mass_kg"].sum())
-        all_kg = big + float(mine.loc[mine["grade"] == "good", "mass_kg"].sum())
-        prior = crop_facts(crop, garden.household).oversize_share
-        prior = 0.0 if np.isnan(prior) else prior
-        shares[crop] = (big + prior * PRIOR_KG) / (all_kg + PRIOR_KG)
-    return shares

@@ -23,6 +23,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from harvestcast.growth.oversize import oversize_kg
 from harvestcast.kitchen.balance import account_for, balance_frame
 from harvestcast.kitchen.bottlenecks import bottleneck_frame
 from harvestcast.kitchen.capacity import capacity_of
@@ -33,7 +34,7 @@ from harvestcast.kitchen.demand import fresh_use, wanted_jars
 from harvestcast.kitchen.draws import spread_draws
 from harvestcast.kitchen.inputs import MustDo, ProgrammeInputs, programme_inputs, with_spans
 from harvestcast.kitchen.ledger import unknown_products
-from harvestcast.kitchen.on_hand import on_hand, oversize_share
+from harvestcast.kitchen.on_hand import on_hand
 from harvestcast.kitchen.options import weekly_options
 from harvestcast.kitchen.reasons import batch_reasons, crop_reasons
 from harvestcast.kitchen.recourse import follow
@@ -296,14 +297,15 @@ def gather_inputs(
     coming = {crop for crop, _ in outlook.keys}
     crops = tuple(sorted(coming | set(recent["crop"].astype(str))))
     fresh = fresh_use(garden, crops)
-    share = oversize_share(garden, as_of, crops)
+    large = oversize_kg(outlook, garden)
     draws, days, _ = outlook.mass_kg.shape
     picked = {}
     for crop in sorted(coming):
         mine = [number for number, key in enumerate(outlook.keys) if key[0] == crop]
         kg = np.nan_to_num(outlook.mass_kg[:, :, mine].sum(axis=2))
-        picked[crop, "good"] = kg * (1.0 - share[crop])
-        picked[crop, "oversize"] = kg * share[crop]
+        too_big = large[:, :, mine].sum(axis=2)
+        picked[crop, "good"] = kg - too_big
+        picked[crop, "oversize"] = too_big
     if not picked:
         picked = {("nothing", "good"): np.zeros((draws, days))}
     capacity = capacity_of(garden.household, as_of + pd.Timedelta(days=1), days)
