@@ -21,7 +21,7 @@ from harvestcast.growth.calibration import (
 from harvestcast.growth.draws import LEAST_EFFECTIVE
 from harvestcast.growth.fit import Fit, fit_garden
 from harvestcast.growth.fitted import fitted_frame, ready_quantiles
-from harvestcast.growth.pace import blend
+from harvestcast.growth.pace import blend, last_weeks_again
 from harvestcast.growth.series import day_of, gather
 from harvestcast.growth.weather_ahead import weather_futures
 
@@ -36,6 +36,8 @@ REHEARSAL_DRAWS = 100
 PICKED_LATELY = 21
 """Days within which a variety must have been picked for its week to count in what is learned; the
 empty weeks of crops that are over say nothing about spread. [d]"""
+FARTHEST = 0.05
+"""Posterior spreads from the mode, by the last Newton step, from which on a fit is not believed."""
 MOST_FILLED = 10
 """Days of a season without weather up to which heat sums are hardly off (our judgement)."""
 
@@ -244,7 +246,32 @@ def _blended(fit: Fit, number: Array, seed: int) -> Array:
     picked = np.where(np.array(over)[:, None], np.nan, [s.mass for s in fit.series])
     crops = np.unique([s.crop for s in fit.series], return_inverse=True)[1]
     stand = np.array([s.from_stand for s in fit.series])
-    return blend(picked, number, fit.evidence.unit, crop=crops, from_stand=stand, seed=seed)
+    failed = np.array([not _converged(fit, row) for row in range(len(fit.series))])
+    number = np.where(np.isfinite(number), number, 0.0)
+    out = blend(
+        np.where(failed[:, None], np.nan, picked),
+        number,
+        fit.evidence.unit,
+        crop=crops,
+        from_stand=stand,
+        seed=seed,
+    )
+    for row in np.flatnonzero(failed & ~np.array(over)):
+        again = last_weeks_again(
+            fit.series[row].mass,
+            float(fit.evidence.unit[row]),
+            draws=out.shape[0],
+            days=out.shape[1],
+            seed=seed + int(row),
+        )
+        if again is not None:
+            out[:, :, row] = again
+    return out
+
+
+def _converged(fit: Fit, row: int) -> bool:
+    """Whether the fit of a series came near enough to its mode."""
+    return bool(fit.posteriors[int(fit.weight[row].argmax())].distance[row] < FARTHEST)
 
 
 def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -> Width:
@@ -273,11 +300,16 @@ def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -
     return learn_width(np.array(observed), many)
 
 
+def _stand_in(mass: Array) -> str:
+    again = last_weeks_again(mass, 1.0, draws=1, days=1, seed=1)
+    return "the almanac's figures" if again is None else "its last weeks, drawn again"
+
+
 def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:
     rows: list[tuple[object, ...]] = []
     for row, s in enumerate(fit.series):
-        best = int(fit.weight[row].argmax())
-        left = float(fit.posteriors[best].distance[row])
+        left = float(fit.posteriors[int(fit.weight[row].argmax())].distance[row])
+        stands_in = "" if _converged(fit, row) else f"; in its place stand {_stand_in(s.mass)}"
         rows.append(
             (
                 s.crop,
@@ -285,9 +317,9 @@ def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:
                 "fit converged",
                 left,
                 "<",
-                0.05,
-                left < 0.05,
-                "distance from the mode by the next step, in posterior spreads",
+                FARTHEST,
+                _converged(fit, row),
+                f"distance from the mode by the next step, in posterior spreads{stands_in}",
             )
         )
         if s.doubted:

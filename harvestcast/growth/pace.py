@@ -145,3 +145,43 @@ def blend(
     by_day = np.repeat(own.T, 7, axis=0)[:ahead]
     rng = np.random.default_rng([seed, 7])
     return np.floor(number * by_day + rng.random((draws, ahead, n)))
+
+
+def last_weeks_again(
+    picked: Array, unit: float, *, draws: int, days: int, seed: int
+) -> Array | None:
+    """Return draws of one series that are its last weeks again, where its curve cannot be had.
+
+    Each coming week of each draw is one of the last four, day by day.
+
+    Parameters
+    ----------
+    picked : ndarray (days so far,)
+        Picked each day; NaN on days without a row. [kg]
+    unit : float
+        Mass of a piece. [kg]
+    draws, days : int
+        Draws, and days ahead.
+    seed : int
+        Seed of the choice of weeks.
+
+    Returns
+    -------
+    ndarray (draws, days) or None
+        Whole numbers of pieces; None before the first week of picking is over.
+
+    Examples
+    --------
+    >>> daily = np.array([np.nan] * 10 + [1.0, np.nan, 2.0, np.nan, 0.0, 1.0, np.nan])
+    >>> last_weeks_again(daily, 0.5, draws=1, days=9, seed=1)
+    array([[2., 0., 4., 0., 0., 2., 0., 2., 0.]])
+    """
+    some = np.flatnonzero(np.nan_to_num(picked) > 0)
+    weeks = min((len(picked) - some[0]) // 7, 4) if len(some) else 0
+    if not weeks:
+        return None
+    past = np.rint(np.nan_to_num(picked[-7 * weeks :]) / unit).reshape(weeks, 7)
+    rng = np.random.default_rng([seed, 13])
+    ahead = -(-days // 7)
+    chosen = past[rng.integers(weeks, size=(draws, ahead))]
+    return chosen.reshape(draws, 7 * ahead)[:, :days]

@@ -89,6 +89,39 @@ def test_days_without_a_pick_stay_so_and_pieces_stay_whole():
     np.testing.assert_array_equal(out, np.rint(out))
 
 
+def test_a_fit_that_fails_is_said_and_its_last_weeks_stand_in(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from harvestcast.growth import fit as fitting
+
+    garden = as_garden(simulate_garden(5, years=(2026,), truth=False))
+    day = pd.Timestamp("2026-08-05")
+    usual = forecast(garden, as_of=day, weeks=2, draws=300)
+    whole = fitting.posteriors
+
+    def without_the_first(*given, **settings):
+        found = whole(*given, **settings)
+        far = [np.where(np.arange(len(p.distance)) == 0, np.nan, p.distance) for p in found]
+        return tuple(replace(p, distance=d) for p, d in zip(found, far, strict=True))
+
+    monkeypatch.setattr(fitting, "posteriors", without_the_first)
+    made = forecast(garden, as_of=day, weeks=2, draws=300)
+    checks = made.checks[made.checks["check"] == "fit converged"].reset_index(drop=True)
+    assert not checks["passed"][0]
+    assert "its last weeks, drawn again" in checks["comment"][0]
+    assert checks["passed"][1:].all()
+    crop = made.keys[0][0]
+    past = np.nan_to_num(fitting.fit_garden(garden, day).series[0].mass[-28:]).reshape(4, 7)
+    drawn = np.unique(made.mass_kg[:, :7, 0].sum(axis=1))
+    # In whole pieces, so half a piece a day off at most.
+    away = np.abs(drawn[:, None] - past.sum(axis=1)).min(axis=1)
+    assert 1 < len(drawn) <= 4
+    assert (away < 7 * 0.5 * 0.2).all()
+    # Others of other crops are what they were.
+    others = [k for k, key in enumerate(made.keys) if key[0] != crop]
+    np.testing.assert_array_equal(made.mass_kg[:, :, others], usual.mass_kg[:, :, others])
+
+
 def test_a_garden_that_gives_more_lately_is_expected_to_give_more():
     """Same garden, same day; the last fortnight's picks are doubled."""
     simulated = simulate_garden(5, years=(2026,), truth=False)
