@@ -35,6 +35,8 @@ FLOOR = 0.5
 """Heat a day's ripening draws on at least, so that cold days slow it but never stop it. [degC d]"""
 EARLIEST_DAYS = 400
 """Days before the season's start from which heat is added up at most, for what was planted then."""
+NO_WEATHER = "no observed day in weather.csv up to the day of the forecast"
+"""Why every planting is left out where no day of weather was observed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -169,6 +171,13 @@ def _temperatures(
     return values[:, 0], values[:, 1], gaps
 
 
+def _any_observed(weather: pd.DataFrame, last: int) -> bool:
+    """Whether any day up to the last one has both temperatures on record, not as a forecast."""
+    observed = (weather["kind"] != "forecast").to_numpy(bool)
+    observed &= day_numbers(weather["date"])[0] <= last
+    return bool(np.isfinite(weather[["tmin_c", "tmax_c"]].to_numpy(float)[observed]).all(1).any())
+
+
 def log_warmth(daily: Array) -> Array:
     """Return the log of the heat that ripening draws on, a trailing mean along the last axis."""
     padded = np.concatenate((np.repeat(daily[..., :1], WARMTH_DAYS - 1, axis=-1), daily), axis=-1)
@@ -190,6 +199,8 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
     Returns
     -------
     Season
+        Where not one day of weather was observed by then, heat would be invented: no series, and
+        everything growing is left out with :data:`NO_WEATHER`.
     """
     household = garden.household
     start = season_start(as_of, household.last_frost)
@@ -205,6 +216,7 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
     heat: dict[tuple[float, float | None, str], tuple[Array, Array]] = {}
     built: list[Series] = []
     left: list[tuple[object, ...]] = []
+    unheated = not _any_observed(garden.weather, last)
     for key in sorted({*log.mass, *beds}):
         facts = crop_facts(key[0], household)
         own = beds.get(key)
@@ -214,6 +226,10 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
             heat[limits] = by_day, np.cumsum(by_day)
         daily, total = heat[limits]
         stand = stand_of(own, facts, first, total, offset, key in log.mass)
+        if unheated and stand:
+            listed = [(row.bed, row.date) for row in own or ()] or [(pd.NA, pd.NaT)]
+            left.extend((*key, *planting, NO_WEATHER) for planting in listed)
+            continue
         if isinstance(stand, str):
             if stand:
                 left.extend((*key, row.bed, row.date, stand) for row in own or ())

@@ -16,6 +16,7 @@ from harvestcast.frames import (
     check_frame,
 )
 from harvestcast.growth.outlook import Outlook, forecast
+from harvestcast.growth.series import NO_WEATHER
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
 from tests.simulated import as_garden, simulate_garden
@@ -330,6 +331,30 @@ def test_weather_that_had_to_be_filled_is_a_check() -> None:
     assert row["statistic"] == 20
     assert not row["passed"]
     assert "weather known" not in set(forecast(whole, "2025-07-20", draws=20).checks["check"])
+
+
+@pytest.mark.parametrize("ahead", [False, True])
+def test_without_one_observed_day_of_weather_nothing_is_forecast(ahead: bool) -> None:
+    """A forecast of the weather is not a record of it; one observed day is."""
+    picks = pd.concat(
+        [
+            _picks("cucumber", "Creek", "2025-07-05", "2025-07-25", 2, 1.0),
+            _picks("zucchini", "Bellows", "2025-07-05", "2025-07-25", 2, 1.0),
+        ]
+    )
+    home, beds = Household(), _plantings(TOMATO, CUCUMBER)
+    none = _weather().iloc[:0] if not ahead else _weather().tail(3).assign(kind="forecast")
+    found = forecast(garden_from_frames(home, picks, beds, none), "2025-07-25", draws=40)
+    assert found.weekly().empty
+    left = check_frame(found.left_out, LEFT_OUT)
+    # The zucchini was picked only: it has no row of its own among the plantings.
+    assert sorted(left["crop"]) == ["cucumber", "tomato", "zucchini"]
+    assert set(left["reason"]) == {NO_WEATHER}
+    one = _weather("2025-07-20").tail(1)
+    some = forecast(garden_from_frames(home, picks, beds, one), "2025-07-25", draws=40)
+    assert set(some.weekly()["crop"]) == {"cucumber", "tomato", "zucchini"}
+    before = forecast(garden_from_frames(home, picks, beds, one), "2025-07-19", draws=40)
+    assert before.weekly().empty
 
 
 def test_removed_plantings_bear_no_more() -> None:
