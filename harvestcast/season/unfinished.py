@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from harvestcast.records.dates import spoken
 from harvestcast.season.seasons import Unit, season_span
 
 if TYPE_CHECKING:
@@ -27,7 +28,12 @@ EARLY_KNOWN: frozenset[str] = frozenset({"first_pick_days", "first_pick_dd", "pi
 
 
 def unfinished_since(garden: Garden, year: int) -> pd.Timestamp | None:
-    """Return the last day of the log where the season is not over by then; else None."""
+    """Return the last day of the log where the season is not over by then; else None.
+
+    A season is over once the log reaches :data:`WHOLE_AFTER_DAYS` or the first frost, once all that
+    was planted in it is removed, or once the weather record shows that the garden's autumn went by
+    without a pick (:data:`DONE_AFTER_DAYS`).
+    """
     last = garden.last_day
     start, end = season_span(garden, year)
     if last is None or last >= end:
@@ -36,7 +42,23 @@ def unfinished_since(garden: Garden, year: int) -> pd.Timestamp | None:
     if garden.household.first_frost and start.month == 1:
         day = garden.household.first_frost.replace("02-29", "02-28")
         over = min(over, pd.Timestamp(f"{start.year}-{day}"))
-    return last if last < over else None
+    if last >= over or _all_removed(garden, start, end):
+        return None
+    weather = garden.weather
+    seen = weather.loc[(weather["kind"] == "observed") & (weather["date"] < end), "date"].max()
+    quiet = last + pd.Timedelta(days=DONE_AFTER_DAYS)
+    return last if pd.isna(seen) or seen < max(over, quiet) else None
+
+
+def _all_removed(garden: Garden, start: pd.Timestamp, end: pd.Timestamp) -> bool:
+    """Whether everything planted in a season is written down as removed in it."""
+    plantings = garden.plantings
+    mine = plantings[(plantings["date"] >= start) & (plantings["date"] < end)]
+    return not mine.empty and bool((mine["removed"] < end).all())
+
+
+def _day(day: pd.Timestamp) -> str:
+    return f"{day.day} {day:%B}"
 
 
 def still_bearing(units: Sequence[Unit], last: pd.Timestamp) -> bool:
@@ -81,7 +103,7 @@ def without_verdicts(
         apart[place] = False
         says[place] = (
             f"no verdict on {first} and {second}: the season is unfinished, the log ends on "
-            f"{last:%d %B %Y}"
+            f"{spoken(last)}"
         )
     return told.assign(
         told_apart=np.array(apart, dtype=bool),
@@ -101,7 +123,7 @@ def unfinished_lines(
     """Return what has to be read before any figure of an unfinished season."""
     bearing = sorted(crop for crop, mine in units.items() if still_bearing(mine, last))
     said = (
-        f"The season of {year} is unfinished: the log ends on {last:%d %B %Y}, and every figure "
+        f"The season of {year} is unfinished: the log ends on {spoken(last)}, and every figure "
         "is that up to that day, not of a whole season"
     )
     if not bearing:
@@ -115,7 +137,7 @@ def unfinished_lines(
         names = {unit.variety for unit in units[crop]}
         if len(names) > 1 and ages_apart(units[crop]):
             days = [unit.planted for unit in units[crop] if not pd.isna(unit.planted)]
-            apart.append(f"{crop} ({min(days):%d %B} to {max(days):%d %B})")
+            apart.append(f"{crop} ({_day(min(days))} to {_day(max(days))})")
     if apart:
         lines.append(
             "Planted so far apart that the older ones lead by their age alone: "

@@ -1,5 +1,6 @@
 """What a review must not do: crash on loose picks, contradict the log, judge half a season."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -74,6 +75,12 @@ def test_a_variety_without_any_fruit_has_no_logged_first_pick_and_it_is_said() -
     assert any("No fruit was logged of tomato B" in line for line in review.text)
 
 
+def _known(home: Garden) -> Garden:
+    """Return the garden with the weather up to the last day of its log."""
+    weather = home.weather
+    return replace(home, weather=weather[weather["date"] <= home.last_day])
+
+
 def _two(last: str, later: str = "2026-05-15") -> Garden:
     """Two cucumbers, the second a poor one; picked every third day up to a last day."""
     planted = plantings([("cucumber", "Rich", "n", "2026-05-15", "sown", 8),
@@ -85,7 +92,7 @@ def _two(last: str, later: str = "2026-05-15") -> Garden:
 
 
 def test_an_unfinished_season_says_so_first_and_gives_no_verdict() -> None:
-    review = compare_varieties(_two("2026-07-25", later="2026-06-14"), year=2026, draws=200)
+    review = compare_varieties(_known(_two("2026-07-25", later="2026-06-14")), year=2026, draws=200)
     # The first line says what the figures are; what the page and the terminal show begins after it.
     assert review.text[1].startswith("The season of 2026 is unfinished: the log ends on 23 July")
     assert "older ones lead by their age alone: cucumber (15 May to 14 June)" in review.text[2]
@@ -95,6 +102,22 @@ def test_an_unfinished_season_says_so_first_and_gives_no_verdict() -> None:
     assert pair["probability_better"] > 10 / 11  # the chance stays
     best = review.best.query("measure == 'kg_per_plant'").set_index("variety")
     assert best.loc["Rich", "probability_best"] > 0.9
+
+
+@pytest.mark.parametrize("how", ["weather", "removed"])
+def test_a_season_ends_without_a_pick_to_say_so(how: str) -> None:
+    """By a weather record that goes on past the frost, or by plants written down as removed."""
+    home = _two("2026-09-20")
+    known = _known(home)
+    assert any("unfinished" in line for line in compare_varieties(known, year=2026, draws=200).text)
+    if how == "weather":
+        over = home
+    else:
+        plants = known.plantings
+        over = replace(known, plantings=plants.assign(removed=pd.Timestamp("2026-09-25")))
+    review = compare_varieties(over, year=2026, draws=200)
+    assert not any("unfinished" in line for line in review.text)
+    assert any("Rich over Poor" in line for line in review.text)
 
 
 def test_a_finished_season_gives_its_verdict() -> None:
@@ -112,7 +135,7 @@ def test_a_crop_that_is_done_may_be_judged_while_the_season_goes_on() -> None:
                          for name in ("Rich", "Poor")])  # fmt: skip
     rows = [(r.date, r.crop, r.variety, r.mass_kg) for r in early.picks.itertuples()]
     rows += [("2026-09-01", "tomato", "A", 1.0)]
-    review = compare_varieties(garden(planted, picks(rows)), year=2026, draws=200)
+    review = compare_varieties(_known(garden(planted, picks(rows))), year=2026, draws=200)
     assert "unfinished" in review.text[1] and "(tomato)" in review.text[1]
     assert any("Rich over Poor" in line for line in review.text)
 
@@ -123,13 +146,14 @@ def test_half_a_season_does_not_pull_down_the_mean_over_seasons() -> None:
     rows = [(day, "cucumber", "A", kg) for year in (2024, 2025)
             for day, kg in bell(f"{year}-07-05", 60, 24.0)]  # fmt: skip
     rows += [("2026-07-08", "cucumber", "A", 0.4), ("2026-07-11", "cucumber", "A", 0.5)]
-    review = compare_varieties(garden(planted, picks(rows)), year=2026, draws=400)
+    home = _known(garden(planted, picks(rows)))
+    review = compare_varieties(home, year=2026, draws=400)
     pooled = review.pooled.query("measure == 'kg_per_plant'").iloc[0]
     assert pooled["plantings"] == 2 and pooled["seen"] == pytest.approx(3.0)
     assert 2.4 < pooled["estimate"] < 3.7
     assert any("2024 and 2025; the unfinished one is left out" in line for line in review.text)
     # Nor where an earlier season is reviewed while this one goes on.
-    earlier = compare_varieties(garden(planted, picks(rows)), year=2025, draws=200)
+    earlier = compare_varieties(home, year=2025, draws=200)
     assert earlier.pooled.query("measure == 'kg_per_plant'")["plantings"].iloc[0] == 2
     assert any("2024 and 2025; the unfinished one is left out" in line for line in earlier.text)
     # Reviewed by itself, a season that is over takes part.
