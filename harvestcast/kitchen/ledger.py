@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 
+from harvestcast.frames import NOTICES, check_frame
 from harvestcast.kitchen.amounts import best_by_days
-from harvestcast.kitchen.catalogue import PINTS, Product, match_product, product
+from harvestcast.kitchen.catalogue import (
+    PINTS,
+    Product,
+    match_product,
+    nearest_products,
+    product,
+)
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -19,6 +25,8 @@ _SIZES = (
     ("quart", r"\bquarts?\b|\bqts?\b|\b(?:1 ?l|946 ?ml|32 ?oz)\b"),
     ("pint", r"\bpints?\b|\bpts?\b|\b(?:500|473) ?ml\b|\b16 ?oz\b"),
 )
+_NO_SIZE = frozenset({"jar", "glass", "bag", "freezer bag", "container", "dish", "box", "loose"})
+"""Words that name a vessel and leave its size to the product; nothing is odd about them."""
 
 
 def size_of(jar: object, item: Product) -> str:
@@ -96,6 +104,84 @@ def unknown_products(garden: Garden) -> tuple[str, ...]:
     return tuple(name for name in names if match_product(name) is None)
 
 
+def pantry_notices(garden: Garden) -> pd.DataFrame:
+    """Say the lines of the pantry book that are not counted as they stand.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden folder.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame: products that the catalogue lacks and jars without a size (each name
+        once, at its first line), and jars eaten that were never put up (every line).
+    """
+    found: list[dict[str, object]] = []
+    first: dict[tuple[str, str], tuple[dict[str, object], int]] = {}
+    stock: dict[str, float] = {}
+    # Put up before eaten within a day: nobody is asked for the order of a day's lines.
+    book = garden.pantry.assign(eaten=garden.pantry["change"] < 0)
+    for row in book.sort_values(["date", "eaten"], kind="stable").to_dict("records"):
+        name, jar = str(row["product"]), row["jar"]
+        where = {"file": "pantry.csv" if pd.isna(row["file"]) else row["file"], "line": row["line"]}
+        key = match_product(name)
+        if key is None:
+            near = ", ".join(nearest_products(name))
+            hint = f"; did you mean one of: {near}?" if near else ""
+            said = {"column": "product", "value": name, "odd": "no such product is known here"}
+            _once(found, first, {**where, **said, "done": f"not counted{hint}"})
+            continue
+        item = product(key)
+        if not _has_size(jar, item):
+            usual = size_of(None, item).replace("_", " ")
+            said = {"column": "jar", "value": str(jar), "odd": "this is no size of jar known here"}
+            done = f"counted as {usual}; sizes are half pint, pint and quart, or ml"
+            _once(found, first, {**where, **said, "done": done})
+        each = PINTS[size_of(jar, item)] / PINTS[item.usual_jar]
+        left = stock.get(key, 0.0) + float(row["change"]) * each
+        stock[key] = max(left, 0.0)
+        if left < -1e-9:
+            have = max(left - float(row["change"]) * each, 0.0)
+            found.append(
+                {
+                    **where,
+                    "column": "change",
+                    "value": f"{float(row['change']):g}",
+                    "odd": f"more {item.label} eaten than there were: {have / each:.3g} stood on "
+                    "the shelf by this book",
+                    "done": "the rest is taken for older jars that were never written down",
+                }
+            )
+    return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)
+
+
+def _once(
+    found: list[dict[str, object]],
+    first: dict[tuple[str, str], tuple[dict[str, object], int]],
+    notice: dict[str, object],
+) -> None:
+    """Add a notice where its value is new, and count the lines of one that is not."""
+    key = (str(notice["column"]), str(notice["value"]))
+    if key not in first:
+        first[key] = (notice, 1)
+        found.append(notice)
+        return
+    known, lines = first[key]
+    known["odd"] = f"{str(known['odd']).partition(' (')[0]} ({lines + 1} lines)"
+    first[key] = (known, lines + 1)
+
+
+def _has_size(jar: object, item: Product) -> bool:
+    if jar is None or pd.isna(jar) or item.usual_jar == "kg":  # type: ignore[call-overload]
+        return True
+    text = str(jar).lower().replace("_", " ").strip()
+    plain = text.removesuffix("es") if text.endswith(("sses", "shes", "xes")) else text
+    plain = plain.removesuffix("s") if not plain.endswith("ss") else plain
+    return plain in _NO_SIZE or any(re.search(pattern, text) for _, pattern in _SIZES)
+
+
 def shelf(garden: Garden, as_of: object) -> pd.DataFrame:
     """List what stands on the shelf, by the day it was put up, with its best-by day.
 
@@ -111,18 +197,27 @@ def shelf(garden: Garden, as_of: object) -> pd.DataFrame:
     pandas.DataFrame
         Columns product, label, put_up (date), jars (of the product's usual size), best_by, past
         (whether best_by has gone by). The oldest jars count as eaten first (common practice, no
-        source).
+        source); jars eaten that were never put up take nothing off those put up later.
     """
     book = pantry_book(garden, as_of)
     rows = []
     for key, mine in book.groupby("product", sort=True):
         item = product(str(key))
-        put_up = mine[mine["counted"] > 0]
-        left = put_up["counted"].to_numpy(float).copy()
-        eaten = -float(mine.loc[mine["counted"] < 0, "counted"].sum())
-        before = np.concatenate([[0.0], np.cumsum(left)[:-1]])
-        left = left - np.clip(eaten - before, 0.0, left)
-        for day, jars in zip(put_up["date"], left, strict=True):
+        # Put up before eaten within a day: nobody is asked for the order of a day's lines.
+        ordered = mine.assign(eaten=mine["counted"] < 0)
+        ordered = ordered.sort_values(["date", "eaten"], kind="stable")
+        standing: list[list[Any]] = []  # day and jars, the oldest first
+        for day, jars in zip(ordered["date"], ordered["counted"], strict=True):
+            if jars > 0:
+                standing.append([day, float(jars)])
+                continue
+            eaten = -float(jars)
+            for old in standing:
+                taken = min(old[1], eaten)
+                old[1] -= taken
+                eaten -= taken
+            standing = [old for old in standing if old[1] > 1e-9]
+        for day, jars in standing:
             if jars > 1e-9:
                 best_by = day + pd.Timedelta(days=best_by_days(item))
                 rows.append((str(key), item.label, day, jars, best_by))

@@ -90,6 +90,7 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
     """
     import pandas as pd
 
+    from harvestcast.kitchen.ledger import pantry_notices
     from harvestcast.kitchen.settings import settings_problems
     from harvestcast.records.garden import check_garden, open_garden
     from harvestcast.report.complete import still_missing, unlikely_yields
@@ -100,7 +101,9 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
     if not problems:
         garden = open_garden(folder)
         problems = settings_problems(garden.household)
-        notices = pd.concat([notices, unlikely_yields(garden)], ignore_index=True)
+        notices = pd.concat(
+            [notices, unlikely_yields(garden), pantry_notices(garden)], ignore_index=True
+        )
         lacking = still_missing(garden)
     found = notices.sort_values(["file", "line"], kind="stable")
     if as_json:

@@ -13,7 +13,7 @@ from harvestcast.kitchen.demand import (
     targets,
     wanted_jars,
 )
-from harvestcast.kitchen.ledger import pantry_book, shelf, size_of, unknown_products
+from harvestcast.kitchen.ledger import pantry_book, pantry_notices, shelf, size_of, unknown_products
 from harvestcast.records.crops import crop_names
 
 LB = 0.45359237
@@ -155,6 +155,30 @@ def test_eating_more_than_was_put_up_leaves_an_empty_shelf(garden_of):
         ("2026-02-01", "salsa", "pint", -5, None, None),
     ]
     assert shelf(garden_of(pantry=rows), "2026-03-01").empty
+    later = [*rows, ("2026-08-01", "salsa", "pint", 4, None, None)]
+    assert shelf(garden_of(pantry=later), "2026-09-01")["jars"].tolist() == [4]
+
+
+def test_lines_of_the_pantry_book_that_are_not_counted_as_typed_are_named(garden_of):
+    rows = [
+        ("2026-07-22", "essiggurken", "quart", 2, None, None),
+        ("2026-07-23", "essiggurken", "quart", -1, None, None),
+        ("2026-07-24", "dill pickles", "pot", -9, None, None),
+        ("2026-07-25", "frozen zucchini", "pint bag", -3, None, None),
+        ("2026-07-26", "salsa", "pint", -2, None, None),
+        ("2026-07-26", "salsa", "pints", 2, None, None),
+        ("2026-07-27", "salsa", "jars", 2, None, None),
+        ("2026-07-28", "salsa", None, -2, None, None),
+    ]
+    said = pantry_notices(garden_of(pantry=rows))
+    assert list(zip(said["column"], said["value"], strict=True)) == [
+        ("product", "essiggurken"),
+        ("jar", "pot"),
+        ("change", "-9"),
+        ("change", "-3"),
+    ]
+    assert "(2 lines)" in said.loc[0, "odd"]
+    assert said["done"].str.len().gt(0).all()
 
 
 @pytest.mark.parametrize(
