@@ -123,7 +123,7 @@ def week(
     from harvestcast.report.week_words import terminal
 
     day = None if as_of is None else as_of.isoformat()
-    found = results(folder, as_of=day, weeks=weeks, seed=seed, say=progress)
+    found = results(folder, as_of=day, weeks=weeks, seed=seed, say=progress, today=dt.date.today())
     page = None
     if not no_report:
         name = f"week_{found.as_of.date().isoformat()}"

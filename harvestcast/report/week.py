@@ -62,6 +62,8 @@ class Week:
         What the likely batches of the days after take beyond ``shopping``.
     reasons : pandas.DataFrame
         ``KitchenPlan.reasons``: where the fruit of crops goes whose shelves are full.
+    today : pandas.Timestamp, optional
+        The day it is read, where no day was asked for: an old log is then said to be one.
     """
 
     place: str
@@ -91,6 +93,7 @@ class Week:
     kept_out: pd.DataFrame = field(default_factory=pd.DataFrame)
     shopping_later: pd.DataFrame = field(default_factory=pd.DataFrame)
     reasons: pd.DataFrame = field(default_factory=pd.DataFrame)
+    today: pd.Timestamp | None = None
 
 
 def results(
@@ -101,6 +104,7 @@ def results(
     seed: int = 1,
     reuse: str | None = None,
     say: Callable[[str], None] | None = None,
+    today: object = None,
 ) -> Week:
     """Open a garden, forecast and plan: the three verbs in a row, as plain tables.
 
@@ -118,6 +122,8 @@ def results(
         File with results that were computed a moment ago by the command line.
     say : callable, optional
         Told what is being done.
+    today : date-like, optional
+        The day it is read; said of the log's age only where no day was asked for.
 
     Returns
     -------
@@ -138,7 +144,10 @@ def results(
     outlook = forecast(garden, as_of=as_of, weeks=weeks, seed=seed)
     tell("planning the kitchen")
     plan = plan_week(outlook, garden, days=min(PLAN_DAYS, 7 * weeks), seed=seed)
-    return week_of(garden, outlook, plan)
+    found = week_of(garden, outlook, plan)
+    if today is None or as_of is not None:
+        return found
+    return replace(found, today=pd.Timestamp(str(today)))
 
 
 def read(path: str | Path) -> Week:
@@ -275,12 +284,15 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
     -------
     dict
         ``kind`` ("week"), ``place``, ``units``, ``as_of``, ``weeks``, ``seed``, ``draws``,
-        ``report``; the tables ``coming``, ``work``, ``reasons``, ``shopping`` (for the decided
-        batches), ``shopping_later``, ``surplus``, ``pantry``, ``kept_out``, ``bottlenecks``,
+        ``report``; ``read_first`` (sentences that say what the numbers are worth); the tables
+        ``coming``, ``work``, ``reasons``, ``shopping`` (for the decided batches),
+        ``shopping_later``, ``surplus``, ``pantry``, ``kept_out``, ``bottlenecks``,
         ``cautions``, ``checks_failed``, ``left_out``, ``notices``, ``data`` as lists of rows with
         the columns of :mod:`harvestcast.frames`; and ``solve``. Masses are kg
         whatever the household's units; dates are ISO; unknown is null.
     """
+    from harvestcast.report.week_mind import first_of_all
+
     return {
         "kind": "week",
         "place": week.place,
@@ -290,6 +302,7 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         "seed": week.seed,
         "draws": week.draws,
         "report": report,
+        "read_first": first_of_all(week),
         "coming": rows(week.coming),
         "work": rows(week.batches),
         "reasons": rows(week.reasons),

@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from harvestcast.report import figures, page, wording
+from harvestcast.report import figures, page, week_mind, wording
 from harvestcast.report import week_views as views
 from harvestcast.report import week_words as words
 from harvestcast.report.page import Cell, Piece
@@ -24,7 +24,8 @@ def head(week: Week) -> Piece:
                 f"This week in the garden: {week.place}",
                 [
                     f"For {wording.long_day(first, units)} and the {7 * week.weeks - 1} days after "
-                    f"it; known up to {wording.long_day(week.as_of, units)}."
+                    f"it; known up to {wording.long_day(week.as_of, units)}.",
+                    *(f"{said}." for said in week_mind.first_of_all(week)),
                 ],
             ),
             page.terms(_brief(week)),

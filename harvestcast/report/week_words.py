@@ -6,8 +6,8 @@ from collections.abc import Iterable
 
 import pandas as pd
 
+from harvestcast.report import week_mind, wording
 from harvestcast.report import week_views as views
-from harvestcast.report import wording
 from harvestcast.report.week import Week
 
 MOST_LINES = 12
@@ -188,6 +188,7 @@ def warnings(week: Week) -> list[str]:
             wording.clean(f"{row['crop']} {row['variety']}") for _, row in week.left_out.iterrows()
         ]
         said.append(f"no forecast for {_some(names)}")
+    said += week_mind.no_hours(week)
     said += misspelt(week.notices)
     if len(week.notices):
         odd = "1 odd thing" if len(week.notices) == 1 else f"{len(week.notices)} odd things"
@@ -248,6 +249,7 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     units = week.units
     start = week.as_of + pd.Timedelta(days=1)
     out = [f"{wording.clean(week.place)}: known up to {wording.long_day(week.as_of, units)}"]
+    out += [f"{said}." for said in week_mind.first_of_all(week)]
     named = [(wording.clean(row["crop"]), row) for _, row in first_week(week).iterrows()]
     width = max([len(name) for name, _ in named], default=0)
     end = week.as_of + pd.Timedelta(days=7)

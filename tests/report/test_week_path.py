@@ -3,6 +3,7 @@
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -12,10 +13,10 @@ import pytest
 
 import harvestcast as hc
 from harvestcast.frames import BATCHES, check_frame
-from harvestcast.growth.series import gather
+from harvestcast.growth.series import NO_WEATHER, gather
+from harvestcast.report import week_page, week_words
 from harvestcast.report import week_views as views
-from harvestcast.report import week_words
-from harvestcast.report.week import summary
+from harvestcast.report.week import results, summary
 
 
 @pytest.fixture(scope="module")
@@ -120,6 +121,52 @@ def test_no_forecast_is_likely_none_up_to_nothing(made_up: SimpleNamespace) -> N
     row = made_up.weekly.iloc[0].copy()
     row[["q10_kg", "q50_kg", "q90_kg"]] = [0.0, 0.0, 0.004]
     assert week_words.coming_line(row, made_up.week("us")) == "likely none"
+
+
+@pytest.mark.parametrize("days", [7, 8, 123])
+def test_an_old_log_is_said_to_be_one_before_anything_else(
+    made_up: SimpleNamespace, days: int
+) -> None:
+    week = replace(made_up.week("metric"), today=made_up.as_of + pd.Timedelta(days=days))
+    line = week_words.terminal(week).splitlines()[1]
+    assert line.startswith("The log ends on") == (days > 7)
+    assert ("4 months ago" in line) == (days == 123)
+    head = week_page.head(week).html.partition("<dl")[0]
+    assert ("The log ends on" in head) == (days > 7)
+    assert "The log ends on" not in week_words.terminal(made_up.week("metric"))
+
+
+def test_without_weather_that_is_said_first(made_up: SimpleNamespace) -> None:
+    plain = made_up.week("metric")
+    week = replace(plain, left_out=plain.left_out.assign(reason=NO_WEATHER))
+    for said in (week_words.terminal(week).splitlines()[1], week_page.head(week).html):
+        assert "Nothing is forecast: weather.csv holds no observed day" in said
+    assert "Nothing is forecast" not in week_words.terminal(plain)
+
+
+def test_a_folder_without_weather_and_hours_read_months_later(tmp_path: Path) -> None:
+    """From the files to the words: only the heading stands in weather.csv."""
+    (tmp_path / "garden.toml").write_text("people = 2\nelevation_m = 200\n")
+    (tmp_path / "weather.csv").write_text("date,tmin_c,tmax_c\n")
+    rows = [f"2026-07-{day},cucumber,Fen Lantern,2.0" for day in range(14, 26, 2)]
+    (tmp_path / "picks.csv").write_text("\n".join(["date,crop,variety,mass_kg", *rows]) + "\n")
+    week = results(tmp_path, today="2026-11-25")
+    assert week.coming.empty
+    said = week_words.terminal(week)
+    assert "Nothing is forecast" in said.splitlines()[1]
+    assert "4 months ago" in said.splitlines()[2]
+    assert "garden.toml gives no hours" in said
+    assert len(summary(week)["read_first"]) == 2
+    assert results(tmp_path, as_of="2026-07-24", today="2026-11-25").today is None
+
+
+def test_no_hours_are_the_reason_that_nothing_is_put_up(made_up: SimpleNamespace) -> None:
+    plain = made_up.week("us")
+    week = replace(plain, hours=plain.hours.assign(hours=0.0), batches=plain.batches.iloc[:0])
+    for said in (week_words.terminal(week), week_page.head(week).html):
+        assert "garden.toml gives no hours" in said
+        assert "saturday = 4" in said
+    assert "no hours" not in week_words.terminal(plain)
 
 
 def test_the_shelf_adds_what_is_planned(made_up: SimpleNamespace) -> None:

@@ -1,0 +1,88 @@
+"""What a reader must know before anything else: no weather, an old log, no hours, assumed stock."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from harvestcast.report import week_views as views
+from harvestcast.report import wording
+from harvestcast.report.week import Week
+
+OLD_DAYS = 7
+"""Days after the last day known from which a log is called old."""
+MOST_LYING = 5
+"""Crops taken to lie there that are named at most."""
+
+
+def first_of_all(week: Week) -> list[str]:
+    """Return what is said before the numbers, since it says what they are worth."""
+    return [*_no_weather(week), *_old_log(week)]
+
+
+def _no_weather(week: Week) -> list[str]:
+    from harvestcast.growth.series import NO_WEATHER
+
+    if not len(week.left_out) or not (week.left_out["reason"] == NO_WEATHER).any():
+        return []
+    said = (
+        "Nothing is forecast: weather.csv holds no observed day up to "
+        f"{wording.long_day(week.as_of, week.units)}; put the daily file of a station near you "
+        "into the folder (see 'harvestcast check')"
+    )
+    if len(week.batches):
+        said += ". What is planned below is only for what is taken to lie in the kitchen now"
+    return [said]
+
+
+def _old_log(week: Week) -> list[str]:
+    if week.today is None or (days := (week.today - week.as_of).days) <= OLD_DAYS:
+        return []
+    after = week.as_of + pd.Timedelta(days=1)
+    return [
+        f"The log ends on {wording.long_day(week.as_of, week.units)}, {_ago(days)} ago: all that "
+        f"follows is for {wording.day(after, week.units)} and the days after it, not for today. "
+        "Write down what was picked since, or name a day with --as-of"
+    ]
+
+
+def _ago(days: int) -> str:
+    """Return a span of time in the largest unit that fits twice.
+
+    Examples
+    --------
+    >>> _ago(9), _ago(20), _ago(123), _ago(800)
+    ('9 days', '3 weeks', '4 months', '2 years')
+    """
+    for size, name in ((365, "years"), (30.4, "months"), (7, "weeks")):
+        if days >= 2 * size:
+            return f"{days / size:.0f} {name}"
+    return f"{days} days"
+
+
+def no_hours(week: Week) -> list[str]:
+    """Return why nothing is put up where the household has no hours for it."""
+    if not len(week.hours) or (week.hours["hours"] > 0).any():
+        return []
+    return [
+        "garden.toml gives no hours for putting up on the planned days, so nothing is; write "
+        "under [hours] how many there are on which weekday, such as saturday = 4"
+    ]
+
+
+def lying_words(week: Week) -> str:
+    """Return how much of which crop the plan takes to lie there already, and why; or nothing."""
+    table = views.shares(week.balance)
+    table = table.loc[table["lying_kg"] >= wording.SMALL_KG]
+    table = table.sort_values("lying_kg", ascending=False, kind="stable")
+    if not len(table):
+        return ""
+    named = [
+        f"{wording.about_mass(row['lying_kg'], week.units)} {wording.clean(row['crop'])}"
+        for _, row in table.head(MOST_LYING).iterrows()
+    ]
+    more = len(table) - MOST_LYING
+    named += [f"a little of {more} more" if more > 1 else "a little of 1 more"] if more > 0 else []
+    return (
+        f"{wording.listing(named)} taken to lie there at the start: recent picks, less usual "
+        "eating and what the pantry book says was put up; nobody has counted it"
+    )
