@@ -32,6 +32,17 @@ PINTS: dict[str, float] = {
 """Pints of food in one jar, bag or container. A kilogram loose in the cool store counts as one
 jar towards its target."""
 
+_COUNTED_IN = {
+    "half_pint": "half pints",
+    "pint": "pints",
+    "quart": "quarts",
+    "pint_bag": "pint bags",
+    "pint_dry": "pint jars",
+    "half_pint_dry": "half-pint jars",
+    "pint_dish": "pint dishes",
+    "kg": "kg",
+}
+
 FOR_THE_WEEK_DAYS = 14.0
 """A product that keeps no longer is food for the week, not for the pantry."""
 
@@ -102,6 +113,21 @@ class Product:
     def usual_jar(self) -> str:
         """The jar that targets and stock are counted in."""
         return self.jars[0]
+
+    @property
+    def counted_in(self) -> str:
+        """The same in words, many of them: pints, pint bags, kg."""
+        return _COUNTED_IN[self.usual_jar]
+
+    def counted(self, jar: str, number: float) -> float:
+        """Return a number of jars of some size as jars of the usual size.
+
+        Examples
+        --------
+        >>> product("dill_pickles").counted("quart", 4)
+        8.0
+        """
+        return float(number) * PINTS[jar.replace(" ", "_")] / PINTS[self.usual_jar]
 
     @property
     def for_the_week(self) -> bool:

@@ -148,10 +148,9 @@ def _counted(key: str) -> str:
     Examples
     --------
     >>> _counted("dill_pickles"), _counted("frozen_corn"), _counted("stored_onions")
-    ('jars', 'bags', 'kg')
+    ('pints', 'pint bags', 'kg')
     """
-    usual = product(key).usual_jar
-    return "kg" if usual == "kg" else "bags" if usual.endswith("bag") else "jars"
+    return product(key).counted_in
 
 
 def _listed(words: list[str]) -> str:

@@ -347,6 +347,7 @@ def pantry(week: Week) -> Piece:
         week.wanted,
         [
             Cell(heading="Product", words=page.column("label")),
+            Cell(heading="Counted in", words=page.column("unit")),
             Cell(heading="On the shelf", words=lambda row: _jars(row["stock_jars"]), number=True),
             Cell(
                 heading="This plan adds",
@@ -366,15 +367,17 @@ def pantry(week: Week) -> Piece:
                 ),
             ),
         ],
-        caption=f"Jars or bags{paced}",
+        caption=f"Shelf, plan and target in the size named: a quart is two pints{paced}",
         empty="No targets are set in garden.toml and nothing stands in pantry.csv.",
         stacked=True,
     )
     if not len(week.wanted):
         return table
     title = "The pantry against its targets"
-    ax = figures.pantry_shelf(week.wanted, units=units, title=title)
-    alt = figures.pantry_shelf_alt(week.wanted, units=units, title=title)
+    named = week.wanted["label"] + ", " + week.wanted["unit"]
+    shown = week.wanted.assign(label=named)
+    ax = figures.pantry_shelf(shown, units=units, title=title)
+    alt = figures.pantry_shelf_alt(shown, units=units, title=title)
     out = [wording.sentence(f"{n}: {why}") for n, why in words.kept_out_words(week.kept_out)]
     said = page.bullets(out, "") if out else Piece("")
     return page.join([table, said, page.grid([page.figure(ax, alt)], "")])

@@ -216,10 +216,19 @@ def shelf(wanted: pd.DataFrame, batches: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``wanted`` with ``planned_jars``.
+        ``wanted`` with ``planned_jars`` and ``unit``, what all four amounts are counted in: the
+        usual size of the product, so that a quart of the plan adds two pints.
     """
-    planned = batches.groupby("product")["jars"].sum()
+    from harvestcast.kitchen.catalogue import product
+
     table = wanted.copy()
+    table["unit"] = [product(str(key)).counted_in for key in table["product"]]
+    own = batches.loc[batches["product"].isin(set(table["product"]))]
+    counted = [
+        product(str(row["product"])).counted(str(row["jar"]), row["jars"])
+        for _, row in own.iterrows()
+    ]
+    planned = pd.Series(counted, index=own["product"], dtype=float).groupby(level=0).sum()
     table["planned_jars"] = table["product"].map(planned).fillna(0.0).astype(float)
     return table.sort_values("wanted_jars", ascending=False, kind="stable").reset_index(drop=True)
 

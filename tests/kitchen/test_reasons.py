@@ -81,27 +81,27 @@ def test_full_shelves_alone_make_the_difference(glut) -> None:
     assert pickled(other.batches) > 2 * pickled(plan.batches) + 1.0
     assert "cucumber" not in set(other.reasons["crop"])
     first = other.batches[other.batches["product"] == "dill_pickles"].iloc[0]
-    assert first["reason"] == "0 of 30 jars on the shelf"
+    assert first["reason"] == "0 of 30 pints on the shelf"
 
 
 def test_the_plan_says_why(glut) -> None:
     _, _, plan = glut
     assert plan.batches["reason"].notna().all()
     (said,) = plan.reasons.loc[plan.reasons["crop"] == "cucumber", "reason"]
-    assert "dill pickles (42 of 30 jars)" in said
-    assert "bread and butter pickles (26 of 20 jars)" in said
+    assert "dill pickles (42 of 30 pints)" in said
+    assert "bread and butter pickles (26 of 20 pints)" in said
     assert "are full; of about " in said
     for words in ("for cucumber relish", "eaten fresh", "given away"):
         assert words in said
     relish = plan.batches[plan.batches["product"] == "cucumber_relish"]
-    assert set(relish["reason"]) == {"0 of 8 jars on the shelf"}
+    assert set(relish["reason"]) == {"0 of 8 half pints on the shelf"}
     # What has no target of its own points to the full shelves.
     free = plan.batches[
         ~plan.batches["product"].isin([*PICKLES, "cucumber_relish"])
         & (plan.batches["crop"] == "cucumber")
     ]
     for reason in free["reason"]:
-        assert "dill pickles (42 of 30 jars)" in reason
+        assert "dill pickles (42 of 30 pints)" in reason
         assert reason.endswith("full") or "so that nothing spoils" in reason
 
 
@@ -118,7 +118,7 @@ def test_the_page_and_the_plain_values_say_why(glut) -> None:
     garden, outlook, plan = glut
     week = week_of(garden, outlook, plan)
     html = week_page.kitchen_sheet(week).html
-    assert "dill pickles (42 of 30 jars)" in html
+    assert "dill pickles (42 of 30 pints)" in html
     values = summary(week)
     assert values["reasons"][0]["crop"] == "cucumber"
     assert all("reason" in row for row in values["work"])
@@ -146,5 +146,5 @@ def test_a_shelf_that_will_be_eaten_is_not_full() -> None:
     options = pd.DataFrame({"crop": ["cucumber"], "product": ["dill_pickles"]})
     table = batch_reasons(pd.DataFrame([row]), wanted, options)
     assert table["reason"].item() == (
-        "32 of 30 jars on the shelf, but 6 more are wanted by the season's end"
+        "32 of 30 pints on the shelf, but 6 more are wanted by the season's end"
     )

@@ -10,6 +10,7 @@ import pytest
 import harvestcast as hc
 from harvestcast import frames
 from harvestcast.report import next_page, season_page
+from harvestcast.report import week_views as views
 from harvestcast.report.notebook import write_report
 from harvestcast.report.week import Week
 
@@ -96,14 +97,14 @@ def batches() -> pd.DataFrame:
     rows = [
         (1, "cucumber", "dill_pickles", "Dill pickles", "boiling_water", 2, "pint", 18, 3.0, 15,
          None, 0.5, True),
-        (1, "zucchini", "zucchini_frozen", "Zucchini, frozen", "freezing", 1, "quart bag", 6, 0.8,
+        (1, "zucchini", "frozen_zucchini", "Zucchini, frozen", "freezing", 1, "pint_bag", 6, 0.8,
          None, None, 0.5, True),
-        (2, "snap bean", "snap_beans", "Snap beans", "pressure", 1, "pint", 9, 2.0, 20, 11.0, 1.0,
-         True),
-        (5, "hot pepper", "peppers_dried", "Hot peppers, dried", "drying", 0.4, "half_pint", 1.3,
-         0.5, None, None, None, False),
-        (6, "cucumber", "relish", "Cucumber relish", "boiling_water", 1, "half_pint", 8.6, 2.5, 10,
-         None, 0.5, False),
+        (2, "snap bean", "canned_snap_beans", "Snap beans", "pressure", 1, "pint", 9, 2.0, 20,
+         11.0, 1.0, True),
+        (5, "hot pepper", "dried_hot_peppers", "Hot peppers, dried", "drying", 0.4, "half_pint",
+         1.3, 0.5, None, None, None, False),
+        (6, "cucumber", "cucumber_relish", "Cucumber relish", "boiling_water", 1, "half_pint", 8.6,
+         2.5, 10, None, 0.5, False),
     ]  # fmt: skip
     table = pd.DataFrame(
         [
@@ -126,7 +127,7 @@ def batches() -> pd.DataFrame:
                 "best_by": AS_OF + pd.Timedelta(days=365),
                 "decided": decided,
                 "source": "Made-up handbook <2026>, table 1",
-                "reason": "3 of 12 jars on the shelf",
+                "reason": "3 of 12 pints on the shelf",
             }
             for day, crop, product, label, method, number, jar, jars, hours, minutes, psi, space,
             decided in rows
@@ -162,7 +163,7 @@ def balance() -> pd.DataFrame:
 def wanted() -> pd.DataFrame:
     table = pd.DataFrame(
         {
-            "product": ["dill_pickles", "snap_beans", "relish"],
+            "product": ["dill_pickles", "canned_snap_beans", "cucumber_relish"],
             "label": ["Dill pickles", "Snap beans", "Cucumber relish"],
             "target_jars": [40.0, 30.0, 12.0],
             "stock_jars": [11.0, 0.0, 14.0],
@@ -307,7 +308,7 @@ def a_week(units: str = "us") -> Week:
             }
         ),
         hours=hours(),
-        wanted=wanted().assign(planned_jars=[18.0, 9.0, 8.6]),
+        wanted=views.shelf(wanted(), batches()),
         notices=notices(),
         spans=spans(),
         solve={"status": "optimal", "gap": 0.002, "seconds": 1.2},

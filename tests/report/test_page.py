@@ -142,7 +142,7 @@ def test_a_thing_that_helps_is_shown_with_both_signs(made_up: SimpleNamespace) -
 
 def test_a_target_kept_out_is_no_bare_zero(made_up: SimpleNamespace) -> None:
     week = made_up.week()
-    kept = week.kept_out.assign(product="snap_beans", label="Snap beans")
+    kept = week.kept_out.assign(product="canned_snap_beans", label="Snap beans")
     html = week_page.pantry(replace(week, kept_out=kept)).html
     assert "none, see below" in html
     assert "Nothing is planned for Snap beans (target 12): no tested time on record here." in html

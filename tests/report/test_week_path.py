@@ -14,6 +14,10 @@ import pytest
 import harvestcast as hc
 from harvestcast.frames import BATCHES, check_frame
 from harvestcast.growth.series import NO_WEATHER, gather
+from harvestcast.kitchen.catalogue import product, products
+from harvestcast.kitchen.demand import wanted_jars
+from harvestcast.records.garden import garden_from_frames
+from harvestcast.records.household import Household
 from harvestcast.report import week_page, week_words
 from harvestcast.report import week_views as views
 from harvestcast.report.week import results, summary
@@ -95,7 +99,7 @@ def test_later_work_is_added_up_by_product(made_up: SimpleNamespace) -> None:
     one = made_up.batches
     more = one[~one["decided"]].assign(day=lambda t: t["day"] + pd.Timedelta(days=1))
     table = views.later(check_frame(pd.concat([one, more]), BATCHES))
-    relish = table[table["product"] == "relish"].iloc[0]
+    relish = table[table["product"] == "cucumber_relish"].iloc[0]
     assert relish["batches"] == 2
     assert relish["hands_on_h"] == pytest.approx(5.0)
     assert relish["last_day"] - relish["day"] == pd.Timedelta(days=1)
@@ -172,7 +176,33 @@ def test_no_hours_are_the_reason_that_nothing_is_put_up(made_up: SimpleNamespace
 def test_the_shelf_adds_what_is_planned(made_up: SimpleNamespace) -> None:
     table = views.shelf(made_up.wanted, made_up.batches).set_index("product")
     assert table.loc["dill_pickles", "planned_jars"] == 18
-    assert table.loc["snap_beans", "planned_jars"] == 9
+    assert table.loc["canned_snap_beans", "planned_jars"] == 9
+
+
+def test_shelf_plan_and_target_are_counted_in_one_unit(made_up: SimpleNamespace) -> None:
+    """Four quarts on the shelf are 8 pints; 4 quarts, 4 pints and 1 quart planned add 14."""
+    book = pd.DataFrame(
+        {"date": [made_up.as_of], "product": ["dill pickles"], "jar": ["quart"], "change": [4.0]}
+    )
+    home = Household(targets={"dill pickles": 20})
+    garden = garden_from_frames(home, None, None, None, book)
+    one = made_up.batches.iloc[[0, 0, 0]].assign(jar=["quart", "pint", "quart"], jars=[4.0, 4, 1])
+    (row,) = views.shelf(wanted_jars(garden, made_up.as_of), one).to_dict("records")
+    assert (row["unit"], row["stock_jars"], row["target_jars"]) == ("pints", 8.0, 20.0)
+    assert row["planned_jars"] == 14.0
+    page = week_page.pantry(replace(made_up.week(), wanted=pd.DataFrame([row]))).html
+    assert "<td" in page and "pints" in page
+    assert "dill pickles, pints: 8 on the shelf, 14 planned, target 20" in page
+
+
+def test_every_product_is_counted_in_a_named_size() -> None:
+    """A US pint is half a quart and two half pints (NIST Handbook 44, appendix C)."""
+    for key in products()["key"]:
+        item = product(key)
+        assert item.counted_in
+        assert item.counted(item.usual_jar, 3) == 3.0
+    assert product("dill_pickles").counted("quart", 1) == 2.0
+    assert product("strawberry_jam").counted("pint", 1) == 2.0
 
 
 def test_the_summary_of_a_week_can_be_written_as_json(made_up: SimpleNamespace) -> None:
