@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from harvestcast.records.crops import PERENNIALS, TWO_CROPS, canonical_crop, likely_crop
+from harvestcast.records.crops import PERENNIALS, canonical_crop, likely_crop, two_crops
 from harvestcast.records.dates import spoken
 from harvestcast.records.findings import Findings, plural
 from harvestcast.records.household import Household
@@ -171,7 +171,7 @@ def _against_plantings(
         place = (str(first["file"]), int(first["line"]))
         if beds is None:
             unclear = canonical_crop(crop) is None and (
-                crop in TWO_CROPS or likely_crop(crop, list(planted)) is not None
+                two_crops(crop) is not None or likely_crop(crop, list(planted)) is not None
             )
             if unclear:
                 continue  # said already, with the crop that was probably meant

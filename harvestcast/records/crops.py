@@ -30,8 +30,25 @@ PERENNIALS: frozenset[str] = frozenset(
 )
 """Crops that are picked for years after they were planted (common practice, no source)."""
 
-TWO_CROPS: dict[str, tuple[str, str]] = {"squash": ("summer squash", "winter squash")}
-"""Names that mean two crops with quite different seasons; neither is guessed."""
+TWO_CROPS: dict[str, tuple[str, str]] = {
+    "squash": ("summer squash", "winter squash"),
+    "haricot": ("snap bean", "shell bean"),
+    "fagiolo": ("snap bean", "shell bean"),
+    "fagioli": ("snap bean", "shell bean"),
+    "judia": ("snap bean", "shell bean"),
+    "peperoni": ("sweet pepper", "hot pepper"),  # Italian and German for one and the other
+    "kurbis": ("winter squash", "pumpkin"),
+    "kurbisse": ("winter squash", "pumpkin"),
+    "kuerbis": ("winter squash", "pumpkin"),
+    "kuerbisse": ("winter squash", "pumpkin"),
+    "courge": ("winter squash", "pumpkin"),
+    "zucca": ("winter squash", "pumpkin"),
+    "zucche": ("winter squash", "pumpkin"),
+    "calabaza": ("winter squash", "pumpkin"),
+    "pompoen": ("winter squash", "pumpkin"),
+    "pompoenen": ("winter squash", "pumpkin"),
+}
+"""Names that mean two crops with quite different seasons or uses; neither is guessed."""
 
 
 def tidy_name(text: str) -> str:
@@ -124,6 +141,18 @@ def canonical_crop(name: str, aliases: Mapping[str, str] | None = None) -> str |
                 return canonical_crop(own[singular]) or tidy_name(own[singular])
     known = _names()
     return next((known[s] for s in _singulars(key) if s in known), None)
+
+
+def two_crops(name: str) -> tuple[str, str] | None:
+    r"""Return the two crops that a name may mean, whatever its case, accents or plural.
+
+    Examples
+    --------
+    >>> two_crops("Squashes"), two_crops("K\u00fcrbis"), two_crops("cucumber")
+    (('summer squash', 'winter squash'), ('winter squash', 'pumpkin'), None)
+    """
+    found = (TWO_CROPS.get(singular) for singular in _singulars(crop_key(name)))
+    return next((two for two in found if two), None)
 
 
 def same_name(typed: str, crop: str) -> bool:

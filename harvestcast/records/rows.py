@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 
-from harvestcast.records.crops import TWO_CROPS, canonical_crop, crop_key, likely_crop, tidy_name
+from harvestcast.records.crops import canonical_crop, crop_key, likely_crop, tidy_name, two_crops
 from harvestcast.records.dates import DateOrder, orders_shown, parse_date
 from harvestcast.records.findings import Findings
 from harvestcast.records.headings import Place
@@ -253,16 +253,14 @@ def crop_reader(
                 unknown += 1
                 if unknown <= MOST_CROPS:
                     grown = set(seen.values())
-                    row.notice(
-                        "crop", typed, *_unknown(typed, key, grown), kind=f"unknown crop {key}"
-                    )
+                    row.notice("crop", typed, *_unknown(typed, grown), kind=f"unknown crop {key}")
         return seen[key]
 
     return read
 
 
-def _unknown(typed: str, key: str, grown: set[str]) -> tuple[str, str]:
-    two = TWO_CROPS.get(key) or TWO_CROPS.get(key.removesuffix("es"))
+def _unknown(typed: str, grown: set[str]) -> tuple[str, str]:
+    two = two_crops(typed)
     if two:
         return (
             f"{typed} may be {two[0]} or {two[1]}",

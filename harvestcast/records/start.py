@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Literal
 
 from harvestcast.errors import InputError, Problem
-from harvestcast.records.crops import TWO_CROPS, canonical_crop, crop_key, likely_crop, tidy_name
+from harvestcast.records.crops import canonical_crop, likely_crop, tidy_name, two_crops
 from harvestcast.records.dates import parse_date
 from harvestcast.records.findings import TYPED, Findings
 from harvestcast.records.folder import files_named
@@ -178,7 +178,7 @@ def _crops(crops: Iterable[str], findings: Findings) -> list[str]:
     for typed in crops:
         typed = " ".join(typed.split())
         name = canonical_crop(typed) or tidy_name(typed)
-        two = TWO_CROPS.get(crop_key(typed))
+        two = two_crops(typed)
         if two:
             findings.problem(
                 TYPED, None, "crops", typed, f"may be {two[0]} or {two[1]}", "Say which of the two."

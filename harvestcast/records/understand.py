@@ -7,12 +7,11 @@ import re
 from collections.abc import Mapping, Sequence
 
 from harvestcast.records.crops import (
-    TWO_CROPS,
     canonical_crop,
-    crop_key,
     likely_crop,
     same_name,
     tidy_name,
+    two_crops,
 )
 from harvestcast.records.dates import parse_day
 from harvestcast.records.findings import TYPED, Findings
@@ -130,7 +129,7 @@ def _crop(
     if not name:
         _say(findings, "crop", "", "there is no crop", "Say which crop was picked.")
     elif crop is None:
-        two = TWO_CROPS.get(crop_key(typed))
+        two = two_crops(typed)
         hint = likely_crop(typed, list(planted))
         meant = f"Say {two[0]} or {two[1]}." if two else f"Did you mean {hint}?" if hint else ""
         _say(

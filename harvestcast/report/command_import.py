@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 MOST_LINES = 40
 """Lines of the preview shown unless all are asked for."""
+MOST_NAMES = 8
+"""Unknown crops that the cure repeats."""
 WIDEST = 160
 """Letters of a typed line that the preview repeats."""
 _DONE = ("read",)
@@ -107,6 +109,9 @@ def _plain(preview: Preview, taken: Any, ok: bool) -> dict[str, Any]:
 
 
 def _words(preview: Preview, all_lines: bool) -> str:
+    from harvestcast.report.command_log import notice_line
+    from harvestcast.report.week import rows
+
     out = ["Columns"]
     for _, row in preview.columns.iterrows():
         taken = row["taken_for"]
@@ -123,9 +128,7 @@ def _words(preview: Preview, all_lines: bool) -> str:
     if not all_lines and len(shown) > MOST_LINES:
         out.append(f"  and {len(shown) - MOST_LINES} more; --all-lines shows them")
     out += [f"MEND  {line}" for line in problem_lines(preview.problems)]
-    out += [
-        f"odd   {row['file']}: {row['odd']}; {row['done']}" for _, row in preview.notices.iterrows()
-    ]
+    out += [f"odd   {notice_line(row)}" for row in rows(preview.notices)]
     return "\n".join([*out, *_cures(preview)])
 
 
@@ -146,4 +149,13 @@ def _cures(preview: Preview) -> list[str]:
         cures.append("numbers such as 1,250: --decimal comma, or --decimal point")
     if "no column was found for the crop" in rules:
         cures.append("a table of one crop: --crop NAME")
+    odd = preview.notices
+    names = odd.loc[odd["odd"].str.startswith("the crop is not in the list"), "value"].dropna()
+    if len(names):
+        listed = ", ".join(names.head(MOST_NAMES)) + (" ..." if len(names) > MOST_NAMES else "")
+        cures.append(
+            f"crops that are not known ({listed}): under the crop they mean, in garden.toml, "
+            f'[crops."that crop"] and below it aliases = ["{names.iloc[0]}"]; or leave them as '
+            "crops of their own"
+        )
     return ["To settle", *(f"  {cure}" for cure in cures)] if cures else []

@@ -113,7 +113,7 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
         for line in problem_lines(problems):
             show(f"MEND  {line}")
         for row in rows(found):
-            show(f"odd   {_notice(row)}")
+            show(f"odd   {notice_line(row)}")
         for line in lacking:
             show(f"next  {line}")
         counts = [f"{_number(len(problems), 'thing')} to mend", _number(len(found), "odd thing")]
@@ -123,15 +123,16 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
         raise SystemExit(BAD_INPUT)
 
 
-def _number(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
-
-
-def _notice(row: dict[str, Any]) -> str:
+def notice_line(row: dict[str, Any]) -> str:
+    """Return a notice in one line: file, line, column, what was typed, what was done."""
     where = row["file"] if row["line"] is None else f"{row['file']}, line {row['line']:.0f}"
     where += f", {row['column']}" if row["column"] else ""
     typed = f" ({row['value']!r})" if row["value"] else ""
     return f"{where}{typed}: {row['odd']}; {row['done']}"
+
+
+def _number(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 @click.command(

@@ -13,7 +13,9 @@ from harvestcast.records.crops import (
     crop_names,
     likely_crop,
     tidy_name,
+    two_crops,
 )
+from harvestcast.records.headings import PICK_FIELDS
 
 ROWS = list(
     csv.DictReader(
@@ -74,6 +76,44 @@ def test_a_name_of_two_crops_is_left_alone_unless_the_household_says() -> None:
     assert canonical_crop("grandmother's beans", {"Grandmothers Beans": "shell bean"}) == (
         "shell bean"
     )
+
+
+@pytest.mark.parametrize(
+    ("typed", "crop"),
+    [
+        ("Gurken", "cucumber"),
+        ("MÖHREN", "carrot"),
+        ("Moehren", "carrot"),
+        ("Süßkartoffeln", "sweet potato"),
+        ("haricots verts", "snap bean"),
+        ("Épinards", "spinach"),
+        ("choux-fleurs", "cauliflower"),
+        ("calabacines", "zucchini"),
+        ("judias verdes", "snap bean"),
+        ("Zanahorias", "carrot"),
+        ("pomodorini", "cherry tomato"),
+        ("Melanzane", "eggplant"),
+        ("uien", "onion"),
+        ("sperziebonen", "snap bean"),
+        ("aardappelen", "potato"),
+    ],
+)
+def test_usual_names_of_five_languages_with_and_without_accents(typed: str, crop: str) -> None:
+    assert canonical_crop(typed) == crop
+
+
+@pytest.mark.parametrize("typed", ["Haricots", "Peperoni", "Kürbisse", "judías", "pompoenen"])
+def test_a_foreign_name_of_two_crops_is_asked_about(typed: str) -> None:
+    assert canonical_crop(typed) is None
+    two = two_crops(typed)
+    assert two is not None and two[0] != two[1]
+
+
+def test_no_name_of_a_crop_is_a_heading_or_means_two_crops() -> None:
+    names = {crop_key(row["synonym"]) for row in ROWS}
+    headings = {word for line in PICK_FIELDS.values() for word in line.split("|")}
+    assert not names & headings
+    assert not names & set(TWO_CROPS)
 
 
 @pytest.mark.parametrize("typed", ["", "  ", "oca", "---", "🍅", "x" * 5000])

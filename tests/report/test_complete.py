@@ -157,3 +157,24 @@ def test_a_season_without_picks_is_said_in_household_words(command: str, tmp_pat
     told = call(command, tmp_path / "g")
     assert told.exit_code == 1
     assert "no pick is written down yet" in told.output and "none" not in told.output
+
+
+def test_an_import_names_line_and_value_of_crops_that_are_not_known(tmp_path: Path) -> None:
+    start_garden(tmp_path / "g", units="metric")
+    rows = "2026-07-01;Gurken;4\n2026-07-02;Zaubernuss;3\n2026-07-03;Kürbis;2\n"
+    (tmp_path / "old.csv").write_text("date;crop;count\n" + rows, "utf-8")
+    told = call("import", tmp_path / "g", tmp_path / "old.csv").output
+    assert "Gurken" not in told
+    assert "old.csv, line 3, crop ('Zaubernuss'): the crop is not in the list" in told
+    assert 'aliases = ["Zaubernuss"]' in told
+    assert "Kürbis may be winter squash or pumpkin" in told
+
+
+def test_check_names_lines_of_the_pantry_book_that_do_not_count_as_typed(tmp_path: Path) -> None:
+    start_garden(tmp_path / "g", units="metric")
+    rows = ("Essiggurken,quart,2", "dill pickles,pot,9", "frozen zucchini,pint bag,-3")
+    text = "date,product,jar,change\n" + "".join(f"2026-07-22,{row}\n" for row in rows)
+    (tmp_path / "g" / "pantry.csv").write_text(text, "utf-8")
+    told = call("check", tmp_path / "g").output
+    for place in ("2, product ('essiggurken')", "3, jar ('pot')", "4, change ('-3')"):
+        assert f"odd   pantry.csv, line {place}: " in told
