@@ -64,8 +64,10 @@ def short_number(value: float) -> str:
     return f"{value:.3g}" if abs(value) < 99.5 else f"{value:,.0f}"
 
 
-def number_text(value: float, comma: bool = False) -> str:
+def number_text(value: float, comma: bool = False, small: bool = False) -> str:
     """Return a number to four decimals that can be read in one way only.
+
+    ``small`` says that it is a number of grams or ounces, where a point may mark thousands.
 
     Examples
     --------
@@ -78,7 +80,7 @@ def number_text(value: float, comma: bool = False) -> str:
     if not short:
         return whole
     if not comma:
-        return f"{whole}.{short}"
+        return f"{whole}.{short if len(short) != 3 or not small else part}"
     return f"{whole},{short if len(short) != 3 else part}"
 
 
@@ -138,7 +140,8 @@ def _mass(
     if field not in places:
         return {"mass": ""}
     unit = places[field][0].unit
-    text = number_text(mass_kg / KG[unit or typed], comma)
+    measure = unit or typed
+    text = number_text(mass_kg / KG[measure], comma, small=measure in ("g", "oz"))
     if unit is not None:
         return {field: text}
     if "unit" in places:

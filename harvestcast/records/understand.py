@@ -199,6 +199,8 @@ def _amount(
         cure = "Say it like 34, 2 dozen, 3 lb 4 oz or 1/2 kg."
         if "has no unit" in str(error):
             cure = f"Say the unit with it: {typed.strip()}lb or {typed.strip()}kg."
+        if "may be" in str(error):
+            cure = "Write it without a thousands mark, or in another unit: 1200 g, 1.2 kg."
         _say(findings, column, typed, f"the amount {error}", cure)
         return None, None
     if count == 0 and mass is None:

@@ -228,12 +228,15 @@ def parse_amount(
     unit : str, optional
         Unit of a bare number: ``each``, ``dozen``, ``kg``, ``g``, ``lb`` or ``oz``.
     decimal : {"point", "comma", "unknown"}
-        Decimal mark where it is known.
+        Decimal mark where it is known. Where it is unknown, a point before just three digits is
+        refused too with grams and ounces typed beside it, and with bare grams: ``1.200 g`` is
+        1200 g to half of Europe.
 
     Raises
     ------
     ValueError
-        Where the amount cannot be read, is negative, or its unit is unknown or missing.
+        Where the amount cannot be read, is negative, may be two, or its unit is unknown or
+        missing.
 
     Examples
     --------
@@ -257,13 +260,14 @@ def parse_amount(
     count: float | None = None
     mass: float | None = None
     number: float | None = None
+    figures = ""
     named: str | None = None
     used: list[str] = []
     for piece, is_word in _pieces(typed):
         if not is_word or piece in _WORD_NUMBERS:
             if number is not None:
                 raise ValueError("has two numbers without a unit between them")
-            number = parse_number(piece, decimal)
+            number, figures = parse_number(piece, decimal), piece
             continue
         if piece in _VOLUMES:
             raise ValueError(f"is measured in {piece}, which says neither count nor weight")
@@ -274,6 +278,8 @@ def parse_amount(
             raise ValueError(f"has no number before {piece}")
         if named in used:
             raise ValueError(f"names {piece} twice")
+        if named in ("g", "oz") and number is not None and not used:
+            number = _small(figures, decimal)
         count, mass = _add(count, mass, 1.0 if number is None else number, named)
         used.append(named)
         number = None
@@ -283,12 +289,18 @@ def parse_amount(
         last = "each" if used else unit
         if last is None and number != 0:
             raise ValueError("has no unit")
+        number = _small(figures, decimal) if last == "g" else number
         count, mass = _add(count, mass, number, last or "each")
     elif not used:
         raise ValueError("cannot be read")
     if max(count or 0.0, mass or 0.0) > MOST:
         raise ValueError("is larger than any pick")
     return count, mass
+
+
+def _small(figures: str, decimal: Decimal) -> float:
+    """Return a number of a small unit, in which thousands are as common as fractions."""
+    return parse_number(figures, "unsure" if decimal == "unknown" else decimal)
 
 
 def _pieces(typed: str) -> Iterator[tuple[str, bool]]:

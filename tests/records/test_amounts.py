@@ -41,6 +41,10 @@ def test_units_of_mass_agree_with_the_published_factors(unit: str) -> None:
         ("1,5", "kg", None, 1.5),
         ("750 g", None, None, 0.75),
         ("1 kg 200 g", None, None, 1.2),
+        ("1.200 kg", None, None, 1.2),
+        ("1200 g", None, None, 1.2),
+        ("1.25 g", None, None, 0.00125),
+        ("0.125 g", None, None, 0.000125),
     ],
 )
 def test_short_forms(typed: str, unit: str | None, count: float, mass_kg: float) -> None:
@@ -58,6 +62,10 @@ def test_short_forms(typed: str, unit: str | None, count: float, mass_kg: float)
         ("3 baskets", "each", "measured in baskets"),
         ("34 5.2lb", "each", "two numbers without a unit"),
         ("5 lb 3 lb", None, "names lb twice"),
+        ("1.200 g", "each", "may be 1.200 or 1200"),
+        ("1,200 g", "each", "may be 1.200 or 1200"),
+        ("1.200 oz", None, "may be 1.200 or 1200"),
+        ("1.200", "g", "may be 1.200 or 1200"),
         ("kg", "each", "has no number before kg"),
         ("3 stone", None, "unknown unit stone"),
         ("", "each", "cannot be read"),
