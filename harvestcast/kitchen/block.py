@@ -188,6 +188,7 @@ def build_block(inputs: ProgrammeInputs) -> Block:
         filled = rows.per_kg(put_up, np.where(made, -table.pints / table.kg, 0.0))
         each.row(0.0, own=[(int(c), 1.0) for c in tiers[number]] + filled)
     uses = np.array(own.uses, dtype=np.int64).reshape(-1, 5)
+    rows.ceiling_rows(inputs, each, eat)
     rows.holding_rows(inputs, each, own)
     rows.lying_rows(inputs, each, uses, discard, lying)
     if risk > 0:

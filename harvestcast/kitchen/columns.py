@@ -95,7 +95,8 @@ def fresh_columns(
 ) -> tuple[IntArray, IntArray, IntArray]:
     """Add the kg eaten fresh, given away and fed to animals; -1 where there is none.
 
-    Oversize fruit is eaten only beyond what is enjoyed, and is not given away.
+    Oversize fruit is eaten only beyond what is enjoyed, and is not given away; one ceiling holds
+    for both (:func:`harvestcast.kitchen.rows.ceiling_rows`).
     """
     days, crops, choices = len(inputs.spans), len(inputs.crops), inputs.choices
     length = inputs.length

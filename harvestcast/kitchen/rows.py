@@ -205,6 +205,24 @@ def store_rows(
         common.row(most, "jars and lids bought at most", own=[(int(c), 1.0) for c in buy])
 
 
+def ceiling_rows(inputs: ProgrammeInputs, rows: Matrix, eat: IntArray) -> None:
+    """Fresh use beyond what is enjoyed: good and oversize fruit share one ceiling.
+
+    Parameters
+    ----------
+    inputs : ProgrammeInputs
+        What the programme is told.
+    rows : Matrix
+        Each draw's rows.
+    eat : numpy.ndarray
+        Columns, shape (days, crops, 3): enjoyed, more of the good, more of the oversize.
+    """
+    more = (inputs.fresh["eat_at_most_kg_day"] - inputs.fresh["eat_kg_day"]).to_numpy(float)
+    for day, crop in zip(*np.nonzero((eat[:, :, 1:] >= 0).all(axis=2)), strict=True):
+        limit = float(more[crop]) * inputs.length[day]
+        rows.row(limit, own=[(int(c), 1.0) for c in eat[day, crop, 1:]])
+
+
 def holding_rows(inputs: ProgrammeInputs, rows: Matrix, own: Columns) -> None:
     """Fruit of each lane: no use takes fruit older than it accepts, or fruit there is not.
 

@@ -144,7 +144,7 @@ def _one_draw(inputs, arcs, s, options, fresh, buy, over_decided, eta, worth):
                         gone)  # fmt: skip
                 grade = "big" if big else "good"
                 arc(-prices.CEILING_SHARE * worth_kg,
-                    use_limit.setdefault((f"more {grade}", t, c), {}), gone)  # fmt: skip
+                    use_limit.setdefault(("more", t, c), {}), gone)  # fmt: skip
                 arc(prices.ANIMALS_SHARE * spoil,
                     use_limit.setdefault((f"feed {grade}", t, c), {}), gone)  # fmt: skip
             if ripe + keep >= days:
@@ -155,7 +155,7 @@ def _one_draw(inputs, arcs, s, options, fresh, buy, over_decided, eta, worth):
         row = fresh[c]
         more = max(0.0, row["eat_at_most_kg_day"] - row["eat_kg_day"])
         limit = {"eat": row["eat_kg_day"], "give": row["give_kg_day"]}.get(
-            kind, more if kind.startswith("more") else row["animals_kg_day"]
+            kind, more if kind == "more" else row["animals_kg_day"]
         )
         arcs.at_most(terms, limit)
     _rooms(inputs, arcs, s, leaving, carried)

@@ -38,6 +38,24 @@ def test_every_row_of_the_balance_closes(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
+def test_no_more_is_eaten_than_the_ceiling_of_good_and_oversize_fruit_together(seed: int) -> None:
+    """A glut of both grades and no hours: all there is to do is eat, to the ceiling, not past."""
+    inputs = random_kitchen(seed, days=6, draws=4, kg_day=60.0)
+    inputs = with_capacity(inputs, hours=np.zeros(inputs.days))
+    followed = follow(inputs, solve_programme(inputs, gap=1e-6).shared)
+    most = inputs.fresh["eat_at_most_kg_day"].to_numpy(float)
+    eat = followed.block.eat
+    both = 0
+    for day, crop in np.ndindex(eat.shape[:2]):
+        mine = eat[day, crop][eat[day, crop] >= 0]
+        eaten = followed.columns[:, mine].sum(axis=1)
+        assert (eaten <= most[crop] + 1e-6).all()
+        both += int(len(mine) == 3 and eaten.max() > most[crop] - 1e-6)
+    # The ceiling is reached where there are both grades, or the test would say nothing.
+    assert both > 0 or (eat[:, :, 2] < 0).all()
+
+
+@pytest.mark.parametrize("seed", SEEDS)
 def test_every_use_is_served_from_fruit_young_enough(seed: int) -> None:
     """The hand-out by pick day leaves no use of the programme unserved, and spoils the rest."""
     _, followed = _plan(seed)
