@@ -40,6 +40,9 @@ RECENT = 60
 """Lines before the new one that say what a usual pick is."""
 _MOST_KG = 300.0  # of one crop in one day (common practice, no source)
 _FAR = 20.0  # times the largest of the earlier picks: a digit or a unit slipped
+_FAR_COUNT = 8.0
+"""The same for counts: they are typed without a unit, so a slipped digit makes ten times as many
+of them; in the sample log no count is more than three times the largest before it."""
 _FEWEST = 3  # earlier picks of the crop without which nothing is unusual
 
 
@@ -124,7 +127,8 @@ def unusual(
             ("mass_kg", None if pick.mass_kg is None else pick.mass_kg, unit),
         ):
             known = [float(r[name]) for r in before if r[name]]
-            if value and len(known) >= _FEWEST and value > _FAR * max(known):
+            far = _FAR if what else _FAR_COUNT
+            if value and len(known) >= _FEWEST and value > far * max(known):
                 most = f"{max(known) / (KG[unit] if what else 1.0):.3g} {what}".strip()
                 remarks.append(
                     f"far more {pick.crop} than before, where the most was {most}; check for a "

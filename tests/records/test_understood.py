@@ -64,6 +64,14 @@ def test_an_entry_far_beyond_the_last_ones_is_said_and_kept(make: Maker) -> None
     assert entry.lines == ("2026-07-25,cucumber,Fennick,3400,,,",)
 
 
+@pytest.mark.parametrize(("typed", "said"), [("300", True), ("60", False)])
+def test_a_count_with_a_slipped_digit_is_said(make: Maker, typed: str, said: bool) -> None:
+    rows = "".join(f"2026-07-{d},cucumber,Fennick,{d - 5},,,\n" for d in range(12, 21))
+    remarks = add(make(picks=GOOD["picks.csv"] + rows), "cucumber", typed).remarks
+    assert [r for r in remarks if "far more cucumber" in r] == list(remarks)
+    assert bool(remarks) == said
+
+
 def test_a_second_harvest_of_the_day_is_said(make: Maker) -> None:
     folder = make()
     assert add(folder, "cucumber", "9").remarks == ()
