@@ -41,6 +41,7 @@ _TO_METRIC: dict[str, tuple[str, float]] = {
 
 MonthDay = Annotated[str, Field(pattern=r"^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")]
 Amount = Annotated[float, Field(ge=0)]
+HoursOfDay = Annotated[float, Field(ge=0, le=24)]
 
 
 def to_metric_keys(table: Mapping[str, Any]) -> dict[str, Any]:
@@ -199,7 +200,7 @@ class Household(_Settings):
     equipment: tuple[Equipment, ...] = ()
     stove_places: Annotated[int, Field(ge=1, le=20)] | None = None
     """Canners that can stand on the stove at a time; left out: all there are."""
-    hours: Annotated[Mapping[Weekday, Amount], AfterValidator(_frozen)] = Field(
+    hours: Annotated[Mapping[Weekday, HoursOfDay], AfterValidator(_frozen)] = Field(
         default_factory=dict, validate_default=True
     )
     """Hands-on hours for putting up, per weekday; a weekday left out has none."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
+from copy import deepcopy
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -81,7 +82,11 @@ def read_household(folder: Path, findings: Findings) -> Household:
 
 
 def parse_household(text: str, findings: Findings) -> Household:
-    """Return the settings in the text of a ``garden.toml``; problems go to ``findings``."""
+    """Return the settings in the text of a ``garden.toml``; problems go to ``findings``.
+
+    Where some settings cannot be used the others are returned, so that what else is wrong in
+    the folder can be said at the same time.
+    """
     try:
         table = tomllib.loads(text.replace("\r\n", "\n"))
     except tomllib.TOMLDecodeError as error:
@@ -105,9 +110,37 @@ def parse_household(text: str, findings: Findings) -> Household:
             findings.problem(
                 FILE, None, "", "", f"{more} more settings cannot be used", "Start from a new file."
             )
+        return _usable(table, [complaint["loc"] for complaint in complaints])
     except RecursionError:
         findings.problem(FILE, None, "", "", "is nested too deeply", "Start from a new file.")
     return Household()
+
+
+def _usable(table: dict[str, Any], bad: list[tuple[int | str, ...]]) -> Household:
+    """Return the settings without those that were complained of; the ordinary ones at worst."""
+    whole = deepcopy(table)
+    lists: list[list[Any]] = []
+    for place in bad:
+        steps = [part for part in place if part != "[key]"]
+        inside: Any = whole
+        for step in steps[:-1]:
+            known = isinstance(inside, dict) and step in inside
+            listed = isinstance(inside, list) and isinstance(step, int) and step < len(inside)
+            inside = inside[step] if known or listed else None
+        last = steps[-1] if steps else None
+        if isinstance(inside, list) and isinstance(last, int) and last < len(inside):
+            inside[last] = None  # the places of the others stay as they are until the end
+            lists.append(inside)
+        elif isinstance(inside, dict):
+            for key in list(inside):
+                if key == last or (last in to_metric_keys({key: 1.0})):
+                    del inside[key]
+    for one in lists:
+        one[:] = [part for part in one if part is not None]
+    try:
+        return Household.model_validate(whole)
+    except (ValidationError, RecursionError):
+        return Household()
 
 
 def key_lines(text: str) -> dict[str, int]:

@@ -92,19 +92,29 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
 
     from harvestcast.kitchen.ledger import pantry_notices
     from harvestcast.kitchen.settings import settings_problems
+    from harvestcast.records.findings import Findings
     from harvestcast.records.garden import check_garden, open_garden
-    from harvestcast.report.complete import still_missing, unlikely_yields
+    from harvestcast.records.settings import read_household
+    from harvestcast.report.complete import NO_ELEVATION, still_missing, unlikely_yields
     from harvestcast.report.week import rows
 
     problems, notices = check_garden(folder)
     lacking: list[str] = []
-    if not problems:
+    if problems:
+        said = {problem.column.replace("elevation_ft", "elevation_m") for problem in problems}
+        judged = settings_problems(read_household(folder, Findings())) if folder.is_dir() else ()
+        problems += tuple(problem for problem in judged if problem.column not in said)
+    else:
         garden = open_garden(folder)
         problems = settings_problems(garden.household)
         notices = pd.concat(
             [notices, unlikely_yields(garden), pantry_notices(garden)], ignore_index=True
         )
         lacking = still_missing(garden)
+    mended = any(problem.column == "elevation_m" for problem in problems)
+    if mended or any(NO_ELEVATION in line for line in lacking):  # once is enough
+        lacking = [line for line in lacking if not mended or NO_ELEVATION not in line]
+        notices = notices.loc[notices["odd"] != "no elevation is given"]
     found = notices.sort_values(["file", "line"], kind="stable")
     if as_json:
         show_json({"ok": not problems, "kind": "check", "errors": problem_rows(problems),

@@ -20,6 +20,8 @@ STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial."""
 FEW_YEARS = 3
 """Years of weather below which the scenarios are few."""
+NO_ELEVATION = ", so no canning time is shown"
+"""End of the line that says that there is no elevation."""
 
 
 def still_missing(garden: Garden) -> list[str]:
@@ -49,14 +51,19 @@ def still_missing(garden: Garden) -> list[str]:
     years = weather.loc[weather["kind"] != "forecast", "date"].dt.year.nunique()
     if years < FEW_YEARS:
         columns = "date, tmin_f, tmax_f" if us else "date, tmin_c, tmax_c"
-        have = "no weather" if not years else f"weather of {years} year{'s' if years > 1 else ''}"
+        have = "there is no weather; without it nothing is forecast"
+        if years:
+            have = (
+                f"there is weather of {years} year{'s' if years > 1 else ''}; the weeks ahead are "
+                "drawn from the same weeks of past years, and these are few"
+            )
         said.append(
-            f"weather.csv: there is {have}; without it nothing is forecast, and ten years are "
-            f"best: {columns}, or the daily file of a station near you (GHCN-Daily), as it comes"
+            f"weather.csv: {have}; ten years are best: {columns}, or the daily file of a station "
+            "near you (GHCN-Daily), as it comes"
         )
     if home.elevation_m is None:
         height = "elevation_ft" if us else "elevation_m"
-        said.append(f"garden.toml: no {height}, so no canning time is shown")
+        said.append(f"garden.toml: no {height}{NO_ELEVATION}")
     if not home.equipment:
         said.append("garden.toml: no [[equipment]], so nothing but cool storage is planned")
     if not any(home.hours.values()):

@@ -178,3 +178,42 @@ def test_check_names_lines_of_the_pantry_book_that_do_not_count_as_typed(tmp_pat
     told = call("check", tmp_path / "g").output
     for place in ("2, product ('essiggurken')", "3, jar ('pot')", "4, change ('-3')"):
         assert f"odd   pantry.csv, line {place}: " in told
+
+
+def test_all_that_is_wrong_with_the_settings_is_said_at_once(tmp_path: Path) -> None:
+    start_garden(tmp_path / "g", units="metric")
+    (tmp_path / "g" / "garden.toml").write_text(
+        "colour = 1\nelevation_ft = -9000\n[hours]\nblursday = 2\nsaturday = 30\n"
+        "[jars]\npint = -3\n"
+        '[[equipment]]\nkind = "boiling_water_canner"\nload = 7\n'
+        '[targets]\n"dill pikles" = 4\nsalsa = 2\n'
+    )
+    told = call("check", tmp_path / "g")
+    lines = [line for line in told.output.splitlines() if line.startswith("MEND")]
+    for word in ("colour", "blursday", "saturday ('30'): must be at most 24", "jars.pint",
+                 "equipment.0.load", "elevation_ft", "'dill pikles'"):  # fmt: skip
+        assert sum(word in line for line in lines) == 1, (word, lines)
+    assert len(lines) == 7 and told.exit_code == 1
+
+
+def test_a_missing_elevation_is_said_once(tmp_path: Path) -> None:
+    start_garden(tmp_path / "g", units="metric")
+    settings = tmp_path / "g" / "garden.toml"
+    for text in ("people = 2\n", 'people = 2\n[[equipment]]\nkind = "boiling_water_canner"\n'):
+        settings.write_text(text)
+        told = call("check", tmp_path / "g").output
+        assert (
+            sum(
+                line.startswith(("MEND", "odd", "next")) and "no elevation" in line
+                for line in told.splitlines()
+            )
+            == 1
+        ), told
+
+
+def test_two_years_of_weather_are_called_few_and_not_none() -> None:
+    days = pd.date_range("2024-01-01", "2025-12-31")
+    weather = pd.DataFrame({"date": days, "tmin_c": 5.0, "tmax_c": 15.0})
+    said = [s for s in still_missing(garden_from_frames(weather=weather)) if "weather" in s]
+    assert len(said) == 1
+    assert "weather of 2 years" in said[0] and "nothing is forecast" not in said[0]
