@@ -62,6 +62,8 @@ class Week:
         What the likely batches of the days after take beyond ``shopping``.
     reasons : pandas.DataFrame
         ``KitchenPlan.reasons``: where the fruit of crops goes whose shelves are full.
+    fresh : pandas.DataFrame
+        Usual and most fresh use of each crop of ``balance``, and how it keeps.
     today : pandas.Timestamp, optional
         The day it is read, where no day was asked for: an old log is then said to be one.
     """
@@ -93,6 +95,7 @@ class Week:
     kept_out: pd.DataFrame = field(default_factory=pd.DataFrame)
     shopping_later: pd.DataFrame = field(default_factory=pd.DataFrame)
     reasons: pd.DataFrame = field(default_factory=pd.DataFrame)
+    fresh: pd.DataFrame = field(default_factory=pd.DataFrame)
     today: pd.Timestamp | None = None
 
 
@@ -174,7 +177,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
     from harvestcast.growth.series import gather
     from harvestcast.kitchen.capacity import capacity_of
     from harvestcast.kitchen.cautions import cautions
-    from harvestcast.kitchen.demand import wanted_jars
+    from harvestcast.kitchen.demand import fresh_use, wanted_jars
     from harvestcast.kitchen.kept_out import kept_out
     from harvestcast.kitchen.shopping import more_to_buy
 
@@ -215,6 +218,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         kept_out=kept_out(garden, wanted, outlook.as_of),
         shopping_later=more_to_buy(decided, likely, garden),
         reasons=plan.reasons,
+        fresh=fresh_use(garden, plan.balance["crop"].astype(str)),
     )
 
 

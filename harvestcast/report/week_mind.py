@@ -83,6 +83,32 @@ def lying_words(week: Week) -> str:
     more = len(table) - MOST_LYING
     named += [f"a little of {more} more" if more > 1 else "a little of 1 more"] if more > 0 else []
     return (
-        f"{wording.listing(named)} taken to lie there at the start: recent picks, less usual "
-        "eating and what the pantry book says was put up; nobody has counted it"
+        f"taken to lie in the kitchen at the start: {wording.listing(named)} (recent picks, less "
+        "usual eating and what the pantry book says was put up; nobody has counted it)"
+    )
+
+
+def eating_words(week: Week) -> str:
+    """Return of which crops more is eaten than is enjoyed, and what of it is; or nothing."""
+    if not len(week.fresh) or not len(week.balance):
+        return ""
+    days = week.balance["day"].nunique()
+    usual = week.fresh.set_index("crop")["eat_kg_day"] * days
+    eaten = week.balance.groupby("crop")["eaten"].sum().sort_values(ascending=False, kind="stable")
+    named = [
+        f"{wording.clean(crop)} {wording.mass(kg, week.units)} "
+        f"({wording.mass(usual[crop], week.units)} is enjoyed)"
+        for crop, kg in eaten.items()
+        if kg - usual[crop] >= wording.SMALL_KG
+    ]
+    if not named:
+        return ""
+    shown = named[:MOST_LYING]
+    shown += [f"{len(named) - MOST_LYING} more"] if len(named) > MOST_LYING else []
+    unit = wording.mass_unit(week.units)
+    return (
+        f"eaten fresh in these {days} days counts more than is enjoyed where there is plenty: "
+        f"{wording.listing(shown)}. eat_{unit}_per_person_week in garden.toml says what is "
+        f"enjoyed, eat_at_most_{unit}_per_person_week the most; without the second it is "
+        "reckoned from the first"
     )

@@ -251,7 +251,9 @@ def left_over(week: Week) -> Piece:
     may = views.may_be_left(week.surplus)
     others = f"Could be too much in some week, but with little: {words.may_be_words(may)}."
     also = page.paragraph(others) if len(may) else Piece("")
-    return page.join([table, also, _left_over_figures(week)])
+    said = [week_mind.lying_words(week), week_mind.eating_words(week)]
+    counted = [page.paragraph(f"{wording.sentence(one)}") for one in said if one]
+    return page.join([table, also, *counted, _left_over_figures(week)])
 
 
 def _week_cells(weekly: pd.DataFrame, week: Week) -> list[Cell]:
@@ -293,15 +295,15 @@ def bottlenecks(week: Week) -> Piece:
     # Where the two solutions differ by less than the solver's own gap there is nothing to say.
     sure = ~table["comment"].fillna("").str.startswith("no clear saving")
     some = table.loc[sure & ((table["saved_kg"] >= 0.05) | (table["more_jars"] >= 0.5))]
-    some = some.sort_values("value", ascending=False, kind="stable")
+    some = some.assign(shown=some["saved_kg"].round(2)).sort_values(
+        ["shown", "more_jars"], ascending=False, kind="stable"
+    )
     return page.table(
         some,
         [
             Cell(
                 heading="One more",
-                words=lambda row: (
-                    f"{wording.clean(row['resource'])}: {wording.clean(row['one_more'])}"
-                ),
+                words=lambda row: words.one_more(row["resource"], row["one_more"]),
             ),
             Cell(
                 heading="Produce left over",
@@ -315,8 +317,8 @@ def bottlenecks(week: Week) -> Piece:
             ),
             Cell(heading="How sure", words=page.column("comment")),
         ],
-        caption="What one more of each changes, the most useful first. Fewer jars can be the "
-        "better plan: produce then goes into larger jars, or into what is wanted more",
+        caption="What one more of each changes, what saves most produce first. Fewer jars can be "
+        "the better plan: produce then goes into larger jars, or into what is wanted more",
         empty="No single thing more would clearly help.",
         stacked=True,
     )

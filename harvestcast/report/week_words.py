@@ -199,6 +199,20 @@ def warnings(week: Week) -> list[str]:
     return said
 
 
+def one_more(resource: object, more: object) -> str:
+    """Return one more of something, as it is said.
+
+    Examples
+    --------
+    >>> one_more("hours on Wednesday", "one hour"), one_more("refrigerator", "10 litres")
+    ('one hour more on Wednesday', 'refrigerator: 10 litres')
+    """
+    name, amount = wording.clean(resource), wording.clean(more)
+    if name.startswith("hours on "):
+        return f"{amount.partition(' on ')[0]} more {name.removeprefix('hours ')}"
+    return f"{name}: {amount}"
+
+
 def misspelt(notices: pd.DataFrame) -> list[str]:
     """Return the crops that stand apart only because of how they were typed."""
     said = []
@@ -290,6 +304,9 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     may = views.may_be_left(week.surplus, 1)
     if len(may):
         out += [f"  could be too much, with little: {may_be_words(may)}"]
+    lying = week_mind.lying_words(week)
+    if lying and (len(over) or len(may)):
+        out += [f"  counted in: {lying}"]
     said = warnings(week)
     if said:
         out += _part("Mind", said, "", strong)

@@ -15,10 +15,10 @@ import harvestcast as hc
 from harvestcast.frames import BATCHES, check_frame
 from harvestcast.growth.series import NO_WEATHER, gather
 from harvestcast.kitchen.catalogue import product, products
-from harvestcast.kitchen.demand import wanted_jars
+from harvestcast.kitchen.demand import fresh_use, wanted_jars
 from harvestcast.records.garden import garden_from_frames
 from harvestcast.records.household import Household
-from harvestcast.report import week_page, week_words
+from harvestcast.report import week_mind, week_page, week_words
 from harvestcast.report import week_views as views
 from harvestcast.report.week import results, summary
 
@@ -162,6 +162,52 @@ def test_a_folder_without_weather_and_hours_read_months_later(tmp_path: Path) ->
     assert "garden.toml gives no hours" in said
     assert len(summary(week)["read_first"]) == 2
     assert results(tmp_path, as_of="2026-07-24", today="2026-11-25").today is None
+
+
+def test_the_stock_a_plan_rests_on_is_said_to_be_assumed(made_up: SimpleNamespace) -> None:
+    """A fifth of the harvest lies there on the first day of the made-up balance."""
+    week = made_up.week("metric")
+    said = week_mind.lying_words(week)
+    assert "at the start: 1.2 kg cucumber, 900 g zucchini" in said
+    assert "recent picks, less usual eating" in said
+    assert "recent picks, less usual eating" in week_page.left_over(week).html
+    assert f"counted in: {said}" in week_words.terminal(week)
+    none = replace(week, balance=week.balance.assign(carried_in=0.0))
+    assert week_mind.lying_words(none) == ""
+
+
+def test_what_is_eaten_beyond_what_is_enjoyed_is_told_apart(made_up: SimpleNamespace) -> None:
+    """Half a kilogram a head and week for five is 0.36 kg a day; 1.8 kg of cucumber are eaten."""
+    home = Household(people=5, crops={"cucumber": {"eat_kg_per_person_week": 0.5}})
+    fresh = fresh_use(garden_from_frames(home), made_up.balance["crop"])
+    week = replace(made_up.week("metric"), fresh=fresh)
+    said = week_mind.eating_words(week)
+    assert "cucumber 1.8 kg (360 g is enjoyed)" in said
+    assert "eat_at_most_kg_per_person_week" in week_page.left_over(week).html
+    assert "eat_at_most_lb_per_person_week" in week_mind.eating_words(replace(week, units="us"))
+    little = replace(week, balance=week.balance.assign(eaten=0.05))
+    assert week_mind.eating_words(little) == ""
+
+
+def test_what_would_help_most_is_sorted_by_a_column_that_is_shown(
+    made_up: SimpleNamespace,
+) -> None:
+    week = made_up.week("metric")
+    rows = pd.DataFrame(
+        {
+            "resource": ["hours on Saturday", "hours on Wednesday", "freezer", "lids"],
+            "one_more": ["one hour", "one hour", "10 litres", "a box of 12"],
+            "saved_kg": [0.084, 0.65, 0.1901, 0.1904],
+            "more_jars": [0.9, 1.3, 4.0, 1.3],
+            "value": [4.0, 3.0, 2.0, 1.0],
+            "comment": "sure",
+        }
+    )
+    html = week_page.bottlenecks(replace(week, bottlenecks=rows)).html
+    named = ["one hour more on Wednesday", "freezer", "lids", "one hour more on Saturday"]
+    at = [html.index(name) for name in named]
+    assert at == sorted(at)
+    assert "what saves most produce first" in html
 
 
 def test_no_hours_are_the_reason_that_nothing_is_put_up(made_up: SimpleNamespace) -> None:
