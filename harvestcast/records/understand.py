@@ -54,7 +54,7 @@ def understand(
     """
     remarks: list[str] = []
     crop = _crop(said["crop"], household, aliases, planted, findings, new_crop, remarks)
-    variety = _variety(said["variety"], crop, planted, remarks)
+    variety = _variety(said["variety"], crop, planted, findings, remarks)
     day = _day(said["on"], household, findings, today)
     count, mass = _amount("amount", said["amount"], "each", findings)
     if said["weight"].strip():
@@ -149,7 +149,11 @@ def _crop(
 
 
 def _variety(
-    typed: str, crop: str, planted: Mapping[str, Sequence[str]], remarks: list[str]
+    typed: str,
+    crop: str,
+    planted: Mapping[str, Sequence[str]],
+    findings: Findings,
+    remarks: list[str],
 ) -> str:
     name = " ".join(typed.split())
     known = list(planted.get(crop, ()))
@@ -161,11 +165,19 @@ def _variety(
         return ""
     same = [k for k in known if k.casefold() == name.casefold()]
     begun = same or [k for k in known if k.casefold().startswith(name.casefold())]
-    if len(begun) == 1 and len(name) >= (1 if same else 3):
+    if len(begun) > 1 and not same:
+        _say(
+            findings,
+            "variety",
+            typed,
+            f"more than one planted {crop} begins so: {', '.join(begun)}",
+            "Type more of the name.",
+        )
+    elif begun:
         if begun[0].casefold() != name.casefold():
             remarks.append(f"{name} taken as {begun[0]}")
         return begun[0]
-    if known:
+    elif known:
         remarks.append(f"{name} is not among the planted {crop}: {', '.join(known)}")
     return name
 

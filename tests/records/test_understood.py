@@ -72,6 +72,22 @@ def test_a_count_with_a_slipped_digit_is_said(make: Maker, typed: str, said: boo
     assert bool(remarks) == said
 
 
+def test_one_letter_is_enough_where_one_planted_variety_begins_so(make: Maker) -> None:
+    entry = add(make(), "tomato", "4", variety="b")
+    assert entry.lines == ("2026-07-25,tomato,Brick Row,4,,,",)
+    assert entry.remarks == ("b taken as Brick Row",)
+
+
+def test_the_beginning_of_two_varieties_is_asked_about(make: Maker) -> None:
+    planted = GOOD["plantings.csv"] + "tomato,Brick Top,B,2026-05-25,set_out,6\n"
+    folder = make(plantings=planted)
+    with pytest.raises(InputError) as caught:
+        add(folder, "tomato", "4", variety="bri")
+    (problem,) = caught.value.problems
+    assert problem.value == "bri" and "Brick Row" in problem.rule and "Brick Top" in problem.rule
+    assert add(folder, "tomato", "4", variety="brick t").lines[0].count("Brick Top") == 1
+
+
 def test_a_second_harvest_of_the_day_is_said(make: Maker) -> None:
     folder = make()
     assert add(folder, "cucumber", "9").remarks == ()
