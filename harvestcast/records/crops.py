@@ -183,7 +183,9 @@ def likely_crop(name: str, grown: Collection[str] = ()) -> str | None:
     """
     typed = list(_singulars(crop_key(name)))
     own = [known for known, crop in _names().items() if crop in grown]
-    for pool, cutoff in ((own, 0.7), (list(_names()), 0.75)):
+    # A word of three letters (ail, sla) lies close to too many others, unless it is the crop's own.
+    every = [known for known, crop in _names().items() if len(known) > 3 or known == crop]
+    for pool, cutoff in ((own, 0.7), (every, 0.75)):
         # Two letters exchanged are the commonest slip, and far from each other by likeness.
         exchanged = {"".join(sorted(known)): known for known in pool if len(known) > 3}
         for key in typed:
