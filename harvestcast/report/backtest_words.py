@@ -29,7 +29,7 @@ def against_last_week(garden: Garden, scores: pd.DataFrame) -> pd.DataFrame:
     pandas.DataFrame
         ``crop``, ``forecasts`` (number), ``picked_kg`` (mean a week), ``error_kg`` and
         ``last_week_error_kg`` (mean absolute errors), ``within_80`` (share of weeks within the
-        80 % range); the row ``all`` last.
+        80 % range); the row ``all``, the means over all forecasts of all crops, last.
     """
     from harvestcast.growth.backtest import daily_mass
     from harvestcast.growth.scores import coverage
@@ -67,20 +67,58 @@ def against_last_week(garden: Garden, scores: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(made)
 
 
+def verdict(table: pd.DataFrame) -> str:
+    """Return in how many crops this forecast was nearer than the last seven days, in words.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        As :func:`against_last_week` returns it.
+
+    Returns
+    -------
+    str
+        Empty where nothing was forecast. Errors that differ by less than a thousandth are equal.
+
+    Examples
+    --------
+    >>> verdict(pd.DataFrame({"crop": ["kale", "leek", "all"], "error_kg": [1.0, 2.0, 1.5],
+    ...                       "last_week_error_kg": [2.0, 1.0, 1.5]}))
+    'Nearer than "as much as in the last seven days" in 1 of 2 crops, and not in 1: leek.'
+    """
+    own = table.loc[table["crop"] != "all"]
+    if not len(own):
+        return ""
+    ours, rival = own["error_kg"].to_numpy(float), own["last_week_error_kg"].to_numpy(float)
+    equal = np.isclose(ours, rival, rtol=1e-3, atol=1e-9)
+    nearer = (ours < rival) & ~equal
+    crops = "crop" if len(own) == 1 else "crops"
+    said = (
+        f'Nearer than "as much as in the last seven days" in {nearer.sum()} of {len(own)} {crops}'
+    )
+    for which, words in ((equal, "as near in"), (~nearer & ~equal, "not in")):
+        if which.any():
+            names = wording.listing(wording.clean(crop) for crop in own.loc[which, "crop"])
+            said += f", and {words} {which.sum()}: {names}"
+    return f"{said}."
+
+
 def summary(garden: Garden, scores: pd.DataFrame, table: pd.DataFrame) -> dict[str, Any]:
     """Return the back-test as plain values with stable keys, for scripts.
 
     Returns
     -------
     dict
-        ``kind`` ("backtest"), ``place``, ``first``, ``last`` (days forecast from), ``by_crop``
-        (columns of :func:`against_last_week`) and ``scores`` (columns of the scores table); kg.
+        ``kind`` ("backtest"), ``place``, ``first``, ``last`` (days forecast from), ``verdict``
+        (a sentence), ``by_crop`` (columns of :func:`against_last_week`; ``all`` is the mean over
+        all forecasts of all crops) and ``scores`` (columns of the scores table); kg.
     """
     return {
         "kind": "backtest",
         "place": garden.household.place or garden.name,
         "first": plain(scores["origin"].min()),
         "last": plain(scores["origin"].max()),
+        "verdict": verdict(table),
         "by_crop": rows(table),
         "scores": rows(scores),
     }
@@ -106,4 +144,11 @@ def terminal(garden: Garden, scores: pd.DataFrame, table: pd.DataFrame) -> str:
             f"{row['within_80'] * row['forecasts']:.0f} of {row['forecasts']} weeks within the "
             "80% range"
         )
+    own = table.loc[table["crop"] != "all"]
+    out += [
+        f"  (all: mean over the {int(own['forecasts'].sum())} forecasts of "
+        f"{'the one crop' if len(own) == 1 else f'the {len(own)} crops'}; what is picked by the "
+        "basket weighs most)",
+        verdict(table),
+    ]
     return "\n".join(out)

@@ -93,12 +93,12 @@ def eating_words(week: Week) -> str:
     if not len(week.fresh) or not len(week.balance):
         return ""
     days = week.balance["day"].nunique()
-    usual = week.fresh.set_index("crop")["eat_kg_day"] * days
+    usual = dict(zip(week.fresh["crop"].astype(str), days * week.fresh["eat_kg_day"], strict=True))
     eaten = week.balance.groupby("crop")["eaten"].sum().sort_values(ascending=False, kind="stable")
     named = [
         f"{wording.clean(crop)} {wording.mass(kg, week.units)} "
         f"({wording.mass(usual[crop], week.units)} is enjoyed)"
-        for crop, kg in eaten.items()
+        for crop, kg in zip(eaten.index.astype(str), eaten.to_numpy(float), strict=True)
         if kg - usual[crop] >= wording.SMALL_KG
     ]
     if not named:

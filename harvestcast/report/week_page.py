@@ -251,8 +251,8 @@ def left_over(week: Week) -> Piece:
     may = views.may_be_left(week.surplus)
     others = f"Could be too much in some week, but with little: {words.may_be_words(may)}."
     also = page.paragraph(others) if len(may) else Piece("")
-    said = [week_mind.lying_words(week), week_mind.eating_words(week)]
-    counted = [page.paragraph(f"{wording.sentence(one)}") for one in said if one]
+    assumed = [week_mind.lying_words(week), week_mind.eating_words(week)]
+    counted = [page.paragraph(wording.sentence(one)) for one in assumed if one]
     return page.join([table, also, *counted, _left_over_figures(week)])
 
 
