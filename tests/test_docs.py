@@ -110,7 +110,7 @@ def test_season_prints_what_the_readme_shows(desk: Path) -> None:
 @pytest.mark.slow
 def test_week_prints_what_the_readme_shows(desk: Path) -> None:
     """Headings and kinds of line; the amounts belong to the fit and may move."""
-    line = "harvestcast week sample_logs"
+    line = "harvestcast week sample_logs --as-of 2026-07-25"
     done = _run(line, desk)
     assert done.returncode == 0, done.stderr[-2000:]
     shown, printed = _console()[line], done.stdout
