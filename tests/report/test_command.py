@@ -235,7 +235,7 @@ def test_week_as_json_is_only_json(
     promised = {
         "kind", "place", "units", "as_of", "weeks", "seed", "draws", "report", "coming", "work",
         "reasons", "shopping", "shopping_later", "surplus", "pantry", "kept_out", "bottlenecks",
-        "cautions", "checks_failed", "left_out", "notices", "data", "solve",
+        "cautions", "checks_failed", "left_out", "notices", "data", "solve", "read_first",
     }  # fmt: skip
     assert set(said) == promised
     assert "NaN" not in told.stdout
