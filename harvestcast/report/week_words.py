@@ -37,10 +37,30 @@ def _pieces(number: float) -> str:
 
 
 def batch_words(row: pd.Series) -> str:
-    """Return one batch as a job: what, and how many batches of it."""
-    number = wording.plain_number(float(row["batches"]), 1)
-    times = "" if number == "1" else f" ({number} batches)"
-    return f"{wording.clean(row['label'])}{times}"
+    """Return one batch as a job: what, and how many batches of it.
+
+    What is decided comes in whole batches; what is likely is a mean over possible futures.
+
+    Examples
+    --------
+    >>> for number in (1, 2, 2.2, 0.4):
+    ...     print(batch_words(pd.Series({"label": "dill pickles", "batches": number})))
+    dill pickles
+    dill pickles (2 batches)
+    dill pickles (2 to 3 batches)
+    dill pickles (perhaps one batch)
+    """
+    number = float(row["batches"])
+    whole = round(number)
+    if number < 0.75:
+        times = "perhaps one batch"
+    elif whole == 1:
+        times = ""
+    elif abs(number - whole) < 0.15:
+        times = f"{whole} batches"
+    else:
+        times = f"{int(number)} to {int(number) + 1} batches"
+    return f"{wording.clean(row['label'])}{f' ({times})' if times else ''}"
 
 
 def output_words(row: pd.Series, week: Week) -> str:
