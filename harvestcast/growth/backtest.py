@@ -281,6 +281,8 @@ def _weekly_draws(
         aggfunc="sum",
         observed=True,
     )
+    if table.empty:  # nothing was forecast: no weather yet, or nothing planted
+        return {}
     values = table.to_numpy(float).reshape(len(table), weeks, -1)
     return {(str(c), str(v)): row for (c, v), row in zip(table.index, values, strict=True)}
 
