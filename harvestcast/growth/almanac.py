@@ -64,6 +64,8 @@ class CropFacts:
     """Heat from sowing (perennials: from 1 January) to the first pick. [degC d]"""
     dd_to_first_pick_set_out: float
     """Heat from setting out to the first pick. [degC d]"""
+    usually_set_out: bool
+    """Set out as young plants as a rule: the published days to the first pick count from there."""
     first_pick_log_sd: float
     perennial: bool
     heat_from_new_year: bool
@@ -251,6 +253,7 @@ def _facts(crop: str) -> CropFacts:
         heat_method=method,
         dd_to_first_pick=sown,
         dd_to_first_pick_set_out=set_out,
+        usually_set_out=row["counted_from"] == "set_out",
         first_pick_log_sd=first_sd,
         perennial=row["perennial"] == "true",
         heat_from_new_year=row["counted_from"] == "new_year",

@@ -95,7 +95,7 @@ def draw_series(fit: Fit, row: int, common: Single, rng: np.random.Generator) ->
     log -= np.repeat(log[first], number[number > 0])
     log[first] = -np.inf
     far = (normals**2).sum(axis=1)
-    chosen, effective = _resampled(log, 0.5 * far, _log_wider(far, width), draws, rng)
+    chosen, effective = _resampled(log, -0.5 * far, _log_wider(far, width), draws, rng)
     which = which[chosen]
     fresh = np.float32(np.sqrt(1.0 - SHARED)) * rng.standard_normal(
         (draws, to_come), dtype=np.float32
@@ -152,26 +152,23 @@ def _log_wider(far: Single, width: int) -> Single:
 
 
 def _resampled(
-    log: Single, mode: Single, drawn: Single, draws: int, rng: np.random.Generator
+    exact: Single, gaussian: Single, drawn: Single, draws: int, rng: np.random.Generator
 ) -> tuple[NDArray[np.int64], float]:
     """Return which of the tried draws stand after weighing, in order, and the share that counts.
 
     Parameters
     ----------
-    log : ndarray (tried,)
-        Log density, exact, less that at the mode.
-    mode : ndarray (tried,)
-        Log density at the mode less that of the Gaussian approximation.
-    drawn : ndarray (tried,)
-        Log density they were drawn from.
+    exact, gaussian, drawn : ndarray (tried,)
+        Log densities of each draw: the exact one, that of the approximation, and that it was drawn
+        from; -inf where it may not stand.
     """
-    number = len(log)
-    weight = np.exp((log - drawn - (log - drawn).max()).astype(float))
+    number = len(exact)
+    weight = np.exp((exact - drawn - (exact - drawn).max()).astype(float))
     weight = np.minimum(weight, weight.mean() * np.sqrt(number))
     weight /= weight.sum()
     effective = 1.0 / float((weight**2).sum()) / number
-    if effective < LEAST_EFFECTIVE:  # the Gaussian approximation itself
-        weight = np.where(np.isfinite(log), np.exp((-mode - drawn).astype(float)), 0.0)
+    if effective < LEAST_EFFECTIVE:  # the approximation itself
+        weight = np.where(np.isfinite(exact), np.exp((gaussian - drawn).astype(float)), 0.0)
         weight /= weight.sum()
     marks = (np.arange(draws) + rng.random()) / draws
     return np.minimum(np.searchsorted(np.cumsum(weight), marks), number - 1), effective

@@ -132,7 +132,7 @@ def fit_garden(
     noise = _noise(TEMPERS[0], n, SURE if nothing_ripe else LOOK)
     evidence = replace(evidence, knots=past[0])
     if nothing_ripe:
-        first = _first_look(evidence, noise, past[0], since)
+        first = _first_look(evidence, [noise], past[0], since)[0]
     else:
         noise, first = _with_habit(evidence, noise, past[0], since)
     told = [messages(season, 0, evidence, first)]
@@ -226,23 +226,16 @@ def _with_habit(
     evidence: Evidence, noise: Noise, basis: Array, since: NDArray[np.int64]
 ) -> tuple[Noise, Posterior]:
     """Learn how easily and how often each series is picked; return it with a first fit of each."""
-    first = _first_look(evidence, noise, basis, since)
+    first = _first_look(evidence, [noise], basis, since)[0]
     eases = np.array([ease for ease, _ in EASES])
     log = np.tile(first.log_evidence[:, None], len(eases))
     # A few picks do not say how they were decided; such series go with the garden's others.
     some = np.flatnonzero((evidence.picked > 0).sum(axis=1) >= ENOUGH_PICKS)
     mode, precision = first.mode.copy(), first.precision.copy()
     if len(some):
-        part = evidence.at(some)
-        found = posteriors(
-            part,
-            [replace(noise.at(some), ease=np.full(len(some), ease)) for ease in eases[1:]],
-            [basis] * (len(eases) - 1),
-            since[some],
-            start=[mode[some]] * (len(eases) - 1),
-            close=0.02,
-            most_steps=12,
-        )
+        own = noise.at(some)
+        others = [replace(own, ease=np.full(len(some), ease)) for ease in eases[1:]]
+        found = _first_look(evidence.at(some), others, basis, since[some], start=mode[some])
         log[some, 1:] = np.array([p.log_evidence for p in found]).T
     best = shared_weights(log, np.array([chance for _, chance in EASES])).argmax(axis=1)
     for place, row in enumerate(some):
@@ -251,18 +244,25 @@ def _with_habit(
             precision[row] = found[best[row] - 1].precision[place]
     first = replace(first, mode=mode, precision=precision)
     noise = replace(noise, ease=eases[best])
-    hanging = ready(
-        rates(evidence, first.mode), kept_share(evidence.picked, noise.left, noise.keep)
-    )
-    look = learn_look(evidence.picked, evidence.came, pick_chance(evidence, noise, hanging))
-    return replace(noise, look=look), first
+    kept = kept_share(evidence.picked, noise.left, noise.keep)
+    chance = pick_chance(evidence, noise, ready(rates(evidence, first.mode), kept))
+    return replace(noise, look=learn_look(evidence.picked, evidence.came, chance)), first
 
 
 def _first_look(
-    evidence: Evidence, noise: Noise, basis: Array, since: NDArray[np.int64]
-) -> Posterior:
+    evidence: Evidence,
+    noises: Sequence[Noise],
+    basis: Array,
+    since: NDArray[np.int64],
+    *,
+    start: Array | None = None,
+) -> tuple[Posterior, ...]:
     """Fit each series by itself under one temper, well enough to tell others of it."""
-    return posteriors(evidence, [noise], [basis], since, close=0.02, most_steps=12)[0]
+    count = len(noises)
+    begin = None if start is None else [start] * count
+    return posteriors(
+        evidence, noises, [basis] * count, since, start=begin, close=0.02, most_steps=12
+    )
 
 
 def _told(season: Season, ago: int, nothing_ripe: bool) -> Messages:
@@ -273,7 +273,7 @@ def _told(season: Season, ago: int, nothing_ripe: bool) -> Messages:
     # A whole season's curve does not hang on every bend of the deviation.
     basis = deviation_basis(days, slow=temper.slow, fast=temper.fast, spacing=2 * KNOT_DAYS)
     noise = _noise(temper, n, SURE if nothing_ripe else LOOK)
-    return messages(season, ago, evidence, _first_look(evidence, noise, basis, since))
+    return messages(season, ago, evidence, _first_look(evidence, [noise], basis, since)[0])
 
 
 def _pooled(told: Messages, evidence: Evidence, first: Posterior) -> tuple[Evidence, Array]:

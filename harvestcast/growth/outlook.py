@@ -238,40 +238,39 @@ def _draw(
 
 
 def _blended(fit: Fit, number: Array, seed: int) -> Array:
-    """Pieces picked in each draw, their level between the curve's and the recent pace."""
+    """Pieces picked in each draw, their level between the curve's and the recent pace.
+
+    Where a fit failed, the last weeks stand in.
+    """
     if not fit.series:
         return number
-    # What frost or the gardener has ended has no pace: a few fruits are left, and no more come.
-    over = [s.frosted_days > 0 or not s.share[:, -1].any() for s in fit.series]
-    picked = np.where(np.array(over)[:, None], np.nan, [s.mass for s in fit.series])
-    crops = np.unique([s.crop for s in fit.series], return_inverse=True)[1]
-    stand = np.array([s.from_stand for s in fit.series])
-    failed = np.array([not _converged(fit, row) for row in range(len(fit.series))])
-    number = np.where(np.isfinite(number), number, 0.0)
+    failed = [not _converged(fit, row) for row in range(len(fit.series))]
+    # What is over has no pace, and a curve that is not believed is no part of its crop's level.
+    out_of_it = [s.over or bad for s, bad in zip(fit.series, failed, strict=True)]
     out = blend(
-        np.where(failed[:, None], np.nan, picked),
-        number,
+        np.where(np.array(out_of_it)[:, None], np.nan, [s.mass for s in fit.series]),
+        np.where(np.isfinite(number), number, 0.0),
         fit.evidence.unit,
-        crop=crops,
-        from_stand=stand,
+        crop=np.unique([s.crop for s in fit.series], return_inverse=True)[1],
+        from_stand=np.array([s.from_stand for s in fit.series]),
         seed=seed,
     )
-    for row in np.flatnonzero(failed & ~np.array(over)):
-        again = last_weeks_again(
-            fit.series[row].mass,
-            float(fit.evidence.unit[row]),
-            draws=out.shape[0],
-            days=out.shape[1],
-            seed=seed + int(row),
-        )
-        if again is not None:
-            out[:, :, row] = again
+    draws, days, _ = out.shape
+    for row, s in enumerate(fit.series):
+        if failed[row] and not s.over:
+            unit = float(fit.evidence.unit[row])
+            again = last_weeks_again(s.mass, unit, draws=draws, days=days, seed=seed + row)
+            out[:, :, row] = out[:, :, row] if again is None else again
     return out
 
 
 def _converged(fit: Fit, row: int) -> bool:
     """Whether the fit of a series came near enough to its mode."""
-    return bool(fit.posteriors[int(fit.weight[row].argmax())].distance[row] < FARTHEST)
+    return _distance(fit, row) < FARTHEST
+
+
+def _distance(fit: Fit, row: int) -> float:
+    return float(fit.posteriors[int(fit.weight[row].argmax())].distance[row])
 
 
 def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -> Width:
@@ -308,14 +307,13 @@ def _stand_in(mass: Array) -> str:
 def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:
     rows: list[tuple[object, ...]] = []
     for row, s in enumerate(fit.series):
-        left = float(fit.posteriors[int(fit.weight[row].argmax())].distance[row])
         stands_in = "" if _converged(fit, row) else f"; in its place stand {_stand_in(s.mass)}"
         rows.append(
             (
                 s.crop,
                 s.variety,
                 "fit converged",
-                left,
+                _distance(fit, row),
                 "<",
                 FARTHEST,
                 _converged(fit, row),

@@ -95,6 +95,11 @@ class Series:
         """Whether it is taken from a stand as it is wanted (leaves, roots), not as it ripens."""
         return self.facts.habit in ("cut_again", "once_over")
 
+    @property
+    def over(self) -> bool:
+        """Whether frost or the gardener has ended it: a few fruits are left, and no more come."""
+        return self.frosted_days > 0 or not self.share[:, -1].any()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Season:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -119,7 +120,15 @@ def pantry_notices(garden: Garden) -> pd.DataFrame:
         once, at its first line), and jars eaten that were never put up (every line).
     """
     found: list[dict[str, object]] = []
-    first: dict[tuple[str, str], tuple[dict[str, object], int]] = {}
+    lines: Counter[tuple[str, str]] = Counter()
+
+    def once(notice: dict[str, object]) -> None:
+        """Say a name at its first line; of the others only the number."""
+        name = (str(notice["column"]), str(notice["value"]))
+        lines[name] += 1
+        if lines[name] == 1:
+            found.append(notice)
+
     stock: dict[str, float] = {}
     # Put up before eaten within a day: nobody is asked for the order of a day's lines.
     book = garden.pantry.assign(eaten=garden.pantry["change"] < 0)
@@ -131,14 +140,14 @@ def pantry_notices(garden: Garden) -> pd.DataFrame:
             near = ", ".join(nearest_products(name))
             hint = f"; did you mean one of: {near}?" if near else ""
             said = {"column": "product", "value": name, "odd": "no such product is known here"}
-            _once(found, first, {**where, **said, "done": f"not counted{hint}"})
+            once({**where, **said, "done": f"not counted{hint}"})
             continue
         item = product(key)
         if not _has_size(jar, item):
             usual = size_of(None, item).replace("_", " ")
             said = {"column": "jar", "value": str(jar), "odd": "this is no size of jar known here"}
             done = f"counted as {usual}; sizes are half pint, pint and quart, or ml"
-            _once(found, first, {**where, **said, "done": done})
+            once({**where, **said, "done": done})
         each = PINTS[size_of(jar, item)] / PINTS[item.usual_jar]
         left = stock.get(key, 0.0) + float(row["change"]) * each
         stock[key] = max(left, 0.0)
@@ -154,23 +163,11 @@ def pantry_notices(garden: Garden) -> pd.DataFrame:
                     "done": "the rest is taken for older jars that were never written down",
                 }
             )
+    for notice in found:
+        times = lines[str(notice["column"]), str(notice["value"])]
+        if times > 1:
+            notice["odd"] = f"{notice['odd']} ({times} lines)"
     return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)
-
-
-def _once(
-    found: list[dict[str, object]],
-    first: dict[tuple[str, str], tuple[dict[str, object], int]],
-    notice: dict[str, object],
-) -> None:
-    """Add a notice where its value is new, and count the lines of one that is not."""
-    key = (str(notice["column"]), str(notice["value"]))
-    if key not in first:
-        first[key] = (notice, 1)
-        found.append(notice)
-        return
-    known, lines = first[key]
-    known["odd"] = f"{str(known['odd']).partition(' (')[0]} ({lines + 1} lines)"
-    first[key] = (known, lines + 1)
 
 
 def _has_size(jar: object, item: Product) -> bool:

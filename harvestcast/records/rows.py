@@ -13,6 +13,8 @@ from harvestcast.records.headings import Place
 from harvestcast.records.tables import Table
 from harvestcast.records.values import Decimal, decimal_style, parse_number, unit_of
 
+NOT_LISTED = "the crop is not in the list"
+"""What is said of a crop without a row of its own; reports look for it."""
 MOST_CROPS = 300
 """More crops than any household grows; a column with more names is no column of crops."""
 _BLANKS = frozenset({"", "-", "--", "\u2013", "\u2014", "na", "n/a", "nan", "null", "?", "."})
@@ -269,7 +271,7 @@ def _unknown(typed: str, grown: set[str]) -> tuple[str, str]:
     hint = likely_crop(typed, grown)
     if hint:
         return (
-            "the crop is not in the list",
+            NOT_LISTED,
             f"did you mean {hint}? kept apart as a crop of its own, with general figures",
         )
-    return "the crop is not in the list", "kept as typed, with general figures"
+    return NOT_LISTED, "kept as typed, with general figures"

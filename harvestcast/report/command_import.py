@@ -12,6 +12,7 @@ from harvestcast.report.terminal import (
     BAD_INPUT,
     Progress,
     command,
+    notice_line,
     problem_lines,
     problem_rows,
     show,
@@ -109,7 +110,6 @@ def _plain(preview: Preview, taken: Any, ok: bool) -> dict[str, Any]:
 
 
 def _words(preview: Preview, all_lines: bool) -> str:
-    from harvestcast.report.command_log import notice_line
     from harvestcast.report.week import rows
 
     out = ["Columns"]
@@ -149,8 +149,10 @@ def _cures(preview: Preview) -> list[str]:
         cures.append("numbers such as 1,250: --decimal comma, or --decimal point")
     if "no column was found for the crop" in rules:
         cures.append("a table of one crop: --crop NAME")
+    from harvestcast.records.rows import NOT_LISTED
+
     odd = preview.notices
-    names = odd.loc[odd["odd"].str.startswith("the crop is not in the list"), "value"].dropna()
+    names = odd.loc[odd["odd"].str.startswith(NOT_LISTED), "value"].dropna()
     if len(names):
         listed = ", ".join(names.head(MOST_NAMES)) + (" ..." if len(names) > MOST_NAMES else "")
         cures.append(

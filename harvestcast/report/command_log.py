@@ -11,6 +11,7 @@ from harvestcast.report.terminal import (
     BAD_INPUT,
     Progress,
     command,
+    notice_line,
     problem_lines,
     problem_rows,
     show,
@@ -131,14 +132,6 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
         show(f"{', '.join(counts)}.")
     if problems:
         raise SystemExit(BAD_INPUT)
-
-
-def notice_line(row: dict[str, Any]) -> str:
-    """Return a notice in one line: file, line, column, what was typed, what was done."""
-    where = row["file"] if row["line"] is None else f"{row['file']}, line {row['line']:.0f}"
-    where += f", {row['column']}" if row["column"] else ""
-    typed = f" ({row['value']!r})" if row["value"] else ""
-    return f"{where}{typed}: {row['odd']}; {row['done']}"
 
 
 def _number(count: int, noun: str) -> str:

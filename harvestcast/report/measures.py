@@ -56,16 +56,28 @@ def in_measure_unit(value: Any, unit: str, units: Units) -> Any:
 
 
 def measured(value: float, low: float, high: float, unit: str, units: Units) -> str:
-    """Return a measure with its 90 % interval, without the unit.
+    """Return a measure with its 90 % interval, without the unit; shares to a tenth of a percent.
 
     Examples
     --------
     >>> measured(1.8, 1.05, 3.2, "kg", "metric"), measured(float("nan"), 0, 0, "kg", "us")
     ('1.8 (1.1 to 3.2)', '')
+    >>> measured(0.0000028, 0.0, 0.00003, "share", "us"), measured(0.0, 0.0, 0.0, "share", "us")
+    ('under 0.1', 'none')
+    >>> measured(0.05, 0.0004, 0.24, "share", "us")
+    '5 (under 0.1 to 24)'
     """
     if pd.isna(value):
         return ""
-    middle, a, b = (
-        wording.significant(in_measure_unit(v, unit, units)) for v in (value, low, high)
-    )
-    return middle if pd.isna(low) or pd.isna(high) else f"{middle} ({a} to {b})"
+    middle, a, b = (_figure(v, unit, units) for v in (value, low, high))
+    unsaid = pd.isna(low) or pd.isna(high)
+    if unit == "share" and (unsaid or (a in (b, "0") and b == middle)):
+        return "none" if middle == "0" else middle
+    return middle if unsaid else f"{middle} ({a} to {b})"
+
+
+def _figure(value: float, unit: str, units: Units) -> str:
+    # A tenth of a percent is the least that a log of some hundred fruits can say.
+    if unit == "share" and 0 < value < 0.001:
+        return "under 0.1"
+    return wording.significant(in_measure_unit(value, unit, units))

@@ -13,7 +13,6 @@ from harvestcast.frames.season_tables import MEASURES
 from harvestcast.report import figures, measures, page, wording
 from harvestcast.report.aside import read_aside
 from harvestcast.report.page import Cell, Piece
-from harvestcast.report.season_words import measured, plainly
 from harvestcast.report.week import rows
 from harvestcast.report.wording import Units
 from harvestcast.season.review_tables import APART
@@ -110,13 +109,15 @@ def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
             if str(row["variety"]) in chances:
                 words += f"; best with chance {wording.chance(chances[str(row['variety'])])}"
             out.append(words)
-    said = [plainly(line) for line in review.text[1:]]
+    said = [_plainly(line) for line in review.text[1:]]
     return "\n".join([*out, *(["", *said] if said else [])])
 
 
 def _value(row: pd.Series, measure: str, units: Units) -> str:
     unit = MEASURES[measure][0]
-    return measured(row[measure], row[f"{measure}_q05"], row[f"{measure}_q95"], unit, units)
+    return measures.measured(
+        row[measure], row[f"{measure}_q05"], row[f"{measure}_q95"], unit, units
+    )
 
 
 def _value_of(measure: str, units: Units) -> Callable[[pd.Series], str]:
@@ -134,6 +135,11 @@ def _chances(review: VarietyReview, crop: str, measure: str) -> dict[str, float]
     return {str(r["variety"]): float(r["probability_best"]) for _, r in own.iterrows()}
 
 
+def _plainly(line: str) -> str:
+    """Return a line of the review as one would say it: two varieties are no pairs."""
+    return wording.clean(line).replace("1 of 1 pairs can be told apart", "told apart")
+
+
 def head(season: SeasonEnd) -> Piece:
     """Return the title and what to read first."""
     review = season.review
@@ -145,7 +151,7 @@ def head(season: SeasonEnd) -> Piece:
                 [f"{len(review.table)} varieties compared; ranges hold nine times in ten."],
             ),
             page.bullets(
-                [wording.sentence(plainly(line)) for line in review.text[1:]],
+                [wording.sentence(_plainly(line)) for line in review.text[1:]],
                 "One season says little of a single planting.",
             ),
         ]
@@ -339,7 +345,7 @@ def _measure_table(
     for number, (_, frame, measure) in enumerate(columns):
         for _, row in frame.loc[frame["measure"] == measure].iterrows():
             key = (str(row["crop"]), str(row["variety"]))
-            wide.setdefault(key, {})[f"c{number}"] = measured(
+            wide.setdefault(key, {})[f"c{number}"] = measures.measured(
                 row["estimate"], row["q05"], row["q95"], MEASURES[measure][0], season.units
             )
     table = pd.DataFrame(

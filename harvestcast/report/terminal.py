@@ -118,6 +118,14 @@ def _spans(lines: Sequence[int]) -> str:
     return ", ".join(words)
 
 
+def notice_line(row: dict[str, Any]) -> str:
+    """Return a notice in one line: file, line, column, what was typed, what was done."""
+    where = row["file"] if row["line"] is None else f"{row['file']}, line {row['line']:.0f}"
+    where += f", {row['column']}" if row["column"] else ""
+    typed = f" ({row['value']!r})" if row["value"] else ""
+    return f"{where}{typed}: {row['odd']}; {row['done']}"
+
+
 def _debugging() -> bool:
     return bool(os.environ.get("HARVESTCAST_DEBUG"))
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 import pandas as pd
 
+from harvestcast.records.rows import NOT_LISTED
 from harvestcast.report import week_mind, wording
 from harvestcast.report import week_views as views
 from harvestcast.report.week import Week
@@ -237,7 +238,7 @@ def misspelt(notices: pd.DataFrame) -> list[str]:
     """Return the crops that stand apart only because of how they were typed."""
     said = []
     for _, row in notices.iterrows():
-        if "did you mean " in str(row["done"]) and str(row["odd"]) == "the crop is not in the list":
+        if "did you mean " in str(row["done"]) and str(row["odd"]) == NOT_LISTED:
             meant = str(row["done"]).partition("did you mean ")[2].partition("?")[0]
             where = f"{row['file']}, line {row['line']:.0f}"
             said.append(

@@ -7,10 +7,9 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from harvestcast.season.beds_programme import Choices, Goals
+from harvestcast.season.beds_programme import Choices
 from harvestcast.season.kitchen_year import KitchenYear
-from harvestcast.season.search import Outcome, area_taken
-from harvestcast.season.sharing import target_crops
+from harvestcast.season.search import Outcome, area_by_crop, area_taken
 from harvestcast.season.units import area_key, area_words
 
 Array = NDArray[np.float64]
@@ -23,9 +22,7 @@ LEAST = 0.05
 
 def bed_by_crop(plants: Array, choices: Choices, crops: int) -> Array:
     """Return the most bed area each crop takes at a time, shape (crops,). [m2]."""
-    member = choices.crop == np.arange(crops)[:, None]
-    taken = (plants * choices.area_m2 * member) @ choices.stands
-    return np.asarray(taken.max(axis=1, initial=0.0))
+    return np.asarray(area_by_crop(plants, choices, crops).max(axis=1, initial=0.0))
 
 
 def comments(
@@ -53,7 +50,7 @@ def comments(
         return dict(binds)
     crops = len(kitchen.crops)
     now, wanted = (bed_by_crop(one, choices, crops) for one in (plants, unlimited))
-    of_crop = target_crops(kitchen)
+    of_crop = kitchen.target_crops
     said = {}
     for target, limit in binds.items():
         more = wanted[of_crop[target]] - now[of_crop[target]]
@@ -67,7 +64,6 @@ def shortage_lines(
     unlimited: Array | None,
     kitchen: KitchenYear,
     choices: Choices,
-    goals: Goals,
     mine: Outcome,
     probability: float,
     units: str,
@@ -78,8 +74,8 @@ def shortage_lines(
     ----------
     plants, unlimited : ndarray, shape (options,)
         The plan, and the layout without the limit of the bed area; None where that does not bind.
-    kitchen, choices, goals
-        The kitchen, what can be planted, targets.
+    kitchen, choices
+        The kitchen and what can be planted.
     mine : Outcome
         The plan on fresh futures.
     probability : float
@@ -105,15 +101,11 @@ def shortage_lines(
         "are missed least, and a crop is rather cut short than left out"
     )
     lines = [f"{line}: {'; '.join(gave)}." if gave else f"{line}."]
-    fresh = (mine.year.eaten * goals.fresh_weeks).sum(axis=1)
-    got = np.concatenate([mine.year.jars, fresh], axis=1)
-    goal = np.concatenate([kitchen.need, goals.fresh_kg])
-    labels = [*kitchen.labels, *(f"{crop} for the table" for crop in kitchen.crops)]
     short = np.nan_to_num(mine.reliability, nan=1.0) < probability - 0.02
-    short &= np.isin(target_crops(kitchen), order)
-    can = np.quantile(got, 1 - probability, axis=0) / np.maximum(goal, 1e-9)
+    short &= np.isin(kitchen.target_crops, order)
+    can = 1.0 - np.quantile(mine.short, probability, axis=0)
     lower = [
-        f"{can[target]:.0%} of {labels[target]}"
+        f"{can[target]:.0%} of {kitchen.target_labels[target]}"
         for target in np.argsort(can, kind="stable").tolist()
         if short[target] and can[target] >= LEAST
     ][:NAMED]

@@ -81,6 +81,18 @@ class KitchenYear:
         """Number of weeks."""
         return len(self.hours)
 
+    @property
+    def target_labels(self) -> tuple[str, ...]:
+        """What every target is called: products first, then crops for the table."""
+        return (*self.labels, *(f"{crop} for the table" for crop in self.crops))
+
+    @property
+    def target_crops(self) -> Ints:
+        """The crop of every target, in the same order."""
+        crops = np.zeros(len(self.products), dtype=np.int64)
+        crops[self.method_product] = self.method_crop
+        return np.concatenate([crops, np.arange(len(self.crops))])
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class YearResult:

@@ -206,7 +206,6 @@ def plan_next_season(
         done.unlimited,
         case.kitchen,
         case.choices,
-        case.goals,
         mine,
         probability,
         units,

@@ -75,7 +75,7 @@ def reliability_table(
     got = np.concatenate([mine.year.jars, fresh], axis=1)
     goal = np.concatenate([kitchen.need, goals.fresh_kg])
     names = [*kitchen.products, *(f"fresh: {crop}" for crop in kitchen.crops)]
-    labels = [*kitchen.labels, *(f"{crop} for the table" for crop in kitchen.crops)]
+    labels = kitchen.target_labels
     rows = []
     for place in np.flatnonzero(goal > 0).tolist():
         chance = float(mine.reliability[place])
@@ -170,7 +170,7 @@ def trade_off_table(
     kitchen: KitchenYear, plans: Sequence[tuple[float, Array, Outcome]]
 ) -> pd.DataFrame:
     """Return what a higher probability costs (TRADE_OFF)."""
-    names = [*kitchen.labels, *(f"{crop} for the table" for crop in kitchen.crops)]
+    names = kitchen.target_labels
     rows = []
     for probability, plants, done in plans:
         short = np.flatnonzero(np.nan_to_num(done.reliability, nan=1.0) < probability - 0.02)

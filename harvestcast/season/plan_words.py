@@ -72,8 +72,7 @@ def plan_text(
             f"Not every target reaches {probability:.0%}; the list of targets says which and why."
         )
     if binds:
-        labels = [*kitchen.labels, *(f"{crop} for the table" for crop in kitchen.crops)]
-        lines.append(binding_line(binds, labels))
+        lines.append(binding_line(binds, kitchen.target_labels))
     lines += [
         *short,
         f"Reliability and glut are counted on {len(fresh.per_plant)} futures that the plan "

@@ -22,13 +22,6 @@ if TYPE_CHECKING:
 # set out after it, hardy ones before it. Common practice, no source.
 AFTER_LAST_FROST = {("tender", "sown"): 7, ("tender", "set_out"): 10,
                     ("hardy", "sown"): -28, ("hardy", "set_out"): -14}  # fmt: skip
-SET_OUT = frozenset({
-    "artichoke", "broccoli", "brussels sprout", "cabbage", "cauliflower", "celery",
-    "cherry tomato", "eggplant", "ground cherry", "hot pepper", "leek", "onion", "sweet pepper",
-    "sweet potato", "tomatillo", "tomato",
-})  # fmt: skip
-"""Crops that are set out as young plants where the log shows no custom yet: those whose days to
-first pick the almanac counts from setting out. Common practice, no source."""
 LAST_FROST = "05-01"
 """Last spring frost where the household gives none. Planning estimate."""
 APART_DAYS = {"determinate": 18, "cut_again": 18, "indeterminate": 21}
@@ -219,7 +212,7 @@ def _from_almanac(
     household: Household,
     variety: str = UNNAMED,
 ) -> list[PlantingOption]:
-    how = "set_out" if facts.crop in SET_OUT else "sown"
+    how = "set_out" if facts.usually_set_out else "sown"
     # Young plants are set out once; what is sown in place may be sown again.
     sowings = 1 if how == "set_out" else sowings
     last = household.last_frost or LAST_FROST

@@ -68,6 +68,12 @@ def area_taken(plants: Array, choices: Choices) -> Array:
     return np.asarray((plants * choices.area_m2) @ choices.stands)
 
 
+def area_by_crop(plants: Array, choices: Choices, crops: int) -> Array:
+    """Return the bed area each crop takes in each week, shape (crops, weeks) in m2."""
+    member = choices.crop == np.arange(crops)[:, None]
+    return np.asarray((plants * choices.area_m2 * member) @ choices.stands)
+
+
 def outcome(
     per_plant: Array, plants: Array, kitchen: KitchenYear, choices: Choices, goals: Goals
 ) -> Outcome:

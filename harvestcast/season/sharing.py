@@ -22,7 +22,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 
 from harvestcast.season.beds_programme import Choices, Goals
 from harvestcast.season.kitchen_year import KitchenYear
-from harvestcast.season.search import Outcome, outcome
+from harvestcast.season.search import Outcome, area_by_crop, outcome
 
 Array = NDArray[np.float64]
 
@@ -62,13 +62,6 @@ def want(done: Outcome, wanted: float) -> Array:
     return np.asarray(np.where(missing > 1e-9, missing + short, 0.0))
 
 
-def target_crops(kitchen: KitchenYear) -> NDArray[np.int64]:
-    """Return the crop of every target, products first, then fresh, shape (targets,)."""
-    crops = np.zeros(len(kitchen.products), dtype=np.int64)
-    crops[kitchen.method_product] = kitchen.method_crop
-    return np.concatenate([crops, np.arange(len(kitchen.crops))])
-
-
 def share_beds(
     plants: Array,
     per_plant: Array,
@@ -100,7 +93,7 @@ def share_beds(
         these.
     """
     crops, parts = len(kitchen.crops), len(PARTS)
-    of_crop = target_crops(kitchen)
+    of_crop = kitchen.target_crops
     kept = np.stack([_kept(part * plants, choices) for part in PARTS])
     # All crops keep the same part here: a crop's own want depends on the others by hours alone,
     # and fewer plants of the others only leave it more of these.
@@ -108,7 +101,7 @@ def share_beds(
     by_crop = np.zeros((crops, parts))
     np.add.at(by_crop, of_crop, np.stack([want(one, wanted) for one in done], axis=1))
     member = choices.crop == np.arange(crops)[:, None]  # (crops, options)
-    area = np.stack([(one * choices.area_m2 * member) @ choices.stands for one in kept], axis=1)
+    area = np.stack([area_by_crop(one, choices, crops) for one in kept], axis=1)
     glut = np.stack(
         [_glut(per_plant, one, now, member) for one, now in zip(kept, done, strict=True)], axis=1
     )

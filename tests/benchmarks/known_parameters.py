@@ -23,11 +23,18 @@ from harvestcast.growth.draws import draw_series
 from harvestcast.growth.fit import fit_garden
 from harvestcast.growth.outlook import forecast
 from harvestcast.growth.scores import crps_ensemble
-from tests.simulated.known import YEAR, KnownGarden, KnownSeries, known_garden, oracle
+from tests.simulated.known import (
+    NEW_YEAR,
+    VARIETY,
+    YEAR,
+    KnownGarden,
+    KnownSeries,
+    known_garden,
+    oracle,
+)
 
 LATELY = 21
 """Days within which a series must have been picked to be forecast here."""
-NEW_YEAR = pd.Timestamp(year=YEAR, month=1, day=1)
 
 
 def origins_of(known: KnownGarden) -> list[int]:
@@ -66,7 +73,7 @@ def cases(seed: int, *, weeks: int, draws: int, with_oracle: bool) -> pd.DataFra
         for row, s in enumerate(known.series):
             if alive[row] < 0:
                 continue
-            column = made.keys.index((s.crop, "kind 1"))
+            column = made.keys.index((s.crop, VARIETY))
             ours = made.mass_kg[:, :, column] / s.facts.fruit_kg
             for week in range(weeks):
                 span = slice(7 * week, 7 * week + 7)
@@ -179,23 +186,20 @@ def report(table: pd.DataFrame) -> None:
         picked=bands, below=table["ours_place"] < 0.1, above=table["ours_place"] > 0.9
     )
     columns += ["below", "above"]
-    parts = {
-        "weeks ahead": ["week"],
-        "weeks since the first pick, next week": ["picked"],
-        "flushes, next week": ["flush"],
-        "crop, next week": ["crop"],
-        "four weeks of picks or more": ["week"],
-    }
-    for title, by in parts.items():
-        part = table if title.startswith("weeks ahead") else table[table["week"] == 1]
-        if title.startswith("four"):
-            part = table[table["weeks"] >= 4]
+    soon, late = table[table["week"] == 1], table[table["weeks"] >= 4]
+    for title, part, by in (
+        ("by weeks ahead", table, "week"),
+        ("by weeks since the first pick, next week", soon, "picked"),
+        ("by flushes, next week", soon, "flush"),
+        ("by crop, next week", soon, "crop"),
+        ("four weeks of picks or more, by week ahead", late, "week"),
+    ):
         groups = part.groupby(by, observed=True)
         shown = groups[columns].mean()
         shown.insert(0, "cases", groups.size())
         if "oracle_crps" in columns:
             shown["ratio"] = shown["ours_crps"] / shown["oracle_crps"]
-        print(f"\nby {title}" if not title.startswith("four") else f"\n{title}, by week ahead")
+        print(f"\n{title}")
         print(shown.round(3).to_string())
 
 

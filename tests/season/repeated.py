@@ -27,7 +27,7 @@ from tests.simulated import (
     simulate_weather,
 )
 from tests.simulated import plants as physiology
-from tests.simulated.garden import SimulatedGarden, _book, _month_day, _ripen, frost_days
+from tests.simulated.garden import SimulatedGarden, _book, _ripen, frost_days, month_day
 from tests.simulated.picking import Fruits, in_garden, pick_fruits
 
 Array = np.ndarray
@@ -104,7 +104,7 @@ def repeated_season(
     frame["date"] = pd.to_datetime(frame["date"]).astype("datetime64[ns]")
     sim = SimulatedGarden(
         seed=seed, site=site, habits=habits, varieties=kinds, plantings=frame, weather=weather,
-        picks=picks, truth=None, last_frost=_month_day(last), first_frost=_month_day(first),
+        picks=picks, truth=None, last_frost=month_day(last), first_frost=month_day(first),
     )  # fmt: skip
     return Repeated(
         garden=as_garden(sim, **settings), truth=season.truth(rng, copies), kinds=kinds,

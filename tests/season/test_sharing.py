@@ -9,7 +9,7 @@ import numpy as np
 from harvestcast.season.bed_shortage import bed_by_crop, comments, shortage_lines
 from harvestcast.season.planning import Layout, lay_out
 from harvestcast.season.search import area_taken, outcome
-from harvestcast.season.sharing import PARTS, share_beds, target_crops, want, without_crumbs
+from harvestcast.season.sharing import PARTS, share_beds, want, without_crumbs
 from tests.season.synthetic import Invented, invented
 
 FREE = np.full(7, 1e9)
@@ -39,7 +39,7 @@ def test_the_parts_kept_are_the_best_of_all() -> None:
     """Every combination of coarse parts, valued crop by crop, is no better than what is chosen."""
     case, _, trial, free = _dear(0.6)
     shared = share_beds(free.plants, trial, case.kitchen, case.choices, case.goals, 0.9, FREE)
-    of_crop = target_crops(case.kitchen)
+    of_crop = case.kitchen.target_crops
     taken = area_taken(shared, case.choices).max()
     assert 0.85 * case.choices.bed_m2 < taken <= case.choices.bed_m2 + 1e-9
 
@@ -72,7 +72,7 @@ def test_a_dear_crop_is_cut_short_rather_than_left_out() -> None:
     fresh = mine.short[:, len(case.kitchen.products) :]
     assert (fresh.mean(axis=0) < 0.75).all()
     lines = shortage_lines(
-        done.plants, done.unlimited, case.kitchen, case.choices, case.goals, mine, 0.9, "metric"
+        done.plants, done.unlimited, case.kitchen, case.choices, mine, 0.9, "metric"
     )
     assert "crop 2 has" in lines[0] and f"{case.choices.bed_m2:.1f} m2" in lines[0]
     assert "bed_area_m2" in lines[1] and "these beds bring at least" in lines[1]

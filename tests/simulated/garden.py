@@ -171,7 +171,7 @@ def grow_garden(
         Whole calendar years that hold every season.
     """
     site = Site() if site is None else site
-    layout = _tidy_plantings(plantings)
+    layout = tidy_plantings(plantings)
     place = varieties.reset_index(names="row").set_index(["crop", "variety"])["row"]
     wanted = pd.MultiIndex.from_frame(layout[["crop", "variety"]])
     row = place.reindex(wanted).to_numpy()
@@ -199,8 +199,8 @@ def grow_garden(
         weather=weather,
         picks=book,
         truth=Truth(varieties=varieties, days=tuple(days)) if truth else None,
-        last_frost=_month_day(last),
-        first_frost=_month_day(first),
+        last_frost=month_day(last),
+        first_frost=month_day(first),
     )
 
 
@@ -274,11 +274,13 @@ def frost_days(site: Site) -> tuple[int, int]:
     return round(site.warmest_day - half), round(site.warmest_day + half)
 
 
-def _month_day(day: int) -> str:
+def month_day(day: int) -> str:
+    """Return a day of the year as month and day."""
     return (pd.Timestamp("2025-01-01") + pd.Timedelta(days=day)).strftime("%m-%d")
 
 
-def _tidy_plantings(plantings: pd.DataFrame) -> pd.DataFrame:
+def tidy_plantings(plantings: pd.DataFrame) -> pd.DataFrame:
+    """Return plantings with every column the library specifies."""
     layout = plantings.reset_index(drop=True).copy()
     layout["date"] = pd.to_datetime(layout["date"]).astype("datetime64[ns]")
     layout["plants"] = layout["plants"].astype(float)

@@ -21,9 +21,13 @@ import pandas as pd
 from harvestcast.growth.almanac import CropFacts, crop_facts, daily_heat
 from tests.simulated.climate import Array, Site, simulate_weather
 from tests.simulated.crops import CROPS as NATURES
-from tests.simulated.garden import frost_days
+from tests.simulated.folder import as_garden
+from tests.simulated.garden import SimulatedGarden, frost_days, month_day, tidy_plantings
+from tests.simulated.picking import Habits
 
 YEAR = 2026
+NEW_YEAR = pd.Timestamp(year=YEAR, month=1, day=1)
+VARIETY = "kind 1"
 CROPS = ("tomato", "sweet pepper", "eggplant", "cucumber", "zucchini", "snap bean", "okra")
 WARM_DAYS = 5
 """Days over whose heat ripening is spread."""
@@ -80,40 +84,30 @@ class KnownGarden:
 
     def until(self, day: int) -> Any:
         """Return the library's Garden as it is known at the end of a day of the year."""
-        from harvestcast.records.garden import garden_from_frames
-        from harvestcast.records.household import Household
-
         last, first = frost_days(self.site)
-        new_year = pd.Timestamp(year=YEAR, month=1, day=1)
-        household = Household.model_validate(
-            {
-                "place": f"garden drawn from known curves, seed {self.seed}",
-                "elevation_m": 200,
-                "people": 4,
-                "last_frost": (new_year + pd.Timedelta(days=last)).strftime("%m-%d"),
-                "first_frost": (new_year + pd.Timedelta(days=first)).strftime("%m-%d"),
-            }
+        whole = SimulatedGarden(
+            seed=self.seed,
+            site=self.site,
+            habits=Habits(),
+            varieties=pd.DataFrame({"crop": [s.crop for s in self.series], "variety": VARIETY}),
+            plantings=self._plantings(),
+            weather=self.weather,
+            picks=self._picks(),
+            truth=None,
+            first_frost=month_day(first),
+            last_frost=month_day(last),
         )
-        weather = self.weather[self.weather["date"] <= new_year + pd.Timedelta(days=day)]
-        return garden_from_frames(
-            household,
-            self._picks(new_year, day),
-            self._plantings(new_year),
-            weather.reset_index(drop=True),
-            name=f"known curves {self.seed}",
-        )
+        return as_garden(whole.until(NEW_YEAR + pd.Timedelta(days=day)))
 
-    def _picks(self, new_year: pd.Timestamp, day: int) -> pd.DataFrame:
-        which, when = np.nonzero(self.number[:, : day + 1] > 0)
-        order = np.argsort(when, kind="stable")
-        which, when = which[order], when[order]
+    def _picks(self) -> pd.DataFrame:
+        when, which = np.nonzero(self.number.T > 0)
         number = self.number[which, when]
         unit = np.array([s.facts.fruit_kg for s in self.series])
         return pd.DataFrame(
             {
-                "date": (new_year + pd.to_timedelta(when, unit="D")).astype("datetime64[ns]"),
+                "date": (NEW_YEAR + pd.to_timedelta(when, unit="D")).astype("datetime64[ns]"),
                 "crop": np.array([s.crop for s in self.series], object)[which],
-                "variety": "kind 1",
+                "variety": VARIETY,
                 "bed": None,
                 "count": number,
                 "mass_kg": number * unit[which],
@@ -125,24 +119,16 @@ class KnownGarden:
             }
         )
 
-    def _plantings(self, new_year: pd.Timestamp) -> pd.DataFrame:
-        number = len(self.series)
-        days = pd.to_timedelta([s.planted for s in self.series], unit="D")
-        return pd.DataFrame(
-            {
-                "crop": [s.crop for s in self.series],
-                "variety": "kind 1",
-                "bed": None,
-                "date": (new_year + days).astype("datetime64[ns]"),
-                "how": [NATURES[s.crop].how for s in self.series],
-                "plants": [float(s.plants) for s in self.series],
-                "row_m": np.nan,
-                "area_m2": np.nan,
-                "removed": pd.NaT,
-                "note": None,
-                "file": "plantings.csv",
-                "line": np.arange(2.0, number + 2),
-            }
+    def _plantings(self) -> pd.DataFrame:
+        return tidy_plantings(
+            pd.DataFrame(
+                {
+                    "crop": [s.crop for s in self.series],
+                    "variety": VARIETY,
+                    "date": [NEW_YEAR + pd.Timedelta(days=s.planted) for s in self.series],
+                    "plants": [s.plants for s in self.series],
+                }
+            )
         )
 
 
@@ -319,7 +305,7 @@ def _forward(
     s = known.series[row]
     draws = len(slow)
     rate = _rates_of_past_years(known, row, day, ahead)[rng.integers(9, size=draws)]
-    first = pd.Timestamp(year=YEAR, month=1, day=1) + pd.Timedelta(days=day + 1)
+    first = NEW_YEAR + pd.Timedelta(days=day + 1)
     weekday = pd.date_range(first, periods=ahead).day_of_week.to_numpy()
     out = np.zeros((draws, ahead))
     for step in range(ahead):
