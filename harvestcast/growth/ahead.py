@@ -91,6 +91,7 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
     start = _start(fit, tmin, tmax, rng)
     hanging = start.hanging
     came = visits_ahead(fit.habit, fit.as_of + pd.Timedelta(days=1), days, draws, rng)
+    over = _passed_over(fit, days, draws, rng)
     number = np.zeros((days, n, draws))
     noise, evidence = fit.noises[0], fit.evidence
     unit, usual = _column(evidence.unit), _column(evidence.usual)
@@ -100,7 +101,7 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
         hanging = start.keep * hanging + start.rate[day]
         against = np.exp(-ease - zeal * np.log(hanging / usual + np.float32(1e-9)))
         chance = rng.random((n, draws), dtype=np.float32) * (1.0 + against)
-        row, draw = np.nonzero((chance < look) & came[:, day])
+        row, draw = np.nonzero((chance < look) & came[:, day] & ~over[day // 7])
         # Whole pieces, unevenly many: a Poisson number with a gamma mean.
         mean = (1.0 - left[row, 0]) * hanging[row, draw] / unit[row, 0]
         size = start.size[row, draw].astype(float)
@@ -115,6 +116,13 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
         ready=start.rate,
         effective=start.effective,
     )
+
+
+def _passed_over(fit: Fit, days: int, draws: int, rng: np.random.Generator) -> NDArray[np.bool_]:
+    """Return whether a series' crop is passed over (weeks, series, draws), all its varieties."""
+    crops, crop = np.unique([s.crop for s in fit.series], return_inverse=True)
+    chance = rng.random((-(-days // 7), len(crops), draws), dtype=np.float32)
+    return (chance < fit.habit.passed_over)[:, crop]
 
 
 def _column(values: Array) -> Single:
@@ -142,6 +150,7 @@ def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Sta
             keep[row] = FROSTED_KEEP
         elif s.share[:, -1].any():
             rate[:, row] = _rates_ahead(s, drawn, ahead[limits])
+            rate[:, row, drawn.over] = 0.0
             if s.facts.tender:
                 frost = np.cumsum(tmin <= s.facts.kill_c, axis=1) > 0
                 if frost.any():

@@ -6,7 +6,7 @@ harvests. So every draw is weighed by the exact density against the one it was d
 tempers together, and the draws are dealt anew by their weights (sampling importance resampling;
 weights are cut at the root of their number times their mean: Ionides 2008,
 doi:10.1198/106186008X320456). So that no likely place is out of reach, some draws are drawn wider
-than the approximation (:data:`WIDER`; a defensive mixture: Hesterberg 1995,
+than the approximation in the curve (:data:`WIDER`; a defensive mixture: Hesterberg 1995,
 doi:10.1080/00401706.1995.10484303, cited from memory). Draws are held in single precision.
 """
 
@@ -30,8 +30,12 @@ LEAST_TRIED = 400
 """Draws that are tried and weighed at least, however few are asked for."""
 NEVER = 1e-4
 """Probability of a visit below which a day without a row says nothing."""
-WIDER: tuple[tuple[float, float], ...] = ((1.0, 0.7), (1.3, 0.2), (1.8, 0.1))
-"""Spreads draws are drawn with, in those of the approximation, and how often."""
+WIDER: tuple[tuple[float, float], ...] = ((1.0, 0.6), (1.5, 0.25), (2.5, 0.15))
+"""Spreads the curve is drawn with, in those of the approximation given the deviations, and how
+often. Deviations are not: of some forty of them no wider draw would be a likely one."""
+UNSEEN_END, MOST_ENDED = 0.02, 0.3
+"""Chance that plants come to an end in a week and nobody writes it down (borers, mildew, a gardener
+who has had enough), and the most it adds up to while they go unpicked (our judgement)."""
 LEAST_EFFECTIVE = 0.02
 """Share of draws that count below which weights say nothing, and the approximation stands."""
 
@@ -47,6 +51,8 @@ class Drawn(NamedTuple):
     """What hangs ripe on the last evening (draws,). [kg]"""
     size: Single
     keep: Single
+    over: NDArray[np.bool_]
+    """Whether the plants have come to an end that nobody wrote down (draws,)."""
     effective: float
     """Share of the draws that count once they are weighed."""
 
@@ -90,12 +96,25 @@ def draw_series(fit: Fit, row: int, common: Single, rng: np.random.Generator) ->
     size = np.array([noise.size[row] for noise in fit.noises], dtype=np.float32)[which]
     keep = np.array([noise.keep[row] for noise in fit.noises], dtype=np.float32)[which]
     hanging = hanging_past(fit, row, theta, deviation[: past - since], keep)
-    log = log_likelihood(fit, row, hanging, size)
-    log -= 0.5 * (unknown**2).sum(axis=1)
+    said = log_likelihood(fit, row, hanging, size)
+    log = said.sum(axis=0) - 0.5 * (unknown**2).sum(axis=1)
     log -= np.repeat(log[first], number[number > 0])
     log[first] = -np.inf
-    far = (normals**2).sum(axis=1)
-    chosen, effective = _resampled(log, -0.5 * far, _log_wider(far, width), draws, rng)
+    square = normals**2
+    far = square[:, :CURVE].sum(axis=1)
+    rest = square[:, CURVE:].sum(axis=1)
+    gaussian, drawn, last = -0.5 * (far + rest), _log_wider(far) - 0.5 * rest, hanging[-1]
+    if e.picked[row, -1] > 0:
+        last = last * np.float32(fit.noises[0].left[row])
+    end = _unseen_end(fit, row, hanging, said, size, keep, rng)
+    if end is not None:  # every draw stands twice: going on, and come to an end
+        more = np.concatenate((np.full(tried, end.log_on, dtype=np.float32), end.log_end))
+        log, gaussian = np.tile(log, 2) + more, np.tile(gaussian, 2) + more
+        drawn, last = np.tile(drawn, 2), np.concatenate((last, end.last))
+    chosen, effective = _resampled(log, gaussian, drawn, draws, rng)
+    over, last, chosen = chosen >= tried, last[chosen], chosen % tried
+    order = np.argsort(chosen, kind="stable")
+    over, last, chosen = over[order], last[order], chosen[order]
     which = which[chosen]
     fresh = np.float32(np.sqrt(1.0 - SHARED)) * rng.standard_normal(
         (draws, to_come), dtype=np.float32
@@ -107,13 +126,66 @@ def draw_series(fit: Fit, row: int, common: Single, rng: np.random.Generator) ->
     for one, part in _blocks(which):
         basis = fit.bases[one][past:, fit.bases[one].shape[1] - to_come :].astype(np.float32)
         coming[:, part] += basis @ fresh[part].T
-    last = hanging[-1]
-    if e.picked[row, -1] > 0:
-        last = last * np.float32(fit.noises[0].left[row])
     chosen = chosen[place]
     return Drawn(
-        theta[chosen], coming[:, place], last[chosen], size[chosen], keep[chosen], effective
+        theta[chosen],
+        coming[:, place],
+        last[place],
+        size[chosen],
+        keep[chosen],
+        over[place],
+        effective,
     )
+
+
+class _End(NamedTuple):
+    """What the days since the last pick say of an end of the plants that nobody wrote down."""
+
+    log_on: float
+    """Log of the chance of no end."""
+    log_end: Single
+    """Log of the chance of an end, times how much better it explains those days (tried,)."""
+    last: Single
+    """What hangs ripe on the last evening after an end (tried,). [kg]"""
+
+
+def _unseen_end(
+    fit: Fit,
+    row: int,
+    hanging: Single,
+    said: Single,
+    size: Single,
+    keep: Single,
+    rng: np.random.Generator,
+) -> _End | None:
+    """Let the plants of each draw end on a day since the last pick; None where it was just now.
+
+    Days without a pick tell of an end only as far as the household was not just passing the crop
+    over, which it may in any week.
+    """
+    picks = np.flatnonzero(fit.evidence.picked[row, -len(hanging) :] > 0)
+    if not len(picks) or len(hanging) - 1 - picks[-1] < 2:
+        return None
+    at = int(picks[-1])
+    days = len(hanging) - 1 - at
+    ended = np.empty((days, hanging.shape[1]), dtype=np.float32)
+    day_of_end = rng.integers(days, size=hanging.shape[1])
+    left = np.float32(fit.noises[0].left[row])
+    now = hanging[at]
+    for day in range(days):
+        kept = keep if day else left
+        fresh = hanging[at + 1 + day] - kept * hanging[at + day]
+        now = kept * now + np.where(day < day_of_end, fresh, np.float32(0.0))
+        ended[day] = now
+    on, end = said[at + 1 :], log_likelihood(fit, row, ended, size)
+    gain = np.zeros(hanging.shape[1], dtype=np.float32)
+    for stop in range(days, 0, -7):
+        week = slice(max(stop - 7, 0), stop)
+        over = np.float32(fit.habit.passed_over * (stop - week.start) / 7 + 1e-9)
+        on_week, end_week = on[week].sum(axis=0), end[week].sum(axis=0)
+        gain += np.logaddexp(np.log(over), end_week) - np.logaddexp(np.log(over), on_week)
+    chance = min(UNSEEN_END * days / 7, MOST_ENDED)
+    return _End(float(np.log1p(-chance)), gain + np.float32(np.log(chance)), ended[-1])
 
 
 def _dealt(weight: Array, draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
@@ -134,19 +206,21 @@ def _blocks(which: NDArray[np.int64]) -> list[tuple[int, slice]]:
 
 
 def _wider(rng: np.random.Generator, tried: int, width: int) -> Single:
-    """Return standard normals (tried, width), some rows of them wider."""
+    """Return standard normals (tried, width), those of the curve wider in some rows."""
     spread, often = (np.array(column) for column in zip(*WIDER, strict=True))
     of = rng.choice(spread.astype(np.float32), size=tried, p=often)
-    return rng.standard_normal((tried, width), dtype=np.float32) * of[:, None]
+    normals = rng.standard_normal((tried, width), dtype=np.float32)
+    normals[:, :CURVE] *= of[:, None]
+    return normals
 
 
-def _log_wider(far: Single, width: int) -> Single:
-    """Return the log density draws were drawn from, but for the constant of a standard normal.
+def _log_wider(far: Single) -> Single:
+    """Return the log density the curve was drawn from, but for the constant of a standard normal.
 
-    ``far`` (tried,) are squared distances from the mode in spreads of the approximation.
+    ``far`` (tried,) are squares of its normals, summed.
     """
     parts = [
-        np.log(often) - width * np.log(spread) - 0.5 * far / spread**2 for spread, often in WIDER
+        np.log(often) - CURVE * np.log(spread) - 0.5 * far / spread**2 for spread, often in WIDER
     ]
     return np.asarray(np.logaddexp.reduce(parts), dtype=np.float32)
 
@@ -204,9 +278,10 @@ def hanging_past(fit: Fit, row: int, theta: Single, deviation: Single, keep: Sin
 
 
 def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
-    """Return what the log of the last days says of each draw, but for constants (draws,).
+    """Return what the log of each of the last days says of each draw (days, draws).
 
-    The same density as :func:`harvestcast.growth.inference.log_posterior` without the prior.
+    But for constants; the same density as :func:`harvestcast.growth.inference.log_posterior`
+    without the prior.
     """
     e, noise = fit.evidence, fit.noises[0]
     days = len(hanging)
@@ -222,21 +297,21 @@ def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
         """Odds against a pick on a look."""
         return np.exp(-np.clip(want + zeal * np.log(ripe + tiny), -most, most))
 
-    total: Single = np.zeros(hanging.shape[1], dtype=np.float32)
+    said: Single = np.zeros(hanging.shape, dtype=np.float32)
     if picked.any():
         ripe = hanging[picked]
         mean = ripe * per_kg + tiny
         number = (y[picked] / e.unit[row])[:, None].astype(np.float32)
         value = number * np.log(mean / (mean + size)) + size * np.log(size / (mean + size))
-        total += (value - np.log1p(against(ripe))).sum(axis=0)
+        said[picked] = value - np.log1p(against(ripe))
     if blank.any():
         seen = (came[blank] * noise.look[row])[:, None].astype(np.float32)
         ripe = hanging[blank]
         some = 1.0 - (size / (ripe * per_kg + tiny + size)) ** size
         miss = seen * some / (1.0 + against(ripe))
-        total += np.log(np.maximum(1.0 - miss, np.float32(1e-9))).sum(axis=0)
+        said[blank] = np.log(np.maximum(1.0 - miss, np.float32(1e-9)))
     if zero.any():
         none = (size / (hanging[zero] * per_kg + tiny + size)) ** size
         seen = came[zero][:, None].astype(np.float32)
-        total += np.log(np.maximum(1.0 - seen + seen * none, np.float32(1e-30))).sum(axis=0)
-    return total
+        said[zero] = np.log(np.maximum(1.0 - seen + seen * none, np.float32(1e-30)))
+    return said

@@ -21,6 +21,7 @@ from harvestcast.growth.habit import (
     Habit,
     learn_habit,
     learn_look,
+    learn_passed_over,
 )
 from harvestcast.growth.inference import (
     CURVE,
@@ -146,6 +147,8 @@ def fit_garden(
         for temper in TEMPERS
     )
     found = posteriors(evidence, noises, past, since, start=_starts(begin, past))
+    if not nothing_ripe:
+        habit = replace(habit, passed_over=_passed_over(season, evidence, noises[0], found[0]))
     log_evidence = np.array([p.log_evidence for p in found]).T.reshape(n, len(TEMPERS))
     return Fit(
         season=season,
@@ -247,6 +250,14 @@ def _with_habit(
     kept = kept_share(evidence.picked, noise.left, noise.keep)
     chance = pick_chance(evidence, noise, ready(rates(evidence, first.mode), kept))
     return replace(noise, look=learn_look(evidence.picked, evidence.came, chance)), first
+
+
+def _passed_over(season: Season, evidence: Evidence, noise: Noise, posterior: Posterior) -> float:
+    kept = kept_share(evidence.picked, noise.left, noise.keep)
+    chance = pick_chance(evidence, noise, ready(rates(evidence, posterior.mode), kept))
+    crop = np.unique([s.crop for s in season.series], return_inverse=True)[1]
+    missed = 1.0 - evidence.came * chance * noise.look[:, None]
+    return learn_passed_over(evidence.picked > 0, missed, crop)
 
 
 def _first_look(

@@ -27,8 +27,15 @@ EASES: tuple[tuple[float, float], ...] = ((EASE, 0.8), (5.0, 0.2))
 """Eases between which the log of a variety decides, and how likely each is before (our judgement):
 most households leave what is not worth a pick yet, some take whatever is there. How common each is
 in a garden is learned from all of its varieties."""
+PASSED_OVER, TRUST = 0.05, 20.0
+"""How often a whole crop is passed over for a week though it is ripe, before the log says more (our
+judgement), and how many weeks of a crop that is worth."""
+LEAST_DAYS = 4
+"""Days with a pick from which on a crop is asked whether it was passed over."""
 HALF_LIFE = 28.0
 """Days after which a garden day counts half in the habit. [d]"""
+ROUNDS = 5
+"""Rounds in which garden days without a row and what is picked on a garden day are found."""
 SURE = 0.95
 """Probability of a look where the household says that a day without a row means nothing ripe."""
 
@@ -46,11 +53,14 @@ class Habit:
     came : ndarray (series, days)
         Probability that somebody was in the garden on each past day without a row of a variety;
         on days with a written zero, that the zero means looked and found none.
+    passed_over : float
+        Probability that nobody goes to a given crop in a whole week.
     """
 
     weekday: Array
     linger: float
     came: Array
+    passed_over: float = 0.0
 
 
 def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = False) -> Habit:
@@ -82,20 +92,17 @@ def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = 
     season: NDArray[np.bool_] = np.atleast_1d((day >= first[:, None]) & (day <= last[:, None] + 14))
     active: NDArray[np.bool_] = np.atleast_1d(season.any(axis=0))
     fresh = active * 0.5 ** ((days - 1 - day) / HALF_LIFE)
-    base = (fresh @ any_row + 1.5) / (fresh.sum() + 3.0)
-    visit = np.array(
-        [
-            (fresh @ (any_row & (weekday == d)) + 3 * base) / (fresh @ (weekday == d) + 3.0)
-            for d in range(7)
-        ]
-    )
-    in_garden = (season & any_row).sum(axis=1)
     got = ((picked > 0) & season).sum(axis=1)
-    rate = np.minimum((got + 0.5) / (in_garden + 1.5), 0.95)
-    misses = np.where(season, np.log1p(-rate[:, None]), 0.0)
-    others = np.exp(misses.sum(axis=0)[None] - misses)
-    unseen = visit[weekday][None] * others
-    came = np.where(any_row[None], 1.0, unseen / (1.0 - visit[weekday][None] + unseen))
+    # Where little bears, days without a row are garden days too: found in rounds, together with
+    # what is picked on a garden day (expectation maximisation).
+    there = any_row.astype(float)
+    for _ in range(ROUNDS):
+        rate = np.minimum((got + 0.5) / (season @ there + 1.5), 0.95)
+        misses = np.where(season, np.log1p(-rate[:, None]), 0.0)
+        visit = _by_weekday(there, fresh, weekday)
+        there = np.where(any_row, 1.0, _unseen(visit[weekday], misses.sum(axis=0)))
+    others = misses.sum(axis=0)[None] - misses
+    came = np.where(any_row[None], 1.0, _unseen(visit[weekday][None], others))
     if nothing_ripe:
         came = np.ones_like(came)
     return Habit(
@@ -103,6 +110,23 @@ def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = 
         linger=_linger(any_row, visit[weekday], active),
         came=np.where(picked == 0, trust[None], came),
     )
+
+
+def _by_weekday(there: Array, fresh: Array, weekday: NDArray[np.int64]) -> Array:
+    """Return how likely each weekday is a garden day (7,), shrunk to the mean of the week."""
+    base = (fresh @ there + 1.5) / (fresh.sum() + 3.0)
+    return np.array(
+        [
+            (fresh @ (there * (weekday == d)) + 3 * base) / (fresh @ (weekday == d) + 3.0)
+            for d in range(7)
+        ]
+    )
+
+
+def _unseen(visit: Array, log_none: Array) -> Array:
+    """Return how likely somebody came on a day without a row; ``log_none``: log of none then."""
+    none = visit * np.exp(log_none)
+    return np.asarray(none / (1.0 - visit + none))
 
 
 def _trust_in_zeros(picked: Array, weekday: NDArray[np.int64]) -> Array:
@@ -160,6 +184,59 @@ def learn_look(picked: Array, came: Array, chance: Array) -> Array:
     log += 2 * (1 - LOOK) * np.log1p(-looks)[:, None]
     weight = np.exp(log - log.max(axis=0))
     return looks @ (weight / weight.sum(axis=0))
+
+
+def learn_passed_over(
+    picked: NDArray[np.bool_], missed: Array, crop: NDArray[np.int64], *, rounds: int = 30
+) -> float:
+    """Return how often a whole crop is passed over for a week though it is ripe.
+
+    Between its first and its last pick a crop has weeks without one. Some are due to the days
+    nobody came, the looks not taken and what was ripe, as the fit has it; what there are more is
+    put down to weeks in which the household had no mind for that crop (expectation maximisation
+    over whole weeks from the first pick on).
+
+    Parameters
+    ----------
+    picked : ndarray of bool (series, days)
+        Whether anything was picked.
+    missed : ndarray (series, days)
+        Probability of a day without a pick, by the fit.
+    crop : ndarray of int (series,)
+        Which crop each series is of.
+
+    Returns
+    -------
+    float
+        0 to 1, shrunk to :data:`PASSED_OVER`.
+
+    Examples
+    --------
+    A crop picked four days of five, but for one week in ten:
+
+    >>> picked = np.array([np.tile([True] * 4 + [False], 14)])
+    >>> picked[0, 29:36] = False
+    >>> round(learn_passed_over(picked, np.full((1, 70), 0.2), np.zeros(1, int)), 2)
+    0.07
+    """
+    empty: list[bool] = []
+    chance: list[float] = []
+    for one in np.unique(crop):
+        own = crop == one
+        some = picked[own].any(axis=0)
+        days = np.flatnonzero(some)
+        if len(days) < LEAST_DAYS:
+            continue
+        none = np.log(np.maximum(missed[own], 1e-12)).sum(axis=0)
+        for start in range(int(days[0]) + 1, int(days[-1]) - 6, 7):
+            empty.append(not some[start : start + 7].any())
+            chance.append(float(np.exp(none[start : start + 7].sum())))
+    by_chance = np.array(chance)
+    share = PASSED_OVER
+    for _ in range(rounds):
+        over = np.where(empty, share / (share + (1.0 - share) * by_chance), 0.0)
+        share = float((over.sum() + PASSED_OVER * TRUST) / (len(over) + TRUST))
+    return share
 
 
 def visits_ahead(

@@ -22,9 +22,10 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-HALF_LIFE = 10.0
-"""Days after which a day of picking counts half in the recent pace (between 7 and 16 days
-back-tests differ by less than 1 %). [d]"""
+HALF_LIFE_STAND, HALF_LIFE_RIPENS = 30.0, 10.0
+"""Days after which a day of picking counts half in the recent pace, for crops taken from a stand as
+they are wanted and for crops picked as they ripen: what a household wants changes slower than what
+ripens (between 15 and 60 days, and between 7 and 21, back-tests differ by less than 1 %). [d]"""
 FROM_STAND, AS_IT_RIPENS = 0.7, 0.25
 """Weight of the recent pace once there is enough of it, for crops taken from a stand as they are
 wanted and for crops picked as they ripen. Chosen on the even half of the series of one real log
@@ -38,14 +39,14 @@ FLOOR = 0.1
 without ending the crop."""
 
 
-def recent_pace(picked: Array, *, half_life: float = HALF_LIFE) -> tuple[Array, Array]:
+def recent_pace(picked: Array, half_life: Array | float) -> tuple[Array, Array]:
     """Return how much was picked a day lately, and for how long picking has gone on.
 
     Parameters
     ----------
     picked : ndarray (series, days)
         Picked each day of the season so far; NaN on days without a row. [kg]
-    half_life : float
+    half_life : ndarray (series,) or float
         Days after which a day counts half. [d]
 
     Returns
@@ -58,7 +59,7 @@ def recent_pace(picked: Array, *, half_life: float = HALF_LIFE) -> tuple[Array, 
 
     Examples
     --------
-    >>> pace, days = recent_pace(np.array([[np.nan, 2.0, np.nan, 2.0], [np.nan] * 4]))
+    >>> pace, days = recent_pace(np.array([[np.nan, 2.0, np.nan, 2.0], [np.nan] * 4]), 10.0)
     >>> pace.round(2), days
     (array([1.33,  nan]), array([3., 0.]))
     """
@@ -67,7 +68,8 @@ def recent_pace(picked: Array, *, half_life: float = HALF_LIFE) -> tuple[Array, 
     any_pick = (amount > 0).any(axis=1)
     first = np.where(any_pick, (amount > 0).argmax(axis=1) if length else 0, length)
     age = length - 1 - np.arange(length)
-    weight = np.where(np.arange(length) >= first[:, None], 0.5 ** (age / half_life), 0.0)
+    faded = 0.5 ** (age / np.asarray(half_life, dtype=float)[..., None])
+    weight = np.where(np.arange(length) >= first[:, None], faded, 0.0)
     total = weight.sum(axis=1)
     pace = np.divide(
         (weight * amount).sum(axis=1), total, out=np.full(len(amount), np.nan), where=total > 0
@@ -133,12 +135,15 @@ def blend(
     member = np.zeros((int(crop.max()) + 1, n))
     member[crop, np.arange(n)] = living
     known = member @ ~np.isnan(picked) > 0
-    pace, days = recent_pace(np.where(known, member @ np.nan_to_num(picked), np.nan))
+    stand = member @ from_stand > 0
+    pace, days = recent_pace(
+        np.where(known, member @ np.nan_to_num(picked), np.nan),
+        np.where(stand, HALF_LIFE_STAND, HALF_LIFE_RIPENS),
+    )
     level = member @ (number[:, :7].mean(axis=(0, 1)) * unit)
     some = np.isfinite(pace) & (level > 0)
     ratio = np.ones(len(member))
     ratio[some] = (pace[some] + FLOOR * level[some]) / ((1.0 + FLOOR) * level[some])
-    stand = member @ from_stand > 0
     most = np.where(stand, FROM_STAND, AS_IT_RIPENS)
     factor = ratio[:, None] ** pace_weight(days, -(-ahead // 7), most)
     own = np.where(living[:, None], factor[crop], 1.0)

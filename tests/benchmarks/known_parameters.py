@@ -1,13 +1,16 @@
 """Forecasts of gardens whose parameters are known: coverage, an oracle, what the fit recovers.
 
     python -m tests.benchmarks.known_parameters coverage oracle recovery --first 5000 --gardens 60
+    python -m tests.benchmarks.known_parameters learner --first 5000 --gardens 60
 
 Gardens are those of :mod:`tests.simulated.known`. A case is one series on one Sunday from its first
 pick on, as long as it was picked within the last three weeks and no frost has killed it: all of it
 known at the origin. Weeks without a pick tie with draws without one; ties are broken at random, so
 that a calibrated forecast holds 80 % of cases in its middle 80 %. CRPS is in mean weeks of each
-series. ``oracle`` sets it beside that of a forecaster who knows the parameters; ``recovery`` asks
-at the season's end how often 80 % intervals hold the true season total and heats.
+series. ``oracle`` sets it beside that of a forecaster who knows the parameters, ``learner`` also
+beside that of one who knows by what law they are drawn and learns them from the picks
+(:mod:`tests.simulated.learner`): what that one loses to the oracle nobody can win. ``recovery``
+asks at the season's end how often 80 % intervals hold the true season total and heats.
 Seeds below 5000 may be looked at while the model is mended; report from 5000 on.
 """
 
@@ -32,6 +35,7 @@ from tests.simulated.known import (
     known_garden,
     oracle,
 )
+from tests.simulated.learner import learner
 
 LATELY = 21
 """Days within which a series must have been picked to be forecast here."""
@@ -53,15 +57,22 @@ def live(known: KnownGarden, row: int, day: int) -> int:
     return int(day - picks[0]) // 7
 
 
-def cases(seed: int, *, weeks: int, draws: int, with_oracle: bool) -> pd.DataFrame:
+def cases(
+    seed: int, *, weeks: int, draws: int, with_oracle: bool, with_learner: bool = False
+) -> pd.DataFrame:
     """Return one row per case and week ahead of one garden."""
     known = known_garden(seed)
     rng = np.random.default_rng(seed)
     origins = origins_of(known)
-    best = {}
-    if with_oracle:
-        for row in range(len(known.series)):
-            best[row] = oracle(known, row, origins, 7 * weeks, draws=draws, seed=seed)
+    others = {"oracle": oracle} if with_oracle else {}
+    others |= {"learner": learner} if with_learner else {}
+    theirs = {
+        name: [
+            forecaster(known, row, origins, 7 * weeks, draws=draws, seed=seed)
+            for row in range(len(known.series))
+        ]
+        for name, forecaster in others.items()
+    }
     rows = []
     for place, day in enumerate(origins):
         alive = {row: live(known, row, day) for row in range(len(known.series))}
@@ -82,12 +93,12 @@ def cases(seed: int, *, weeks: int, draws: int, with_oracle: bool) -> pd.DataFra
                 found = {"seed": seed, "crop": s.crop, "week": week + 1, "weeks": alive[row]}
                 found |= {"flush": s.flush > 0, "seen": seen}
                 found |= _scored("ours", total, seen, rng)
-                if with_oracle:
-                    found |= _scored("oracle", best[row][place][:, span].sum(axis=1), seen, rng)
+                for name, made_by in theirs.items():
+                    found |= _scored(name, made_by[row][place][:, span].sum(axis=1), seen, rng)
                 rows.append(found)
     table = pd.DataFrame(rows)
     scale = table.groupby("crop")["seen"].transform("mean")
-    for name in ("ours", "oracle")[: 1 + with_oracle]:
+    for name in ("ours", *theirs):
         table[f"{name}_crps"] = (table[f"{name}_crps"] / scale).where(scale > 0)
     return table
 
@@ -154,14 +165,15 @@ def main() -> None:
     options = parser.parse_args()
     seeds = range(options.first, options.first + options.gardens)
     print(f"seeds {seeds.start} to {seeds.stop - 1}")
-    if {"coverage", "oracle"} & set(options.parts):
+    if {"coverage", "oracle", "learner"} & set(options.parts):
         table = pd.concat(
             [
                 cases(
                     seed,
                     weeks=options.weeks,
                     draws=options.draws,
-                    with_oracle="oracle" in options.parts,
+                    with_oracle=bool({"oracle", "learner"} & set(options.parts)),
+                    with_learner="learner" in options.parts,
                 )
                 for seed in seeds
             ]
@@ -199,6 +211,8 @@ def report(table: pd.DataFrame) -> None:
         shown.insert(0, "cases", groups.size())
         if "oracle_crps" in columns:
             shown["ratio"] = shown["ours_crps"] / shown["oracle_crps"]
+        if "learner_crps" in columns:
+            shown["learner"] = shown["learner_crps"] / shown["oracle_crps"]
         print(f"\n{title}")
         print(shown.round(3).to_string())
 

@@ -6,10 +6,12 @@ The large count is ``python -m tests.benchmarks.known_parameters``.
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import ks_2samp
 
 from harvestcast.frames import PICKS, PLANTINGS, WEATHER, check_frame
 from tests.benchmarks.known_parameters import cases, recovered
 from tests.simulated.known import known_garden, oracle
+from tests.simulated.learner import draw_parameters, learner
 
 SEEDS = range(7000, 7006)
 
@@ -49,6 +51,37 @@ def test_the_oracle_knows_more_after_a_pick() -> None:
     made = oracle(known, row, [first, first + 28], 7, draws=400, seed=1).sum(axis=2)
     spread = made.std(axis=1) / made.mean(axis=1)
     assert spread[1] < spread[0]
+
+
+def test_the_learner_supposes_what_gardens_are_drawn_by() -> None:
+    gardens = [known_garden(seed, crops=("tomato",)).series[0] for seed in range(150)]
+    drawn = draw_parameters(np.random.default_rng(1), gardens[0], 20_000)
+    # The level goes with the number of plants, which the learner is told.
+    seen = {"level": [s.level / s.plants for s in gardens]}
+    drawn["level"] = drawn["level"] / gardens[0].plants
+    seen["span"] = [s.h2 - s.h1 for s in gardens]
+    for name in ("h1", "s1", "s2", "slow_sd", "fast_days", "size", "left", "keep", "look", "flush"):
+        seen[name] = [getattr(s, name) for s in gardens]
+    for name, values in seen.items():
+        assert ks_2samp(values, drawn[name]).pvalue > 1e-3, name
+
+
+def test_the_learner_learns() -> None:
+    """After the first pick its mean is far from the oracle's; six weeks of picks bring it near."""
+    known = known_garden(4)
+    away = []
+    for row in np.flatnonzero((known.number > 0).sum(axis=1) >= 15):
+        first = int((known.number[row] > 0).argmax())
+        origins = [first, first + 42]
+        ours, theirs = (
+            np.log(made(known, row, origins, 7, draws=400, seed=1).sum(axis=2).mean(axis=1) + 1)
+            for made in (learner, oracle)
+        )
+        away.append(np.abs(ours - theirs))
+    assert len(away) >= 3
+    before, after = np.mean(away, axis=0)
+    assert after < 0.8 * before
+    assert before < 0.7  # and even then within a factor of two: it knows what is usual
 
 
 @pytest.fixture(scope="module")

@@ -77,18 +77,11 @@ def test_the_density_draws_are_weighed_by_is_that_of_the_model(fit: Fit) -> None
             (basis @ u[:, CURVE:].T).astype(single),
             noise.keep.astype(single),
         )
-        fast = log_likelihood(fit, row, hanging, noise.size.astype(single))
+        fast = log_likelihood(fit, row, hanging, noise.size.astype(single)).sum(axis=0)
         fast = fast - 0.5 * (u**2).sum(axis=1)
         # Up to a constant, over a range of tens.
         assert np.ptp(plain) > 5.0
         np.testing.assert_allclose(fast - fast[0], plain - plain[0], atol=2e-3)
-
-
-_TAIL = pytest.mark.xfail(
-    strict=False,
-    reason="the ninth decile lies 5 to 10 % of the spread off, on either side of the bound with "
-    "other seeds: a tail of the posterior that the Gaussian it is drawn from hardly reaches",
-)
 
 
 @pytest.mark.slow
@@ -101,8 +94,8 @@ _TAIL = pytest.mark.xfail(
         (LATE, "sweet pepper"),
         (LATE, "cucumber"),
         (LATE, "tomato"),
-        pytest.param(EARLY, "snap bean", marks=_TAIL),
-        pytest.param(LATE, "zucchini", marks=_TAIL),
+        (EARLY, "snap bean"),
+        (LATE, "zucchini"),
     ],
 )
 def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str) -> None:
@@ -146,6 +139,7 @@ def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str) -> None
     only[:, temper] = 1.0
     common = rng.standard_normal((40000, to_come)).astype(np.float32)
     drawn = draw_series(replace(fit, weight=only), row, common, rng)
-    ours = _coming_week(fit, row, drawn.theta, drawn.coming[:7].T)
+    on = ~drawn.over  # the chain knows of no end that nobody wrote down
+    ours = _coming_week(fit, row, drawn.theta[on], drawn.coming[:7, on].T)
     off = (np.quantile(ours, (0.1, 0.5, 0.9)) - theirs) / (theirs[2] - theirs[0])
     assert np.abs(off).max() < 0.05, off.round(3)

@@ -11,6 +11,8 @@ from harvestcast.growth.pace import (
     AS_IT_RIPENS,
     FLOOR,
     FROM_STAND,
+    HALF_LIFE_RIPENS,
+    HALF_LIFE_STAND,
     blend,
     pace_weight,
     recent_pace,
@@ -34,15 +36,21 @@ def _draws(level: float, *, draws: int = 4000, days: int = 21) -> np.ndarray:
 
 
 def test_steady_picking_is_its_own_pace():
-    pace, days = recent_pace(np.full((1, 30), 0.7))
+    pace, days = recent_pace(np.full((1, 30), 0.7), 10.0)
     assert pace[0] == pytest.approx(0.7)
     assert days[0] == 30
 
 
 def test_pace_weighs_recent_days_more_than_a_plain_mean():
     rising = np.arange(1.0, 41.0)[None]
-    pace, _ = recent_pace(rising)
+    pace, _ = recent_pace(rising, HALF_LIFE_RIPENS)
     assert rising.mean() < pace[0] < rising.max()
+
+
+def test_what_is_wanted_is_remembered_longer_than_what_ripens():
+    rising = np.tile(np.arange(1.0, 41.0), (2, 1))
+    wanted, ripens = recent_pace(rising, np.array([HALF_LIFE_STAND, HALF_LIFE_RIPENS]))[0]
+    assert rising.mean() < wanted < ripens
 
 
 @pytest.mark.parametrize("from_stand", [False, True])

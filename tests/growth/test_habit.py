@@ -1,0 +1,114 @@
+"""The household's habits: which days it comes, which weeks it passes a crop over, unseen ends."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from harvestcast.growth.ahead import futures
+from harvestcast.growth.draws import draw_series
+from harvestcast.growth.fit import fit_garden
+from harvestcast.growth.habit import PASSED_OVER, learn_habit, learn_passed_over
+from harvestcast.growth.outlook import forecast
+from harvestcast.records.garden import Garden, garden_from_frames
+from harvestcast.records.household import Household
+
+LAST = pd.Timestamp("2025-09-14")
+
+
+def _log(weeks: int, chance: float, passed: float, *, crops: int, seed: int) -> tuple:
+    """Draw days with a pick of crops looked at with one chance a day, some weeks passed over."""
+    rng = np.random.default_rng(seed)
+    over = rng.random((crops, weeks)) < passed
+    picked = (rng.random((crops, 7 * weeks)) < chance) & ~np.repeat(over, 7, axis=1)
+    return picked, np.full(picked.shape, 1.0 - chance), np.arange(crops)
+
+
+@pytest.mark.parametrize("passed", [0.0, 0.1, 0.25])
+def test_weeks_passed_over_are_recovered(passed: float) -> None:
+    found = learn_passed_over(*_log(30, 0.5, passed, crops=30, seed=1))
+    # Only whole empty weeks counted from the first pick show; spells seldom begin there.
+    assert passed * 0.4 - 0.01 < found < passed + 0.02
+
+
+def test_rare_picks_are_no_weeks_passed_over() -> None:
+    """A crop looked at once in ten days has half its weeks empty, and none of them passed over."""
+    assert learn_passed_over(*_log(30, 0.1, 0.0, crops=20, seed=2)) < PASSED_OVER + 0.02
+
+
+def test_a_short_log_says_little_of_weeks_passed_over() -> None:
+    picked, missed, crop = _log(3, 0.6, 0.0, crops=2, seed=3)
+    assert learn_passed_over(picked, missed, crop) == pytest.approx(PASSED_OVER, abs=0.02)
+
+
+def test_empty_days_while_little_bears_are_garden_days_too() -> None:
+    """Somebody comes two days of three, and each of three crops is picked on 4 of 10 of them."""
+    rng = np.random.default_rng(5)
+    came = rng.random(60) < 2 / 3
+    picked = np.where(came & (rng.random((3, 60)) < 0.4), 1.0, np.nan)
+    habit = learn_habit(pd.date_range("2025-05-05", periods=60), picked)
+    rows = ~np.isnan(picked).all(axis=0)
+    assert rows.mean() + 0.02 < habit.weekday.mean() < came.mean() + 0.02
+
+
+def _garden(until: str) -> Garden:
+    """Zucchini every other day until a day, tomatoes daily to the last: somebody was there."""
+    days = pd.date_range("2024-01-01", "2025-12-31")
+    mean = 11 - 13 * np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 15) / 365)
+    weather = pd.DataFrame({"date": days, "tmin_c": mean - 5, "tmax_c": mean + 6})
+    plantings = pd.DataFrame(
+        {
+            "crop": ["zucchini", "tomato"],
+            "variety": ["Heron", "Finch"],
+            "date": pd.Timestamp("2025-05-15"),
+            "how": "set_out",
+            "plants": [3.0, 6.0],
+        }
+    )
+    rows = [
+        pd.DataFrame(
+            {"date": pd.date_range("2025-07-05", until, freq="2D"), "crop": "zucchini"}
+        ).assign(variety="Heron", mass_kg=0.8),
+        pd.DataFrame({"date": pd.date_range("2025-07-25", LAST), "crop": "tomato"}).assign(
+            variety="Finch", mass_kg=1.2
+        ),
+    ]
+    picks = pd.concat(rows).sort_values("date")
+    return garden_from_frames(Household(), picks, plantings, weather)
+
+
+def test_a_crop_nobody_picks_any_more_may_have_ended_unseen() -> None:
+    """Longer without a pick while others are picked, more likely over, and less to come."""
+    over, none, middle = [], [], []
+    for until in ("2025-09-14", "2025-09-06", "2025-08-30"):
+        made = forecast(_garden(until), LAST, weeks=1, draws=1000)
+        fit = made._fit
+        row = made.keys.index(("zucchini", "Heron"))
+        to_come = fit.bases[0].shape[1] - (fit.posteriors[0].mode.shape[1] - 5)
+        rng = np.random.default_rng(1)
+        common = rng.standard_normal((1000, to_come), dtype=np.float32)
+        over.append(draw_series(fit, row, common, rng).over.mean())
+        week = made.mass_kg[:, :, row].sum(axis=1)
+        none.append((week == 0).mean())
+        middle.append(np.median(week))
+    assert over[0] < 0.02
+    assert over[0] < over[1] < over[2]
+    assert none[0] < 0.1 < none[1] < 0.5 < none[2]
+    assert middle[0] > 2 * middle[1] > middle[2] == 0
+
+
+def test_a_week_passed_over_is_none_s_pick_of_that_crop_and_leaves_it_hanging() -> None:
+    fit = fit_garden(_garden("2025-09-14"), LAST, days_ahead=14)
+    tmin, tmax = np.full((800, 14), 12.0), np.full((800, 14), 25.0)
+    never = futures(replace(fit, habit=replace(fit.habit, passed_over=0.0)), tmin, tmax, seed=2)
+    half = futures(replace(fit, habit=replace(fit.habit, passed_over=0.5)), tmin, tmax, seed=2)
+    empty = [(f.number[:, :7].sum(axis=1) == 0).mean(axis=0) for f in (never, half)]
+    np.testing.assert_allclose(empty[1] - empty[0], 0.5 * (1 - empty[0]), atol=0.06)
+    # What hung over from a week passed over is picked in the next: more than without.
+    skipped = half.number[:, :7].sum(axis=1) == 0
+    picked = half.number[:, 7:].sum(axis=1)
+    for row in range(len(fit.series)):
+        after = picked[skipped[:, row], row]
+        usual = picked[~skipped[:, row], row]
+        assert after[after > 0].mean() > 1.2 * usual[usual > 0].mean()
