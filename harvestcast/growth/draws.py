@@ -33,7 +33,7 @@ NEVER = 1e-4
 WIDER: tuple[tuple[float, float], ...] = ((1.0, 0.6), (1.5, 0.25), (2.5, 0.15))
 """Spreads the curve is drawn with, in those of the approximation given the deviations, and how
 often. Deviations are not: of some forty of them no wider draw would be a likely one."""
-UNSEEN_END, MOST_ENDED = 0.02, 0.3
+UNSEEN_END, MOST_ENDED = 0.015, 0.3
 """Chance that plants come to an end in a week and nobody writes it down (borers, mildew, a gardener
 who has had enough), and the most it adds up to while they go unpicked (our judgement)."""
 LEAST_EFFECTIVE = 0.02

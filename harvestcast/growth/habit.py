@@ -27,7 +27,7 @@ EASES: tuple[tuple[float, float], ...] = ((EASE, 0.8), (5.0, 0.2))
 """Eases between which the log of a variety decides, and how likely each is before (our judgement):
 most households leave what is not worth a pick yet, some take whatever is there. How common each is
 in a garden is learned from all of its varieties."""
-PASSED_OVER, TRUST = 0.05, 20.0
+PASSED_OVER, TRUST = 0.04, 15.0
 """How often a whole crop is passed over for a week though it is ripe, before the log says more (our
 judgement), and how many weeks of a crop that is worth."""
 LEAST_DAYS = 4

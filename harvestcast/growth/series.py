@@ -35,6 +35,9 @@ FLOOR = 0.5
 """Heat a day's ripening draws on at least, so that cold days slow it but never stop it. [degC d]"""
 EARLIEST_DAYS = 400
 """Days before the season's start from which heat is added up at most, for what was planted then."""
+FAR_OFF, ENOUGH_PIECES = 6.0, 4
+"""Times the usual mass of a piece from which a row says nothing of it, and rows from which on there
+is a usual one (our judgement: an overgrown zucchini weighs four times a good one)."""
 NO_WEATHER = "no observed day in weather.csv up to the day of the forecast"
 """Why every planting is left out where no day of weather was observed."""
 
@@ -337,6 +340,7 @@ def _read_log(picks: pd.DataFrame, start: int, last: int) -> _Log:
     for key, listed in rows.items():
         index = np.array(listed)
         double = index[both[index]]
+        double = double[_can_be_meant(kg[double] / number[double])]
         if len(double):
             sums = float(kg[double].sum()), float(number[double].sum())
             of_key[key] = sums
@@ -347,6 +351,16 @@ def _read_log(picks: pd.DataFrame, start: int, last: int) -> _Log:
             mass[key] = _sum(kg_said[index], at[index], days)
             count[key] = _sum(number_said[index], at[index], days)
     return _Log(mass, count, of_crop, of_key)
+
+
+def _can_be_meant(piece: Array) -> NDArray[np.bool_]:
+    """Return which masses of a piece lie near enough to the others of a variety.
+
+    One weight typed in grams would else make every fruit of it a hundredweight.
+    """
+    if len(piece) < ENOUGH_PIECES:
+        return np.ones(len(piece), dtype=bool)
+    return np.asarray(np.abs(np.log(piece / np.median(piece))) < np.log(FAR_OFF))
 
 
 def _sum(values: Array, at: NDArray[np.int64], days: int) -> Array:

@@ -140,7 +140,7 @@ def pantry_notices(garden: Garden) -> pd.DataFrame:
             near = ", ".join(nearest_products(name))
             hint = f"; did you mean one of: {near}?" if near else ""
             said = {"column": "product", "value": name, "odd": "no such product is known here"}
-            once({**where, **said, "done": f"not counted{hint}"})
+            once({**where, **said, "done": f"not counted{hint}{_home_canned(name)}"})
             continue
         item = product(key)
         if not _has_size(jar, item):
@@ -168,6 +168,16 @@ def pantry_notices(garden: Garden) -> pd.DataFrame:
         if times > 1:
             notice["odd"] = f"{notice['odd']} ({times} lines)"
     return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)
+
+
+def _home_canned(name: str) -> str:
+    """Return a caution where something was canned by a process that is not known here."""
+    if not name.casefold().startswith(("canned ", "canned_")):
+        return ""
+    return (
+        "; no tested process is known here for it: before such a jar is opened or tasted, ask your "
+        "local extension or food safety service"
+    )
 
 
 def _has_size(jar: object, item: Product) -> bool:

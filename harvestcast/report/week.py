@@ -179,6 +179,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
     from harvestcast.kitchen.cautions import cautions
     from harvestcast.kitchen.demand import fresh_use, wanted_jars
     from harvestcast.kitchen.kept_out import kept_out
+    from harvestcast.kitchen.ledger import pantry_notices
     from harvestcast.kitchen.shopping import more_to_buy
 
     household = garden.household
@@ -212,7 +213,9 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         cautions=cautions(planned, household),
         hours=pd.DataFrame({"day": capacity.dates, "hours": capacity.hours}),
         wanted=views.shelf(wanted, plan.batches),
-        notices=pd.concat([garden.notices, unlikely_yields(garden)], ignore_index=True),
+        notices=pd.concat(
+            [garden.notices, unlikely_yields(garden), pantry_notices(garden)], ignore_index=True
+        ),
         spans=_spans(garden, outlook.as_of),
         solve={name: getattr(plan.solve, name) for name in _SOLVED},
         kept_out=kept_out(garden, wanted, outlook.as_of),

@@ -10,6 +10,11 @@ from harvestcast.report.week import Week
 
 OLD_DAYS = 7
 """Days after the last day known from which a log is called old."""
+QUIET_DAYS, QUIET_TIMES, LONG_OVER = 7, 3, 35
+"""A crop has gone quiet after so many days without a pick, and so many times its usual days between
+picks; after the last number of days it is taken to be over, and nothing is said any more."""
+QUIET_PICKS, OTHERS_PICKED = 4, 4
+"""Days with a pick before, and days with picks of other crops since, for that to be said."""
 MOST_LYING = 5
 """Crops taken to lie there that are named at most."""
 
@@ -66,6 +71,31 @@ def no_hours(week: Week) -> list[str]:
     return [
         "garden.toml gives no hours for putting up on the planned days, so nothing is; write "
         "under [hours] how many there are on which weekday, such as saturday = 4"
+    ]
+
+
+def gone_quiet(week: Week) -> list[str]:
+    """Return which crops are picked no more while others are, and what to write down of them."""
+    got = week.picked.loc[(week.picked["mass_kg"] > 0) | (week.picked["count"] > 0)]
+    growing = set(week.coming["crop"].astype(str))
+    named = []
+    for crop, own in got.groupby("crop", observed=True):
+        days = own["date"].drop_duplicates().sort_values()
+        if crop not in growing or len(days) < QUIET_PICKS:
+            continue
+        last, usual = days.iloc[-1], days.diff().dt.days.median()
+        since = (week.as_of - last).days
+        others = got.loc[got["date"] > last, "date"].nunique()
+        if others >= OTHERS_PICKED and max(QUIET_DAYS, QUIET_TIMES * usual) <= since <= LONG_OVER:
+            named.append(f"{wording.clean(str(crop))} since {wording.day(last, week.units)}")
+    if not named:
+        return []
+    shown = named[:MOST_LYING]
+    shown += [f"{len(named) - MOST_LYING} more"] if len(named) > MOST_LYING else []
+    return [
+        f"nothing picked of {wording.listing(shown)} while others were; the forecast reckons "
+        "with an end. If it is over, write the day under removed in plantings.csv; if you looked "
+        "and there was none, write a 0"
     ]
 
 

@@ -209,6 +209,7 @@ def warnings(week: Week) -> list[str]:
             wording.clean(f"{row['crop']} {row['variety']}") for _, row in week.left_out.iterrows()
         ]
         said.append(f"no forecast for {_some(names)}")
+    said += week_mind.gone_quiet(week)
     said += week_mind.no_hours(week)
     said += misspelt(week.notices)
     if len(week.notices):

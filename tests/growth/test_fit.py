@@ -204,3 +204,15 @@ def test_no_series_is_no_error() -> None:
     fit = fit_garden(garden_from_frames(Household(), None, None, _weather()), "2025-07-01")
     assert fit.series == ()
     assert fit.weight.shape == (0, len(TEMPERS))
+
+
+def test_one_weight_in_grams_does_not_make_every_fruit_a_hundredweight() -> None:
+    days = pd.date_range("2025-07-15", periods=12, freq="2D")
+    picks = pd.DataFrame(
+        {"date": days, "crop": "cucumber", "variety": "Creek", "count": 8.0, "mass_kg": 2.1}
+    )
+    slip = picks.copy()
+    slip.loc[5, "mass_kg"] = 2100.0
+    right, wrong = (gather(_garden(rows), LAST).series[0] for rows in (picks, slip))
+    assert wrong.fruit_kg == pytest.approx(right.fruit_kg, rel=0.02)
+    assert wrong.doubted == 1

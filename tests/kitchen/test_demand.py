@@ -181,6 +181,16 @@ def test_lines_of_the_pantry_book_that_are_not_counted_as_typed_are_named(garden
     assert said["done"].str.len().gt(0).all()
 
 
+def test_jars_canned_at_home_by_no_process_known_here_are_warned_of(garden_of):
+    rows = [
+        ("2026-07-22", "canned zucchini", "pint", 5, None, None),
+        ("2026-07-23", "aunt's relish", "pint", 2, None, None),
+    ]
+    said = pantry_notices(garden_of(pantry=rows))
+    assert "before such a jar is opened or tasted" in said.loc[0, "done"]
+    assert "tested process" not in said.loc[1, "done"]
+
+
 @pytest.mark.parametrize(
     "typed, key, size",
     [
