@@ -14,6 +14,11 @@ if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
 
+LEAST_WEEKS, ONE_SIDED, SURE = 20, 0.65, 2.5
+"""Weeks, share on one side of the middle, and standard errors from half of them, from which on
+forecasts are said to lean to one side."""
+
+
 def against_last_week(garden: Garden, scores: pd.DataFrame) -> pd.DataFrame:
     """Return the errors per crop beside those of "as much as in the last seven days".
 
@@ -103,6 +108,35 @@ def verdict(table: pd.DataFrame) -> str:
     return f"{said}."
 
 
+def leaning(scores: pd.DataFrame) -> str:
+    """Return to which side the forecasts were off, in words; nothing where to neither.
+
+    Parameters
+    ----------
+    scores : pandas.DataFrame
+        With ``observed`` and ``q50``; weeks in which both are the same do not count.
+
+    Examples
+    --------
+    >>> leaning(pd.DataFrame({"observed": [2.0] * 18 + [0.5] * 4, "q50": [1.0] * 22}))
+    'More came than the middle in 18 of 22 weeks: reckon with more than the middle says.'
+    >>> leaning(pd.DataFrame({"observed": [2.0, 0.5] * 11, "q50": [1.0] * 22}))
+    ''
+    """
+    above = int((scores["observed"] > scores["q50"]).sum())
+    number = above + int((scores["observed"] < scores["q50"]).sum())
+    side = max(above, number - above)
+    if number < LEAST_WEEKS or side < ONE_SIDED * number:
+        return ""
+    if side - 0.5 * number < SURE * 0.5 * np.sqrt(number):
+        return ""
+    word = "More" if above == side else "Less"
+    return (
+        f"{word} came than the middle in {side} of {number} weeks: reckon with {word.lower()} than "
+        "the middle says."
+    )
+
+
 def summary(garden: Garden, scores: pd.DataFrame, table: pd.DataFrame) -> dict[str, Any]:
     """Return the back-test as plain values with stable keys, for scripts.
 
@@ -110,8 +144,9 @@ def summary(garden: Garden, scores: pd.DataFrame, table: pd.DataFrame) -> dict[s
     -------
     dict
         ``kind`` ("backtest"), ``place``, ``first``, ``last`` (days forecast from), ``verdict``
-        (a sentence), ``by_crop`` (columns of :func:`against_last_week`; ``all`` is the mean over
-        all forecasts of all crops) and ``scores`` (columns of the scores table); kg.
+        and ``leaning`` (sentences, or nothing), ``by_crop`` (columns of
+        :func:`against_last_week`; ``all`` is the mean over all forecasts of all crops) and
+        ``scores`` (columns of the scores table); kg.
     """
     return {
         "kind": "backtest",
@@ -119,6 +154,7 @@ def summary(garden: Garden, scores: pd.DataFrame, table: pd.DataFrame) -> dict[s
         "first": plain(scores["origin"].min()),
         "last": plain(scores["origin"].max()),
         "verdict": verdict(table),
+        "leaning": leaning(scores),
         "by_crop": rows(table),
         "scores": rows(scores),
     }
@@ -150,5 +186,6 @@ def terminal(garden: Garden, scores: pd.DataFrame, table: pd.DataFrame) -> str:
         f"{'the one crop' if len(own) == 1 else f'the {len(own)} crops'}; what is picked by the "
         "basket weighs most)",
         verdict(table),
+        leaning(scores),
     ]
-    return "\n".join(out)
+    return "\n".join(line for line in out if line)
