@@ -120,8 +120,8 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
 
 def _passed_over(fit: Fit, days: int, draws: int, rng: np.random.Generator) -> NDArray[np.bool_]:
     """Return whether a series' crop is passed over (weeks, series, draws), all its varieties."""
-    crops, crop = np.unique([s.crop for s in fit.series], return_inverse=True)
-    chance = rng.random((-(-days // 7), len(crops), draws), dtype=np.float32)
+    crop = fit.season.crop
+    chance = rng.random((-(-days // 7), crop.max(initial=-1) + 1, draws), dtype=np.float32)
     return (chance < fit.habit.passed_over)[:, crop]
 
 

@@ -247,17 +247,19 @@ def _with_habit(
             precision[row] = found[best[row] - 1].precision[place]
     first = replace(first, mode=mode, precision=precision)
     noise = replace(noise, ease=eases[best])
-    kept = kept_share(evidence.picked, noise.left, noise.keep)
-    chance = pick_chance(evidence, noise, ready(rates(evidence, first.mode), kept))
+    chance = _chance(evidence, noise, first)
     return replace(noise, look=learn_look(evidence.picked, evidence.came, chance)), first
 
 
-def _passed_over(season: Season, evidence: Evidence, noise: Noise, posterior: Posterior) -> float:
+def _chance(evidence: Evidence, noise: Noise, posterior: Posterior) -> Array:
+    """Return the probability that a look brings a pick, by the mode (series, days)."""
     kept = kept_share(evidence.picked, noise.left, noise.keep)
-    chance = pick_chance(evidence, noise, ready(rates(evidence, posterior.mode), kept))
-    crop = np.unique([s.crop for s in season.series], return_inverse=True)[1]
-    missed = 1.0 - evidence.came * chance * noise.look[:, None]
-    return learn_passed_over(evidence.picked > 0, missed, crop)
+    return pick_chance(evidence, noise, ready(rates(evidence, posterior.mode), kept))
+
+
+def _passed_over(season: Season, evidence: Evidence, noise: Noise, posterior: Posterior) -> float:
+    missed = 1.0 - evidence.came * _chance(evidence, noise, posterior) * noise.look[:, None]
+    return learn_passed_over(evidence.picked > 0, missed, season.crop)
 
 
 def _first_look(

@@ -251,7 +251,7 @@ def _blended(fit: Fit, number: Array, seed: int) -> Array:
         np.where(np.array(out_of_it)[:, None], np.nan, [s.mass for s in fit.series]),
         np.where(np.isfinite(number), number, 0.0),
         fit.evidence.unit,
-        crop=np.unique([s.crop for s in fit.series], return_inverse=True)[1],
+        crop=fit.season.crop,
         from_stand=np.array([s.from_stand for s in fit.series]),
         seed=seed,
     )

@@ -125,6 +125,11 @@ class Season:
     left_out: pd.DataFrame
     weather_filled: int
 
+    @property
+    def crop(self) -> NDArray[np.int64]:
+        """Which crop each series is of, 0 to the number of crops less 1 (series,)."""
+        return np.unique([s.crop for s in self.series], return_inverse=True)[1]
+
 
 def season_start(as_of: pd.Timestamp, last_frost: str | None = None) -> pd.Timestamp:
     """Return the first day of the growing season that holds a day.

@@ -89,14 +89,11 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
 
     Exit status 1 where anything must be mended before a report can be made.
     """
-    import pandas as pd
-
-    from harvestcast.kitchen.ledger import pantry_notices
     from harvestcast.kitchen.settings import settings_problems
     from harvestcast.records.findings import Findings
     from harvestcast.records.garden import check_garden, open_garden
     from harvestcast.records.settings import read_household
-    from harvestcast.report.complete import NO_ELEVATION, still_missing, unlikely_yields
+    from harvestcast.report.complete import NO_ELEVATION, odd_things, still_missing
     from harvestcast.report.week import rows
 
     problems, notices = check_garden(folder)
@@ -108,9 +105,7 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
     else:
         garden = open_garden(folder)
         problems = settings_problems(garden.household)
-        notices = pd.concat(
-            [notices, unlikely_yields(garden), pantry_notices(garden)], ignore_index=True
-        )
+        notices = odd_things(garden)
         lacking = still_missing(garden)
     mended = any(problem.column == "elevation_m" for problem in problems)
     if mended or any(NO_ELEVATION in line for line in lacking):  # once is enough

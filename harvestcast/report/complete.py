@@ -73,6 +73,14 @@ def still_missing(garden: Garden) -> list[str]:
     return said
 
 
+def odd_things(garden: Garden) -> pd.DataFrame:
+    """Return what was odd in the files, unlikely yields and the pantry book's lines among it."""
+    from harvestcast.kitchen.ledger import pantry_notices
+
+    found = [garden.notices, unlikely_yields(garden), pantry_notices(garden)]
+    return pd.concat(found, ignore_index=True)
+
+
 def unlikely_yields(garden: Garden) -> pd.DataFrame:
     """Return notices of seasons, and of single picks, that outdo what the plants can bear.
 

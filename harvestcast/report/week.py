@@ -12,7 +12,7 @@ import pandas as pd
 
 from harvestcast.report import week_views as views
 from harvestcast.report.aside import read_aside
-from harvestcast.report.complete import unlikely_yields
+from harvestcast.report.complete import odd_things
 from harvestcast.report.wording import Units
 
 if TYPE_CHECKING:
@@ -179,7 +179,6 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
     from harvestcast.kitchen.cautions import cautions
     from harvestcast.kitchen.demand import fresh_use, wanted_jars
     from harvestcast.kitchen.kept_out import kept_out
-    from harvestcast.kitchen.ledger import pantry_notices
     from harvestcast.kitchen.shopping import more_to_buy
 
     household = garden.household
@@ -213,9 +212,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         cautions=cautions(planned, household),
         hours=pd.DataFrame({"day": capacity.dates, "hours": capacity.hours}),
         wanted=views.shelf(wanted, plan.batches),
-        notices=pd.concat(
-            [garden.notices, unlikely_yields(garden), pantry_notices(garden)], ignore_index=True
-        ),
+        notices=odd_things(garden),
         spans=_spans(garden, outlook.as_of),
         solve={name: getattr(plan.solve, name) for name in _SOLVED},
         kept_out=kept_out(garden, wanted, outlook.as_of),

@@ -90,12 +90,10 @@ def gone_quiet(week: Week) -> list[str]:
             named.append(f"{wording.clean(str(crop))} since {wording.day(last, week.units)}")
     if not named:
         return []
-    shown = named[:MOST_LYING]
-    shown += [f"{len(named) - MOST_LYING} more"] if len(named) > MOST_LYING else []
     return [
-        f"nothing picked of {wording.listing(shown)} while others were; the forecast reckons "
-        "with an end. If it is over, write the day under removed in plantings.csv; if you looked "
-        "and there was none, write a 0"
+        f"nothing picked of {wording.some(named, MOST_LYING)} while others were; the forecast "
+        "reckons with an end. If it is over, write the day under removed in plantings.csv; if you "
+        "looked and there was none, write a 0"
     ]
 
 
@@ -133,12 +131,10 @@ def eating_words(week: Week) -> str:
     ]
     if not named:
         return ""
-    shown = named[:MOST_LYING]
-    shown += [f"{len(named) - MOST_LYING} more"] if len(named) > MOST_LYING else []
     unit = wording.mass_unit(week.units)
     return (
         f"eaten fresh in these {days} days counts more than is enjoyed where there is plenty: "
-        f"{wording.listing(shown)}. eat_{unit}_per_person_week in garden.toml says what is "
-        f"enjoyed, eat_at_most_{unit}_per_person_week the most; without the second it is "
+        f"{wording.some(named, MOST_LYING)}. eat_{unit}_per_person_week in garden.toml says what "
+        f"is enjoyed, eat_at_most_{unit}_per_person_week the most; without the second it is "
         "reckoned from the first"
     )

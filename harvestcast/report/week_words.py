@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import pandas as pd
 
 from harvestcast.records.rows import NOT_LISTED
@@ -201,14 +199,14 @@ def warnings(week: Week) -> list[str]:
     said = []
     failed = week.checks.loc[~week.checks["passed"]]
     if len(failed):
-        crops = _some(failed["crop"])
+        crops = wording.some(failed["crop"])
         checks = "1 model check" if len(failed) == 1 else f"{len(failed)} model checks"
         said.append(f"{checks} failed ({crops}); see the report")
     if len(week.left_out):
         names = [
             wording.clean(f"{row['crop']} {row['variety']}") for _, row in week.left_out.iterrows()
         ]
-        said.append(f"no forecast for {_some(names)}")
+        said.append(f"no forecast for {wording.some(names)}")
     said += week_mind.gone_quiet(week)
     said += week_mind.no_hours(week)
     said += misspelt(week.notices)
@@ -259,13 +257,6 @@ def kept_out_words(kept: pd.DataFrame) -> list[tuple[str, str]]:
     return [
         (f"nothing is planned for {wording.listing(names)}", why) for why, names in said.items()
     ]
-
-
-def _some(names: Iterable[object], most: int = 5) -> str:
-    """Return the first few names as a phrase, and how many more there are."""
-    own = list(dict.fromkeys(wording.clean(name) for name in names))
-    more = len(own) - most
-    return wording.listing(own if more <= 0 else [*own[:most], f"{more} more"])
 
 
 def terminal(week: Week, *, strong: bool = False) -> str:

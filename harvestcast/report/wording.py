@@ -346,6 +346,19 @@ def listing(items: Iterable[str]) -> str:
     return f"{', '.join(words[:-1])} and {words[-1]}"
 
 
+def some(names: Iterable[object], most: int = 5) -> str:
+    """Return the first few names as a phrase, each once, and how many more there are.
+
+    Examples
+    --------
+    >>> some(["kale", "beets", "kale", "leeks"], most=2)
+    'kale, beets and 1 more'
+    """
+    own = list(dict.fromkeys(clean(name) for name in names))
+    more = len(own) - most
+    return listing(own if more <= 0 else [*own[:most], f"{more} more"])
+
+
 def finite(values: Iterable[float]) -> np.ndarray:
     """Return the known values of an array."""
     array = np.asarray(list(values), float)

@@ -107,18 +107,38 @@ def test_after_four_weeks_of_picks_little_is_lost_to_the_oracle(forecasts: pd.Da
     assert ours > theirs
 
 
+@pytest.fixture(scope="module")
+def table() -> pd.DataFrame:
+    return pd.concat([recovered(seed, 300) for seed in range(7000, 7016)])
+
+
 @pytest.mark.slow
-def test_parameters_are_recovered_at_the_season_s_end() -> None:
-    table = pd.concat([recovered(seed, 300) for seed in range(7000, 7016)])
-    part = table[table["what"] == "season total"]
+@pytest.mark.parametrize(
+    "what",
+    [
+        "season total",
+        pytest.param(
+            "level",
+            marks=pytest.mark.xfail(
+                strict=True,
+                reason="too narrow, as it can hardly be told from a deviation that lasts: of 363 "
+                "series of seeds 8000 to 8059 its interval holds 72 %, the season total's 83 %",
+            ),
+        ),
+    ],
+)
+def test_ranges_of_parameters_hold_four_times_in_five(table: pd.DataFrame, what: str) -> None:
+    part = table[table["what"] == what]
     held, error = _by_garden(part["inside"], part["seed"])
-    assert abs(held - 0.8) < 3 * error, (held, error)
+    assert abs(held - 0.8) < 3 * error, (what, held, error)
+
+
+@pytest.mark.slow
+def test_parameters_are_recovered_at_the_season_s_end(table: pd.DataFrame) -> None:
     for what in ("season total", "level"):
         part = table[table["what"] == what]
         middle, error = _by_garden(part["error"], part["seed"])
         assert abs(middle) < 3 * error + 0.1, (what, middle, error)
-    # Level: too narrow, as it can hardly be told from a deviation that lasts (of 363 series of
-    # seeds 8000 to 8059 its 80 % interval holds 72 %, that of the season total 82 %).
     assert table.loc[table["what"] == "level", "inside"].mean() > 0.65
     # Heats: a little too narrow (the curve's shape is fitted as if flushes were none).
     heats = table[table["what"].str.startswith("heat")]

@@ -322,12 +322,19 @@ def _forward(
 def _rates_of_past_years(known: KnownGarden, row: int, day: int, ahead: int) -> Array:
     """Rates without deviation in the coming days under the weather of each past year."""
     s = known.series[row]
+    rates = [
+        (_calm(s, *_heat(s, tmin, tmax)) * _alive(s, tmin))[day + 1 :]
+        for tmin, tmax in weather_of_past_years(known, day, ahead)
+    ]
+    return np.array(rates)
+
+
+def weather_of_past_years(known: KnownGarden, day: int, ahead: int) -> list[tuple[Array, Array]]:
+    """Return this year's temperatures to a day, and on from there those of each past year."""
     year = known.weather["date"].dt.year
     now = known.weather[year == YEAR].iloc[: day + 1]
-    rates = []
+    found = []
     for past in range(YEAR - 9, YEAR):
-        then = known.weather[year == past].iloc[day + 1 : day + 1 + ahead]
-        both = pd.concat([now, then])
-        tmin, tmax = both["tmin_c"].to_numpy(), both["tmax_c"].to_numpy()
-        rates.append((_calm(s, *_heat(s, tmin, tmax)) * _alive(s, tmin))[day + 1 :])
-    return np.array(rates)
+        both = pd.concat([now, known.weather[year == past].iloc[day + 1 : day + 1 + ahead]])
+        found.append((both["tmin_c"].to_numpy(), both["tmax_c"].to_numpy()))
+    return found

@@ -18,7 +18,15 @@ from scipy.special import gammaln
 
 from tests.simulated.climate import Array
 from tests.simulated.crops import CROPS as NATURES
-from tests.simulated.known import NEW_YEAR, YEAR, KnownGarden, KnownSeries, _alive, _heat
+from tests.simulated.known import (
+    NEW_YEAR,
+    YEAR,
+    KnownGarden,
+    KnownSeries,
+    _alive,
+    _heat,
+    weather_of_past_years,
+)
 
 PARTICLES = 20_000
 SHRINK = 0.995
@@ -153,7 +161,11 @@ def _forward(
 ) -> Array:
     s, (slow, fast, hanging) = known.series[row], state
     draws = len(slow)
-    heat, warmth, alive = _weather_of_past_years(known, s, day, ahead)
+    past = [
+        [x[day + 1 :] for x in (*_heat(s, tmin, tmax), _alive(s, tmin))]
+        for tmin, tmax in weather_of_past_years(known, day, ahead)
+    ]
+    heat, warmth, alive = (np.array(x) for x in zip(*past, strict=True))
     year = rng.integers(len(heat), size=draws)
     first = NEW_YEAR + pd.Timedelta(days=day + 1)
     weekday = pd.date_range(first, periods=ahead).day_of_week.to_numpy()
@@ -168,18 +180,3 @@ def _forward(
         hanging = np.where(taken > 0, p["left"] * hanging, hanging)
         out[:, step] = taken
     return out
-
-
-def _weather_of_past_years(
-    known: KnownGarden, s: KnownSeries, day: int, ahead: int
-) -> tuple[Array, Array, Array]:
-    """Heat, warmth and whether alive in the coming days of each past year (years, days)."""
-    year = known.weather["date"].dt.year
-    now = known.weather[year == YEAR].iloc[: day + 1]
-    found = []
-    for past in range(YEAR - 9, YEAR):
-        both = pd.concat([now, known.weather[year == past].iloc[day + 1 : day + 1 + ahead]])
-        tmin, tmax = both["tmin_c"].to_numpy(), both["tmax_c"].to_numpy()
-        found.append([x[day + 1 :] for x in (*_heat(s, tmin, tmax), _alive(s, tmin))])
-    heat, warmth, alive = (np.array(x) for x in zip(*found, strict=True))
-    return heat, warmth, alive
