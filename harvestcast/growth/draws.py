@@ -208,7 +208,7 @@ def _blocks(which: NDArray[np.int64]) -> list[tuple[int, slice]]:
 def _wider(rng: np.random.Generator, tried: int, width: int) -> Single:
     """Return standard normals (tried, width), those of the curve wider in some rows."""
     spread, often = (np.array(column) for column in zip(*WIDER, strict=True))
-    of = rng.choice(spread.astype(np.float32), size=tried, p=often)
+    of = spread.astype(np.float32)[np.searchsorted(np.cumsum(often)[:-1], rng.random(tried))]
     normals = rng.standard_normal((tried, width), dtype=np.float32)
     normals[:, :CURVE] *= of[:, None]
     return normals
@@ -292,26 +292,32 @@ def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
     zeal = np.float32(noise.zeal[row])
     want = np.float32(noise.ease[row] - noise.zeal[row] * np.log(e.usual[row]))
     tiny, most = np.float32(1e-12), np.float32(40.0)
+    # Plain logarithms and exponentials: in single precision they are several times as fast as
+    # powers and log1p.
+    log_size = np.log(size)
 
-    def against(ripe: Single) -> Single:
+    def against(log_ripe: Single) -> Single:
         """Odds against a pick on a look."""
-        return np.exp(-np.clip(want + zeal * np.log(ripe + tiny), -most, most))
+        return np.exp(-np.clip(want + zeal * log_ripe, -most, most))
+
+    def none(ripe: Single) -> Single:
+        """Chance that a look at what hangs ripe finds no whole piece."""
+        return np.exp(size * (log_size - np.log(ripe * per_kg + (tiny + size))))
 
     said: Single = np.zeros(hanging.shape, dtype=np.float32)
     if picked.any():
-        ripe = hanging[picked]
-        mean = ripe * per_kg + tiny
+        ripe = hanging[picked] + tiny
+        log_ripe, log_all = np.log(ripe), np.log(ripe * per_kg + size)
         number = (y[picked] / e.unit[row])[:, None].astype(np.float32)
-        value = number * np.log(mean / (mean + size)) + size * np.log(size / (mean + size))
-        said[picked] = value - np.log1p(against(ripe))
+        value = number * (log_ripe + np.log(per_kg) - log_all) + size * (log_size - log_all)
+        said[picked] = value - np.log(1.0 + against(log_ripe))
     if blank.any():
         seen = (came[blank] * noise.look[row])[:, None].astype(np.float32)
         ripe = hanging[blank]
-        some = 1.0 - (size / (ripe * per_kg + tiny + size)) ** size
-        miss = seen * some / (1.0 + against(ripe))
+        miss = seen * (1.0 - none(ripe)) / (1.0 + against(np.log(ripe + tiny)))
         said[blank] = np.log(np.maximum(1.0 - miss, np.float32(1e-9)))
     if zero.any():
-        none = (size / (hanging[zero] * per_kg + tiny + size)) ** size
         seen = came[zero][:, None].astype(np.float32)
-        said[zero] = np.log(np.maximum(1.0 - seen + seen * none, np.float32(1e-30)))
+        like = 1.0 - seen + seen * none(hanging[zero])
+        said[zero] = np.log(np.maximum(like, np.float32(1e-30)))
     return said

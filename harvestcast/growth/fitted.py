@@ -21,7 +21,12 @@ def ready_quantiles(ready: NDArray[np.float32]) -> Array:
     """Return quantiles of what becomes ready (3, days, series) from draws (days, series, draws)."""
     if ready.size == 0:
         return np.zeros((3, *ready.shape[:2]))
-    return np.quantile(ready, LEVELS, axis=-1).astype(float)
+    ordered = np.sort(ready, axis=-1)  # for rows this short faster than numpy.quantile
+    place = np.array(LEVELS) * (ready.shape[-1] - 1)
+    below = np.floor(place).astype(int)
+    above = np.minimum(below + 1, ready.shape[-1] - 1)
+    low, high = np.moveaxis(ordered[..., [below, above]], (-2, -1), (0, 1)).astype(float)
+    return np.asarray(low + (place - below)[:, None, None] * (high - low))
 
 
 def fitted_frame(fit: Fit, coming: Array) -> pd.DataFrame:

@@ -18,6 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dtrtri
 from scipy.special import gammaln
 
 from harvestcast.growth.curve import curve_of, expit, log_curve_slopes
@@ -156,7 +157,7 @@ class Posterior:
     def draw_own(self, row: int, normals: NDArray[np.floating]) -> NDArray[np.floating]:
         """Return draws of the unknowns that a series' own days reach (draws, 5 + own knots)."""
         width = CURVE + int(self.knots[row])
-        way = np.linalg.inv(np.linalg.cholesky(self.precision[row, :width, :width]))
+        way = dtrtri(np.linalg.cholesky(self.precision[row, :width, :width]), lower=1)[0]
         own: NDArray[np.floating] = normals @ way.astype(normals.dtype)
         return own + self.mode[row, :width].astype(normals.dtype)
 
@@ -262,19 +263,21 @@ def terms(
     mean = hanging * per_kg + TINY
     share = mean / (mean + size)
     rest = size / (mean + size)
+    log_ripe = np.log(hanging)
     # expit(x) and its complement; log of both from one exponential
-    odds_against = np.exp(-np.clip(want + zeal * np.log(hanging), -40.0, 40.0))
+    odds_against = np.exp(-np.clip(want + zeal * log_ripe, -40.0, 40.0))
     p = 1.0 / (1.0 + odds_against)
     q = odds_against * p
     log_rest = np.log(rest)
-    # A look that would have been a pick finds a piece at least: else nothing is written down.
     some = -np.expm1(size * log_rest)
     none = 1.0 - some
     miss = np.minimum(came * look * p * some, 1.0 - 1e-9)
     hope = miss / (1.0 - miss)
     found = size * share * none / some
     pull = zeal * q + found  # slope of the log of ``miss``
-    value = np.where(picked, number * np.log(share) + size * log_rest + np.log(p), np.log1p(-miss))
+    log_share = log_ripe + np.log(per_kg / size) + log_rest
+    value = np.where(picked, number * log_share + size * log_rest, 0.0)
+    value += np.log(np.where(picked, p, 1.0 - miss))
     slope = np.where(picked, number - (number + size) * share + zeal * q, -hope * pull)
     bend = np.where(
         picked,
