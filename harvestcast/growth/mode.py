@@ -8,13 +8,15 @@ takes over, whose steps home in on the mode much faster.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from harvestcast.growth.inference import CURVE, Evidence, Noise, Posterior
 from harvestcast.growth.tempers import knots_of
-from harvestcast.growth.terrain import Place, Rows, look_around, rows_of
+from harvestcast.growth.terrain import Place, Rows, look_around, rows_of, side_by_side
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -26,7 +28,8 @@ NEAR = 0.5
 CLOSE = 1e-4
 """Gain a step promises below which a row is done (0.014 posterior spreads from the mode)."""
 FEW_STEPS, FEW = 4, 12
-"""Steps after which the rows left, if they are few, are given more care each."""
+"""Steps after which the rows of a chunk that are left, if they are few, wait for those of the other
+chunks, to be taken on together and with more care each."""
 LEAST_BEND = 0.05
 """Curvature below which a mode is none, and the safe curvature stands in (the prior's is 1)."""
 HOPELESS = 9.0
@@ -74,44 +77,142 @@ def posteriors(
     width = CURVE + bases[0].shape[1]
     number = np.array([knots_of(days - int(day)) for day in since], dtype=np.int64)
     number = np.minimum(number, bases[0].shape[1])
-    tempers = range(len(noises))
-    mode = [np.zeros((n, width)) if start is None else start[k].copy() for k in tempers]
-    precision = [np.tile(np.eye(width), (n, 1, 1)) for _ in tempers]
-    log_evidence = [np.zeros(n) for _ in tempers]
-    distance = [np.zeros(n) for _ in tempers]
-    steps = 0
-    for series in _chunks(days - since, len(noises)):
+    tempers = len(noises)
+    found = _Found(
+        mode=np.zeros((tempers, n, width)) if start is None else np.array(start),
+        precision=np.tile(np.eye(width), (tempers, n, 1, 1)),
+        log_evidence=np.zeros((tempers, n)),
+        distance=np.zeros((tempers, n)),
+    )
+    slow: list[_Walk] = []
+    best, steps = np.full(n, -np.inf), 0
+    for series in _chunks(days - since, tempers):
         span = int(days - since[series].min())
         inner = CURVE + int(number[series].max())
-        rows = rows_of(evidence, noises, bases, series, span, inner - CURVE)
-        u = np.concatenate([m[series, :inner] for m in mode])
-        whose = np.tile(np.arange(len(series)), len(noises))
-        place, gain, taken = _climb(rows, u, whose, most_steps, close)
-        curved = place.curvature
-        pivots = np.linalg.cholesky(curved).diagonal(axis1=1, axis2=2)
-        level = place.value - np.log(pivots).sum(axis=1)
-        steps = max(steps, taken)
-        for k in tempers:
-            part = slice(k * len(series), (k + 1) * len(series))
-            mode[k][series] = 0.0
-            mode[k][series, :inner] = u[part]
-            precision[k][series[:, None, None], np.arange(inner)[:, None], np.arange(inner)] = (
-                curved[part]
-            )
-            log_evidence[k][series] = level[part]
-            distance[k][series] = np.sqrt(2.0 * np.maximum(gain[part], 0.0))
         number[series] = inner - CURVE
+        rows = rows_of(evidence, noises, bases, series, span, inner - CURVE)
+        walk = _at_the_foot(rows, found.mode[:, series, :inner], series)
+        found.mode[:, series, inner:] = 0.0
+        left, taken = _climb(walk, best, close, most_steps, leave=FEW)
+        done = np.setdiff1d(np.arange(len(walk.u)), left)
+        np.maximum.at(best, walk.series[done], walk.place.value[done])
+        _note(found, walk.at(done))
+        slow.append(walk.at(left))
+        steps = max(steps, taken)
+    if sum(len(walk.u) for walk in slow):
+        walk = _together(slow)
+        steps += _climb(walk, best, close, most_steps - steps, leave=0)[1]
+        _note(found, walk)
     return tuple(
         Posterior(
-            mode=mode[k],
-            precision=precision[k],
-            log_evidence=log_evidence[k],
-            distance=distance[k],
+            mode=found.mode[k],
+            precision=found.precision[k],
+            log_evidence=found.log_evidence[k],
+            distance=found.distance[k],
             knots=number,
             steps=steps,
         )
-        for k in tempers
+        for k in range(tempers)
     )
+
+
+class _Found(NamedTuple):
+    """What has been found so far, tempers first; filled in place."""
+
+    mode: Array
+    precision: Array
+    log_evidence: Array
+    distance: Array
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class _Walk:
+    """Rows on their way to their modes; all but the first three change in place."""
+
+    rows: Rows
+    series: Index
+    temper: Index
+    u: Array
+    place: Place
+    promise: Array
+    """Gain promised by the next step; inf before the first."""
+    reach: Array
+    """Longest step a row may take now."""
+    near: NDArray[np.bool_]
+    true: NDArray[np.bool_]
+    """Whether the curvature of the place is the true one."""
+
+    def at(self, which: Index) -> _Walk:
+        """Return some of the rows."""
+        return _Walk(
+            rows=self.rows.at(which),
+            series=self.series[which],
+            temper=self.temper[which],
+            u=self.u[which],
+            place=Place(*(part[which] for part in self.place)),
+            promise=self.promise[which],
+            reach=self.reach[which],
+            near=self.near[which],
+            true=self.true[which],
+        )
+
+
+def _at_the_foot(rows: Rows, start: Array, series: Index) -> _Walk:
+    """Begin a walk of all tempers of some series at ``start`` (tempers, series, unknowns)."""
+    tempers, n, inner = start.shape
+    u, near = start.reshape(-1, inner).copy(), np.zeros(tempers * n, dtype=bool)
+    return _Walk(
+        rows=rows,
+        series=np.tile(series, tempers),
+        temper=np.repeat(np.arange(tempers), n),
+        u=u,
+        place=look_around(rows, u, near),
+        promise=np.full(len(u), np.inf),
+        reach=np.full(len(u), LONGEST_STEP),
+        near=near,
+        true=near.copy(),
+    )
+
+
+def _together(walks: Sequence[_Walk]) -> _Walk:
+    """Return one walk of the rows of several; unknowns beyond a row's own are 0."""
+    width = max(walk.u.shape[1] for walk in walks)
+    curvature = [np.tile(np.eye(width), (len(walk.u), 1, 1)) for walk in walks]
+    for walk, wide in zip(walks, curvature, strict=True):
+        own = walk.u.shape[1]
+        wide[:, :own, :own] = walk.place.curvature
+
+    def widened(parts: Sequence[Array]) -> Array:
+        return np.concatenate([np.pad(p, ((0, 0), (0, width - p.shape[1]))) for p in parts])
+
+    return _Walk(
+        rows=side_by_side([walk.rows for walk in walks]),
+        series=np.concatenate([walk.series for walk in walks]),
+        temper=np.concatenate([walk.temper for walk in walks]),
+        u=widened([walk.u for walk in walks]),
+        place=Place(
+            np.concatenate([walk.place.value for walk in walks]),
+            widened([walk.place.slope for walk in walks]),
+            np.concatenate(curvature),
+        ),
+        promise=np.concatenate([walk.promise for walk in walks]),
+        reach=np.concatenate([walk.reach for walk in walks]),
+        near=np.concatenate([walk.near for walk in walks]),
+        true=np.concatenate([walk.true for walk in walks]),
+    )
+
+
+def _note(found: _Found, walk: _Walk) -> None:
+    """Write down what some rows have come to."""
+    if not len(walk.u):
+        return
+    curved = _bent(walk)
+    pivots = np.linalg.cholesky(curved).diagonal(axis1=1, axis2=2)
+    at, inner = (walk.temper, walk.series), walk.u.shape[1]
+    found.mode[*at, :inner] = walk.u
+    found.precision[*at, :inner, :inner] = curved
+    found.log_evidence[at] = walk.place.value - np.log(pivots).sum(axis=1)
+    found.distance[at] = np.sqrt(2.0 * np.maximum(walk.promise, 0.0))
 
 
 def _chunks(spans: Index, tempers: int) -> Iterator[Index]:
@@ -132,25 +233,35 @@ def _chunks(spans: Index, tempers: int) -> Iterator[Index]:
 
 
 def _climb(
-    rows: Rows, u: Array, series: Index, most_steps: int, close: float
-) -> tuple[Place, Array, int]:
-    """Take ``u`` to the mode, in place; return where it stands and the gain still promised."""
-    number = len(u)
-    near = np.zeros(number, dtype=bool)
-    true = near.copy()
-    place = look_around(rows, u, near)
-    promise = np.full(number, np.inf)
-    reach = np.full(number, LONGEST_STEP)
-    active, part = np.arange(number), rows
+    walk: _Walk, best: Array, close: float, most_steps: int, *, leave: int
+) -> tuple[Index, int]:
+    """Take a walk towards its modes, in place; return which rows were left, and the steps taken.
+
+    Parameters
+    ----------
+    walk : _Walk
+    best : ndarray (n,)
+        Best log posterior of each series among the rows of other walks.
+    close, most_steps
+        As for :func:`posteriors`.
+    leave : int
+        So few rows are left on the way: it is cheaper to take those of all walks on together.
+    """
+    place, u, reach = walk.place, walk.u, walk.reach
+    active, part = np.arange(len(u)), walk.rows
     step = 0
     while step < most_steps:
-        move, gain = _step(place, active, few=step >= FEW_STEPS and len(active) <= FEW)
+        late = leave == 0 or step >= FEW_STEPS
+        if late and len(active) <= leave:
+            return active, step
+        move, gain = _step(place, active, careful=leave == 0)
         # Where the true curvature bends the wrong way its promise is void.
         lost = gain <= 0.0
-        promise[active] = np.where(lost, np.inf, gain)
+        walk.promise[active] = np.where(lost, np.inf, gain)
         going = (gain > close) & (reach[active] > SHORTEST_STEP)
-        if step >= FEW_STEPS:
-            going &= ~_hopeless(place.value + np.minimum(promise, HOPELESS), series)[active]
+        if late:
+            hope = place.value + np.minimum(walk.promise, HOPELESS)
+            going &= ~_hopeless(hope, walk.series, best)[active]
         going |= lost
         if not going.any():
             break
@@ -163,25 +274,25 @@ def _climb(
         longest = np.abs(move).max(axis=1)
         move *= np.minimum(1.0, reach[active] / np.maximum(longest, 1e-9))[:, None]
         trial = u[active] + move
-        near[active] = (gain < NEAR) & ~lost
-        there = look_around(part, trial, near[active])
+        walk.near[active] = (gain < NEAR) & ~lost
+        there = look_around(part, trial, walk.near[active])
         # A row whose promise was void takes the safe curvature where it stands.
         better = np.asarray((there.value >= place.value[active]) & going)
         for mine, theirs in zip(place, there, strict=True):
             mine[active[better]] = theirs[better]
         u[active[better]] = trial[better]
-        true[active[better]] = near[active[better]]
+        walk.true[active[better]] = walk.near[active[better]]
         worse = active[going & ~lost & ~better]
         reach[active] = np.minimum(3.0 * reach[active], LONGEST_STEP)
         reach[worse] = 0.25 * np.minimum(longest, LONGEST_STEP)[going & ~lost & ~better]
         step += 1
-    return _bent(rows, u, place, true), promise, step
+    return active[:0], step
 
 
-def _step(place: Place, active: Index, few: bool) -> tuple[Array, Array]:
+def _step(place: Place, active: Index, careful: bool) -> tuple[Array, Array]:
     """Return the step of each active row and the gain it promises."""
     curvature, slope = place.curvature[active], place.slope[active]
-    if few:
+    if careful:
         # The few rows that are left take a step that climbs whatever way the log posterior bends.
         level, way = np.linalg.eigh(curvature)
         along = (way.swapaxes(1, 2) @ slope[..., None])[..., 0] / np.maximum(np.abs(level), 0.3)
@@ -191,24 +302,24 @@ def _step(place: Place, active: Index, few: bool) -> tuple[Array, Array]:
     return move, 0.5 * (move * slope).sum(axis=1)
 
 
-def _hopeless(value: Array, series: Index) -> NDArray[np.bool_]:
+def _hopeless(value: Array, series: Index, best: Array) -> NDArray[np.bool_]:
     """Whether another temper explains a row's series so much better that it cannot matter."""
-    best = np.full(int(series.max()) + 1, -np.inf)
+    best = best.copy()
     np.maximum.at(best, series, value)
-    return value < best[series] - HOPELESS
+    return np.asarray(value < best[series] - HOPELESS)
 
 
-def _bent(rows: Rows, u: Array, place: Place, true: NDArray[np.bool_]) -> Place:
-    """Return the places with a curvature that is positive definite, the true one if it can be."""
-    curvature = place.curvature.copy()
-    again = np.flatnonzero(~true)
+def _bent(walk: _Walk) -> Array:
+    """Return curvatures that are positive definite, the true ones where they can be."""
+    curvature = walk.place.curvature.copy()
+    again = np.flatnonzero(~walk.true)
     if len(again):
         near = np.ones(len(again), dtype=bool)
-        curvature[again] = look_around(rows.at(again), u[again], near).curvature
+        curvature[again] = look_around(walk.rows.at(again), walk.u[again], near).curvature
     try:
-        np.linalg.cholesky(curvature - LEAST_BEND * np.eye(u.shape[1]))
+        np.linalg.cholesky(curvature - LEAST_BEND * np.eye(walk.u.shape[1]))
     except np.linalg.LinAlgError:
         bad = np.flatnonzero(np.linalg.eigvalsh(curvature)[:, 0] <= 1.01 * LEAST_BEND)
         near = np.zeros(len(bad), dtype=bool)
-        curvature[bad] = look_around(rows.at(bad), u[bad], near).curvature
-    return place._replace(curvature=curvature)
+        curvature[bad] = look_around(walk.rows.at(bad), walk.u[bad], near).curvature
+    return curvature

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -156,6 +156,50 @@ def rows_of(
         look=look,
         fixed=constant(number, number > 0, size, look).sum(axis=0),
     )
+
+
+def side_by_side(parts: Sequence[Rows]) -> Rows:
+    """Return the rows of several chunks as those of one.
+
+    Days before a row's own, and knots beyond them, say nothing of it.
+    """
+    zero = None
+    if any(part.zero is not None for part in parts):
+        zero = _by_day([p.picked & False if p.zero is None else p.zero for p in parts])
+    plantings, rows = (
+        np.cumsum([0, *(len(x) for x in xs[:-1])])
+        for xs in ([p.owner for p in parts], [p.first for p in parts])
+    )
+    most = max(part.knots.shape[2] for part in parts)
+    knots = [np.pad(p.knots, ((0, 0), (0, 0), (0, most - p.knots.shape[2]))) for p in parts]
+    return Rows(
+        heat=_by_day([p.heat for p in parts]),
+        share=_by_day([p.share for p in parts]),
+        first=np.concatenate([p.first + begin for p, begin in zip(parts, plantings, strict=True)]),
+        owner=np.concatenate([p.owner + begin for p, begin in zip(parts, rows, strict=True)]),
+        warmth=_by_day([p.warmth for p in parts]),
+        kept=_by_day([p.kept for p in parts]),
+        number=_by_day([p.number for p in parts]),
+        picked=_by_day([p.picked for p in parts]),
+        zero=zero,
+        came=_by_day([p.came for p in parts]),
+        prior_mean=np.concatenate([p.prior_mean for p in parts]),
+        prior_sd=np.concatenate([p.prior_sd for p in parts]),
+        knots=_by_day(knots),
+        per_kg=np.concatenate([p.per_kg for p in parts]),
+        size=np.concatenate([p.size for p in parts]),
+        want=np.concatenate([p.want for p in parts]),
+        zeal=np.concatenate([p.zeal for p in parts]),
+        look=np.concatenate([p.look for p in parts]),
+        fixed=np.concatenate([p.fixed for p in parts]),
+    )
+
+
+def _by_day(parts: Sequence[NDArray[Any]]) -> NDArray[Any]:
+    """Join arrays of (days, ...) along their second axis, zeros before the first day of each."""
+    days = max(len(part) for part in parts)
+    rest = [(0, 0)] * (parts[0].ndim - 1)
+    return np.concatenate([np.pad(p, [(days - len(p), 0), *rest]) for p in parts], axis=1)
 
 
 def look_around(rows: Rows, u: Array, near: NDArray[np.bool_]) -> Place:
