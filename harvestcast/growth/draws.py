@@ -167,18 +167,16 @@ def _unseen_end(
     if not len(picks) or len(hanging) - 1 - picks[-1] < 2:
         return None
     at = int(picks[-1])
-    days = len(hanging) - 1 - at
-    ended = np.empty((days, hanging.shape[1]), dtype=np.float32)
-    day_of_end = rng.integers(days, size=hanging.shape[1])
-    left = np.float32(fit.noises[0].left[row])
-    now = hanging[at]
-    for day in range(days):
-        kept = keep if day else left
-        fresh = hanging[at + 1 + day] - kept * hanging[at + day]
-        now = kept * now + np.where(day < day_of_end, fresh, np.float32(0.0))
-        ended[day] = now
+    days, tried = len(hanging) - 1 - at, hanging.shape[1]
+    # On the evening before its end a draw hangs as ever; from then on nothing is added.
+    day_of_end = rng.integers(days, size=tried)
+    before = hanging[at + day_of_end, np.arange(tried)]
+    before *= np.where(day_of_end == 0, np.float32(fit.noises[0].left[row]) / keep, np.float32(1.0))
+    since = np.arange(1, days + 1, dtype=np.float32)[:, None] - day_of_end.astype(np.float32)
+    gone = before * np.exp(np.log(keep) * np.maximum(since, np.float32(0.0)))
+    ended = np.where(since > 0, gone, hanging[at + 1 :])
     on, end = said[at + 1 :], log_likelihood(fit, row, ended, size)
-    gain = np.zeros(hanging.shape[1], dtype=np.float32)
+    gain = np.zeros(tried, dtype=np.float32)
     for stop in range(days, 0, -7):
         week = slice(max(stop - 7, 0), stop)
         over = np.float32(fit.habit.passed_over * (stop - week.start) / 7 + 1e-9)
@@ -314,10 +312,21 @@ def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
     if blank.any():
         seen = (came[blank] * noise.look[row])[:, None].astype(np.float32)
         ripe = hanging[blank]
-        miss = seen * (1.0 - none(ripe)) / (1.0 + against(np.log(ripe + tiny)))
+        odds = np.minimum(_power(ripe, float(zeal)) * np.exp(want), np.float32(1e30))
+        miss = seen * (1.0 - none(ripe)) * odds / (1.0 + odds)
         said[blank] = np.log(np.maximum(1.0 - miss, np.float32(1e-9)))
     if zero.any():
         seen = came[zero][:, None].astype(np.float32)
         like = 1.0 - seen + seen * none(hanging[zero])
         said[zero] = np.log(np.maximum(like, np.float32(1e-30)))
     return said
+
+
+def _power(x: Single, exponent: float) -> Single:
+    """Return ``x ** exponent`` for ``x`` from 0; whole and half powers without a logarithm."""
+    if not (2.0 * exponent).is_integer() or not 0.0 < exponent <= 8.0:
+        return np.exp(np.float32(exponent) * np.log(x + np.float32(1e-12)))
+    out = np.sqrt(x) if exponent % 1.0 else np.ones_like(x)
+    for _ in range(int(exponent)):
+        out = out * x
+    return out

@@ -59,26 +59,32 @@ def _coming_week(fit: Fit, row: int, theta: np.ndarray, deviation: np.ndarray) -
     return np.exp(log + log_curve(heat[None], h1, h2, s1, s2)).sum(axis=1)
 
 
+def _density(fit: Fit, row: int, temper: int, u: np.ndarray) -> np.ndarray:
+    """Log posterior as draws are weighed by it, but for a constant (draws,)."""
+    single, noise = np.float32, fit.noises[temper]
+    theta = fit.evidence.prior_mean[row] + fit.evidence.prior_sd[row] * u[:, :CURVE]
+    basis = fit.bases[temper][int(fit.since[row]) : len(fit.dates), : u.shape[1] - CURVE]
+    ones = np.ones(len(u), dtype=single)
+    hanging = hanging_past(
+        fit,
+        row,
+        theta.astype(single),
+        (basis @ u[:, CURVE:].T).astype(single),
+        single(noise.keep[row]) * ones,
+    )
+    said = log_likelihood(fit, row, hanging, single(noise.size[row]) * ones)
+    return said.sum(axis=0, dtype=float) - 0.5 * (u**2).sum(axis=1)
+
+
 def test_the_density_draws_are_weighed_by_is_that_of_the_model(fit: Fit) -> None:
     rng = np.random.default_rng(1)
     for row in range(len(fit.series)):
         temper = int(fit.weight[row].argmax())
-        post, since = fit.posteriors[temper], int(fit.since[row])
+        post = fit.posteriors[temper]
         u = post.draw_own(row, rng.standard_normal((40, CURVE + int(post.knots[row]))))
         noise = fit.noises[temper].at(np.full(40, row))
         plain = log_posterior(_own(fit, row, temper, 40), noise, u)
-        theta = fit.evidence.prior_mean[row] + fit.evidence.prior_sd[row] * u[:, :CURVE]
-        basis = fit.bases[temper][since : len(fit.dates), : u.shape[1] - CURVE]
-        single = np.float32
-        hanging = hanging_past(
-            fit,
-            row,
-            theta.astype(single),
-            (basis @ u[:, CURVE:].T).astype(single),
-            noise.keep.astype(single),
-        )
-        fast = log_likelihood(fit, row, hanging, noise.size.astype(single)).sum(axis=0)
-        fast = fast - 0.5 * (u**2).sum(axis=1)
+        fast = _density(fit, row, temper, u)
         # Up to a constant, over a range of tens.
         assert np.ptp(plain) > 5.0
         np.testing.assert_allclose(fast - fast[0], plain - plain[0], atol=2e-3)
@@ -104,29 +110,22 @@ def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str) -> None
     temper = int(fit.weight[row].argmax())
     post, rng = fit.posteriors[temper], np.random.default_rng(2)
     width, walkers = CURVE + int(post.knots[row]), 256
-    own, noise = _own(fit, row, temper, walkers), fit.noises[temper].at(np.full(walkers, row))
 
     def density(u: np.ndarray) -> np.ndarray:
-        few = np.arange(len(u))
-        return log_posterior(own.at(few), noise.at(few), u)
+        # That of the test above: five times as fast as the plain one.
+        with np.errstate(over="ignore"):
+            return _density(fit, row, temper, u)
 
-    chain = emcee.EnsembleSampler(
-        walkers,
-        width,
-        density,
-        vectorize=True,
-        moves=[
-            (emcee.moves.DEMove(), 0.7),
-            (emcee.moves.DESnookerMove(), 0.1),
-            (emcee.moves.StretchMove(), 0.2),
-        ],
-    )
+    # Not DESnookerMove: in emcee 3.1 it does not keep the density (its direction is divided by the
+    # root of its length), and chains with it fall 5 % short of the largest harvests here.
+    moves = [(emcee.moves.DEMove(), 0.8), (emcee.moves.StretchMove(), 0.2)]
+    chain = emcee.EnsembleSampler(walkers, width, density, vectorize=True, moves=moves)
     chain.random_state = np.random.RandomState(3).get_state()
-    begin = chain.run_mcmc(post.draw_own(row, rng.standard_normal((walkers, width))), 300)
+    begin = chain.run_mcmc(post.draw_own(row, rng.standard_normal((walkers, width))), 500)
     chain.reset()
-    chain.run_mcmc(begin, 1200)
+    chain.run_mcmc(begin, 1000, thin_by=5)
     u = chain.get_chain(flat=True)
-    assert len(u) / chain.get_autocorr_time(tol=0).max() > 2000
+    assert len(u) / chain.get_autocorr_time(tol=0).max() > 10000
     ahead = fit.bases[temper][len(fit.dates) : len(fit.dates) + 7]
     to_come = ahead.shape[1] - (post.mode.shape[1] - CURVE)
     basis = np.concatenate((ahead[:, : width - CURVE], ahead[:, -to_come:]), axis=1)
@@ -137,9 +136,11 @@ def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str) -> None
 
     only = np.zeros_like(fit.weight)
     only[:, temper] = 1.0
-    common = rng.standard_normal((40000, to_come)).astype(np.float32)
-    drawn = draw_series(replace(fit, weight=only), row, common, rng)
-    on = ~drawn.over  # the chain knows of no end that nobody wrote down
-    ours = _coming_week(fit, row, drawn.theta[on], drawn.coming[:7, on].T)
-    off = (np.quantile(ours, (0.1, 0.5, 0.9)) - theirs) / (theirs[2] - theirs[0])
+    ours = []
+    for _ in range(5):
+        common = rng.standard_normal((40000, to_come)).astype(np.float32)
+        drawn = draw_series(replace(fit, weight=only), row, common, rng)
+        on = ~drawn.over  # the chain knows of no end that nobody wrote down
+        ours.append(_coming_week(fit, row, drawn.theta[on], drawn.coming[:7, on].T))
+    off = (np.quantile(np.concatenate(ours), (0.1, 0.5, 0.9)) - theirs) / (theirs[2] - theirs[0])
     assert np.abs(off).max() < 0.05, off.round(3)
