@@ -1,15 +1,13 @@
-"""The recent pace: a second, simpler forecast, and the two in one.
+"""The recent pace of crops taken from a stand: a second, simpler forecast, and the two in one.
 
-The fitted curve knows what a crop of its kind does next; the mean of the last picks knows what this
-garden has been giving. Their errors differ, and the middle of two such forecasts is as a rule
-better than either: J. M. Bates and C. W. J. Granger, The combination of forecasts, 1969,
-doi:10.1057/jors.1969.103; why equal weights are hard to beat: J. Smith and K. F. Wallis, 2009,
-doi:10.1111/j.1468-0084.2008.00541.x (both cited from memory).
+Leaves and roots stand until they are wanted, and people want about as much every week: there the
+mean of the last picks knows at least as much as the fitted curve. Their errors differ, and the
+middle of two such forecasts is as a rule better than either: J. M. Bates and C. W. J. Granger, The
+combination of forecasts, 1969, doi:10.1057/jors.1969.103; why equal weights are hard to beat:
+J. Smith and K. F. Wallis, 2009, doi:10.1111/j.1468-0084.2008.00541.x (both cited from memory). The
+pace is that of all varieties of a crop together, which is steadier than that of each.
 
-How much the pace knows depends on the crop. Leaves and roots stand until they are wanted, and
-people want about as much every week: there the pace leads. Fruit is picked as it ripens, and what
-ripens follows the curve: there the pace only corrects. The pace is that of all varieties of a crop
-together, which is steadier than that of each.
+Fruit is picked as it ripens, and what ripens follows the curve: there the pace is left out.
 
 Only the level of the draws moves; what they say of spread, of weeks without a pick, of shares of
 varieties and of what crops have in common stays.
@@ -22,15 +20,12 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-HALF_LIFE_STAND, HALF_LIFE_RIPENS = 30.0, 10.0
-"""Days after which a day of picking counts half in the recent pace, for crops taken from a stand as
-they are wanted and for crops picked as they ripen: what a household wants changes slower than what
-ripens (between 15 and 60 days, and between 7 and 21, back-tests differ by less than 1 %). [d]"""
-FROM_STAND, AS_IT_RIPENS = 0.7, 0.25
-"""Weight of the recent pace once there is enough of it, for crops taken from a stand as they are
-wanted and for crops picked as they ripen. Chosen on the even half of the series of one real log
-(where anything from 0.5 to 1 and from 0.15 to 0.5 does within 2 %); in invented gardens, which grow
-fruit, more than 0.25 makes forecasts worse."""
+HALF_LIFE = 30.0
+"""Days after which a day of picking counts half in the recent pace: what a household wants changes
+slowly (between 15 and 60 days back-tests differ by less than 1 %). [d]"""
+MOST = 0.7
+"""Weight of the recent pace once there is enough of it. Chosen on the even half of the series of
+one real log, where anything from 0.5 to 1 does within 2 %."""
 ENOUGH = 7.0
 """Days since the first pick at which the pace has half its weight in the first week ahead (our
 judgement: one week says where picking stands, not where it goes). [d]"""
@@ -39,14 +34,14 @@ FLOOR = 0.1
 without ending the crop."""
 
 
-def recent_pace(picked: Array, half_life: Array | float) -> tuple[Array, Array]:
+def recent_pace(picked: Array, half_life: float = HALF_LIFE) -> tuple[Array, Array]:
     """Return how much was picked a day lately, and for how long picking has gone on.
 
     Parameters
     ----------
     picked : ndarray (series, days)
         Picked each day of the season so far; NaN on days without a row. [kg]
-    half_life : ndarray (series,) or float
+    half_life : float
         Days after which a day counts half. [d]
 
     Returns
@@ -68,8 +63,7 @@ def recent_pace(picked: Array, half_life: Array | float) -> tuple[Array, Array]:
     any_pick = (amount > 0).any(axis=1)
     first = np.where(any_pick, (amount > 0).argmax(axis=1) if length else 0, length)
     age = length - 1 - np.arange(length)
-    faded = 0.5 ** (age / np.asarray(half_life, dtype=float)[..., None])
-    weight = np.where(np.arange(length) >= first[:, None], faded, 0.0)
+    weight = np.where(np.arange(length) >= first[:, None], 0.5 ** (age / half_life), 0.0)
     total = weight.sum(axis=1)
     pace = np.divide(
         (weight * amount).sum(axis=1), total, out=np.full(len(amount), np.nan), where=total > 0
@@ -77,21 +71,21 @@ def recent_pace(picked: Array, half_life: Array | float) -> tuple[Array, Array]:
     return pace, (length - first).astype(float)
 
 
-def pace_weight(days: Array, weeks: int, most: Array) -> Array:
+def pace_weight(days: Array, weeks: int) -> Array:
     """Return the weight of the recent pace for each crop and week ahead (crops, weeks).
 
     It grows with the days since the first pick and with the weeks ahead, from nothing before the
-    first pick to ``most`` (crops,).
+    first pick to :data:`MOST`.
 
     Examples
     --------
-    >>> pace_weight(np.array([0.0, 7.0, 70.0]), 2, np.full(3, 0.5)).round(2)
+    >>> pace_weight(np.array([0.0, 7.0, 70.0]), 2).round(2)
     array([[0.  , 0.  ],
-           [0.25, 0.33],
-           [0.45, 0.48]])
+           [0.35, 0.47],
+           [0.64, 0.67]])
     """
     much = days[:, None] * np.arange(1, weeks + 1)
-    return most[:, None] * much / (much + ENOUGH)
+    return MOST * much / (much + ENOUGH)
 
 
 def blend(
@@ -103,7 +97,7 @@ def blend(
     from_stand: NDArray[np.bool_],
     seed: int,
 ) -> Array:
-    """Return draws whose level lies between the curve's and the recent pace.
+    """Return draws whose level, for crops from a stand, is between the curve's and the recent pace.
 
     Parameters
     ----------
@@ -130,26 +124,25 @@ def blend(
     The level of a crop is the mean of its first week ahead, M by the curve and L by the pace; all
     draws of its series are multiplied by ``((L + 0.1 M) / (1.1 M)) ** weight``.
     """
-    draws, ahead, n = number.shape
-    living = np.asarray(~np.isnan(picked).all(axis=1))
-    member = np.zeros((int(crop.max()) + 1, n))
-    member[crop, np.arange(n)] = living
+    ahead = number.shape[1]
+    own = np.flatnonzero(from_stand & ~np.isnan(picked).all(axis=1))
+    out = number.copy()
+    if not len(own):
+        return out
+    picked, mine, crop = picked[own], number[..., own], np.unique(crop[own], return_inverse=True)[1]
+    member = np.zeros((int(crop.max()) + 1, len(own)))
+    member[crop, np.arange(len(own))] = 1.0
     known = member @ ~np.isnan(picked) > 0
-    stand = member @ from_stand > 0
-    pace, days = recent_pace(
-        np.where(known, member @ np.nan_to_num(picked), np.nan),
-        np.where(stand, HALF_LIFE_STAND, HALF_LIFE_RIPENS),
-    )
-    level = member @ (number[:, :7].mean(axis=(0, 1)) * unit)
+    pace, days = recent_pace(np.where(known, member @ np.nan_to_num(picked), np.nan))
+    level = member @ (mine[:, :7].mean(axis=(0, 1)) * unit[own])
     some = np.isfinite(pace) & (level > 0)
     ratio = np.ones(len(member))
     ratio[some] = (pace[some] + FLOOR * level[some]) / ((1.0 + FLOOR) * level[some])
-    most = np.where(stand, FROM_STAND, AS_IT_RIPENS)
-    factor = ratio[:, None] ** pace_weight(days, -(-ahead // 7), most)
-    own = np.where(living[:, None], factor[crop], 1.0)
-    by_day = np.repeat(own.T, 7, axis=0)[:ahead]
+    factor = ratio[:, None] ** pace_weight(days, -(-ahead // 7))
+    by_day = np.repeat(factor[crop].T, 7, axis=0)[:ahead]
     rng = np.random.default_rng([seed, 7])
-    return np.floor(number * by_day + rng.random((draws, ahead, n)))
+    out[..., own] = np.floor(mine * by_day + rng.random(mine.shape))
+    return out
 
 
 def last_weeks_again(

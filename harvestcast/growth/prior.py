@@ -25,6 +25,8 @@ SOWN_LOG_SHIFT, SOWN_LOG_SD = -0.5, 0.7
 SPAN_OF_PICKING = 1.0
 # Rise and fall as shares of the span, and how sure that is.
 RISE, FALL, EDGE_LOG_SD = 0.12, 0.20, 0.5
+# Half the full height comes so many rises after the first pick.
+RISES_TO_HALF = 1.2
 SPAN_LOG_SD = 0.45
 UNDATED_LOG_SD = 0.15
 
@@ -61,7 +63,7 @@ def curve_prior(series: Series) -> tuple[Array, Array]:
     mean = np.array(
         [
             np.log(yield_kg * plants / span) + shift,
-            np.log(max(first, 30.0) + 1.2 * RISE * span),
+            np.log(max(first, 30.0) + RISES_TO_HALF * RISE * span),
             np.log(span),
             np.log(RISE),
             np.log(FALL),

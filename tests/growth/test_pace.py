@@ -8,11 +8,8 @@ import pytest
 
 from harvestcast.growth.outlook import forecast
 from harvestcast.growth.pace import (
-    AS_IT_RIPENS,
     FLOOR,
-    FROM_STAND,
-    HALF_LIFE_RIPENS,
-    HALF_LIFE_STAND,
+    MOST,
     blend,
     pace_weight,
     recent_pace,
@@ -22,7 +19,7 @@ from tests.simulated import as_garden, simulate_garden
 UNIT = np.array([0.2])
 
 
-def _blend(picked: np.ndarray, number: np.ndarray, *, from_stand: bool = False) -> np.ndarray:
+def _blend(picked: np.ndarray, number: np.ndarray, *, from_stand: bool = True) -> np.ndarray:
     """Blend a single variety of a single crop."""
     return blend(
         picked, number, UNIT, crop=np.zeros(1, int), from_stand=np.array([from_stand]), seed=1
@@ -43,23 +40,15 @@ def test_steady_picking_is_its_own_pace():
 
 def test_pace_weighs_recent_days_more_than_a_plain_mean():
     rising = np.arange(1.0, 41.0)[None]
-    pace, _ = recent_pace(rising, HALF_LIFE_RIPENS)
-    assert rising.mean() < pace[0] < rising.max()
+    pace, _ = recent_pace(rising)
+    assert rising.mean() < pace[0] < recent_pace(rising, 10.0)[0][0] < rising.max()
 
 
-def test_what_is_wanted_is_remembered_longer_than_what_ripens():
-    rising = np.tile(np.arange(1.0, 41.0), (2, 1))
-    wanted, ripens = recent_pace(rising, np.array([HALF_LIFE_STAND, HALF_LIFE_RIPENS]))[0]
-    assert rising.mean() < wanted < ripens
-
-
-@pytest.mark.parametrize("from_stand", [False, True])
 @pytest.mark.parametrize("lately", [0.25, 1.0, 4.0])
-def test_the_level_lies_between_curve_and_pace(lately, from_stand):
+def test_the_level_lies_between_curve_and_pace(lately):
     number = _draws(1.0)
-    out = _blend(np.full((1, 60), lately), number, from_stand=from_stand)
-    most = FROM_STAND if from_stand else AS_IT_RIPENS
-    weight = pace_weight(np.array([60.0]), 3, np.array([most]))[0]
+    out = _blend(np.full((1, 60), lately), number)
+    weight = pace_weight(np.array([60.0]), 3)[0]
     for week, w in enumerate(weight):
         part = slice(7 * week, 7 * week + 7)
         before, after = number[:, part].mean() * UNIT[0], out[:, part].mean() * UNIT[0]
@@ -67,7 +56,13 @@ def test_the_level_lies_between_curve_and_pace(lately, from_stand):
         expected = before * ((lately + FLOOR * first) / ((1 + FLOOR) * first)) ** w
         # Rounding to whole pieces is unbiased; 28,000 days leave a tenth of a per cent.
         assert after == pytest.approx(expected, rel=0.01)
-    assert 0 < weight[0] < weight[1] < weight[2] < most
+    assert 0 < weight[0] < weight[1] < weight[2] < MOST
+
+
+def test_what_ripens_follows_its_curve_alone():
+    number = _draws(1.0, draws=50)
+    out = _blend(np.full((1, 60), 4.0), number, from_stand=False)
+    np.testing.assert_array_equal(out, number)
 
 
 def test_nothing_moves_before_the_first_pick():
