@@ -8,6 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
+
 from harvestcast.records.findings import Findings
 from harvestcast.records.folder import aliases_of, files_named
 from harvestcast.records.fruit import fruit_range
@@ -27,6 +29,30 @@ def logs_for(folder: Path, year: int) -> list[Path]:
     common = [path for path in found if year_of_name(path.name) is None]
     own.sort(key=lambda p: (len(p.name), p.name))
     return own + (common if len(common) == 1 or not own else [])
+
+
+def newest_year(folder: Path) -> int | None:
+    """Return the latest year that a log of the folder is named after."""
+    years = [year_of_name(p.name) for p in files_named(folder, "picks", (".csv", ".tsv"))]
+    return max((year for year in years if year is not None), default=None)
+
+
+def earlier_season(year: int, newest: int | None) -> list[str]:
+    """Say that a pick of a year goes behind a log that goes on in a later one.
+
+    Examples
+    --------
+    >>> earlier_season(2025, 2026)
+    ['2025 is an earlier season, the log goes on in 2026; check the year, --undo takes it back']
+    >>> earlier_season(2026, 2026), earlier_season(2026, None)
+    ([], [])
+    """
+    if newest is None or year >= newest:
+        return []
+    return [
+        f"{year} is an earlier season, the log goes on in {newest}; check the year, --undo "
+        "takes it back"
+    ]
 
 
 def free_name(folder: Path, year: int, more: bool) -> str:
@@ -65,7 +91,10 @@ def compose(
         raise LookupError(file)
     lines = []
     kept = []
-    remarks = unusual(picks, _read(table, household, last=RECENT), household.units)
+    recent = _read(table, household, last=RECENT)
+    newest = max((pd.Timestamp(str(row["date"])).year for row in recent), default=None)
+    remarks = unusual(picks, recent, household.units)
+    remarks += earlier_season(picks[0].date.year, newest)
     for pick in picks:
         if pick.inferred and "variety" not in places:
             pick = replace(pick, variety="")  # the reader of the log infers it likewise

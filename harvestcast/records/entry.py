@@ -8,7 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from harvestcast.errors import InputError, Problem
-from harvestcast.records.append import compose, free_name, logs_for
+from harvestcast.records.append import (
+    compose,
+    earlier_season,
+    free_name,
+    logs_for,
+    newest_year,
+)
 from harvestcast.records.findings import Findings
 from harvestcast.records.folder import aliases_of, planted_varieties
 from harvestcast.records.hand import PICK_HEADINGS, PickLine, line_of, short_number
@@ -248,7 +254,7 @@ def _write(
     year = picks[0].date.year
     notes = finished(read_notes(folder), folder)
     said = list(remarks)
-    logs = logs_for(folder, year)
+    logs, newest = logs_for(folder, year), newest_year(folder)
     for path in [*logs, folder / free_name(folder, year, bool(logs))]:
         new = not path.exists()
         heading = line_of(PICK_HEADINGS[household.units], TextShape())
@@ -270,6 +276,7 @@ def _write(
         write_notes(folder, [*notes, note])
         replace_file(path, after)
         said += odd
+        said += [remark for remark in earlier_season(year, newest) if remark not in odd]
         if new:
             said.append(f"{path.name} was begun")
         return Entry(

@@ -177,6 +177,21 @@ def test_the_log_of_the_year_is_chosen(make: Maker) -> None:
     assert add(folder, "cucumber", "3", on="2024-08-01").file == "picks-2024.csv"  # type: ignore[attr-defined]
 
 
+@pytest.mark.parametrize(
+    "logs",
+    [
+        {"picks-2025.csv": "date,crop,count\n", "picks-2026.csv": "date,crop,count\n"},
+        {"picks.csv": "date,crop,count\n2025-07-01,cucumber,4\n2026-07-01,cucumber,4\n"},
+    ],
+)
+def test_a_pick_of_an_earlier_season_is_said(make: Maker, logs: dict[str, str]) -> None:
+    folder = make(picks=None, **logs)
+    remarks = add(folder, "cucumber", "3", on="2025-08-01").remarks  # type: ignore[attr-defined]
+    assert [r for r in remarks if r.startswith("2025 is an earlier season")] == list(remarks)
+    assert len(remarks) == 1
+    assert add(folder, "cucumber", "3").remarks == ()  # type: ignore[attr-defined]
+
+
 def test_a_unit_column_is_filled(make: Maker) -> None:
     folder = make(picks="date,crop,variety,amount,unit\n2026-07-10,cucumber,Fennick,500,g\n")
     assert add(folder, "cucumber", "2 lb").lines == ("2026-07-25,cucumber,Fennick,2,lb",)  # type: ignore[attr-defined]
