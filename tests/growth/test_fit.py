@@ -18,8 +18,10 @@ from harvestcast.growth.tempers import (
     knots_of,
     temper_weights,
 )
+from harvestcast.growth.terrain import look_around, rows_of, side_by_side
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
+from tests.simulated import as_garden, simulate_garden
 
 SOWN = pd.Timestamp("2025-05-15")
 LAST = pd.Timestamp("2025-09-30")
@@ -216,3 +218,36 @@ def test_one_weight_in_grams_does_not_make_every_fruit_a_hundredweight() -> None
     right, wrong = (gather(_garden(rows), LAST).series[0] for rows in (picks, slip))
     assert wrong.fruit_kg == pytest.approx(right.fruit_kg, rel=0.02)
     assert wrong.doubted == 1
+
+
+def test_rows_of_two_chunks_side_by_side_stand_where_they_stood() -> None:
+    """Chunks of unlike length, their rows mixed; what is not a row's own says nothing of it."""
+    garden = as_garden(simulate_garden(5, years=(2026,), truth=False))
+    fit = fit_garden(garden, "2026-08-05")
+    days = len(fit.dates)
+    past = [basis[:days, : knots_of(days)] for basis in fit.bases]
+    rng = np.random.default_rng(4)
+    parts, places, starts = [], [], []
+    for series, span in ((np.array([0, 1, 2]), days), (np.array([3, 4]), days - 23)):
+        knots = knots_of(span)
+        rows = rows_of(fit.evidence, fit.noises, past, series, span, knots)
+        some = np.arange(0, len(rows.first), 2)
+        parts.append(rows.at(some))
+        starts.append(0.3 * rng.standard_normal((len(some), CURVE + knots)))
+        places.append(look_around(parts[-1], starts[-1], np.arange(len(some)) % 2 == 0))
+    widest = starts[0].shape[1]
+    u = np.zeros((sum(map(len, starts)), widest))
+    u[: len(starts[0])] = starts[0]
+    u[len(starts[0]) :, : starts[1].shape[1]] = starts[1]
+    near = np.concatenate([np.arange(len(s)) % 2 == 0 for s in starts])
+    both = look_around(side_by_side(parts), u, near)
+    at = 0
+    for start, place in zip(starts, places, strict=True):
+        mine, own = slice(at, at + len(start)), start.shape[1]
+        np.testing.assert_allclose(both.value[mine], place.value, rtol=1e-9)
+        np.testing.assert_allclose(both.slope[mine, :own], place.slope, rtol=1e-6, atol=1e-8)
+        np.testing.assert_allclose(
+            both.curvature[mine, :own, :own], place.curvature, rtol=1e-6, atol=1e-8
+        )
+        np.testing.assert_array_equal(both.slope[mine, own:], 0.0)
+        at += len(start)
