@@ -279,13 +279,27 @@ def test_grams_under_a_heading_of_kilograms(make: Maker) -> None:
     assert garden.picks["mass_kg"].max() == 619
 
 
-def test_a_slipped_digit(make: Maker) -> None:
-    lines = "".join(f"2026-07-{d},cucumber,Fennick,{d}\n" for d in range(10, 20))
-    text = f"date,crop,variety,count\n{lines}2026-07-21,cucumber,Fennick,3400\n"
-    garden = open_garden(make(picks=text), today="2026-07-25")
-    assert garden.notices[["line", "odd"]].to_numpy().tolist() == [
-        [12, "far more cucumber than any other day; a large pick is 19 fruits"]
+@pytest.mark.parametrize(
+    ("slips", "said"),
+    [
+        ([3400], "the next most is 19 fruits"),
+        ([190], "the next most is 19 fruits"),
+        ([3400, 3400], "a large pick is 19 fruits"),
+        ([90], None),
+    ],
+)
+def test_a_slipped_digit(make: Maker, slips: list[int], said: str | None) -> None:
+    days = [*range(1, 31)]
+    lines = "".join(f"2026-06-{d:02},cucumber,Fennick,{10 + d % 10}\n" for d in days)
+    for n, count in enumerate(slips):
+        lines += f"2026-07-{20 + n},cucumber,Fennick,{count}\n"
+    folder = make(picks=f"date,crop,variety,count\n{lines}")
+    odd = open_garden(folder, today="2026-07-25").notices
+    odd = odd[odd["odd"].str.startswith("far more")]
+    expected = [
+        (32 + n, f"far more cucumber than any other day; {said}") for n in range(len(slips))
     ]
+    assert list(zip(odd["line"], odd["odd"], strict=True)) == (expected if said else [])
 
 
 def _daily(days: list[str]) -> str:
