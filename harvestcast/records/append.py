@@ -8,8 +8,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
-
 from harvestcast.records.findings import Findings
 from harvestcast.records.folder import aliases_of, files_named
 from harvestcast.records.fruit import fruit_range
@@ -92,7 +90,7 @@ def compose(
     lines = []
     kept = []
     recent = _read(table, household, last=RECENT)
-    newest = max((pd.Timestamp(str(row["date"])).year for row in recent), default=None)
+    newest = max((int(str(row["date"])[:4]) for row in recent), default=None)
     remarks = unusual(picks, recent, household.units)
     remarks += earlier_season(picks[0].date.year, newest)
     for pick in picks:
