@@ -323,7 +323,14 @@ def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
 
 
 def _power(x: Single, exponent: float) -> Single:
-    """Return ``x ** exponent`` for ``x`` from 0; whole and half powers without a logarithm."""
+    """Return ``x ** exponent`` for ``x`` from 0; whole and half powers without a logarithm.
+
+    Examples
+    --------
+    >>> four = np.array([4.0], dtype=np.float32)
+    >>> [round(float(_power(four, exponent)[0]), 3) for exponent in (0.5, 2.0, 2.5, 0.75)]
+    [2.0, 16.0, 32.0, 2.828]
+    """
     if not (2.0 * exponent).is_integer() or not 0.0 < exponent <= 8.0:
         return np.exp(np.float32(exponent) * np.log(x + np.float32(1e-12)))
     out = np.sqrt(x) if exponent % 1.0 else np.ones_like(x)

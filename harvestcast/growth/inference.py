@@ -269,6 +269,7 @@ def terms(
     p = 1.0 / (1.0 + odds_against)
     q = odds_against * p
     log_rest = np.log(rest)
+    # A look that would have been a pick finds a piece at least: else nothing is written down.
     some = -np.expm1(size * log_rest)
     none = 1.0 - some
     miss = np.minimum(came * look * p * some, 1.0 - 1e-9)

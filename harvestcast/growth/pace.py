@@ -129,7 +129,7 @@ def blend(
     out = number.copy()
     if not len(own):
         return out
-    picked, mine, crop = picked[own], number[..., own], np.unique(crop[own], return_inverse=True)[1]
+    picked, mine, crop = picked[own], number[..., own], crop[own]
     member = np.zeros((int(crop.max()) + 1, len(own)))
     member[crop, np.arange(len(own))] = 1.0
     known = member @ ~np.isnan(picked) > 0

@@ -165,11 +165,9 @@ def side_by_side(parts: Sequence[Rows]) -> Rows:
     """
     zero = None
     if any(part.zero is not None for part in parts):
-        zero = _by_day([p.picked & False if p.zero is None else p.zero for p in parts])
-    plantings, rows = (
-        np.cumsum([0, *(len(x) for x in xs[:-1])])
-        for xs in ([p.owner for p in parts], [p.first for p in parts])
-    )
+        zero = _by_day([np.zeros_like(p.picked) if p.zero is None else p.zero for p in parts])
+    plantings = np.cumsum([0, *(len(part.owner) for part in parts[:-1])])
+    rows = np.cumsum([0, *(len(part.first) for part in parts[:-1])])
     most = max(part.knots.shape[2] for part in parts)
     knots = [np.pad(p.knots, ((0, 0), (0, 0), (0, most - p.knots.shape[2]))) for p in parts]
     return Rows(

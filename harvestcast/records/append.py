@@ -29,23 +29,23 @@ def logs_for(folder: Path, year: int) -> list[Path]:
     return own + (common if len(common) == 1 or not own else [])
 
 
-def newest_year(folder: Path) -> int | None:
-    """Return the latest year that a log of the folder is named after."""
-    years = [year_of_name(p.name) for p in files_named(folder, "picks", (".csv", ".tsv"))]
-    return max((year for year in years if year is not None), default=None)
+def newest_year(folder: Path) -> int:
+    """Return the latest year that a log of the folder is named after; 0 where there is none."""
+    found = files_named(folder, "picks", (".csv", ".tsv"))
+    return max((year_of_name(path.name) or 0 for path in found), default=0)
 
 
-def earlier_season(year: int, newest: int | None) -> list[str]:
+def earlier_season(year: int, newest: int) -> list[str]:
     """Say that a pick of a year goes behind a log that goes on in a later one.
 
     Examples
     --------
     >>> earlier_season(2025, 2026)
     ['2025 is an earlier season, the log goes on in 2026; check the year, --undo takes it back']
-    >>> earlier_season(2026, 2026), earlier_season(2026, None)
+    >>> earlier_season(2026, 2026), earlier_season(2026, 0)
     ([], [])
     """
-    if newest is None or year >= newest:
+    if year >= newest:
         return []
     return [
         f"{year} is an earlier season, the log goes on in {newest}; check the year, --undo "
@@ -71,11 +71,16 @@ _FEWEST = 3  # earlier picks of the crop without which nothing is unusual
 
 
 def compose(
-    content: bytes, file: str, household: Household, picks: Sequence[PickLine]
+    content: bytes,
+    file: str,
+    household: Household,
+    picks: Sequence[PickLine],
+    newest: int,
 ) -> tuple[tuple[str, ...], tuple[str, bytes], list[str]]:
     """Return the lines for the picks, what is to be added to the file, and remarks.
 
-    The addition is tried by reading the file as it would be.
+    The addition is tried by reading the file as it would be. ``newest`` is the year that the
+    folder's logs go on in, as far as their names tell.
 
     Raises
     ------
@@ -90,9 +95,9 @@ def compose(
     lines = []
     kept = []
     recent = _read(table, household, last=RECENT)
-    newest = max((int(str(row["date"])[:4]) for row in recent), default=None)
+    years = [int(str(row["date"])[:4]) for row in recent]
     remarks = unusual(picks, recent, household.units)
-    remarks += earlier_season(picks[0].date.year, newest)
+    remarks += earlier_season(picks[0].date.year, max([newest, *years]))
     for pick in picks:
         if pick.inferred and "variety" not in places:
             pick = replace(pick, variety="")  # the reader of the log infers it likewise

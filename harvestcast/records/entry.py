@@ -8,13 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from harvestcast.errors import InputError, Problem
-from harvestcast.records.append import (
-    compose,
-    earlier_season,
-    free_name,
-    logs_for,
-    newest_year,
-)
+from harvestcast.records.append import compose, free_name, logs_for, newest_year
 from harvestcast.records.findings import Findings
 from harvestcast.records.folder import aliases_of, planted_varieties
 from harvestcast.records.hand import PICK_HEADINGS, PickLine, line_of, short_number
@@ -260,7 +254,7 @@ def _write(
         heading = line_of(PICK_HEADINGS[household.units], TextShape())
         try:
             content = heading.encode() if new else read_bytes(path)
-            lines, added, odd = compose(content, path.name, household, picks)
+            lines, added, odd = compose(content, path.name, household, picks, newest)
         except (InputError, UnicodeEncodeError, LookupError):
             said.append(f"{path.name} could not take the line as it is")
             continue
@@ -276,7 +270,6 @@ def _write(
         write_notes(folder, [*notes, note])
         replace_file(path, after)
         said += odd
-        said += [remark for remark in earlier_season(year, newest) if remark not in odd]
         if new:
             said.append(f"{path.name} was begun")
         return Entry(

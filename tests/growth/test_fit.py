@@ -1,5 +1,7 @@
 """The fit: the mode is a mode, a series without noise gives back its curve, weights are weights."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -220,7 +222,8 @@ def test_one_weight_in_grams_does_not_make_every_fruit_a_hundredweight() -> None
     assert wrong.doubted == 1
 
 
-def test_rows_of_two_chunks_side_by_side_stand_where_they_stood() -> None:
+@pytest.mark.parametrize("zeros", [False, True])
+def test_rows_of_two_chunks_side_by_side_stand_where_they_stood(zeros: bool) -> None:
     """Chunks of unlike length, their rows mixed; what is not a row's own says nothing of it."""
     garden = as_garden(simulate_garden(5, years=(2026,), truth=False))
     fit = fit_garden(garden, "2026-08-05")
@@ -233,6 +236,9 @@ def test_rows_of_two_chunks_side_by_side_stand_where_they_stood() -> None:
         rows = rows_of(fit.evidence, fit.noises, past, series, span, knots)
         some = np.arange(0, len(rows.first), 2)
         parts.append(rows.at(some))
+        if zeros and len(parts) == 2:  # zeros were written in one of the chunks only
+            empty = np.arange(span)[:, None] % 3 == 0
+            parts[1] = replace(parts[1], zero=empty & ~parts[1].picked)
         starts.append(0.3 * rng.standard_normal((len(some), CURVE + knots)))
         places.append(look_around(parts[-1], starts[-1], np.arange(len(some)) % 2 == 0))
     widest = starts[0].shape[1]

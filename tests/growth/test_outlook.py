@@ -15,6 +15,7 @@ from harvestcast.frames import (
     WEEKLY_BY_VARIETY,
     check_frame,
 )
+from harvestcast.growth.fitted import LEVELS, ready_quantiles
 from harvestcast.growth.outlook import Outlook, forecast
 from harvestcast.growth.series import NO_WEATHER
 from harvestcast.records.garden import Garden, garden_from_frames
@@ -371,3 +372,10 @@ def test_more_draws_and_weeks(simulated: Garden) -> None:
     assert made.weekly()["week"].max() == 5
     assert made.mass_kg.shape[:2] == (30, 35)
     assert replace(made).draws["draw"].nunique() == 30
+
+
+@pytest.mark.parametrize("draws", [1, 2, 37, 400])
+def test_quantiles_of_what_ripens_are_those_of_numpy(draws: int) -> None:
+    ready = np.random.default_rng(1).gamma(2.0, size=(5, 3, draws)).astype(np.float32)
+    expected = np.quantile(ready.astype(float), LEVELS, axis=-1)
+    np.testing.assert_allclose(ready_quantiles(ready), expected, rtol=1e-12)
