@@ -15,10 +15,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvestcast.growth.almanac import daily_heat
-from harvestcast.growth.draws import Drawn, bearing, draw_series
+from harvestcast.growth.common import common_to_series
+from harvestcast.growth.curve import bearing
+from harvestcast.growth.draws import Drawn, draw_series
 from harvestcast.growth.fit import Fit
 from harvestcast.growth.habit import visits_ahead
-from harvestcast.growth.inference import CURVE
 from harvestcast.growth.series import Series, log_warmth
 
 Array = NDArray[np.float64]
@@ -131,8 +132,8 @@ def _column(values: Array) -> Single:
 
 def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Start:
     draws, days = tmin.shape
-    n, to_come = len(fit.series), _coming_knots(fit)
-    common = rng.standard_normal((draws, to_come), dtype=np.float32)
+    n = len(fit.series)
+    common = common_to_series(fit, draws, rng)
     tmin, tmax, which = _scenarios(tmin, tmax)
     ahead: dict[tuple[float, float | None, str], _Ahead] = {}
     hanging, size, keep = (np.empty((n, draws), dtype=np.float32) for _ in range(3))
@@ -142,7 +143,7 @@ def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Sta
         limits = (s.facts.base_c, s.facts.upper_c, s.facts.heat_method)
         if limits not in ahead:
             ahead[limits] = _ahead(s, tmin, tmax, which)
-        drawn = draw_series(fit, row, common, rng)
+        drawn = draw_series(fit, row, common[row], rng)
         size[row], keep[row], hanging[row] = drawn.size, drawn.keep, drawn.hanging
         effective[row] = drawn.effective
         if s.frosted_days:
@@ -156,10 +157,6 @@ def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Sta
                 if frost.any():
                     rate[:, row][frost[which].T] = 0.0
     return _Start(hanging, size, keep, rate, effective)
-
-
-def _coming_knots(fit: Fit) -> int:
-    return fit.bases[0].shape[1] - (fit.posteriors[0].mode.shape[1] - CURVE)
 
 
 def _scenarios(tmin: Array, tmax: Array) -> tuple[Array, Array, NDArray[np.int64]]:

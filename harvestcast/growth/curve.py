@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
+Single = NDArray[np.float32]
 
 PARAMETERS: tuple[str, ...] = ("log_level", "log_h1", "log_span", "log_rise", "log_fall")
 """Parameters as they are fitted: log of the level (kg per degree-day at full bearing, all
@@ -76,6 +77,38 @@ def curve_of(parameters: ArrayLike) -> tuple[Array, Array, Array, Array]:
     p = np.asarray(parameters, dtype=float)
     h1, span = np.exp(p[..., 1]), np.exp(p[..., 2])
     return h1, h1 + span, span * np.exp(p[..., 3]), span * np.exp(p[..., 4])
+
+
+def bearing(theta: Single, heat: NDArray[np.floating], share: NDArray[np.floating]) -> Single:
+    """Return draws' rates relative to full bearing, plantings added up, in single precision.
+
+    Parameters
+    ----------
+    theta : ndarray (draws, 5)
+        As :data:`PARAMETERS`.
+    heat : ndarray (plantings, days, draws or 1)
+        Heat since each was planted. [degC d]
+    share : ndarray (plantings, days or 1, draws or 1)
+        Each planting's share of the plants, 0 while it is not in the ground.
+
+    Returns
+    -------
+    ndarray (days, draws)
+
+    Examples
+    --------
+    >>> theta = np.array([[0.0, np.log(500), np.log(1000), -3.0, -3.0]], dtype=np.float32)
+    >>> bearing(theta, np.array([[[500.0], [1000.0]]]), np.ones((1, 1, 1))).round(2).tolist()
+    [[0.5], [1.0]]
+    """
+    h1, h2, s1, s2 = (x.astype(np.float32) for x in curve_of(theta))
+    low, high = np.float32(-40.0), np.float32(40.0)
+    total: Single = np.zeros((1, 1), dtype=np.float32)
+    for h, part in zip(heat, share, strict=True):
+        rise = np.exp(np.clip((h1 - h) / s1, low, high))
+        fall = np.exp(np.clip((h - h2) / s2, low, high))
+        total = total + part / ((1.0 + rise) * (1.0 + fall))
+    return total
 
 
 def log_curve_slopes(heat: Array, parameters: Array) -> tuple[Array, Array]:

@@ -17,15 +17,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harvestcast.growth.curve import curve_of
+from harvestcast.growth.common import Common, coming_normals, dealt_by_rank
+from harvestcast.growth.curve import bearing
 from harvestcast.growth.fit import Fit
 from harvestcast.growth.inference import CURVE
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
-SHARED = 0.3
-"""Share of the variance of coming deviations that all series have in common."""
 LEAST_TRIED = 400
 """Draws that are tried and weighed at least, however few are asked for."""
 NEVER = 1e-4
@@ -57,7 +56,7 @@ class Drawn(NamedTuple):
     """Share of the draws that count once they are weighed."""
 
 
-def draw_series(fit: Fit, row: int, common: Single, rng: np.random.Generator) -> Drawn:
+def draw_series(fit: Fit, row: int, common: Common, rng: np.random.Generator) -> Drawn:
     """Draw one series.
 
     Parameters
@@ -65,16 +64,16 @@ def draw_series(fit: Fit, row: int, common: Single, rng: np.random.Generator) ->
     fit : Fit
     row : int
         Which series.
-    common : ndarray (draws, knots to come)
-        Standard normals that all series share: the part of the coming deviations in common.
+    common : Common
+        Standard normals it shares with other series.
     rng : Generator
 
     Returns
     -------
     Drawn
-        In random order, so that draws of different series meet at random.
+        By draw of the garden: high where other varieties of the crop are.
     """
-    draws, to_come = common.shape
+    draws, to_come = common.garden.shape
     past = len(fit.dates)
     since = int(fit.since[row])
     # Knots older than a series' own days no longer say anything of the days to come.
@@ -116,12 +115,12 @@ def draw_series(fit: Fit, row: int, common: Single, rng: np.random.Generator) ->
     order = np.argsort(chosen, kind="stable")
     over, last, chosen = over[order], last[order], chosen[order]
     which = which[chosen]
-    fresh = np.float32(np.sqrt(1.0 - SHARED)) * rng.standard_normal(
-        (draws, to_come), dtype=np.float32
+    # Draws of one temper lie side by side until here; ``place`` deals them out.
+    place = dealt_by_rank(
+        fit, row, theta[chosen], deviation[past - since - 1, chosen], common.doubt, rng
     )
-    # Draws of one temper lie side by side until here; ``place`` shuffles them.
-    place = rng.permutation(draws)
-    fresh[place] += np.float32(np.sqrt(SHARED)) * common
+    shared, fresh = coming_normals(common, rng)
+    fresh[place] += shared
     coming = deviation[past - since :, chosen]
     for one, part in _blocks(which):
         basis = fit.bases[one][past:, fit.bases[one].shape[1] - to_come :].astype(np.float32)
@@ -244,18 +243,6 @@ def _resampled(
         weight /= weight.sum()
     marks = (np.arange(draws) + rng.random()) / draws
     return np.minimum(np.searchsorted(np.cumsum(weight), marks), number - 1), effective
-
-
-def bearing(theta: Single, heat: NDArray[np.floating], share: NDArray[np.floating]) -> Single:
-    """Return rates relative to full bearing (days, draws), by plantings' heat and shares."""
-    h1, h2, s1, s2 = (x.astype(np.float32) for x in curve_of(theta))
-    low, high = np.float32(-40.0), np.float32(40.0)
-    total: Single = np.zeros((1, 1), dtype=np.float32)
-    for h, part in zip(heat, share, strict=True):
-        rise = np.exp(np.clip((h1 - h) / s1, low, high))
-        fall = np.exp(np.clip((h - h2) / s2, low, high))
-        total = total + part / ((1.0 + rise) * (1.0 + fall))
-    return total
 
 
 def hanging_past(fit: Fit, row: int, theta: Single, deviation: Single, keep: Single) -> Single:

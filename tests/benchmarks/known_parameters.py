@@ -21,6 +21,7 @@ import argparse
 import numpy as np
 import pandas as pd
 
+from harvestcast.growth.common import common_to_series
 from harvestcast.growth.curve import season_heat, season_total
 from harvestcast.growth.draws import draw_series
 from harvestcast.growth.fit import fit_garden
@@ -117,14 +118,14 @@ def recovered(seed: int, draws: int) -> pd.DataFrame:
     day = int(np.flatnonzero(known.number.any(axis=0)).max()) + 3
     fit = fit_garden(known.until(day), NEW_YEAR + pd.Timedelta(days=day))
     rng = np.random.default_rng(seed)
-    to_come = fit.bases[0].shape[1] - (fit.posteriors[0].mode.shape[1] - 5)
+    common = common_to_series(fit, draws, rng)
     rows = []
     names = [s.crop for s in fit.series]
     for s in known.series:
         if s.crop not in names or (known.number[known.series.index(s)] > 0).sum() < 8:
             continue
-        common = rng.standard_normal((draws, to_come), dtype=np.float32)
-        theta = draw_series(fit, names.index(s.crop), common, rng).theta.astype(float)
+        row = names.index(s.crop)
+        theta = draw_series(fit, row, common[row], rng).theta.astype(float)
         truth = true_parameters(s)
         for name, ours, true in (
             ("season total", season_total(theta), season_total(truth)),

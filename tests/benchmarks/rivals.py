@@ -247,7 +247,7 @@ def our_forecasts(
     all_cases: list[Cases],
     garden: Any,
     *,
-    draws: int = 400,
+    draws: int = 1000,
     seed: int = 1,
     forecaster: Callable[..., Any] | None = None,
 ) -> list[Forecasts]:
@@ -315,7 +315,7 @@ def main() -> None:
     parser.add_argument("--year", type=int, help="season to forecast; the last one if left out")
     parser.add_argument("--no-ours", action="store_true", help="rivals only")
     parser.add_argument("--halves", action="store_true", help="also every other series apart")
-    parser.add_argument("--draws", type=int, default=400)
+    parser.add_argument("--draws", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as scratch:

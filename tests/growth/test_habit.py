@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from harvestcast.growth.ahead import futures
+from harvestcast.growth.common import common_to_series
 from harvestcast.growth.draws import draw_series
 from harvestcast.growth.fit import fit_garden
 from harvestcast.growth.habit import PASSED_OVER, learn_habit, learn_passed_over
@@ -85,9 +86,8 @@ def test_a_crop_nobody_picks_any_more_may_have_ended_unseen() -> None:
         made = forecast(_garden(until), LAST, weeks=1, draws=1000)
         fit = made._fit
         row = made.keys.index(("zucchini", "Heron"))
-        to_come = fit.bases[0].shape[1] - (fit.posteriors[0].mode.shape[1] - 5)
         rng = np.random.default_rng(1)
-        common = rng.standard_normal((1000, to_come), dtype=np.float32)
+        common = common_to_series(fit, 1000, rng)[row]
         over.append(draw_series(fit, row, common, rng).over.mean())
         week = made.mass_kg[:, :, row].sum(axis=1)
         none.append((week == 0).mean())

@@ -7,6 +7,7 @@ import emcee
 import numpy as np
 import pytest
 
+from harvestcast.growth.common import coming_knots, common_to_series
 from harvestcast.growth.curve import curve_of, log_curve
 from harvestcast.growth.draws import draw_series, hanging_past, log_likelihood
 from harvestcast.growth.fit import Fit, fit_garden
@@ -127,7 +128,7 @@ def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str) -> None
     u = chain.get_chain(flat=True)
     assert len(u) / chain.get_autocorr_time(tol=0).max() > 10000
     ahead = fit.bases[temper][len(fit.dates) : len(fit.dates) + 7]
-    to_come = ahead.shape[1] - (post.mode.shape[1] - CURVE)
+    to_come = coming_knots(fit)
     basis = np.concatenate((ahead[:, : width - CURVE], ahead[:, -to_come:]), axis=1)
     fresh = rng.standard_normal((len(u), to_come))
     deviation = np.concatenate((u[:, CURVE:], fresh), axis=1) @ basis.T
@@ -138,7 +139,7 @@ def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str) -> None
     only[:, temper] = 1.0
     ours = []
     for _ in range(5):
-        common = rng.standard_normal((40000, to_come)).astype(np.float32)
+        common = common_to_series(fit, 40000, rng)[row]
         drawn = draw_series(replace(fit, weight=only), row, common, rng)
         on = ~drawn.over  # the chain knows of no end that nobody wrote down
         ours.append(_coming_week(fit, row, drawn.theta[on], drawn.coming[:7, on].T))
