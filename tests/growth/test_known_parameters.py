@@ -109,7 +109,7 @@ def test_after_four_weeks_of_picks_little_is_lost_to_the_oracle(forecasts: pd.Da
 
 @pytest.fixture(scope="module")
 def table() -> pd.DataFrame:
-    return pd.concat([recovered(seed, 300) for seed in range(7000, 7016)])
+    return pd.concat([recovered(seed, 300) for seed in range(7000, 7032)])
 
 
 @pytest.mark.slow

@@ -312,7 +312,7 @@ def test_a_greenhouse_whose_zeros_mean_not_picked() -> None:
             "mass_kg": np.where(picked, 1.0, 0.0),
         }
     )
-    made = forecast(_garden(rows, _plantings(CUCUMBER)), "2025-08-31", draws=400)
+    made = forecast(_garden(rows, _plantings(CUCUMBER)), "2025-08-31", draws=2000)
     _sound(made)
     lately = rows["mass_kg"].to_numpy()[-21:].sum() / 3
     week = made.weekly().iloc[0]
