@@ -26,14 +26,15 @@ from harvestcast.growth.inference import CURVE
 
 Single = NDArray[np.float32]
 
-OF_GARDEN, OF_CROP = 0.3, 0.4
+OF_GARDEN, OF_CROP = 0.3, 0.3
 """Shares of the variance of coming deviations that all series, and those of one crop, have in
 common."""
-DOUBT_OF_CROP = 0.8
+DOUBT_OF_CROP = 0.4
 """Share that varieties of one crop have in common of the variance by which the draws of today's
 state are ranked. With :data:`OF_CROP` it gives weekly totals of varieties of one crop a rank
-correlation of about .4, near what forecasts of seven days missed by in one household's log (.34 to
-.40) and below invented gardens of plants grown day by day (.6)."""
+correlation of about .3. What forecasts of seven days missed by had .34 to .40 in one household's
+log and .5 in invented gardens of plants grown day by day; but ranges of a crop's total, which hold
+a little more than they promise, would hold two points more with as much."""
 SOON = 0.5
 """Weeks ahead, at last week's heat, at which draws are ranked by how much ripens."""
 

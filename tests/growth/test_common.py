@@ -88,6 +88,6 @@ def test_next_week_s_picks_of_a_crop_s_varieties_go_together_and_those_of_others
         found = spearmanr(week[:, one], week[:, other]).statistic
         (same if _of_one_crop(fit, (one, other)) else others).append(found)
     assert len(same) == 3
-    assert min(same) > 0.25
-    assert max(same) < 0.7
+    assert min(same) > 0.2
+    assert max(same) < 0.5
     assert max(np.abs(others)) < 0.2
