@@ -249,7 +249,7 @@ def _blended(fit: Fit, number: Array, seed: int) -> Array:
     out_of_it = [s.over or bad for s, bad in zip(fit.series, failed, strict=True)]
     out = blend(
         np.where(np.array(out_of_it)[:, None], np.nan, [s.mass for s in fit.series]),
-        np.where(np.isfinite(number), number, 0.0),
+        number,
         fit.evidence.unit,
         crop=fit.season.crop,
         from_stand=np.array([s.from_stand for s in fit.series]),
