@@ -7,10 +7,10 @@ of the garden holds normals that series share, and they enter twice:
 
 - coming deviations are part the garden's, part the crop's and part the variety's own;
 - what is doubtful today is dealt by rank: a draw of the garden that is high in a crop gets, from
-  each of its varieties, a draw in which much ripens in the next days. The draws of each variety
-  stay the same ones, so what is said of a variety alone is as it was (reordering draws by rank to
-  give them a wanted correlation: Iman and Conover 1982, doi:10.1080/03610918208812265, cited from
-  memory).
+  each of its varieties that has been picked, a draw in which much ripens in the next days. The
+  draws of each variety stay the same ones, so what is said of a variety alone is as it was
+  (reordering draws by rank to give them a wanted correlation: Iman and Conover 1982,
+  doi:10.1080/03610918208812265, cited from memory).
 """
 
 from __future__ import annotations
@@ -88,6 +88,8 @@ def dealt_by_rank(
 ) -> NDArray[np.int64]:
     """Return which draw of a series goes to each draw of the garden, each once.
 
+    By rank of what ripens soon; at random where it has not been picked yet.
+
     Parameters
     ----------
     fit : Fit
@@ -106,6 +108,9 @@ def dealt_by_rank(
     ndarray (draws,)
         Numbers of the series' draws.
     """
+    if not (fit.evidence.picked[row] > 0).any():
+        # What is doubtful then is mostly when it begins, and that is each variety's own.
+        return rng.permutation(len(doubt))
     high = theta[:, 0] + deviation
     share = fit.evidence.share[row][:, -1]
     alive = share > 0

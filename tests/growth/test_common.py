@@ -1,5 +1,6 @@
 """Draws of varieties of one crop go wrong together, and each variety keeps its law."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -54,17 +55,23 @@ def test_coming_normals_are_standard_normals_shared_in_part() -> None:
 
 
 def test_each_draw_is_dealt_once_and_high_ones_to_high_draws_of_the_garden() -> None:
+    """Once it has been picked; before, its draws are dealt at random.
+
+    Normals of correlation r have a rank correlation of 6 / pi asin(r / 2) (Pearson 1907).
+    """
     fit, rng = _fit(), np.random.default_rng(2)
     level = rng.standard_normal(DRAWS, dtype=np.float32)
-    theta = np.zeros((DRAWS, 5), dtype=np.float32) + fit.evidence.prior_mean[0]
-    theta = theta.astype(np.float32)
+    theta = np.tile(fit.evidence.prior_mean[0].astype(np.float32), (DRAWS, 1))
     theta[:, 0] += level
     doubt = rng.standard_normal(DRAWS, dtype=np.float32)
-    place = dealt_by_rank(fit, 0, theta, np.zeros(DRAWS, dtype=np.float32), doubt, rng)
-    np.testing.assert_array_equal(np.sort(place), np.arange(DRAWS))
-    # Normals of correlation r have a rank correlation of 6 / pi asin(r / 2) (Pearson 1907).
-    expected = 6.0 / np.pi * np.arcsin(np.sqrt(DOUBT_OF_CROP) / 2.0)
-    assert spearmanr(level[place], doubt).statistic == pytest.approx(expected, abs=0.02)
+    picked = fit.evidence.picked
+    assert (picked[0] > 0).any()
+    by_rank = 6.0 / np.pi * np.arcsin(np.sqrt(DOUBT_OF_CROP) / 2.0)
+    for log, expected in ((picked, by_rank), (np.full_like(picked, np.nan), 0.0)):
+        known = replace(fit, evidence=replace(fit.evidence, picked=log))
+        place = dealt_by_rank(known, 0, theta, np.zeros_like(level), doubt, rng)
+        np.testing.assert_array_equal(np.sort(place), np.arange(DRAWS))
+        assert spearmanr(level[place], doubt).statistic == pytest.approx(expected, abs=0.05)
 
 
 def test_dealing_by_rank_leaves_a_variety_the_draws_it_had() -> None:
