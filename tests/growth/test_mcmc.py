@@ -138,7 +138,7 @@ def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str) -> None
     only = np.zeros_like(fit.weight)
     only[:, temper] = 1.0
     ours = []
-    for _ in range(15):
+    for _ in range(10):
         common = common_to_series(fit, 40000, rng)[row]
         drawn = draw_series(replace(fit, weight=only), row, common, rng)
         on = ~drawn.over  # the chain knows of no end that nobody wrote down
