@@ -57,7 +57,8 @@ def test_coming_normals_are_standard_normals_shared_in_part() -> None:
 def test_each_draw_is_dealt_once_and_high_ones_to_high_draws_of_the_garden() -> None:
     """Once it has been picked; before, its draws are dealt at random.
 
-    Normals of correlation r have a rank correlation of 6 / pi asin(r / 2) (Pearson 1907).
+    Normals of correlation r have a rank correlation of 6 / pi asin(r / 2) (Pearson 1907, from
+    memory).
     """
     fit, rng = _fit(), np.random.default_rng(2)
     level = rng.standard_normal(DRAWS, dtype=np.float32)
