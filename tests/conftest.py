@@ -22,25 +22,6 @@ def shared_file(name: str) -> Path:
     return path
 
 
-# Fixtures that cost nothing to make again.
-CHEAP = {"request", "tmp_path", "monkeypatch", "capsys", "sample_folder", "shared", "desk"}
-# Files whose tests share pages that take half a minute to make.
-PAGES = ("test_browser.py", "test_season_pages.py")
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep tests of one file together, so that what they share is made once (``loadgroup``).
-
-    Slow tests that share nothing stand alone: they fill up whichever worker is done.
-    """
-    for item in items:
-        given = getattr(getattr(item, "callspec", None), "params", {})
-        needs = set(getattr(item, "fixturenames", ())) - CHEAP - set(given)
-        if item.get_closest_marker("slow") is None or needs:
-            group = "pages" if item.path.name in PAGES else str(item.path)
-            item.add_marker(pytest.mark.xdist_group(group))
-
-
 @pytest.fixture(scope="session")
 def shared() -> "object":
     """Return the look-up of outside files; it skips the test where the file is absent."""
