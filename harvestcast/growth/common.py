@@ -111,15 +111,13 @@ def dealt_by_rank(
     if not (fit.evidence.picked[row] > 0).any():
         # What is doubtful then is mostly when it begins, and that is each variety's own.
         return rng.permutation(len(doubt))
-    high = theta[:, 0] + deviation
     share = fit.evidence.share[row][:, -1]
     alive = share > 0
-    if alive.any():
-        heat = fit.evidence.heat[row][alive]
-        week = heat[:, -1] - heat[:, -min(8, heat.shape[1])]
-        at = (heat[:, -1] + SOON * week)[:, None, None]
-        ripening = bearing(theta, at, share[alive, None, None].astype(np.float32))[0]
-        high = high + np.log(ripening + np.float32(1e-30))
+    heat = fit.evidence.heat[row][alive]
+    week = heat[:, -1] - heat[:, -min(8, heat.shape[1])]
+    at = (heat[:, -1] + SOON * week)[:, None, None].astype(np.float32)
+    ripening = bearing(theta, at, share[alive, None, None].astype(np.float32))[0]
+    high = theta[:, 0] + deviation + np.log(ripening + np.float32(1e-30))
     own = rng.standard_normal(len(doubt), dtype=np.float32)
     rank = np.sqrt(DOUBT_OF_CROP) * doubt + np.sqrt(1.0 - DOUBT_OF_CROP) * own
     place = np.empty(len(doubt), dtype=np.int64)

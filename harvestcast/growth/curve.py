@@ -101,25 +101,14 @@ def bearing(theta: Single, heat: NDArray[np.floating], share: NDArray[np.floatin
     >>> bearing(theta, np.array([[[500.0], [1000.0]]]), np.ones((1, 1, 1))).round(2).tolist()
     [[0.5], [1.0]]
     """
-    h1, h2, s1, s2 = curve_of(theta)
-    per_rise, per_fall = (np.float32(1.0) / s.astype(np.float32) for s in (s1, s2))
-    rise_at, fall_at = (h1 / s1).astype(np.float32), (h2 / s2).astype(np.float32)
-    most = np.float32(40.0)
-    total: Single | None = None
-    for h, part in zip(heat.astype(np.float32), share, strict=True):
-        # In place: these arrays are too large to be made anew at every step.
-        rise = h * per_rise
-        np.subtract(rise_at, rise, out=rise)
-        fall = h * per_fall
-        fall -= fall_at
-        for side in (rise, fall):
-            np.clip(side, -most, most, out=side)
-            np.exp(side, out=side)
-            side += np.float32(1.0)
-        rise *= fall
-        np.divide(part, rise, out=rise)
-        total = rise if total is None else np.add(total, rise, out=total)
-    return np.zeros((1, 1), dtype=np.float32) if total is None else total
+    h1, h2, s1, s2 = (x.astype(np.float32) for x in curve_of(theta))
+    low, high = np.float32(-40.0), np.float32(40.0)
+    total: Single = np.zeros((1, 1), dtype=np.float32)
+    for h, part in zip(heat, share, strict=True):
+        rise = np.exp(np.clip((h1 - h) / s1, low, high))
+        fall = np.exp(np.clip((h - h2) / s2, low, high))
+        total = total + part / ((1.0 + rise) * (1.0 + fall))
+    return total
 
 
 def log_curve_slopes(heat: Array, parameters: Array) -> tuple[Array, Array]:

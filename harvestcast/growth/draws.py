@@ -278,7 +278,7 @@ def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
     want = np.float32(noise.ease[row] - noise.zeal[row] * np.log(e.usual[row]))
     tiny, most = np.float32(1e-12), np.float32(40.0)
     # Plain logarithms and exponentials: in single precision they are several times as fast as
-    # powers and log1p. In place where days are many.
+    # powers and log1p.
     log_size = np.log(size)
 
     def against(log_ripe: Single) -> Single:
@@ -287,12 +287,7 @@ def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
 
     def none(ripe: Single) -> Single:
         """Chance that a look at what hangs ripe finds no whole piece."""
-        log_all = ripe * per_kg
-        log_all += tiny + size
-        np.log(log_all, out=log_all)
-        np.subtract(log_size, log_all, out=log_all)
-        log_all *= size
-        return np.exp(log_all, out=log_all)
+        return np.exp(size * (log_size - np.log(ripe * per_kg + (tiny + size))))
 
     said: Single = np.zeros(hanging.shape, dtype=np.float32)
     if picked.any():
@@ -304,19 +299,9 @@ def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
     if blank.any():
         seen = (came[blank] * noise.look[row])[:, None].astype(np.float32)
         ripe = hanging[blank]
-        odds = _power(ripe, float(zeal))
-        odds *= np.exp(want)
-        np.minimum(odds, np.float32(1e30), out=odds)
-        # One less the chance of a look that finds a piece and picks it, made in place.
-        like = none(ripe)
-        like -= 1.0
-        like *= seen
-        like *= odds
-        odds += 1.0
-        like /= odds
-        like += 1.0
-        np.maximum(like, np.float32(1e-9), out=like)
-        said[blank] = np.log(like, out=like)
+        odds = np.minimum(_power(ripe, float(zeal)) * np.exp(want), np.float32(1e30))
+        miss = seen * (1.0 - none(ripe)) * odds / (1.0 + odds)
+        said[blank] = np.log(np.maximum(1.0 - miss, np.float32(1e-9)))
     if zero.any():
         seen = came[zero][:, None].astype(np.float32)
         like = 1.0 - seen + seen * none(hanging[zero])

@@ -286,7 +286,7 @@ def _counts(folder: Path) -> list[int]:
 
 
 @pytest.mark.parametrize(
-    ("writers", "picks"), [(3, 6), pytest.param(4, 100, marks=pytest.mark.slow)]
+    ("writers", "picks"), [(3, 6), pytest.param(4, 250, marks=pytest.mark.slow)]
 )
 def test_many_terminals_at_once_lose_and_double_nothing(
     writers: int, picks: int, tmp_path: Path
