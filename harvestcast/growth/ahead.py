@@ -50,7 +50,7 @@ class Futures:
         Share of the draws that counted when they were weighed by the exact posterior.
     """
 
-    number: Array
+    number: Single
     ready: Single
     effective: Array
 
@@ -93,7 +93,7 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
     hanging = start.hanging
     came = visits_ahead(fit.habit, fit.as_of + pd.Timedelta(days=1), days, draws, rng)
     over = _passed_over(fit, days, draws, rng)
-    number = np.zeros((days, n, draws))
+    number = np.zeros((draws, days, n), dtype=np.float32)
     noise, evidence = fit.noises[0], fit.evidence
     unit, usual = _column(evidence.unit), _column(evidence.usual)
     look, left = _column(noise.look), _column(noise.left)
@@ -105,18 +105,14 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
         row, draw = np.nonzero((chance < look) & came[:, day] & ~over[day // 7])
         # Whole pieces, unevenly many: a Poisson number with a gamma mean.
         mean = (1.0 - left[row, 0]) * hanging[row, draw] / unit[row, 0]
-        size = start.size[row, draw].astype(float)
-        uneven = rng.standard_gamma(size) / size
+        size = start.size[row, draw]
+        uneven = rng.standard_gamma(size, dtype=np.float32) / size
         taken = rng.poisson(np.minimum(mean * uneven, 1e9))
-        number[day, row, draw] = taken
+        number[draw, day, row] = taken
         some = taken > 0
         row, draw = row[some], draw[some]
         hanging[row, draw] *= left[row, 0]
-    return Futures(
-        number=np.ascontiguousarray(number.transpose(2, 0, 1)),
-        ready=start.rate,
-        effective=start.effective,
-    )
+    return Futures(number=number, ready=start.rate, effective=start.effective)
 
 
 def _passed_over(fit: Fit, days: int, draws: int, rng: np.random.Generator) -> NDArray[np.bool_]:
@@ -201,5 +197,5 @@ def _below_ceiling(s: Series, rate: Single) -> Single:
     part = min(1.0, len(rate) / (7.0 * s.facts.picking_weeks[0]))
     picked = float(np.nansum(s.mass))
     room = max(min(season * part, season - picked), picked, 1e-9)
-    total = rate.sum(axis=0, dtype=float)
-    return ((1.0 + (total / room) ** BEND) ** (-1.0 / BEND)).astype(np.float32)
+    full = np.minimum(rate.sum(axis=0) / np.float32(room), np.float32(1e9))
+    return (1.0 + full**BEND) ** (-1.0 / BEND)

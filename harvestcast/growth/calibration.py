@@ -83,7 +83,7 @@ def stretch(draws: Array, width: float) -> Array:
     return np.maximum(middle + (draws - middle) * width, 0.0)
 
 
-def stretch_weeks(number: Array, width: float, *, seed: int) -> Array:
+def stretch_weeks(number: NDArray[np.floating], width: float, *, seed: int) -> NDArray[np.floating]:
     """Return picks whose weekly totals are stretched, day by day in proportion.
 
     Parameters

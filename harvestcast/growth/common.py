@@ -42,12 +42,11 @@ SOON = 0.5
 class Common(NamedTuple):
     """Standard normals one series shares with others, by draw of the garden."""
 
-    garden: Single
-    """With all series: coming deviations (draws, knots to come)."""
-    crop: Single
-    """With its crop: coming deviations (draws, knots to come)."""
+    coming: Single
+    """With all series and with its crop: coming deviations (draws, knots to come), of variance
+    :data:`OF_GARDEN` plus :data:`OF_CROP`."""
     doubt: Single
-    """With its crop: how high today's state stands among its draws (draws,)."""
+    """With its crop: how high today's state stands among its draws (draws,), of variance 1."""
 
 
 def common_to_series(fit: Fit, draws: int, rng: np.random.Generator) -> list[Common]:
@@ -63,8 +62,9 @@ def common_to_series(fit: Fit, draws: int, rng: np.random.Generator) -> list[Com
     crops, to_come = int(of.max(initial=-1)) + 1, coming_knots(fit)
     garden = rng.standard_normal((draws, to_come), dtype=np.float32)
     crop = rng.standard_normal((crops, draws, to_come), dtype=np.float32)
+    coming = np.float32(np.sqrt(OF_GARDEN)) * garden + np.float32(np.sqrt(OF_CROP)) * crop
     doubt = rng.standard_normal((crops, draws), dtype=np.float32)
-    return [Common(garden, crop[one], doubt[one]) for one in of]
+    return [Common(coming[one], doubt[one]) for one in of]
 
 
 def coming_knots(fit: Fit) -> int:
@@ -72,15 +72,13 @@ def coming_knots(fit: Fit) -> int:
     return fit.bases[0].shape[1] - (fit.posteriors[0].mode.shape[1] - CURVE)
 
 
-def coming_normals(common: Common, rng: np.random.Generator) -> tuple[Single, Single]:
-    """Return the shared and the own part of a series' coming normals, both (draws, knots).
+def own_normals(common: Common, rng: np.random.Generator) -> Single:
+    """Return a series' own part of its coming normals (draws, knots to come).
 
-    The shared part belongs to draws of the garden, the own part to any; their sum is standard
-    normal.
+    Added to what it shares, :attr:`Common.coming`, they are standard normal.
     """
-    shared = np.sqrt(OF_GARDEN) * common.garden + np.sqrt(OF_CROP) * common.crop
-    own = rng.standard_normal(common.garden.shape, dtype=np.float32)
-    return shared.astype(np.float32), own * np.float32(np.sqrt(1.0 - OF_GARDEN - OF_CROP))
+    own = rng.standard_normal(common.coming.shape, dtype=np.float32)
+    return own * np.float32(np.sqrt(1.0 - OF_GARDEN - OF_CROP))
 
 
 def dealt_by_rank(

@@ -74,7 +74,7 @@ def log_curve(
 
 def curve_of(parameters: ArrayLike) -> tuple[Array, Array, Array, Array]:
     """Return ``h1, h2, s1, s2`` of fitted parameters (last axis as :data:`PARAMETERS`)."""
-    p = np.asarray(parameters, dtype=float)
+    p = np.asarray(parameters)
     h1, span = np.exp(p[..., 1]), np.exp(p[..., 2])
     return h1, h1 + span, span * np.exp(p[..., 3]), span * np.exp(p[..., 4])
 
@@ -101,12 +101,12 @@ def bearing(theta: Single, heat: NDArray[np.floating], share: NDArray[np.floatin
     >>> bearing(theta, np.array([[[500.0], [1000.0]]]), np.ones((1, 1, 1))).round(2).tolist()
     [[0.5], [1.0]]
     """
-    h1, h2, s1, s2 = (x.astype(np.float32) for x in curve_of(theta))
-    low, high = np.float32(-40.0), np.float32(40.0)
+    h1, h2, s1, s2 = curve_of(theta)
+    most = np.float32(40.0)
     total: Single = np.zeros((1, 1), dtype=np.float32)
     for h, part in zip(heat, share, strict=True):
-        rise = np.exp(np.clip((h1 - h) / s1, low, high))
-        fall = np.exp(np.clip((h - h2) / s2, low, high))
+        rise = np.exp(np.minimum((h1 - h) / s1, most))
+        fall = np.exp(np.minimum((h - h2) / s2, most))
         total = total + part / ((1.0 + rise) * (1.0 + fall))
     return total
 

@@ -51,7 +51,7 @@ def doubted_days(mass: Array, facts: CropFacts, plants: float) -> NDArray[np.boo
     """
     season = facts.yield_kg_per_plant[1] * plants if np.isfinite(plants) else HOUSEHOLD_KG
     out = np.zeros(len(mass), dtype=bool)
-    for day in np.flatnonzero(np.nan_to_num(mass) > season):
+    for day in np.flatnonzero(mass > season):
         others = np.delete(mass, day)
         others = others[others > 0]
         limit = FAR * np.median(others) if len(others) >= FEW else ALONE * season

@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harvestcast.growth.common import Common, coming_normals, dealt_by_rank
+from harvestcast.growth.common import Common, dealt_by_rank, own_normals
 from harvestcast.growth.curve import bearing
 from harvestcast.growth.fit import Fit
 from harvestcast.growth.inference import CURVE
@@ -73,7 +73,7 @@ def draw_series(fit: Fit, row: int, common: Common, rng: np.random.Generator) ->
     Drawn
         By draw of the garden: high where other varieties of the crop are.
     """
-    draws, to_come = common.garden.shape
+    draws, to_come = common.coming.shape
     past = len(fit.dates)
     since = int(fit.since[row])
     # Knots older than a series' own days no longer say anything of the days to come.
@@ -119,8 +119,8 @@ def draw_series(fit: Fit, row: int, common: Common, rng: np.random.Generator) ->
     place = dealt_by_rank(
         fit, row, theta[chosen], deviation[past - since - 1, chosen], common.doubt, rng
     )
-    shared, fresh = coming_normals(common, rng)
-    fresh[place] += shared
+    fresh = own_normals(common, rng)
+    fresh[place] += common.coming
     coming = deviation[past - since :, chosen]
     for one, part in _blocks(which):
         basis = fit.bases[one][past:, fit.bases[one].shape[1] - to_come :].astype(np.float32)
@@ -216,10 +216,10 @@ def _log_wider(far: Single) -> Single:
 
     ``far`` (tried,) are squares of its normals, summed.
     """
-    parts = [
-        np.log(often) - CURVE * np.log(spread) - 0.5 * far / spread**2 for spread, often in WIDER
-    ]
-    return np.asarray(np.logaddexp.reduce(parts), dtype=np.float32)
+    density = np.zeros_like(far)
+    for spread, often in WIDER:
+        density += np.float32(often / spread**CURVE) * np.exp(np.float32(-0.5 / spread**2) * far)
+    return np.log(density)
 
 
 def _resampled(

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.linalg import solve_triangular
 
 from harvestcast.growth.earlier import Messages, earlier_seasons, joined, messages
 from harvestcast.growth.habit import (
@@ -146,7 +145,7 @@ def fit_garden(
         replace(noise, size=np.full(n, temper.size), keep=np.full(n, temper.keep))
         for temper in TEMPERS
     )
-    found = posteriors(evidence, noises, past, since, start=_starts(begin, past))
+    found = posteriors(evidence, noises, past, since, start=[begin] * len(TEMPERS))
     if not nothing_ripe:
         habit = replace(habit, passed_over=_passed_over(season, evidence, noises[0], found[0]))
     log_evidence = np.array([p.log_evidence for p in found]).T.reshape(n, len(TEMPERS))
@@ -164,20 +163,6 @@ def fit_garden(
         ),
         habit=habit,
     )
-
-
-def _starts(begin: Array, bases: Sequence[Array]) -> list[Array]:
-    """Return the same curve and deviation in the unknowns of every temper."""
-    days = bases[0].shape[0]
-    at = days - 1 - KNOT_DAYS * np.arange((days - 1) // KNOT_DAYS + 1)
-    roots = [basis[at, : len(at)] for basis in bases]
-    level = begin[:, CURVE : CURVE + len(at)] @ roots[0].T
-    out = []
-    for root in roots:
-        start = begin.copy()
-        start[:, CURVE : CURVE + len(at)] = solve_triangular(root, level.T, lower=True).T
-        out.append(start)
-    return out
 
 
 def _noise(temper: Temper, n: int, look: float) -> Noise:
@@ -284,7 +269,7 @@ def _told(season: Season, ago: int, nothing_ripe: bool) -> Messages:
     n, days = evidence.picked.shape
     temper = TEMPERS[0]
     # A whole season's curve does not hang on every bend of the deviation.
-    basis = deviation_basis(days, slow=temper.slow, fast=temper.fast, spacing=2 * KNOT_DAYS)
+    basis = deviation_basis(days, slow=temper.slow, fast=temper.fast, recent=0)
     noise = _noise(temper, n, SURE if nothing_ripe else LOOK)
     return messages(season, ago, evidence, _first_look(evidence, [noise], basis, since)[0])
 

@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dtrtri
+from scipy.linalg.lapack import dpotrf, dtrtri
 from scipy.special import gammaln
 
 from harvestcast.growth.curve import curve_of, expit, log_curve_slopes
@@ -157,7 +157,9 @@ class Posterior:
     def draw_own(self, row: int, normals: NDArray[np.floating]) -> NDArray[np.floating]:
         """Return draws of the unknowns that a series' own days reach (draws, 5 + own knots)."""
         width = CURVE + int(self.knots[row])
-        way = dtrtri(np.linalg.cholesky(self.precision[row, :width, :width]), lower=1)[0]
+        # Straight to LAPACK: numpy's checks take longer than matrices as small as these.
+        root = dpotrf(self.precision[row, :width, :width], lower=1, clean=1)[0]
+        way = dtrtri(root, lower=1)[0]
         own: NDArray[np.floating] = normals @ way.astype(normals.dtype)
         return own + self.mode[row, :width].astype(normals.dtype)
 

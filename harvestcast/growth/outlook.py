@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
 Array = NDArray[np.float64]
+Single = NDArray[np.float32]
 By = Literal["crop", "variety"]
 
 REHEARSAL_DRAWS = 100
@@ -55,8 +56,8 @@ class Outlook:
     dates : DatetimeIndex (days,)
         Days forecast.
     keys : tuple of (crop, variety)
-    mass_kg, count : ndarray (draws, days, varieties)
-        Picks as the household will make them; ``count`` is NaN where a crop has no fruit weight.
+    mass_kg : ndarray (draws, days, varieties)
+        Picks as the household will make them.
     """
 
     as_of: pd.Timestamp
@@ -65,11 +66,15 @@ class Outlook:
     dates: pd.DatetimeIndex
     keys: tuple[tuple[str, str], ...]
     mass_kg: Array
-    counts: Array
     _fit: Fit
-    _ready: Array
+    _ready: Single
     _effective: Array
     _width: Width
+
+    @property
+    def counts(self) -> Array:
+        """Picks in whole fruits or pieces (draws, days, varieties)."""
+        return np.rint(self.mass_kg / np.array([s.fruit_kg for s in self._fit.series]))
 
     @property
     def draws(self) -> pd.DataFrame:
@@ -100,7 +105,7 @@ class Outlook:
     @property
     def fitted(self) -> pd.DataFrame:
         """The season so far and ahead, fitted (:data:`harvestcast.frames.FITTED`)."""
-        return fitted_frame(self._fit, self._ready)
+        return fitted_frame(self._fit, ready_quantiles(self._ready))
 
     def weekly(self, by: By = "crop") -> pd.DataFrame:
         """Return mean and quantiles of weekly totals, summed per draw first.
@@ -210,9 +215,8 @@ def forecast(
         dates=pd.date_range(last + pd.Timedelta(days=1), periods=7 * weeks),
         keys=tuple((s.crop, s.variety) for s in fit.series),
         mass_kg=mass,
-        counts=np.rint(mass / np.array([s.fruit_kg for s in fit.series])),
         _fit=fit,
-        _ready=ready_quantiles(ahead.ready),
+        _ready=ahead.ready,
         _effective=ahead.effective,
         _width=width,
     )
@@ -237,7 +241,7 @@ def _draw(
     return fit, futures(fit, tmin, tmax, seed=seed)
 
 
-def _blended(fit: Fit, number: Array, seed: int) -> Array:
+def _blended(fit: Fit, number: Single, seed: int) -> Single:
     """Pieces picked in each draw, their level between the curve's and the recent pace.
 
     Where a fit failed, the last weeks stand in.

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Single = NDArray[np.float32]
 
 HALF_LIFE = 30.0
 """Days after which a day of picking counts half in the recent pace: what a household wants changes
@@ -90,13 +91,13 @@ def pace_weight(days: Array, weeks: int) -> Array:
 
 def blend(
     picked: Array,
-    number: Array,
+    number: Single,
     unit: Array,
     *,
     crop: NDArray[np.int64],
     from_stand: NDArray[np.bool_],
     seed: int,
-) -> Array:
+) -> Single:
     """Return draws whose level, for crops from a stand, is between the curve's and the recent pace.
 
     Parameters
@@ -141,7 +142,8 @@ def blend(
     factor = ratio[:, None] ** pace_weight(days, -(-ahead // 7))
     by_day = np.repeat(factor[crop].T, 7, axis=0)[:ahead]
     rng = np.random.default_rng([seed, 7])
-    out[..., own] = np.floor(mine * by_day + rng.random(mine.shape))
+    share = rng.random(mine.shape, dtype=np.float32)
+    out[..., own] = np.floor(mine * by_day.astype(np.float32) + share)
     return out
 
 

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-KNOT_DAYS = 5
-"""Days between the knots of the deviation from the curve."""
+KNOT_DAYS, RECENT = 5, 30
+"""Days between the knots of the deviation from the curve, twice as many from so many days back."""
 SLOW_DAYS, FAST_DAYS = 80.0, 8.0
 """Days in which the slow and the fast part of a deviation fall to 1/e."""
 
@@ -47,24 +47,40 @@ CONCENTRATION = 6.0
 """Series' worth of trust in the weights of :data:`TEMPERS` against what the garden shows."""
 
 
-def knots_of(days: int, spacing: int = KNOT_DAYS) -> int:
-    """Return how many knots a stretch of days that begins or ends on a knot needs."""
-    return -(-max(days - 1, 0) // spacing) + 1
+def knots_back(days: int, recent: int = RECENT) -> NDArray[np.int64]:
+    """Return how many days before the last one the knots of a stretch of days lie.
+
+    The farthest lies on its first day or before it.
+
+    Examples
+    --------
+    >>> knots_back(46).tolist(), knots_back(27, recent=0).tolist()
+    ([0, 5, 10, 15, 20, 25, 30, 40, 50], [0, 10, 20, 30])
+    """
+    near = np.arange(0, recent, KNOT_DAYS)
+    far = np.arange(recent, days + 2 * KNOT_DAYS, 2 * KNOT_DAYS)
+    at = np.concatenate((near, far))
+    return at[: int((at < days - 1).sum()) + 1]
+
+
+def knots_of(days: int) -> int:
+    """Return how many knots a stretch of days up to the last one known needs."""
+    return len(knots_back(days))
 
 
 def deviation_basis(
-    past: int, ahead: int = 0, *, slow: float, fast: float, spacing: int = KNOT_DAYS
+    past: int, ahead: int = 0, *, slow: float, fast: float, recent: int = RECENT
 ) -> Array:
     """Return a mean-reverting deviation, per day and whitened knot (past + ahead days, knots).
 
-    Knots lie on the last day known and every ``spacing`` days before and after it; between them
-    the deviation is linear. It is the sum of two Ornstein-Uhlenbeck processes of standard
-    deviations ``slow`` and ``fast``. Columns run from the last day known backwards, then on into
-    the days to come: whatever the past is cut to, its own columns stand first, and what is to come
-    adds columns of its own.
+    Knots lie on the last day known, before it (:func:`knots_back`) and every :data:`KNOT_DAYS` days
+    after it; between them the deviation is linear. It is the sum of two Ornstein-Uhlenbeck
+    processes of standard deviations ``slow`` and ``fast``. Columns run from the last day known
+    backwards, then on into the days to come: whatever the past is cut to, its own columns stand
+    first, and what is to come adds columns of its own.
     """
-    back, on = knots_of(past, spacing), knots_of(ahead + 1, spacing) - 1
-    at = spacing * np.concatenate((-np.arange(back), np.arange(1, on + 1))).astype(float)
+    on = KNOT_DAYS * np.arange(1, -(-ahead // KNOT_DAYS) + 1)
+    at = np.concatenate((-knots_back(past, recent), on)).astype(float)
     apart = np.abs(at[:, None] - at)
     covariance = slow**2 * np.exp(-apart / SLOW_DAYS) + fast**2 * np.exp(-apart / FAST_DAYS)
     root = np.linalg.cholesky(covariance)
@@ -72,7 +88,7 @@ def deviation_basis(
     order = np.argsort(at)
     place = np.searchsorted(at[order], day, side="right")
     left, right = order[place - 1], order[np.minimum(place, len(at) - 1)]
-    share = ((day - at[left]) / spacing)[:, None]
+    share = ((day - at[left]) / np.maximum(at[right] - at[left], 1.0))[:, None]
     return (1.0 - share) * root[left] + share * root[right]
 
 

@@ -168,8 +168,6 @@ def side_by_side(parts: Sequence[Rows]) -> Rows:
         zero = _by_day([np.zeros_like(p.picked) if p.zero is None else p.zero for p in parts])
     plantings = np.cumsum([0, *(len(part.owner) for part in parts[:-1])])
     rows = np.cumsum([0, *(len(part.first) for part in parts[:-1])])
-    most = max(part.knots.shape[2] for part in parts)
-    knots = [np.pad(p.knots, ((0, 0), (0, 0), (0, most - p.knots.shape[2]))) for p in parts]
     return Rows(
         heat=_by_day([p.heat for p in parts]),
         share=_by_day([p.share for p in parts]),
@@ -183,7 +181,7 @@ def side_by_side(parts: Sequence[Rows]) -> Rows:
         came=_by_day([p.came for p in parts]),
         prior_mean=np.concatenate([p.prior_mean for p in parts]),
         prior_sd=np.concatenate([p.prior_sd for p in parts]),
-        knots=_by_day(knots),
+        knots=_by_day([p.knots for p in parts]),
         per_kg=np.concatenate([p.per_kg for p in parts]),
         size=np.concatenate([p.size for p in parts]),
         want=np.concatenate([p.want for p in parts]),
@@ -194,10 +192,14 @@ def side_by_side(parts: Sequence[Rows]) -> Rows:
 
 
 def _by_day(parts: Sequence[NDArray[Any]]) -> NDArray[Any]:
-    """Join arrays of (days, ...) along their second axis, zeros before the first day of each."""
-    days = max(len(part) for part in parts)
-    rest = [(0, 0)] * (parts[0].ndim - 1)
-    return np.concatenate([np.pad(p, [(days - len(p), 0), *rest]) for p in parts], axis=1)
+    """Join arrays of (days, rows, ...), zeros before the first day of each and after its last."""
+    rows = [part.shape[1] for part in parts]
+    most = np.max([part.shape for part in parts], axis=0)
+    out = np.zeros((most[0], sum(rows), *most[2:]), dtype=parts[0].dtype)
+    for part, end in zip(parts, np.cumsum(rows), strict=True):
+        own = (slice(most[0] - len(part), None), slice(end - part.shape[1], end))
+        out[*own, *(slice(width) for width in part.shape[2:])] = part
+    return out
 
 
 def look_around(rows: Rows, u: Array, near: NDArray[np.bool_]) -> Place:
@@ -279,12 +281,14 @@ class _Curve(NamedTuple):
 def _curve(rows: Rows, theta: Array) -> _Curve:
     h1, h2, s1, s2 = (x[rows.owner] for x in curve_of(theta))
     rise, fall = (rows.heat - h1) / s1, (h2 - rows.heat) / s2
-    up, down = np.exp(np.clip(rise, -60.0, 60.0)), np.exp(np.clip(fall, -60.0, 60.0))
+    up, down = np.exp(np.minimum(rise, 60.0)), np.exp(np.minimum(fall, 60.0))
     p1, p2 = 1.0 / (1.0 + up), 1.0 / (1.0 + down)
     value = rows.share * up * p1 * down * p2
     by_rise, by_fall, edge = h1 / s1, h1 / s2, (h2 - h1) / s2
-    by_s1, by_s2 = -p1 * rise, -p2 * fall
-    own = np.stack((by_fall * p2 - by_rise * p1, edge * p2 + by_s1 + by_s2, by_s1, by_s2), axis=-1)
+    own = np.empty((*rise.shape, 4))
+    own[..., 0] = by_fall * p2 - by_rise * p1
+    own[..., 2], own[..., 3] = -p1 * rise, -p2 * fall
+    own[..., 1] = edge * p2 + own[..., 2] + own[..., 3]
     if len(rows.owner) == len(rows.first):
         total = value + TINY
         part = value / total

@@ -13,9 +13,9 @@ from harvestcast.growth.common import (
     DOUBT_OF_CROP,
     OF_CROP,
     OF_GARDEN,
-    coming_normals,
     common_to_series,
     dealt_by_rank,
+    own_normals,
 )
 from harvestcast.growth.draws import draw_series
 from harvestcast.growth.fit import Fit, fit_garden
@@ -44,7 +44,7 @@ def _of_one_crop(fit: Fit, pair: tuple[int, int]) -> bool:
 def test_coming_normals_are_standard_normals_shared_in_part() -> None:
     fit, rng = _fit(), np.random.default_rng(1)
     common = common_to_series(fit, DRAWS, rng)
-    both = [sum(coming_normals(one, rng)) for one in common]
+    both = [one.coming + own_normals(one, rng) for one in common]
     assert {_of_one_crop(fit, pair) for pair in _pairs(fit)} == {True, False}
     for normals in both:
         assert normals.var() == pytest.approx(1.0, abs=0.05)

@@ -113,24 +113,10 @@ def table() -> pd.DataFrame:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    "what",
-    [
-        "season total",
-        pytest.param(
-            "level",
-            marks=pytest.mark.xfail(
-                strict=True,
-                reason="too narrow, as it can hardly be told from a deviation that lasts: of 363 "
-                "series of seeds 8000 to 8059 its interval holds 72 %, the season total's 83 %",
-            ),
-        ),
-    ],
-)
-def test_ranges_of_parameters_hold_four_times_in_five(table: pd.DataFrame, what: str) -> None:
-    part = table[table["what"] == what]
+def test_ranges_of_season_totals_hold_four_times_in_five(table: pd.DataFrame) -> None:
+    part = table[table["what"] == "season total"]
     held, error = _by_garden(part["inside"], part["seed"])
-    assert abs(held - 0.8) < 3 * error, (what, held, error)
+    assert abs(held - 0.8) < 3 * error, (held, error)
 
 
 @pytest.mark.slow
@@ -139,6 +125,8 @@ def test_parameters_are_recovered_at_the_season_s_end(table: pd.DataFrame) -> No
         part = table[table["what"] == what]
         middle, error = _by_garden(part["error"], part["seed"])
         assert abs(middle) < 3 * error + 0.1, (what, middle, error)
+    # The level can hardly be told from a deviation that lasts: of 381 series of seeds 9100 to 9159
+    # its 80 % interval holds 72 %, the season total's 80 %.
     assert table.loc[table["what"] == "level", "inside"].mean() > 0.65
     # Heats: a little too narrow (the curve's shape is fitted as if flushes were none).
     heats = table[table["what"].str.startswith("heat")]
