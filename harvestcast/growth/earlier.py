@@ -7,6 +7,7 @@ earlier year is the nearest kin a series has (:mod:`harvestcast.growth.pool`).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -61,12 +62,7 @@ def _picked_only(season: Season, crops: set[str]) -> Season:
     kept = tuple(
         s for s in season.series if s.crop in crops and np.nan_to_num(s.mass).max(initial=0.0) > 0
     )
-    return Season(
-        dates=season.dates,
-        series=kept,
-        left_out=season.left_out,
-        weather_filled=season.weather_filled,
-    )
+    return replace(season, series=kept)
 
 
 def messages(season: Season, ago: int, evidence: Evidence, found: Posterior) -> Messages:

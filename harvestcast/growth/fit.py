@@ -193,7 +193,9 @@ def _evidence(
         share[row, : s.heat.shape[0]] = s.share[:, start:]
     picked = np.array([s.mass[start:] for s in season.series]).reshape(n, days)
     warmth = np.array([log_warmth(s.daily)[start:] for s in season.series]).reshape(n, days)
-    habit = learn_habit(dates, picked, nothing_ripe=nothing_ripe)
+    habit = learn_habit(
+        dates, picked, nothing_ripe=nothing_ripe, unlogged=max(season.unlogged - start, 0)
+    )
     prior_mean = np.array([p[0] for p in priors]).reshape(n, CURVE)
     evidence = Evidence(
         heat=heat,

@@ -63,7 +63,9 @@ class Habit:
     passed_over: float = 0.0
 
 
-def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = False) -> Habit:
+def learn_habit(
+    dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = False, unlogged: int = 0
+) -> Habit:
     """Learn the habit from the log of one season.
 
     Parameters
@@ -74,6 +76,8 @@ def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = 
         Mass picked; NaN on days without a row, 0 where looked and found none. [kg]
     nothing_ripe : bool
         The household says that a day without a row means that nothing was ripe.
+    unlogged : int
+        Days at the head of ``dates`` on which nobody wrote anything down yet, picked or not.
 
     Returns
     -------
@@ -105,6 +109,7 @@ def learn_habit(dates: pd.DatetimeIndex, picked: Array, *, nothing_ripe: bool = 
     came = np.where(any_row[None], 1.0, _unseen(visit[weekday][None], others))
     if nothing_ripe:
         came = np.ones_like(came)
+    came[:, :unlogged] = 0.0
     return Habit(
         weekday=visit,
         linger=_linger(any_row, visit[weekday], active),

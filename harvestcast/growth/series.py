@@ -118,12 +118,16 @@ class Season:
         Plantings without a series and why (:data:`harvestcast.frames.LEFT_OUT`).
     weather_filled : int
         Days of the season whose temperatures had to be taken from other years.
+    unlogged : int
+        Days of the season before the garden's first row of all, of which nothing is known; 0 where
+        no row was written yet.
     """
 
     dates: pd.DatetimeIndex
     series: tuple[Series, ...]
     left_out: pd.DataFrame
     weather_filled: int
+    unlogged: int
 
     @property
     def crop(self) -> NDArray[np.int64]:
@@ -277,6 +281,7 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
         series=tuple(built),
         left_out=pd.DataFrame(left, columns=["crop", "variety", "bed", "date", "reason"]),
         weather_filled=int(gaps[offset:].sum()),
+        unlogged=log.unlogged,
     )
 
 
@@ -310,6 +315,7 @@ class _Log(NamedTuple):
     counts: dict[Key, Array]
     of_crop: dict[str, tuple[float, float]]
     of_key: dict[Key, tuple[float, float]]
+    unlogged: int
 
     def fruit_mass(self, key: Key, facts: CropFacts) -> float:
         """Mass of one fruit: rows with count and weight, shrunk to the crop's, the almanac's."""
@@ -355,7 +361,8 @@ def _read_log(picks: pd.DataFrame, start: int, last: int) -> _Log:
         if len(index):
             mass[key] = _sum(kg_said[index], at[index], days)
             count[key] = _sum(number_said[index], at[index], days)
-    return _Log(mass, count, of_crop, of_key)
+    unlogged = max(int(at.min()), 0) if len(at) else 0
+    return _Log(mass, count, of_crop, of_key, unlogged)
 
 
 def _can_be_meant(piece: Array) -> NDArray[np.bool_]:

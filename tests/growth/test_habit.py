@@ -53,6 +53,30 @@ def test_empty_days_while_little_bears_are_garden_days_too() -> None:
     assert rows.mean() + 0.02 < habit.weekday.mean() < came.mean() + 0.02
 
 
+@pytest.mark.parametrize("nothing_ripe", [False, True])
+def test_days_before_the_log_s_first_row_say_nothing(nothing_ripe: bool) -> None:
+    """Whoever begins to write in July may have picked in June."""
+    day = pd.Timestamp("2025-08-24")
+    garden = _garden("2025-08-20")
+    began = pd.Timestamp("2025-07-21")
+    late = garden_from_frames(
+        Household(day_without_row="nothing_ripe" if nothing_ripe else "not_picked"),
+        garden.picks[garden.picks["date"] >= began],
+        garden.plantings,
+        garden.weather,
+    )
+    fit = fit_garden(late, day)
+    before = fit.dates < began
+    assert before.sum() > 20
+    assert (fit.evidence.came[:, before] == 0.0).all()
+    assert (fit.evidence.came[:, ~before] > 0.0).all()
+    # Not so where an earlier season was written down: then the household writes.
+    rows = garden.picks.assign(date=garden.picks["date"] - pd.Timedelta(days=365))
+    picks = pd.concat([rows, late.picks])
+    fit = fit_garden(garden_from_frames(late.household, picks, late.plantings, late.weather), day)
+    assert (fit.evidence.came > 0.0).all()
+
+
 def _garden(until: str) -> Garden:
     """Zucchini every other day until a day, tomatoes daily to the last: somebody was there."""
     days = pd.date_range("2024-01-01", "2025-12-31")
