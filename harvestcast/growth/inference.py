@@ -133,7 +133,7 @@ class Posterior:
     log_evidence : ndarray (n,)
         Log marginal likelihood by Laplace's approximation.
     distance : ndarray (n,)
-        How far the mode still is, by the last Newton step, in posterior spreads.
+        How far the last Newton step led, in posterior spreads; the mode is nearer than that.
     knots : ndarray (n,)
         Knots that a series' own days reach; the others keep their prior.
     steps : int

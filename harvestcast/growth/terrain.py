@@ -192,7 +192,7 @@ def side_by_side(parts: Sequence[Rows]) -> Rows:
 
 
 def _by_day(parts: Sequence[NDArray[Any]]) -> NDArray[Any]:
-    """Join arrays of (days, rows, ...), zeros before the first day of each and after its last."""
+    """Join arrays of (days, rows, ...), zeros on days and in columns one has not."""
     rows = [part.shape[1] for part in parts]
     most = np.max([part.shape for part in parts], axis=0)
     out = np.zeros((most[0], sum(rows), *most[2:]), dtype=parts[0].dtype)
