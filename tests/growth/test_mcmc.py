@@ -93,19 +93,21 @@ def test_the_density_draws_are_weighed_by_is_that_of_the_model(fit: Fit) -> None
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("day", "crop"),
+    ("day", "crop", "times"),
     [
-        (EARLY, "okra"),  # not picked yet
-        (EARLY, "zucchini"),
-        (LATE, "okra"),
-        (LATE, "sweet pepper"),
-        (LATE, "cucumber"),
-        (LATE, "tomato"),
-        (EARLY, "snap bean"),
-        (LATE, "zucchini"),
+        (EARLY, "okra", 1),  # not picked yet
+        (EARLY, "zucchini", 1),
+        (LATE, "okra", 1),
+        (LATE, "sweet pepper", 1),
+        (LATE, "cucumber", 1),
+        (LATE, "tomato", 1),
+        # Hardly picked yet, and its 90 % quantile uncertain by a thirtieth of the range after a
+        # chain as short as the others': a longer one, and more draws.
+        (EARLY, "snap bean", 4),
+        (LATE, "zucchini", 1),
     ],
 )
-def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str) -> None:
+def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str, times: int) -> None:
     fit = _fit(day)
     row = _row(fit, crop)
     temper = int(fit.weight[row].argmax())
@@ -124,7 +126,7 @@ def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str) -> None
     chain.random_state = np.random.RandomState(3).get_state()
     begin = chain.run_mcmc(post.draw_own(row, rng.standard_normal((walkers, width))), 500)
     chain.reset()
-    chain.run_mcmc(begin, 1000, thin_by=5)
+    chain.run_mcmc(begin, 1000 * times, thin_by=5)
     u = chain.get_chain(flat=True)
     assert len(u) / chain.get_autocorr_time(tol=0).max() > 10000
     ahead = fit.bases[temper][len(fit.dates) : len(fit.dates) + 7]
@@ -138,7 +140,7 @@ def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str) -> None
     only = np.zeros_like(fit.weight)
     only[:, temper] = 1.0
     ours = []
-    for _ in range(10):
+    for _ in range(10 * times):
         common = common_to_series(fit, 40000, rng)[row]
         drawn = draw_series(replace(fit, weight=only), row, common, rng)
         on = ~drawn.over  # the chain knows of no end that nobody wrote down
