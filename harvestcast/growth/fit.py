@@ -145,7 +145,7 @@ def fit_garden(
         replace(noise, size=np.full(n, temper.size), keep=np.full(n, temper.keep))
         for temper in TEMPERS
     )
-    found = posteriors(evidence, noises, past, since, start=[begin] * len(TEMPERS))
+    found = posteriors(evidence, noises, past, since, start=begin)
     if not nothing_ripe:
         habit = replace(habit, passed_over=_passed_over(season, evidence, noises[0], found[0]))
     log_evidence = np.array([p.log_evidence for p in found]).T.reshape(n, len(TEMPERS))
@@ -258,11 +258,8 @@ def _first_look(
     start: Array | None = None,
 ) -> tuple[Posterior, ...]:
     """Fit each series by itself under one temper, well enough to tell others of it."""
-    count = len(noises)
-    begin = None if start is None else [start] * count
-    return posteriors(
-        evidence, noises, [basis] * count, since, start=begin, close=0.02, most_steps=12
-    )
+    bases = [basis] * len(noises)
+    return posteriors(evidence, noises, bases, since, start=start, close=0.02, most_steps=12)
 
 
 def _told(season: Season, ago: int, nothing_ripe: bool) -> Messages:

@@ -45,7 +45,7 @@ def posteriors(
     bases: Sequence[Array],
     since: Index,
     *,
-    start: Sequence[Array] | None = None,
+    start: Array | None = None,
     most_steps: int = 60,
     close: float = CLOSE,
 ) -> tuple[Posterior, ...]:
@@ -62,8 +62,8 @@ def posteriors(
         (:func:`harvestcast.growth.tempers.deviation_basis`).
     since : ndarray (n,)
         First day on which the log can say anything of a series; earlier ones are left out.
-    start : sequence of ndarray (n, 5 + knots), optional
-        Where to begin under each temper; the prior mean if left out.
+    start : ndarray (n, 5 + knots), optional
+        Where to begin under every temper; the prior mean if left out.
     most_steps : int
         Newton steps at most.
     close : float
@@ -80,7 +80,7 @@ def posteriors(
     number = np.minimum(number, bases[0].shape[1])
     tempers = len(noises)
     found = _Found(
-        mode=np.zeros((tempers, n, width)) if start is None else np.array(start),
+        mode=np.tile(np.zeros((n, width)) if start is None else start, (tempers, 1, 1)),
         precision=np.tile(np.eye(width), (tempers, n, 1, 1)),
         log_evidence=np.zeros((tempers, n)),
         distance=np.zeros((tempers, n)),
