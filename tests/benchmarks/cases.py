@@ -132,12 +132,14 @@ def summarise(
     -------
     dict
         ``mae`` and ``crps`` are errors divided by the series' mean week, averaged over cases;
-        ``mae_series`` and ``crps_series`` average within each series first; ``wape`` and
+        ``mae_so_far`` are divided by the mean week known at the origin; ``mae_series`` and
+        ``crps_series`` average within each series first; ``wape`` and
         ``crps_share`` pool kilograms over all cases; ``coverage`` is of the 80 % interval. CRPS is
         of the NRG estimator: the draws are taken as the whole forecast.
     """
     y, d = cases.observed[keep], draws[keep]
     scale, series = cases.mean_week[keep], cases.series[keep]
+    so_far = np.array([h.mean() for h in cases.history])[keep]
     errors = [np.abs(y - p[keep]) for p in points]
     crps = crps_ensemble(y, d, estimator="nrg")
     low, high = np.quantile(d, [0.1, 0.9], axis=1)
@@ -148,6 +150,7 @@ def summarise(
     return {
         "mae": min((e / scale).mean() for e in errors),
         "crps": (crps / scale).mean(),
+        "mae_so_far": min((e / so_far).mean() for e in errors),
         "mae_series": min(by_series(e) for e in errors),
         "crps_series": by_series(crps),
         "wape": min(e.sum() / y.sum() for e in errors),

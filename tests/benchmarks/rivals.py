@@ -1,6 +1,6 @@
 """Weekly forecasts of general-purpose forecasters beside ours, on any garden folder.
 
-    python -m tests.benchmarks.rivals FOLDER [--year 2026] [--no-ours] [--halves]
+    python -m tests.benchmarks.rivals FOLDER [--year 2026] [--no-ours] [--halves] [--as-known]
     python -m tests.benchmarks.rivals --real            # the real log, where it stands beside us
     python -m tests.benchmarks.rivals --simulated 7     # an invented garden of that seed
 
@@ -12,7 +12,12 @@ weeks they are scored on. Each is made probabilistic with its own errors on the 
 all origins, before and after, in three ways (:func:`calibrated`), of which the one that scores best
 over the whole garden counts. Its point forecast for the absolute error is its own or the median of
 its draws, again whichever scores better, score by score. All that is knowledge a gardener would not
-have; it is kind to the rivals.
+have; it is kind to the rivals. With ``--as-known`` their errors are those of the weeks that were
+over at the origin (:func:`calibrated_as_known`), as a gardener on that day would know them.
+
+Errors are divided by the mean of the weeks that came, so a series that ended sooner than anybody
+could tell weighs more, and forecasts that lie low do better than they ought to; ``mae_so_far``
+divides by the mean week known at the origin instead, and ``wape`` pools kilograms.
 
 Ours forecasts from what was known at the origin; its point forecast is the median of its draws.
 """
@@ -35,7 +40,9 @@ from tests.benchmarks.cases import Cases, joined, summarise, weekly_cases
 
 Point = Callable[[np.ndarray], float]
 Forecasts = tuple[np.ndarray, tuple[np.ndarray, ...]]
+Forms = Callable[[Cases, np.ndarray], dict[str, np.ndarray]]
 SMALLEST = 0.05  # of the mean week so far: ratios to forecasts smaller than that are not formed
+FEW_WEEKS = 20
 
 
 def _last_week(y: np.ndarray) -> float:
@@ -220,26 +227,44 @@ def calibrated(cases: Cases, point: np.ndarray) -> dict[str, np.ndarray]:
     return forms
 
 
+def calibrated_as_known(cases: Cases, point: np.ndarray) -> dict[str, np.ndarray]:
+    """Return draws (cases, 400) by the ratios of all weeks, of any series, over at the origin.
+
+    Until there are :data:`FEW_WEEKS` of them, ``ratios`` of :func:`calibrated` stand in, which
+    know what came later.
+    """
+    floored = np.maximum(point, SMALLEST * np.array([h.mean() for h in cases.history]))
+    ratio, levels = cases.observed / floored, (np.arange(400) + 0.5) / 400
+    out = calibrated(cases, point)["ratios"].copy()
+    for origin in np.unique(cases.origin):
+        over = cases.origin + np.timedelta64(7, "D") <= origin
+        if over.sum() >= FEW_WEEKS:
+            now = cases.origin == origin
+            out[now] = floored[now, None] * np.quantile(ratio[over], levels)
+    return {"ratios as known": out}
+
+
 def _scaled_crps(cases: Cases, draws: np.ndarray) -> float:
     return float((crps_ensemble(cases.observed, draws, estimator="nrg") / cases.mean_week).mean())
 
 
-def _best(cases: Cases, points: list[np.ndarray]) -> Forecasts:
+def _best(cases: Cases, points: list[np.ndarray], forms: Forms) -> Forecasts:
     """Return the best of several points and forms of spread, by the CRPS of all cases."""
-    tried = [(d, p) for p in points for d in calibrated(cases, p).values()]
+    tried = [(d, p) for p in points for d in forms(cases, p).values()]
     draws, point = min(tried, key=lambda pair: _scaled_crps(cases, pair[0]))
     return draws, (point, np.median(draws, axis=1))
 
 
 def rival_forecasts(
-    cases: Cases, garden: Any, earlier: list[Cases] | None = None
+    cases: Cases, garden: Any, earlier: list[Cases] | None = None, *, forms: Forms = calibrated
 ) -> dict[str, Forecasts]:
     """Return draws of every rival, and its point forecasts: its own and the draws' median."""
-    out = {
-        name: _best(cases, [np.maximum([f(h) for h in cases.history], 0.0) for f in candidates])
+    points = {
+        name: [np.maximum([f(h) for h in cases.history], 0.0) for f in candidates]
         for name, candidates in rivals().items()
     }
-    out["boosted trees on heat"] = _best(cases, boosted(cases, garden, earlier or []))
+    points["boosted trees on heat"] = boosted(cases, garden, earlier or [])
+    out = {name: _best(cases, several, forms) for name, several in points.items()}
     return out
 
 
@@ -315,6 +340,9 @@ def main() -> None:
     parser.add_argument("--year", type=int, help="season to forecast; the last one if left out")
     parser.add_argument("--no-ours", action="store_true", help="rivals only")
     parser.add_argument("--halves", action="store_true", help="also every other series apart")
+    parser.add_argument(
+        "--as-known", action="store_true", help="rivals learn from weeks that were over only"
+    )
     parser.add_argument("--draws", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
@@ -323,12 +351,13 @@ def main() -> None:
     years = garden.picks["date"].dt.year
     year = options.year or years.max()
     levels = [weekly_cases(garden, year, level) for level in ("variety", "crop")]
+    forms = calibrated_as_known if options.as_known else calibrated
     ours: list[Forecasts | None] = [None, None]
     if not options.no_ours:
         ours = our_forecasts(levels, garden, draws=options.draws, seed=options.seed)
     for cases, own in zip(levels, ours, strict=True):
         past = [weekly_cases(garden, y, cases.level) for y in sorted(set(years[years < year]))]
-        forecasts = rival_forecasts(cases, garden, past)
+        forecasts = rival_forecasts(cases, garden, past, forms=forms)
         if own is not None:
             forecasts["ours"] = own
         print(f"\n{len(cases)} weeks of {len(np.unique(cases.series))} series, by {cases.level}")

@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 from harvestcast.records.garden import garden_from_frames
-from tests.benchmarks.cases import Cases, summarise, weekly_cases
-from tests.benchmarks.rivals import calibrated, rivals
+from tests.benchmarks.cases import Cases, joined, summarise, weekly_cases
+from tests.benchmarks.rivals import FEW_WEEKS, calibrated, calibrated_as_known, rivals
 
 
 def _cases() -> Cases:
@@ -73,6 +73,22 @@ def test_a_rivals_spread_comes_from_the_other_series() -> None:
         assert (draws >= 0).all()
 
 
+def test_a_rivals_spread_as_known_comes_from_weeks_that_were_over() -> None:
+    one = _cases()
+    cases = joined([one] * 10)  # enough weeks
+    point = np.array([h[-1] for h in cases.history])
+    draws = calibrated_as_known(cases, point)["ratios as known"]
+    middle = np.unique(cases.origin)[5]
+    over = cases.origin + np.timedelta64(7, "D") <= middle
+    assert over.sum() >= FEW_WEEKS
+    later = dataclasses.replace(cases, observed=np.where(over, cases.observed, 99.0))
+    now = cases.origin == middle
+    assert np.array_equal(draws[now], calibrated_as_known(later, point)["ratios as known"][now])
+    ratio = (cases.observed / point)[over]
+    last = draws[now] / point[now, None]
+    assert last.min() >= ratio.min() and last.max() <= ratio.max()
+
+
 @pytest.mark.slow  # the forecasters compile themselves on first use
 def test_every_rival_forecasts_from_one_week_on() -> None:
     rng = np.random.default_rng(1)
@@ -92,6 +108,8 @@ def test_the_summary_scales_by_the_mean_week() -> None:
     assert scores["mae"] == pytest.approx(1.0)
     assert scores["crps"] == pytest.approx(1.0)
     assert scores["wape"] == pytest.approx(1.0)
+    so_far = np.array([h.mean() for h in cases.history])
+    assert scores["mae_so_far"] == pytest.approx((cases.observed / so_far).mean())
     perfect = np.repeat(cases.observed[:, None], 10, axis=1)
     scores = summarise(cases, perfect, (point, cases.observed), np.ones(len(cases), bool))
     assert scores["mae"] == scores["crps"] == 0
