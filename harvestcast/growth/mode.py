@@ -260,8 +260,7 @@ def _climb(
         walk.promise[active] = np.where(lost, np.inf, gain)
         going = (gain > close) & (reach[active] > SHORTEST_STEP)
         if late:
-            hope = place.value + np.minimum(walk.promise, HOPELESS)
-            going &= ~_hopeless(hope, walk.series, best)[active]
+            going &= ~_hopeless(walk, best)[active]
         going |= lost
         if not going.any():
             break
@@ -272,7 +271,8 @@ def _climb(
         move[lost | ~going] = 0.0
         # A long step leaves the region where the curve is anything like linear.
         longest = np.abs(move).max(axis=1)
-        move *= np.minimum(1.0, reach[active] / np.maximum(longest, 1e-9))[:, None]
+        taken = np.minimum(longest, reach[active])
+        move *= (taken / np.maximum(longest, 1e-9))[:, None]
         trial = u[active] + move
         walk.near[active] = (gain < NEAR) & ~lost
         there = look_around(part, trial, walk.near[active])
@@ -284,7 +284,7 @@ def _climb(
         walk.true[active[better]] = walk.near[active[better]]
         worse = active[going & ~lost & ~better]
         reach[active] = np.minimum(3.0 * reach[active], LONGEST_STEP)
-        reach[worse] = 0.25 * np.minimum(longest, LONGEST_STEP)[going & ~lost & ~better]
+        reach[worse] = 0.25 * taken[going & ~lost & ~better]
         step += 1
     return active[:0], step
 
@@ -302,11 +302,16 @@ def _step(place: Place, active: Index, careful: bool) -> tuple[Array, Array]:
     return move, 0.5 * (move * slope).sum(axis=1)
 
 
-def _hopeless(value: Array, series: Index, best: Array) -> NDArray[np.bool_]:
-    """Whether another temper explains a row's series so much better that it cannot matter."""
+def _hopeless(walk: _Walk, best: Array) -> NDArray[np.bool_]:
+    """Whether another temper explains a row's series so much better that it cannot matter.
+
+    A row may hope for what its next step promises, and for anything where that is void; it stands
+    in the way of others with no more than what can be believed.
+    """
+    value, promise = walk.place.value, walk.promise
     best = best.copy()
-    np.maximum.at(best, series, value)
-    return np.asarray(value < best[series] - HOPELESS)
+    np.maximum.at(best, walk.series, value + np.where(promise < HOPELESS, promise, 0.0))
+    return np.asarray(value + np.minimum(promise, HOPELESS) < best[walk.series] - HOPELESS)
 
 
 def _bent(walk: _Walk) -> Array:

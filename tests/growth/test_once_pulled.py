@@ -1,0 +1,67 @@
+"""Crops brought in all at once: one large pick after weeks of none."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from harvestcast.growth.almanac import crop_facts
+from harvestcast.growth.outlook import Outlook, forecast
+from harvestcast.records.garden import Garden, garden_from_frames
+from harvestcast.records.household import Household
+
+PLANTS = {"onion": 200.0, "potato": 40.0, "cabbage": 16.0, "garlic": 60.0, "carrot": 150.0}
+CASES = [
+    (share, pd.Timestamp(pulled), wait)
+    for share in (0.15, 0.5, 1.0, 2.0)
+    for pulled in ("2025-07-13", "2025-08-03", "2025-08-12")
+    for wait in (0, 1, 3)
+]
+"""Share of the almanac's yield that is pulled, on which day, and days from then to the forecast."""
+
+
+def _usual(crop: str) -> float:
+    return PLANTS[crop] * float(np.mean(crop_facts(crop).yield_kg_per_plant))
+
+
+def _garden(share: float, pulled: pd.Timestamp, day: pd.Timestamp) -> Garden:
+    """Invented: five crops pulled at once, and a cucumber picked as it ripens."""
+    days = pd.date_range("2023-01-01", day)
+    mean = 10 - 13 * np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 15) / 365)
+    weather = pd.DataFrame({"date": days, "tmin_c": mean - 5, "tmax_c": mean + 6})
+    start = pd.Timestamp("2025-04-20")
+    beds = [(crop, "Row", start, "set_out", plants) for crop, plants in PLANTS.items()]
+    beds.append(("cucumber", "Creek", pd.Timestamp("2025-05-25"), "sown", 5.0))
+    rows = [(pulled, crop, "Row", share * _usual(crop)) for crop in PLANTS]
+    rows += [(d, "cucumber", "Creek", 1.2) for d in pd.date_range("2025-07-10", day, freq="3D")]
+    return garden_from_frames(
+        Household(first_frost="10-10", last_frost="05-08"),
+        pd.DataFrame(rows, columns=["date", "crop", "variety", "mass_kg"]).sort_values("date"),
+        pd.DataFrame(beds, columns=["crop", "variety", "date", "how", "plants"]),
+        weather,
+    )
+
+
+@pytest.fixture(scope="module")
+def made() -> list[Outlook]:
+    out = []
+    for share, pulled, wait in CASES:
+        day = pulled + pd.Timedelta(days=wait)
+        out.append(forecast(_garden(share, pulled, day), day, draws=60))
+    return out
+
+
+def test_every_mode_is_found(made: list[Outlook]) -> None:
+    for case, outlook in zip(CASES, made, strict=True):
+        checks = outlook.checks
+        checks = checks[checks["check"] == "fit converged"]
+        assert len(checks) == 6
+        assert checks["passed"].all(), (case, checks[~checks["passed"]])
+        assert outlook._fit.posteriors[0].steps < 40, case
+
+
+def test_the_fitted_season_stays_within_what_plants_can_bear(made: list[Outlook]) -> None:
+    for case, outlook in zip(CASES, made, strict=True):
+        most = outlook.fitted.groupby("crop")["ready_q90_kg"].max()
+        for crop in PLANTS:
+            # No day brings ten times what the plants are known to bear in all.
+            assert most[crop] < 10 * max(case[0], 1.0) * _usual(crop), (case, crop)
