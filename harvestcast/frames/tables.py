@@ -147,14 +147,15 @@ FITTED = FrameSpec(
         _CROP,
         _VARIETY,
         number("degree_days", "heat since planting", "degC d", required=False),
-        number("ready_q10_kg", "becoming ready that day, 10 % quantile", "kg"),
-        number("ready_q50_kg", "becoming ready that day, median", "kg"),
-        number("ready_q90_kg", "becoming ready that day, 90 % quantile", "kg"),
-        number("curve_q50_kg", "the smooth curve alone, median", "kg"),
+        number("ready_q10_kg", "becoming ready that day, 10 % quantile", "kg", required=False),
+        number("ready_q50_kg", "becoming ready that day, median", "kg", required=False),
+        number("ready_q90_kg", "becoming ready that day, 90 % quantile", "kg", required=False),
+        number("curve_q50_kg", "the smooth curve alone, median", "kg", required=False),
     ),
     key=("date", "crop", "variety"),
 )
-"""The fitted season of every variety, from planting to the end of the forecast."""
+"""The fitted season of every variety, from planting to the end of the forecast; empty where a fit
+is not believed."""
 
 LEFT_OUT = FrameSpec(
     "left_out",

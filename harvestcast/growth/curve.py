@@ -111,40 +111,6 @@ def bearing(theta: Single, heat: NDArray[np.floating], share: NDArray[np.floatin
     return total
 
 
-def log_curve_slopes(heat: Array, parameters: Array) -> tuple[Array, Array]:
-    """Return the log curve and its derivatives by the four fitted shape parameters.
-
-    Parameters
-    ----------
-    heat : ndarray (..., days)
-        Heat since planting. [degC d]
-    parameters : ndarray (..., 5)
-        As :data:`PARAMETERS`; leading axes broadcast against those of ``heat``.
-
-    Returns
-    -------
-    value : ndarray (..., days)
-    slopes : ndarray (..., days, 4)
-        By log_h1, log_span, log_rise, log_fall.
-    """
-    h1, h2, s1, s2 = (x[..., None] for x in curve_of(parameters))
-    rise, fall = (heat - h1) / s1, (h2 - heat) / s2
-    value = -softplus(-rise) - softplus(-fall)
-    p1, p2 = expit(-rise), expit(-fall)
-    span = h2 - h1
-    by_s1, by_s2 = -p1 * rise, -p2 * fall  # by log s1, log s2
-    slopes = np.stack(
-        (
-            h1 * (p2 / s2 - p1 / s1),
-            span * p2 / s2 + by_s1 + by_s2,
-            by_s1,
-            by_s2,
-        ),
-        axis=-1,
-    )
-    return value, slopes
-
-
 def season_heat(parameters: ArrayLike, shares: tuple[float, ...] = SHARES) -> Array:
     """Return the heat by which given shares of a season's yield have become ready.
 

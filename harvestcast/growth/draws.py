@@ -74,7 +74,78 @@ def draw_series(fit: Fit, row: int, common: Common, rng: np.random.Generator) ->
         By draw of the garden: high where other varieties of the crop are.
     """
     draws, to_come = common.coming.shape
-    past = len(fit.dates)
+    past, since = len(fit.dates), int(fit.since[row])
+    some = _weighed(fit, row, draws, rng)
+    chosen, deviation = some.chosen, some.deviation
+    # Draws of one temper lie side by side until here; ``place`` deals them out.
+    place = dealt_by_rank(
+        fit, row, some.theta[chosen], deviation[past - since - 1, chosen], common.doubt, rng
+    )
+    fresh = own_normals(common, rng)
+    fresh[place] += common.coming
+    coming = deviation[past - since :, chosen]
+    for one, part in _blocks(some.which[chosen]):
+        basis = fit.bases[one][past:, fit.bases[one].shape[1] - to_come :].astype(np.float32)
+        coming[:, part] += basis @ fresh[part].T
+    chosen = chosen[place]
+    return Drawn(
+        some.theta[chosen],
+        coming[:, place],
+        some.last[place],
+        some.size[chosen],
+        some.keep[chosen],
+        some.over[place],
+        some.effective,
+    )
+
+
+def past_rates(fit: Fit, row: int, draws: int, rng: np.random.Generator) -> Single:
+    """Draw how much of one series became ready on each day of the season so far.
+
+    Parameters
+    ----------
+    fit : Fit
+    row : int
+        Which series.
+    draws : int
+    rng : Generator
+
+    Returns
+    -------
+    ndarray (days, draws)
+        Draws of the past that the forecast starts from; before the first day on which the log can
+        say anything, the curve alone. [kg]
+    """
+    some = _weighed(fit, row, draws, rng)
+    past, since = len(fit.dates), int(fit.since[row])
+    deviation = np.zeros((past, draws), dtype=np.float32)
+    deviation[since:] = some.deviation[: past - since, some.chosen]
+    return _rates_past(fit, row, some.theta[some.chosen], deviation)
+
+
+class _Weighed(NamedTuple):
+    """Draws that were tried, and those among them that stand once they are weighed."""
+
+    theta: Single
+    """Curve (tried, 5)."""
+    deviation: Single
+    """From the first day the log says anything to the last to come, by past knots alone
+    (days, tried)."""
+    which: NDArray[np.int64]
+    """Temper (tried,), in order."""
+    size: Single
+    keep: Single
+    chosen: NDArray[np.int64]
+    """Which of the tried draws stand (draws,), in order."""
+    over: NDArray[np.bool_]
+    """Whether the plants of each of those have come to an end."""
+    last: Single
+    """What hangs ripe on the last evening in each of those (draws,). [kg]"""
+    effective: float
+
+
+def _weighed(fit: Fit, row: int, draws: int, rng: np.random.Generator) -> _Weighed:
+    """Try draws of one series, weigh them by the exact posterior and choose by weight."""
     since = int(fit.since[row])
     # Knots older than a series' own days no longer say anything of the days to come.
     width = CURVE + int(fit.posteriors[0].knots[row])
@@ -94,7 +165,7 @@ def draw_series(fit: Fit, row: int, common: Common, rng: np.random.Generator) ->
     theta = (e.prior_mean[row] + e.prior_sd[row] * unknown[:, :CURVE]).astype(np.float32)
     size = np.array([noise.size[row] for noise in fit.noises], dtype=np.float32)[which]
     keep = np.array([noise.keep[row] for noise in fit.noises], dtype=np.float32)[which]
-    hanging = hanging_past(fit, row, theta, deviation[: past - since], keep)
+    hanging = hanging_past(fit, row, theta, deviation[: len(fit.dates) - since], keep)
     said = log_likelihood(fit, row, hanging, size)
     log = said.sum(axis=0) - 0.5 * (unknown**2).sum(axis=1)
     log -= np.repeat(log[first], number[number > 0])
@@ -113,27 +184,8 @@ def draw_series(fit: Fit, row: int, common: Common, rng: np.random.Generator) ->
     chosen, effective = _resampled(log, gaussian, drawn, draws, rng)
     over, last, chosen = chosen >= tried, last[chosen], chosen % tried
     order = np.argsort(chosen, kind="stable")
-    over, last, chosen = over[order], last[order], chosen[order]
-    which = which[chosen]
-    # Draws of one temper lie side by side until here; ``place`` deals them out.
-    place = dealt_by_rank(
-        fit, row, theta[chosen], deviation[past - since - 1, chosen], common.doubt, rng
-    )
-    fresh = own_normals(common, rng)
-    fresh[place] += common.coming
-    coming = deviation[past - since :, chosen]
-    for one, part in _blocks(which):
-        basis = fit.bases[one][past:, fit.bases[one].shape[1] - to_come :].astype(np.float32)
-        coming[:, part] += basis @ fresh[part].T
-    chosen = chosen[place]
-    return Drawn(
-        theta[chosen],
-        coming[:, place],
-        last[place],
-        size[chosen],
-        keep[chosen],
-        over[place],
-        effective,
+    return _Weighed(
+        theta, deviation, which, size, keep, chosen[order], over[order], last[order], effective
     )
 
 
@@ -247,19 +299,21 @@ def _resampled(
 
 def hanging_past(fit: Fit, row: int, theta: Single, deviation: Single, keep: Single) -> Single:
     """Return what hung ripe before picking on each of the last days (days, draws), in kg."""
-    e = fit.evidence
-    days = len(deviation)
+    hanging, days = _rates_past(fit, row, theta, deviation), len(deviation)
+    left, picked = np.float32(fit.noises[0].left[row]), fit.evidence.picked[row, -days:] > 0
+    for day in range(1, days):
+        hanging[day] += (left if picked[day - 1] else keep) * hanging[day - 1]
+    return hanging
+
+
+def _rates_past(fit: Fit, row: int, theta: Single, deviation: Single) -> Single:
+    """Return what became ready on each of the last days (days, draws), in kg."""
+    e, days = fit.evidence, len(deviation)
     share = e.share[row][:, -days:].astype(np.float32)
     used = np.flatnonzero(share.any(axis=1))
     heat = e.heat[row][used][:, -days:, None].astype(np.float32)
     warmth = e.log_warmth[row, -days:, None].astype(np.float32)
-    hanging = bearing(theta, heat, share[used][..., None]) * np.exp(
-        theta[:, 0] + warmth + deviation
-    )
-    left, picked = np.float32(fit.noises[0].left[row]), e.picked[row, -days:] > 0
-    for day in range(1, days):
-        hanging[day] += (left if picked[day - 1] else keep) * hanging[day - 1]
-    return hanging
+    return bearing(theta, heat, share[used][..., None]) * np.exp(theta[:, 0] + warmth + deviation)
 
 
 def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:

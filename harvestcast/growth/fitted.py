@@ -7,14 +7,15 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvestcast.frames import FITTED, check_frame
+from harvestcast.growth.draws import past_rates
 from harvestcast.growth.fit import Fit
-from harvestcast.growth.inference import CURVE, rates, rates_and_spread
+from harvestcast.growth.inference import CURVE, rates
 
 Array = NDArray[np.float64]
 
 LEVELS = (0.1, 0.5, 0.9)
-TENTH = 1.2815515655446004
-"""The standard normal's ninth tenth."""
+PAST_DRAWS = 400
+"""Draws of the past of which quantiles are taken."""
 
 
 def ready_quantiles(ready: NDArray[np.float32]) -> Array:
@@ -29,7 +30,9 @@ def ready_quantiles(ready: NDArray[np.float32]) -> Array:
     return np.asarray(low + (place - below)[:, None, None] * (high - low))
 
 
-def fitted_frame(fit: Fit, coming: Array) -> pd.DataFrame:
+def fitted_frame(
+    fit: Fit, coming: Array, believed: NDArray[np.bool_], *, seed: int
+) -> pd.DataFrame:
     """Return what became ready each day, past and coming (:data:`harvestcast.frames.FITTED`).
 
     Parameters
@@ -37,23 +40,28 @@ def fitted_frame(fit: Fit, coming: Array) -> pd.DataFrame:
     fit : Fit
     coming : ndarray (3, days, series)
         Quantiles of what is to become ready. [kg]
+    believed : ndarray of bool (series,)
+        Whether a series' fit is believed; what became ready of the others is unknown, NaN.
+    seed : int
+        Seed of the draws of the past.
     """
     days, (_, ahead, n) = len(fit.dates), coming.shape
     if n == 0:
         return FITTED.empty()
-    middle, spread, curve = np.zeros((n, days)), np.zeros((n, days)), np.zeros((n, days))
+    curve = np.full((n, days + ahead), np.nan)
+    ready = np.full((n, days + ahead, len(LEVELS)), np.nan)
     best = fit.weight.argmax(axis=1)
-    for which in np.unique(best):
-        rows = np.flatnonzero(best == which)
-        post = fit.posteriors[which]
-        part = fit.evidence_under(int(which)).at(rows)
-        middle[rows], spread[rows] = rates_and_spread(part, post.mode[rows], post.precision[rows])
-        smooth = post.mode[rows].copy()
+    rng = np.random.default_rng([seed, 11])
+    for row in np.flatnonzero(believed):
+        # Quantiles of draws, not of the mode with its spread: the log of what ripens is all but
+        # unknown before the first pick, and no rate of any draw is beyond full bearing.
+        past = ready_quantiles(past_rates(fit, int(row), PAST_DRAWS, rng)[:, None])[..., 0]
+        ready[row] = np.concatenate((past, coming[..., row]), axis=1).T
+        which = int(best[row])
+        smooth = fit.posteriors[which].mode[[row]].copy()
         smooth[:, CURVE:] = 0.0
-        curve[rows] = rates(part, smooth)
-    band = np.exp(TENTH * spread)
-    past = np.stack((middle / band, middle, middle * band), axis=-1)
-    ready = np.concatenate((past, np.moveaxis(coming, 0, 2).swapaxes(0, 1)), axis=1)
+        curve[row, :days] = rates(fit.evidence_under(which).at(np.array([row])), smooth)[0]
+        curve[row, days:] = coming[1][:, row]
     heat = np.full((n, days + ahead), np.nan)
     heat[:, :days] = [s.heat[:, -days:].max(axis=0) for s in fit.series]
     dates = fit.dates.append(pd.date_range(fit.as_of + pd.Timedelta(days=1), periods=ahead))
@@ -66,7 +74,7 @@ def fitted_frame(fit: Fit, coming: Array) -> pd.DataFrame:
             "ready_q10_kg": ready[..., 0].ravel(),
             "ready_q50_kg": ready[..., 1].ravel(),
             "ready_q90_kg": ready[..., 2].ravel(),
-            "curve_q50_kg": np.concatenate((curve, coming[1].T), axis=1).ravel(),
+            "curve_q50_kg": curve.ravel(),
         }
     )
     return check_frame(frame, FITTED)

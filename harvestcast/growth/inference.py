@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from scipy.linalg.lapack import dpotrf, dtrtri
 from scipy.special import gammaln
 
-from harvestcast.growth.curve import curve_of, expit, log_curve_slopes
+from harvestcast.growth.curve import curve_of, expit
 
 Array = NDArray[np.float64]
 
@@ -188,28 +188,6 @@ def rates(evidence: Evidence, u: Array) -> Array:
     total = (evidence.share / ((1.0 + rise) * (1.0 + fall))).sum(axis=1) + TINY
     deviation = u[:, CURVE:] @ evidence.knots.T
     return total * np.exp(theta[:, :1] + evidence.log_warmth + deviation)
-
-
-def rates_and_spread(evidence: Evidence, u: Array, precision: Array) -> tuple[Array, Array]:
-    """Return rates at ``u`` and the standard deviations of their logs (n, days), to first order.
-
-    Parameters
-    ----------
-    precision : ndarray (n, 5 + knots, 5 + knots)
-        Of ``u``.
-    """
-    theta = evidence.prior_mean + evidence.prior_sd * u[:, :CURVE]
-    value, slopes = log_curve_slopes(evidence.heat, theta[:, None, :])
-    weighted = evidence.share * np.exp(value)
-    by_shape = (weighted[..., None] * slopes).sum(axis=1)
-    by_shape /= weighted.sum(axis=1)[..., None] + TINY
-    by_u = np.empty((*evidence.picked.shape, u.shape[1]))
-    by_u[..., 0] = evidence.prior_sd[:, None, 0]
-    by_u[..., 1:CURVE] = by_shape * evidence.prior_sd[:, None, 1:]
-    by_u[..., CURVE:] = evidence.knots
-    inverse = np.linalg.inv(np.linalg.cholesky(precision))
-    along = by_u @ inverse.swapaxes(1, 2)
-    return rates(evidence, u), np.sqrt((along**2).sum(axis=-1))
 
 
 def ready(rate: Array, kept: Array) -> Array:

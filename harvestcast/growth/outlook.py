@@ -104,8 +104,12 @@ class Outlook:
 
     @property
     def fitted(self) -> pd.DataFrame:
-        """The season so far and ahead, fitted (:data:`harvestcast.frames.FITTED`)."""
-        return fitted_frame(self._fit, ready_quantiles(self._ready))
+        """The season so far and ahead, fitted (:data:`harvestcast.frames.FITTED`).
+
+        NaN where the fit of a variety is not believed; its picks are forecast all the same.
+        """
+        believed = np.array([_converged(self._fit, row) for row in range(len(self.keys))])
+        return fitted_frame(self._fit, ready_quantiles(self._ready), believed, seed=self.seed)
 
     def weekly(self, by: By = "crop") -> pd.DataFrame:
         """Return mean and quantiles of weekly totals, summed per draw first.

@@ -8,7 +8,6 @@ from harvestcast.growth.curve import (
     curve_of,
     expit,
     log_curve,
-    log_curve_slopes,
     season_heat,
     season_total,
     softplus,
@@ -35,17 +34,6 @@ def test_never_above_full_bearing_and_one_peak() -> None:
 def test_far_outside_it_is_finite_in_logs() -> None:
     assert np.isfinite(log_curve([0.0, 1e6], 600.0, 1100.0, 1.0, 1.0)).all()
     assert softplus(1e5) == 1e5
-
-
-def test_slopes_are_the_derivatives() -> None:
-    heat = np.linspace(100, 1800, 40)
-    _, slopes = log_curve_slopes(heat, P)
-    for k in range(4):
-        up, down = P.copy(), P.copy()
-        up[k + 1] += 1e-6
-        down[k + 1] -= 1e-6
-        numeric = (log_curve_slopes(heat, up)[0] - log_curve_slopes(heat, down)[0]) / 2e-6
-        np.testing.assert_allclose(slopes[:, k], numeric, atol=1e-6, rtol=1e-5)
 
 
 def test_total_and_heat_of_shares_agree_with_integration() -> None:

@@ -193,6 +193,8 @@ def season_curve_alt(
                 f"on {wording.day(as_of, units)}: "
                 f"{wording.mass(now.iloc[-1]['ready_q50_kg'], units)} a day"
             )
+    else:
+        said.append("no curve: its fit is not believed")
     return f"{wording.clean(title)}: the season against the fitted curve. {'; '.join(said)}."
 
 
