@@ -108,6 +108,37 @@ def verdict(table: pd.DataFrame) -> str:
     return f"{said}."
 
 
+def unscored(garden: Garden, scores: pd.DataFrame) -> list[str]:
+    """Return the crops picked since the first forecast that no scored week is about.
+
+    A crop is forecast from its first pick on, so one brought in on a single day has no week to
+    score where it is brought in.
+
+    Parameters
+    ----------
+    garden : Garden
+    scores : pandas.DataFrame
+        As for :func:`against_last_week`; not empty.
+    """
+    picks = garden.picks
+    since = scores["origin"].min() - pd.Timedelta(days=6)
+    some = picks["date"].ge(since) & (picks["count"].gt(0) | picks["mass_kg"].gt(0))
+    until = scores["origin"].max() + pd.Timedelta(days=7)
+    named = set(picks.loc[some & picks["date"].le(until), "crop"])
+    told = scores.groupby("crop")["observed"].max()
+    return sorted(str(crop) for crop in named if not told.get(crop, 0.0) > 0)
+
+
+def _of_unscored(crops: list[str]) -> str:
+    if not crops:
+        return ""
+    names = wording.listing(wording.clean(crop) for crop in crops)
+    return (
+        f"No week scored tells of {names}: a crop is forecast from its first pick on, and nothing "
+        "of it came in a whole week after that."
+    )
+
+
 def leaning(scores: pd.DataFrame) -> str:
     """Return to which side the forecasts were off, in words; nothing where to neither.
 
@@ -144,9 +175,9 @@ def summary(garden: Garden, scores: pd.DataFrame, table: pd.DataFrame) -> dict[s
     -------
     dict
         ``kind`` ("backtest"), ``place``, ``first``, ``last`` (days forecast from), ``verdict``
-        and ``leaning`` (sentences, or nothing), ``by_crop`` (columns of
-        :func:`against_last_week`; ``all`` is the mean over all forecasts of all crops) and
-        ``scores`` (columns of the scores table); kg.
+        and ``leaning`` (sentences, or nothing), ``unscored`` (crops picked that no scored week is
+        about), ``by_crop`` (columns of :func:`against_last_week`; ``all`` is the mean over all
+        forecasts of all crops) and ``scores`` (columns of the scores table); kg.
     """
     return {
         "kind": "backtest",
@@ -155,6 +186,7 @@ def summary(garden: Garden, scores: pd.DataFrame, table: pd.DataFrame) -> dict[s
         "last": plain(scores["origin"].max()),
         "verdict": verdict(table),
         "leaning": leaning(scores),
+        "unscored": unscored(garden, scores) if len(scores) else [],
         "by_crop": rows(table),
         "scores": rows(scores),
     }
@@ -187,5 +219,6 @@ def terminal(garden: Garden, scores: pd.DataFrame, table: pd.DataFrame) -> str:
         "basket weighs most)",
         verdict(table),
         leaning(scores),
+        _of_unscored(unscored(garden, scores)),
     ]
     return "\n".join(line for line in out if line)

@@ -53,3 +53,20 @@ def test_all_is_the_mean_over_forecasts_and_not_over_crops() -> None:
     table = backtest_words.against_last_week(garden_from_frames(None, picks), scores)
     assert table["crop"].iloc[-1] == "all"
     assert table["error_kg"].iloc[-1] == pytest.approx(2.0)
+
+
+def test_crops_that_no_scored_week_is_about_are_named() -> None:
+    """Garlic was lifted on one day, leek only in the season before: garlic alone is named."""
+    days = pd.to_datetime(["2025-06-01", "2025-06-08", "2025-06-07", "2024-11-01"])
+    picks = pd.DataFrame(
+        {"date": days, "crop": ["kale", "kale", "garlic", "leek"], "variety": "x", "mass_kg": 1.0}
+    )
+    garden = garden_from_frames(None, picks)
+    scores = pd.DataFrame(
+        {"origin": days[:1], "crop": "kale", "observed": 1.0, "q50": 1.0, "q10": 0.0, "q90": 2.0}
+    )
+    assert backtest_words.unscored(garden, scores) == ["garlic"]
+    table = backtest_words.against_last_week(garden, scores)
+    said = backtest_words.terminal(garden, scores, table).splitlines()[-1]
+    assert said.startswith("No week scored tells of garlic:")
+    assert backtest_words.summary(garden, scores, table)["unscored"] == ["garlic"]
