@@ -13,10 +13,11 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
 
 from harvestcast.growth.almanac import daily_heat
 from harvestcast.growth.common import common_to_series
-from harvestcast.growth.curve import bearing
+from harvestcast.growth.curve import bearing, season_total
 from harvestcast.growth.draws import Drawn, draw_series
 from harvestcast.growth.fit import Fit
 from harvestcast.growth.habit import visits_ahead
@@ -29,6 +30,8 @@ CEILING, CEILING_ONCE = 3.0, 1.5
 """Times the almanac's high yield per plant that no season's total exceeds (our judgement: the
 almanac's range holds 80 % of gardens); the lower one for plants that bear a set number of fruits
 once (determinate, once over), such as ears and heads."""
+FEW_PIECES = 3.0
+"""Pieces a plant bears at most, by the almanac, where it is done with once it has been picked."""
 FROSTED_KEEP = 0.5
 """Share of the fruit left on plants killed by frost that is fit for use a day later (our judgement:
 what is not brought in within a day or two is lost)."""
@@ -129,6 +132,7 @@ def _column(values: Array) -> Single:
 def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Start:
     draws, days = tmin.shape
     n = len(fit.series)
+    stock = rng.spawn(1)[0]
     common = common_to_series(fit, draws, rng)
     tmin, tmax, which = _scenarios(tmin, tmax)
     ahead: dict[tuple[float, float | None, str], _Ahead] = {}
@@ -148,6 +152,11 @@ def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Sta
         elif s.share[:, -1].any():
             rate[:, row] = _rates_ahead(s, drawn, ahead[limits])
             rate[:, row, drawn.over] = 0.0
+            if _taken_whole(s):
+                more = rate[:, row].sum(axis=0) + hanging[row]
+                part = _bent_below(more, _still_there(fit, row, draws, stock))
+                rate[:, row] *= part
+                hanging[row] *= part
             if s.facts.tender:
                 frost = np.cumsum(tmin <= s.facts.kill_c, axis=1) > 0
                 if frost.any():
@@ -197,5 +206,37 @@ def _below_ceiling(s: Series, rate: Single) -> Single:
     part = min(1.0, len(rate) / (7.0 * s.facts.picking_weeks[0]))
     picked = float(np.nansum(s.mass))
     room = max(min(season * part, season - picked), picked, 1e-9)
-    full = np.minimum(rate.sum(axis=0) / np.float32(room), np.float32(1e9))
+    return _bent_below(rate.sum(axis=0), np.float32(room))
+
+
+def _bent_below(total: Single, most: Single | np.float32) -> Single:
+    """Return the factor (draws,) that keeps totals below the most they can be."""
+    full: Single = np.minimum(total / np.maximum(most, np.float32(1e-9)), np.float32(1e9))
     return (1.0 + full**BEND) ** (-1.0 / BEND)
+
+
+def _taken_whole(s: Series) -> bool:
+    """Whether a plant is done with once it has been picked: roots, bulbs, heads, ears."""
+    facts = s.facts
+    few = facts.yield_kg_per_plant[1] < FEW_PIECES * facts.fruit_kg
+    return facts.habit == "once_over" or (facts.habit == "determinate" and few)
+
+
+def _still_there(fit: Fit, row: int, draws: int, rng: np.random.Generator) -> Single:
+    """Draw what still stands of a crop whose plants are taken whole (draws,), in kg.
+
+    The season's total is as the almanac and earlier seasons lead one to expect, but more than what
+    had been picked before the last pick. So a pull of about all that was expected leaves little,
+    and small ones after each other leave what they leave, however long they go on.
+    """
+    s = fit.series[row]
+    middle = float(np.log(season_total(fit.expected[row])))
+    spread = float(fit.expected_sd[row, 0])
+    picked = np.nan_to_num(s.mass)
+    some = np.flatnonzero(picked > 0)
+    before = float(picked[: some[-1]].sum()) if len(some) else 0.0
+    least = ndtr((np.log(before) - middle) / spread) if before > 0 else 0.0
+    # Counted from above, where what has been picked is far beyond what was expected.
+    above = (1.0 - least) * rng.random(draws)
+    stood = np.exp(middle - spread * ndtri(np.maximum(above, 1e-300)))
+    return np.maximum(np.maximum(stood, before) - picked.sum(), 0.0).astype(np.float32)

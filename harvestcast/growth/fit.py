@@ -81,6 +81,8 @@ class Fit:
     weight : ndarray (series, tempers)
         Posterior weight of each temper.
     habit : Habit
+    expected, expected_sd : ndarray (series, 5)
+        Prior of the curves by the almanac and earlier seasons, this season's picks left out.
     """
 
     season: Season
@@ -93,6 +95,8 @@ class Fit:
     bases: tuple[Array, ...]
     weight: Array
     habit: Habit
+    expected: Array
+    expected_sd: Array
 
     @property
     def series(self) -> tuple[Series, ...]:
@@ -140,6 +144,7 @@ def fit_garden(
         earlier_seasons(garden, last, {s.crop for s in season.series}), start=1
     ):
         told.append(_told(before, ago, nothing_ripe))
+    expected, expected_sd = _expected(joined(told), n)
     evidence, begin = _pooled(joined(told), evidence, first)
     noises = tuple(
         replace(noise, size=np.full(n, temper.size), keep=np.full(n, temper.keep))
@@ -162,6 +167,8 @@ def fit_garden(
             log_evidence, np.array([s.from_stand for s in season.series], dtype=bool)
         ),
         habit=habit,
+        expected=expected,
+        expected_sd=expected_sd,
     )
 
 
@@ -286,6 +293,16 @@ def _pooled(told: Messages, evidence: Evidence, first: Posterior) -> tuple[Evide
     start = first.mode.copy()
     start[:, :CURVE] = np.clip((theta - mean) / sd, -4, 4)
     return replace(evidence, prior_mean=mean, prior_sd=sd), start
+
+
+def _expected(told: Messages, n: int) -> tuple[Array, Array]:
+    """Return the prior of this season's series before any of them was picked, mean and spread."""
+    now = told.season == 0
+    if now.all():
+        return told.prior_mean, told.prior_sd
+    variance = np.where(now[:, None], np.inf, told.own_variance)
+    mean, sd = pooled_prior(_kin(told), told.prior_mean, told.prior_sd, told.own_mean, variance)
+    return mean[:n], sd[:n]
 
 
 def _kin(told: Messages) -> Kin:

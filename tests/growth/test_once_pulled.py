@@ -46,7 +46,7 @@ def made() -> list[Outlook]:
     out = []
     for share, pulled, wait in CASES:
         day = pulled + pd.Timedelta(days=wait)
-        out.append(forecast(_garden(share, pulled, day), day, draws=60))
+        out.append(forecast(_garden(share, pulled, day), day, draws=300))
     return out
 
 
@@ -65,3 +65,32 @@ def test_the_fitted_season_stays_within_what_plants_can_bear(made: list[Outlook]
         for crop in PLANTS:
             # No day brings ten times what the plants are known to bear in all.
             assert most[crop] < 10 * max(case[0], 1.0) * _usual(crop), (case, crop)
+
+
+def test_little_is_left_once_about_all_has_been_pulled(made: list[Outlook]) -> None:
+    coming: dict[float, list[np.ndarray]] = {}
+    for (share, _, _), outlook in zip(CASES, made, strict=True):
+        usual = [_usual(crop) if crop in PLANTS else np.nan for crop, _ in outlook.keys]
+        coming.setdefault(share, []).append(outlook.mass_kg.sum(axis=1).mean(axis=0) / usual)
+    crops = np.array([crop in PLANTS for crop, _ in made[0].keys])
+    by_share = {share: np.mean(means, axis=0)[crops] for share, means in coming.items()}
+    # In three weeks, as shares of the almanac's yield: hardly any where twice as much was pulled.
+    assert (by_share[2.0] < 0.25).all(), by_share[2.0]
+    assert (by_share[1.0] < 0.5).all(), by_share[1.0]
+    assert (by_share[0.15] > 0.2).all(), by_share[0.15]
+
+
+def test_what_is_dug_little_by_little_goes_on_beyond_what_was_expected() -> None:
+    """A row that gives three times the almanac's yield in small picks is not called empty."""
+    day = pd.Timestamp("2025-08-30")
+    garden = _garden(0.15, pd.Timestamp("2025-07-13"), day)
+    days = pd.date_range("2025-07-14", day, freq="2D")
+    each = 3.0 * _usual("carrot") / len(days)
+    dug = pd.DataFrame({"date": days, "crop": "carrot", "variety": "Row", "mass_kg": each})
+    dug["grade"] = "good"
+    picks = pd.concat([garden.picks, dug]).sort_values("date")
+    again = garden_from_frames(garden.household, picks, garden.plantings, garden.weather)
+    made = forecast(again, day, weeks=1, draws=200)
+    week = made.mass_kg[..., [k[0] for k in made.keys].index("carrot")].sum(axis=1)
+    assert week.mean() > 0.4 * 3.5 * each
+    assert (week > 0).mean() > 0.7
