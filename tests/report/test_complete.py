@@ -4,6 +4,7 @@ import json
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -11,10 +12,16 @@ import pytest
 from click.testing import CliRunner, Result
 
 from harvestcast.errors import Problem
-from harvestcast.records.garden import garden_from_frames, open_garden
+from harvestcast.records.garden import Garden, garden_from_frames, open_garden
+from harvestcast.records.household import Household
 from harvestcast.records.start import start_garden
 from harvestcast.report.command import main
-from harvestcast.report.complete import still_missing, unlikely_yields
+from harvestcast.report.complete import (
+    odd_things,
+    still_missing,
+    unlikely_fruit,
+    unlikely_yields,
+)
 from harvestcast.report.terminal import problem_lines
 from harvestcast.report.week_words import misspelt
 
@@ -71,7 +78,82 @@ def test_a_pick_beyond_what_its_plants_can_bear() -> None:
 
 
 def test_the_sample_has_no_unlikely_yield() -> None:
-    assert unlikely_yields(open_garden(ROOT / "sample_logs")).empty
+    garden = open_garden(ROOT / "sample_logs")
+    assert unlikely_yields(garden).empty
+    assert unlikely_fruit(garden).empty
+
+
+def _counted(variety: str, counts: list[float], note: str | None) -> Garden:
+    """A garden of slicers that are weighed and a tomato that is counted only."""
+    plantings = pd.DataFrame(
+        {
+            "crop": "tomato",
+            "variety": ["Brick Row", variety],
+            "date": pd.to_datetime(["2026-05-20", "2026-05-20"]),
+            "how": "set_out",
+            "plants": [6.0, 3.0],
+            "note": [None, note],
+        }
+    )
+    days = pd.date_range("2026-07-20", periods=len(counts))
+    own = pd.DataFrame({"date": days, "variety": variety, "count": counts})
+    other = pd.DataFrame(
+        {"date": days[:1], "variety": "Brick Row", "count": 20.0, "mass_kg": [5.0]}
+    )
+    picks = pd.concat([own, other]).assign(crop="tomato", file="picks.csv", line=2)
+    return garden_from_frames(Household(units="us"), picks=picks, plantings=plantings)
+
+
+def test_small_fruit_taken_for_large_is_said_with_its_numbers_and_cures() -> None:
+    """280 cherry tomatoes a plant would be 150 lb a plant at the weight of the slicers."""
+    found = unlikely_fruit(_counted("Wee Lantern", [300.0, 533.0], "cherry"))
+    assert found["column"].to_list() == ["count"] and found["line"].to_list() == [2]
+    odd, done = found["odd"].iloc[0], found["done"].iloc[0]
+    assert "833 fruits of the tomato Wee Lantern counted in 2026" in odd
+    assert re.search(r"taken at (\d+ oz|0\.\d+ lb) each as they were not weighed, would be 4", odd)
+    assert "its 3 plants bear about 60 lb in a good season" in odd
+    assert "weigh one basket of it" in done
+    assert "as its note (cherry) says, write cherry tomato for its crop" in done
+
+
+@pytest.mark.parametrize(
+    ("variety", "counts", "note", "crop"),
+    [
+        ("Wee Lantern", [400.0, 433.0], None, "if it is one, write cherry tomato"),
+        ("Wee Lantern", [400.0, 433.0], "two cherry ones from a neighbour", "note (two cherry"),
+        ("Cherry Lantern", [12.0], None, "name (Cherry Lantern) says, write cherry tomato"),
+        ("Wee Lantern", [12.0], "Cherry tomatoes", "note (Cherry tomatoes) says"),
+        ("Wee Lantern", [12.0], "beside the cherry", None),
+        ("Wee Lantern", [60.0], None, None),
+    ],
+)
+def test_fruit_of_another_crop_is_told_by_name_note_or_number(
+    variety: str, counts: list[float], note: str | None, crop: str | None
+) -> None:
+    found = unlikely_fruit(_counted(variety, counts, note))
+    assert len(found) == (crop is not None)
+    assert crop is None or crop in found["done"].iloc[0]
+
+
+def test_a_basket_weighed_settles_what_a_fruit_weighs() -> None:
+    garden = _counted("Wee Lantern", [400.0, 433.0], "cherry")
+    basket = garden.picks.iloc[:1].assign(count=60.0, mass_kg=1.0)
+    settled = replace(garden, picks=pd.concat([garden.picks, basket], ignore_index=True))
+    assert unlikely_fruit(settled).empty
+
+
+def test_python_has_the_list_of_the_check_with_whole_lines(tmp_path: Path) -> None:
+    start_garden(tmp_path / "g", units="metric")
+    text = "date,product,jar,change\n2026-07-22,quince cheese,pint,9\n"
+    (tmp_path / "g" / "pantry.csv").write_text(text, "utf-8")
+    found = odd_things(open_garden(tmp_path / "g"))
+    listed = json.loads(call("check", tmp_path / "g", "--json").stdout)["notices"]
+    kept = found[found["odd"] != "no elevation is given"]  # said as what is still to come
+    assert [row["odd"] for row in listed] == kept["odd"].to_list()
+    assert "no such product is known here" in kept["odd"].to_list()
+    assert found["line"].dtype == "Int64"
+    lines = [row["line"] for row in listed if row["line"] is not None]
+    assert lines and all(isinstance(line, int) for line in lines)
 
 
 def test_problems_alike_are_gathered_and_none_is_lost() -> None:
