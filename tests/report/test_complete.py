@@ -7,6 +7,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import openpyxl
 import pandas as pd
 import pytest
 from click.testing import CliRunner, Result
@@ -250,6 +251,29 @@ def test_an_import_names_line_and_value_of_crops_that_are_not_known(tmp_path: Pa
     assert "old.csv, line 3, crop ('Zaubernuss'): the crop is not in the list" in told
     assert 'aliases = ["Zaubernuss"]' in told
     assert "Kürbis may be winter squash or pumpkin" in told
+
+
+def test_an_import_says_how_to_name_columns_and_take_in_what_is_alike(tmp_path: Path) -> None:
+    start_garden(tmp_path / "g", units="metric")
+    call("add", tmp_path / "g", "okra", "4", "--on", "2025-07-01")
+    book = openpyxl.Workbook()
+    book.worksheets[0].title = "dry"
+    for sheet in (book.worksheets[0], book.create_sheet("wet")):
+        sheet.append(["date", "crop", "count", "Mood", "Remarks"])
+    book.worksheets[0].append(["2025-07-01", "okra", 4, "glad", "copied"])
+    book.worksheets[1].append(["2025-07-02", "okra", 5, "glad", ""])
+    book.save(tmp_path / "old.xlsx")
+    told = call("import", tmp_path / "g", tmp_path / "old.xlsx", "--write").output
+    assert "old.xlsx, sheet dry, line 2 alike: " in told
+    assert '--column "Mood=variety" where it holds that' in told
+    assert "garden.toml" not in told and "--take-alike takes them in" in told
+    assert "Wrote 1 picks to picks-from-old.csv; 0 stood there already, 1 most likely too" in told
+    again = call("import", tmp_path / "g", tmp_path / "old.xlsx", "--write", "--take-alike",
+                 "--column", "mood=variety").output  # fmt: skip
+    assert "okra glad: 4; taken in beside line" not in again  # another variety is another pick
+    assert "Wrote 2 picks" in again and "'Mood' taken for variety" in again
+    wrong = call("import", tmp_path / "g", tmp_path / "old.xlsx", "--column", "Mood")
+    assert wrong.exit_code == 2 and "'Which kind=variety'" in wrong.output
 
 
 def test_check_names_lines_of_the_pantry_book_that_do_not_count_as_typed(tmp_path: Path) -> None:
