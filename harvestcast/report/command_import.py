@@ -174,7 +174,7 @@ def _cures(preview: Preview) -> list[str]:
     rules = " ".join(problem.rule for problem in preview.problems)
     order = preview.date_order
     cures = []
-    if "the date may be" in rules:
+    if "the date may be" in rules or "the date has no month" in rules:
         shown = "" if order is None else " (the others in the file are written so)"
         word = order or "day_first or --date-order month_first"
         cures.append(f"dates that may be two days: --date-order {word}{shown}")

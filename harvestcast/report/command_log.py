@@ -89,19 +89,29 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
 
     Exit status 1 where anything must be mended before a report can be made.
     """
+    import pandas as pd
+
     from harvestcast.kitchen.settings import settings_problems
     from harvestcast.records.findings import Findings
     from harvestcast.records.garden import check_garden, open_garden
     from harvestcast.records.settings import read_household
-    from harvestcast.report.complete import NO_ELEVATION, odd_things, still_missing
+    from harvestcast.report.complete import (
+        NO_ELEVATION,
+        odd_things,
+        still_missing,
+        strange_targets,
+    )
     from harvestcast.report.week import rows
 
     problems, notices = check_garden(folder)
     lacking: list[str] = []
     if problems:
         said = {problem.column.replace("elevation_ft", "elevation_m") for problem in problems}
-        judged = settings_problems(read_household(folder, Findings())) if folder.is_dir() else ()
-        problems += tuple(problem for problem in judged if problem.column not in said)
+        if folder.is_dir():
+            home = read_household(folder, Findings())
+            judged = settings_problems(home)
+            problems += tuple(problem for problem in judged if problem.column not in said)
+            notices = pd.concat([notices, strange_targets(home, folder)], ignore_index=True)
     else:
         garden = open_garden(folder)
         problems = settings_problems(garden.household)

@@ -13,8 +13,11 @@ from harvestcast.records.crops import canonical_crop
 from harvestcast.report import wording
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from harvestcast.growth.almanac import CropFacts
     from harvestcast.records.garden import Garden
+    from harvestcast.records.household import Household
 
 BEYOND = 3.0
 """How many times the almanac's high yield of the plants a season must bring to be said. Generous:
@@ -102,9 +105,34 @@ def odd_things(garden: Garden) -> pd.DataFrame:
     """
     from harvestcast.kitchen.ledger import pantry_notices
 
-    found = [garden.notices, unlikely_yields(garden), unlikely_fruit(garden)]
-    whole = pd.concat([*found, pantry_notices(garden)], ignore_index=True)
+    found = [garden.notices, strange_targets(garden.household, garden.folder)]
+    found += [unlikely_yields(garden), unlikely_fruit(garden), pantry_notices(garden)]
+    whole = pd.concat(found, ignore_index=True)
     return whole.sort_values(["file", "line"], kind="stable", ignore_index=True)
+
+
+def strange_targets(household: Household, folder: Path | None) -> pd.DataFrame:
+    """Return the targets that name no product known here, with their lines in ``garden.toml``.
+
+    Parameters
+    ----------
+    household : Household
+        Settings.
+    folder : pathlib.Path or None
+        Garden folder they were read from.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame.
+    """
+    from harvestcast.kitchen.settings import target_notices
+    from harvestcast.records.settings import FILE, key_lines
+
+    path = None if folder is None else folder / FILE
+    known = path is not None and path.is_file()
+    text = path.read_text("utf-8", errors="replace") if path is not None and known else ""
+    return target_notices(household, key_lines(text))
 
 
 def unlikely_yields(garden: Garden) -> pd.DataFrame:
