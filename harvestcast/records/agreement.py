@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from difflib import get_close_matches
 from typing import Any
 
@@ -26,7 +26,11 @@ _ALIKE = [name for name in _SAME if name not in ("bed", "note")]
 
 
 def settle_log(
-    picks: pd.DataFrame, plantings: pd.DataFrame, household: Household, findings: Findings
+    picks: pd.DataFrame,
+    plantings: pd.DataFrame,
+    household: Household,
+    findings: Findings,
+    unread: Collection[str] = (),
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Return picks and plantings with one spelling a variety and no line twice.
 
@@ -38,17 +42,21 @@ def settle_log(
         Settings; says which further crops are perennial.
     findings : Findings
         Takes a notice for everything that was odd or changed.
+    unread : collection of str
+        Crops with a planting that could not be read. Whether their picks stand in a planting is
+        not known, so nothing is said of it.
     """
     if _too_many_names(picks, "picks", findings) | _too_many_names(
         plantings, "plantings", findings
     ):
         return picks, plantings
     plantings, picks = _one_spelling(plantings, picks, findings)
-    picks = _name_the_only_one(picks, plantings, findings)
+    picks = _name_the_only_one(picks, plantings[~plantings["crop"].isin(unread)], findings)
     picks = _drop_twice(picks, findings)
     _say_alike(picks, findings)
     perennial = PERENNIALS | {c for c, s in household.crops.items() if s.perennial}
-    _against_plantings(picks, plantings, perennial, findings)
+    sure = picks[~picks["crop"].isin(unread)]
+    _against_plantings(sure, plantings, perennial, findings)
     say_unlikely(picks, findings, household.units)
     say_stray_dates(picks, findings)
     return picks, plantings

@@ -215,6 +215,8 @@ def _amounts(row: Rows, fields: tuple[str, ...]) -> tuple[float | None, float | 
 def _cure(error: str, field: str) -> str:
     if "unit" in error and field in ("mass", "amount"):
         return _UNIT_CURE
+    if "500 g" in error:
+        return "Type it in kg, g or lb."
     if "negative" in error:
         return "Type the number without the minus sign; a pick cannot be less than nothing."
     if "may be" in error:

@@ -191,7 +191,9 @@ def _day(typed: str, household: Household, findings: Findings, today: dt.date) -
             "on",
             typed,
             f"the day {error}",
-            "Say it like yesterday, monday or 2026-07-05.",
+            "Say it like yesterday, monday or 2026-07-05; or change date_order in garden.toml."
+            if "date_order" in str(error)
+            else "Say it like yesterday, monday or 2026-07-05.",
         )
         return None
     if day > today:
@@ -211,6 +213,8 @@ def _amount(
         cure = "Say it like 34, 2 dozen, 3 lb 4 oz or 1/2 kg."
         if "has no unit" in str(error):
             cure = f"Say the unit with it: {typed.strip()}lb or {typed.strip()}kg."
+        if "500 g" in str(error):
+            cure = "Say it in kg, g or lb."
         if "may be" in str(error):
             cure = "Write it without a thousands mark, or in another unit: 1200 g, 1.2 kg."
         _say(findings, column, typed, f"the amount {error}", cure)

@@ -10,8 +10,11 @@ from harvestcast.errors import InputError
 from harvestcast.records.bring_in import import_into
 from harvestcast.records.crops import likely_crop
 from harvestcast.records.entry import Entry, add_pick, undo_last
+from harvestcast.records.findings import Findings
 from harvestcast.records.foreign import read_foreign
 from harvestcast.records.garden import check_garden, open_garden
+from harvestcast.records.headings import PICK_FIELDS, find_fields
+from harvestcast.records.tables import parse_text
 from tests.records.conftest import GOOD
 
 Maker = Callable[..., Path]
@@ -223,3 +226,60 @@ def test_the_order_of_dates_that_the_others_show_is_named(make: Maker) -> None:
     problems, _ = check_garden(make(picks=text), today=TODAY)
     assert len(problems) == 1
     assert 'date_order = "day_first", as the others in this column' in problems[0].cure
+
+
+def test_a_year_that_cannot_be_meant_is_said_once(make: Maker) -> None:
+    folder = make(picks=GOOD["picks.csv"] + "2052-07-21,okra,,3,,,\n2026-07-21,okra,,3,,,\n")
+    problems, notices = check_garden(folder, today=TODAY)
+    assert [(p.line, p.value) for p in problems] == [(5, "2052-07-21")]
+    assert 5 not in notices["line"].to_list()
+    assert not notices["odd"].str.contains("weather").any()
+
+
+def test_a_planting_that_cannot_be_read_is_no_missing_planting(make: Maker) -> None:
+    planted = GOOD["plantings.csv"].replace("2026-05-20", "some day in May")
+    planted = planted.replace("Brick Row,B,2026-05-25", "Brick Row,B,later")
+    problems, notices = check_garden(make(plantings=planted), today=TODAY)
+    assert len(problems) == 2 and notices.empty
+
+
+def test_a_date_in_the_other_order_is_said_with_the_setting(make: Maker) -> None:
+    folder = make(
+        garden=GOOD["garden.toml"] + 'date_order = "month_first"\n',
+        picks=GOOD["picks.csv"] + "21/7/2026,cucumber,Fennick,3,,,\n",
+    )
+    assert [str(p) for p in check_garden(folder, today=TODAY)[0]] == [
+        "picks.csv, line 5, date ('21/7/2026'): the date has no month 21; the first number is the "
+        'month here (date_order = "month_first"), so 21 July 2026 is 7/21/2026. Type it so, or '
+        'like 2026-07-05. Where all are written so, set date_order = "day_first" in garden.toml.'
+    ]
+
+
+def test_a_garden_written_in_german(make: Maker) -> None:
+    """Headings, ways of planting and months; the Pfund is refused, as it is not one weight."""
+    folder = make(
+        plantings="Kultur;Sorte;Beet;Datum;Art;Pflanzen;Bemerkung\n"
+        "Gurken;Kr\u00fcmmling;3;15. Mai 2026;ges\u00e4t;8;\n"
+        "Tomaten;Roter Ritter;2;20 M\u00e4rz 2026;ausgepflanzt;6;\n",
+        picks="Datum;Kultur;Sorte;Beet;Anzahl;Gewicht kg\n"
+        "10.7.2026;Gurken;Kr\u00fcmmling;3;4;1,5\n",
+        garden='elevation_m = 1\ndate_order = "day_first"\n',
+    )
+    garden = open_garden(folder, today=TODAY)
+    assert garden.notices.empty
+    assert garden.plantings["how"].to_list() == ["sown", "set_out"]
+    assert garden.plantings["plants"].to_list() == [8, 6]
+    assert garden.plantings["bed"].to_list() == ["3", "2"]
+    assert garden.plantings["date"].dt.month.to_list() == [5, 3]
+    assert garden.picks["bed"].to_list() == ["3"]
+    bad = make("pounds", picks="date,crop,amount\n2026-07-10,cucumber,2 Pfund\n")
+    assert [str(p) for p in check_garden(bad, today=TODAY)[0]] == [
+        "picks.csv, line 2, amount ('2 Pfund'): the amount is in pfund, which is 500 g to some and "
+        "454 g to others. Type it in kg, g or lb."
+    ]
+
+
+def test_a_column_of_beets_is_no_bed_where_no_other_names_the_crop() -> None:
+    table = parse_text(b"date,beet,kale\n2026-07-10,3,4\n", "log.csv")
+    places = find_fields(table, PICK_FIELDS, Findings(), say=False)
+    assert "bed" not in places
