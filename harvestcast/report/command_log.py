@@ -30,7 +30,7 @@ FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 @FOLDER
 @click.argument("crop", required=False)
 @click.argument("amount", nargs=-1)
-@click.option("--variety", default="", help="Variety, or the beginning of one that is planted.")
+@click.option("--variety", default="", help="Variety, or words of one that is planted.")
 @click.option("--on", default="today", show_default=True, help="Day: yesterday, monday, "
               "2026-07-05.")  # fmt: skip
 @click.option("--weight", default="", help="Weight where the amount is a count: 5.2lb.")

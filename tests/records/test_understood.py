@@ -75,6 +75,90 @@ def test_a_count_with_a_slipped_digit_is_said(make: Maker, typed: str, said: boo
     assert bool(remarks) == said
 
 
+@pytest.mark.parametrize(
+    ("before", "typed", "said"),
+    [
+        ([5, 5], "400", True),
+        ([5, 5], "40", False),
+        ([5], "400", True),
+        ([], "400", False),
+        ([5, 9, 7, 8], "95", False),
+        ([5, 9, 7, 8], "110", True),
+        ([5, 9, 7, 8, 6, 9, 7], "75", True),
+        ([5, 9, 7, 8, 6, 9, 7, 9, 8, 7], "55", True),
+    ],
+)
+def test_a_pick_written_down_is_judged_as_the_check_judges_it(
+    make: Maker, before: list[int], typed: str, said: bool
+) -> None:
+    lines = "".join(f"2026-07-{n:02d},okra,,{count},,,\n" for n, count in enumerate(before, 1))
+    folder = make(picks=GOOD["picks.csv"] + lines)
+    remarks = add(folder, "okra", typed).remarks
+    assert any("far more okra" in remark for remark in remarks) == said
+    notices = check_garden(folder, today=TODAY)[1]
+    assert notices["odd"].str.contains("far more okra").any() == said
+
+
+def test_a_pick_is_judged_by_the_logs_of_earlier_years_too(make: Maker) -> None:
+    folder = make(**{
+        "picks-2025.csv": "date,crop,count\n2025-07-05,okra,5\n2025-07-09,okra,6\n",
+        "picks.csv": None,
+        "picks-2026.csv": "date,crop,count\n",
+    })  # fmt: skip
+    assert any("far more okra" in remark for remark in add(folder, "okra", "400").remarks)
+
+
+@pytest.mark.parametrize(
+    ("before", "typed", "said"),
+    [
+        ((10, 8), 350, "350 kg of okra is more than any household picks in a day"),
+        ((2, 3), 450 * 2 / 3, ""),
+        ((0.5, 0.6), 250, "far more okra than usual; the others weigh about"),
+        ((0.5, 0.6, 0.9), 50, "far more okra than usual; the others weigh about"),
+        ((0.5, 0.6, 0.9), 0.001, "far less okra than usual; the others weigh about"),
+    ],
+)
+def test_a_weight_is_judged_the_same_by_both(
+    make: Maker, before: tuple[float, ...], typed: float, said: str
+) -> None:
+    lines = "".join(f"2026-07-{n:02d},okra,{kg},\n" for n, kg in enumerate(before, 1))
+    folder = make(picks="date,crop,weight_kg,note\n" + lines)
+    remarks = add(folder, "okra", f"{typed} kg").remarks
+    odd = check_garden(folder, today=TODAY)[1]["odd"]
+    words = [text for text in (*remarks, *odd) if "far " in text or "household" in text]
+    assert len(words) == (2 if said else 0)
+    assert all(text.startswith(said) for text in words)
+
+
+@pytest.mark.parametrize(
+    ("typed", "remark"),
+    [
+        ("row", "row taken as Brick Row"),
+        ("lantern ol", "lantern ol taken as Old Lantern"),
+        ("Brik Row", "did you mean Brick Row? --undo takes it back"),
+        ("Rowdy", "Rowdy is not among the planted tomato: Old Lantern, Brick Row"),
+    ],
+)
+def test_a_variety_is_known_by_words_of_its_name(make: Maker, typed: str, remark: str) -> None:
+    entry = add(make(), "tomato", "4", variety=typed)
+    assert len(entry.remarks) == 1 and entry.remarks[0].endswith(remark)
+    taken = remark.partition(" taken as ")[2]
+    assert entry.picks[0].variety == (taken or typed)
+
+
+def test_words_of_two_varieties_are_asked_about(make: Maker) -> None:
+    folder = make(plantings=GOOD["plantings.csv"] + "tomato,Low Row,B,2026-05-25,set_out,6\n")
+    with pytest.raises(InputError, match="has these words: Brick Row, Low Row"):
+        add(folder, "tomato", "4", variety="row")
+
+
+def test_bed_and_time_are_answered_as_understood(make: Maker) -> None:
+    folder = make(picks="date,crop,variety,count,bed,hours\n")
+    entry = add(folder, "cucumber", "4", bed="E2", hours="20 min")
+    assert entry.says == "cucumber Fennick, 2026-07-25: 4; bed E2; 20 min"
+    assert add(folder, "cucumber", "5", hours="1.5").says.endswith(": 5; 1.5 h")
+
+
 def test_one_letter_is_enough_where_one_planted_variety_begins_so(make: Maker) -> None:
     entry = add(make(), "tomato", "4", variety="b")
     assert entry.lines == ("2026-07-25,tomato,Brick Row,4,,,",)
