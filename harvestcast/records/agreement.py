@@ -52,7 +52,7 @@ def settle_log(
         return picks, plantings
     plantings, picks = _one_spelling(plantings, picks, findings)
     picks = _name_the_only_one(picks, plantings[~plantings["crop"].isin(unread)], findings)
-    picks = _drop_twice(picks, findings)
+    picks = _drop_twice(picks, plantings, findings)
     _say_alike(picks, findings)
     perennial = PERENNIALS | {c for c, s in household.crops.items() if s.perennial}
     sure = picks[~picks["crop"].isin(unread)]
@@ -142,10 +142,11 @@ def _name_the_only_one(
     return picks.assign(variety=variety)
 
 
-def _drop_twice(picks: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+def _drop_twice(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> pd.DataFrame:
     twice = picks.duplicated(_SAME)
     if not twice.any():
         return picks
+    beds = plantings.groupby(["crop", "variety"])["bed"].nunique().to_dict()
     lines: dict[tuple[Any, ...], tuple[str, int]] = {}
     known = [[None if pd.isna(v) else v for v in row] for row in picks[_SAME].to_numpy(object)]
     places = zip(picks["file"], picks["line"], strict=True)
@@ -162,7 +163,11 @@ def _drop_twice(picks: pd.DataFrame, findings: Findings) -> pd.DataFrame:
             "",
             f"{str(values[0])[:10]} {values[1]} {values[2]}",
             f"the same pick stands in line {first_line}{other}",
-            "counted once; if it was a second basket, say so in its note",
+            # Of two beds two baskets may well be alike, and the log does not tell from which.
+            "counted once; if it came from another bed, write the beds down, or say in its note "
+            "that it was a second basket"
+            if values[3] is None and beds.get((values[1], values[2]), 0) > 1
+            else "counted once; if it was a second basket, say so in its note",
             kind="the same pick twice",
         )
     return picks[~twice].reset_index(drop=True)

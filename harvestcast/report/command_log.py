@@ -156,17 +156,23 @@ def _number(count: int, noun: str) -> str:
 def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Progress) -> None:
     """Write a blank picking sheet to print, and a spreadsheet with drop-downs.
 
-    Both are made of the crops and varieties of the garden.
+    Both are made of the crops and varieties of the garden. A spreadsheet in which something is
+    typed is left as it is, and a new one is written beside it.
     """
     from harvestcast.records.garden import open_garden
-    from harvestcast.records.sheet import write_template
+    from harvestcast.records.sheet import free_sheet, write_template
     from harvestcast.report.notebook import ReportError, print_pdf
     from harvestcast.report.sheets import write_sheet
 
     garden = open_garden(folder)
     home = folder / "sheets"
-    wanted = [out] if out is not None else [home / "picking_sheet.html", home / "picks.xlsx"]
+    # The spreadsheet first: where it cannot be written, nothing is.
+    kept = home / "picks.xlsx"
+    fresh = free_sheet(kept)
+    wanted = [out] if out is not None else [fresh, home / "picking_sheet.html"]
     written: list[Path] = []
+    if out is None:
+        home.mkdir(exist_ok=True)
     for path in wanted:
         if path.suffix.lower() not in (".html", ".xlsx"):
             raise click.BadParameter(f"{path.name}: the file must end in .html or .xlsx")
@@ -183,3 +189,6 @@ def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Pr
         return
     for path in written:
         show(f"Wrote {path}")
+    if out is None and fresh != kept:
+        show(f"  {kept.name} was left as it is: something is typed in it; harvestcast import takes "
+             "it over")  # fmt: skip

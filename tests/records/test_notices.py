@@ -41,6 +41,21 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             )
         ],
     ),
+    "the same line twice of a variety in two beds": (
+        {
+            "picks": PICKS + "2026-07-21,cucumber,Fennick,3,,,\n" * 2,
+            "plantings": PLANTINGS + "cucumber,Fennick,C,2026-05-20,sown,12\n",
+        },
+        [
+            (
+                "picks.csv",
+                6,
+                "the same pick stands in line 5",
+                "counted once; if it came from another bed, write the beds down, or say in its "
+                "note that it was a second basket",
+            )
+        ],
+    ),
     "a variety planted under another crop": (
         {
             "picks": PICKS + "2026-07-21,cherry tomato,brick row,3,,,\n",
