@@ -171,6 +171,10 @@ def _places(preview: Preview) -> dict[tuple[str, str | None], str]:
 
 def _cures(preview: Preview) -> list[str]:
     """Return the options that settle what was not read, each said once."""
+    from harvestcast.records.foreign import COLUMNS_SAID
+    from harvestcast.records.foreign_table import UNKNOWN_HEADING
+    from harvestcast.records.rows import NOT_LISTED
+
     rules = " ".join(problem.rule for problem in preview.problems)
     order = preview.date_order
     cures = []
@@ -186,15 +190,16 @@ def _cures(preview: Preview) -> list[str]:
         cures.append("numbers such as 1,250: --decimal comma, or --decimal point")
     if "no column was found for the crop" in rules:
         cures.append("a table of one crop: --crop NAME")
+    if "no column was found" in rules and not len(preview.picks):
+        cures.append(
+            'columns under headings of your own: --column "HEADING=date", for each of them; what a '
+            f"column may hold: {', '.join(COLUMNS_SAID)}"
+        )
     if preview.alike:
         cures.append(
             "lines that are most likely in the log already (alike): they are left out; "
             "--take-alike takes them in as baskets of their own"
         )
-    from harvestcast.records.foreign import COLUMNS_SAID
-    from harvestcast.records.foreign_table import UNKNOWN_HEADING
-    from harvestcast.records.rows import NOT_LISTED
-
     odd = preview.notices
     headings = odd.loc[odd["odd"] == UNKNOWN_HEADING, "column"].dropna().drop_duplicates()
     if len(headings):

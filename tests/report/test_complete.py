@@ -272,6 +272,11 @@ def test_an_import_says_how_to_name_columns_and_take_in_what_is_alike(tmp_path: 
                  "--column", "mood=variety").output  # fmt: skip
     assert "okra glad: 4; taken in beside line" not in again  # another variety is another pick
     assert "Wrote 2 picks" in again and "'Mood' taken for variety" in again
+    (tmp_path / "own.csv").write_text("Wann,Was,Zahl\n2026-07-05,okra,4\n", "utf-8")
+    lost = call("import", tmp_path / "g", tmp_path / "own.csv").output
+    assert '--column "HEADING=date"' in lost
+    named = [f"--column={pair}" for pair in ("Wann=date", "Was=crop", "Zahl=count")]
+    assert "Lines: 1 read" in call("import", tmp_path / "g", tmp_path / "own.csv", *named).output
     wrong = call("import", tmp_path / "g", tmp_path / "old.xlsx", "--column", "Mood")
     assert wrong.exit_code == 2 and "'Which kind=variety'" in wrong.output
 
