@@ -11,6 +11,7 @@ from typing import Any
 
 _VERBS = {
     "open_garden": "harvestcast.records.garden",
+    "odd_things": "harvestcast.report.complete",
     "forecast": "harvestcast.growth.outlook",
     "backtest": "harvestcast.growth.backtest",
     "plan_week": "harvestcast.kitchen.programme",

@@ -45,7 +45,7 @@ class FrameSpec:
 
     def empty(self) -> pd.DataFrame:
         """Return a table of this kind without rows."""
-        return pd.DataFrame({c.name: pd.Series(dtype=_DTYPES[c.kind]) for c in self.columns})
+        return pd.DataFrame({c.name: pd.Series(dtype=_dtype(c)) for c in self.columns})
 
 
 _DTYPES: dict[str, str] = {
@@ -55,6 +55,13 @@ _DTYPES: dict[str, str] = {
     "integer": "int64",
     "boolean": "bool",
 }
+
+
+def _dtype(column: Column) -> str:
+    # Whole numbers that may be unknown keep their wholeness in the nullable type.
+    if column.kind == "integer" and not column.required:
+        return "Int64"
+    return _DTYPES[column.kind]
 
 
 def quantile_columns(unit: str = "") -> list[str]:
@@ -81,9 +88,9 @@ def number(
     return Column(name, "number", meaning, unit, low, high, required)
 
 
-def integer(name: str, meaning: str, low: float | None = 0) -> Column:
+def integer(name: str, meaning: str, low: float | None = 0, required: bool = True) -> Column:
     """Return a column of whole numbers."""
-    return Column(name, "integer", meaning, low=low)
+    return Column(name, "integer", meaning, low=low, required=required)
 
 
 def text(name: str, meaning: str, required: bool = True, one_of: tuple[str, ...] = ()) -> Column:
@@ -147,7 +154,7 @@ def check_frame(frame: pd.DataFrame, spec: FrameSpec) -> pd.DataFrame:
             breaches.append(f"{column.name}: empty in row(s) {rows}, but it is required")
             continue
         try:
-            tidy[column.name] = _cast(values, column.kind)
+            tidy[column.name] = _cast(values, column)
         except (TypeError, ValueError) as error:
             breaches.append(f"{column.name}: must be {column.kind}; {error}")
             continue
@@ -160,14 +167,17 @@ def check_frame(frame: pd.DataFrame, spec: FrameSpec) -> pd.DataFrame:
     return tidy
 
 
-def _cast(values: pd.Series, kind: Kind) -> pd.Series:
-    return values.astype(_DTYPES[kind])  # type: ignore[call-overload]
+def _cast(values: pd.Series, column: Column) -> pd.Series:
+    dtype = _dtype(column)
+    if dtype == "Int64":  # from mixed objects it is reached by way of numbers only
+        values = values.astype("float64")
+    return values.astype(dtype)  # type: ignore[call-overload]
 
 
 def _range_breaches(values: pd.Series, column: Column) -> list[str]:
     breaches = []
     if column.kind in ("number", "integer"):
-        numbers = values.to_numpy(float)
+        numbers = values.to_numpy(float, na_value=np.nan)
         bad = np.isinf(numbers)
         if column.low is not None:
             bad |= numbers < column.low

@@ -91,7 +91,7 @@ NOTICES = FrameSpec(
     "notices",
     (
         text("file", "file"),
-        number("line", "line, from 1", low=None, required=False),
+        integer("line", "line, from 1", low=None, required=False),
         text("column", "heading or key", required=False),
         text("value", "what was typed", required=False),
         text("odd", "what was odd"),

@@ -255,15 +255,19 @@ def match_product(text: str) -> str | None:
     return _names().get(_plain(text))
 
 
+_NEAR = 0.65
+"""Likeness from which on a name is offered: with less, sauerkraut was told to be tomato sauce."""
+
+
 def nearest_products(text: str, n: int = 3) -> tuple[str, ...]:
-    """Return labels of the products whose names come nearest to what was typed.
+    """Return labels of the products whose names come nearest to what was typed; none where far.
 
     Examples
     --------
-    >>> nearest_products("dil pickels", 1)
-    ('dill pickles',)
+    >>> nearest_products("dil pickels", 1), nearest_products("sauerkraut")
+    (('dill pickles',), ())
     """
     names = _names()
-    close = get_close_matches(_plain(text), list(names), n=4 * n, cutoff=0.5)
+    close = get_close_matches(_plain(text), list(names), n=4 * n, cutoff=_NEAR)
     labels = dict.fromkeys(_all()[names[name]].label for name in close)
     return tuple(labels)[:n]

@@ -13,10 +13,9 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from harvestcast.errors import InputError, Problem
 from harvestcast.frames import FRESH, WANTED, check_frame
 from harvestcast.kitchen.amounts import LB_KG, storage_days, table_with_additions
-from harvestcast.kitchen.catalogue import match_product, nearest_products, product
+from harvestcast.kitchen.catalogue import match_product, product
 from harvestcast.kitchen.handbook import table
 from harvestcast.kitchen.ledger import pantry_book, shelf
 from harvestcast.records.household import CropSettings, Household
@@ -155,38 +154,20 @@ def targets(household: Household) -> dict[str, float]:
     Returns
     -------
     dict of str to float
-        Jars a year; two names of one product are added up.
-
-    Raises
-    ------
-    InputError
-        Where a product is not in the catalogue; each with the names that come nearest.
+        Jars a year; two names of one product are added up. A product that the catalogue lacks is
+        left out, as nothing tested is known of it;
+        :func:`harvestcast.kitchen.settings.target_notices` says it.
 
     Examples
     --------
-    >>> targets(Household(targets={"Dill Pickles": 20, "dills": 4}))
+    >>> targets(Household(targets={"Dill Pickles": 20, "dills": 4, "unicorn": 3}))
     {'dill_pickles': 24.0}
     """
     wanted: dict[str, float] = {}
-    problems = []
     for name, jars in household.targets.items():
         key = match_product(name)
-        if key is None:
-            near = nearest_products(name)
-            cure = f"Did you mean {' or '.join(near)}?" if near else "See the list of products."
-            problems.append(
-                Problem(
-                    file="garden.toml",
-                    column="targets",
-                    value=name,
-                    rule="the catalogue has no such product",
-                    cure=cure,
-                )
-            )
-        else:
+        if key is not None:
             wanted[key] = wanted.get(key, 0.0) + float(jars)
-    if problems:
-        raise InputError(problems)
     return wanted
 
 

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-from harvestcast.errors import InputError, Problem
-from harvestcast.kitchen.demand import targets
+from collections.abc import Mapping
+
+import pandas as pd
+
+from harvestcast.errors import Problem
+from harvestcast.frames import NOTICES, check_frame
+from harvestcast.kitchen.catalogue import match_product, nearest_products
 from harvestcast.records.household import Household
 
 
@@ -22,14 +27,10 @@ def settings_problems(household: Household) -> tuple[Problem, ...]:
 
     Examples
     --------
-    >>> [problem.value for problem in settings_problems(Household(targets={"unicorn": 3}))]
-    ['unicorn']
+    >>> settings_problems(Household(targets={"dill pickles": 3}))
+    ()
     """
     problems: list[Problem] = []
-    try:
-        targets(household)
-    except InputError as error:
-        problems.extend(error.problems)
     canners = [piece for piece in household.equipment if piece.kind.endswith("canner")]
     if canners and household.elevation_m is None:
         problems.append(
@@ -41,3 +42,44 @@ def settings_problems(household: Household) -> tuple[Problem, ...]:
             )
         )
     return tuple(problems)
+
+
+def target_notices(household: Household, lines: Mapping[str, int] | None = None) -> pd.DataFrame:
+    """Return the targets that the catalogue lacks; they are refused, and the rest goes on.
+
+    A product that nothing tested is known of is never planned. That is no reason to keep the
+    week of everything else from whoever grows it.
+
+    Parameters
+    ----------
+    household : Household
+        Settings.
+    lines : mapping of str to int, optional
+        Line of each key of ``garden.toml``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame, one row a product.
+
+    Examples
+    --------
+    >>> target_notices(Household(targets={"dill pickles": 3, "unicorn": 1}))["value"].to_list()
+    ['unicorn']
+    """
+    found = []
+    for name in household.targets:
+        if match_product(name) is None:
+            near = nearest_products(name)
+            found.append(
+                {
+                    "file": "garden.toml",
+                    "line": (lines or {}).get(f"targets.{name}"),
+                    "column": "targets",
+                    "value": name,
+                    "odd": "no such product is known here, so no tested way to put it up either",
+                    "done": "left out: nothing is planned or counted towards it"
+                    + (f"; did you mean {' or '.join(near)}?" if near else ""),
+                }
+            )
+    return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from difflib import get_close_matches
 from typing import Any
 
@@ -21,10 +22,15 @@ STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial (garlic, leeks)."""
 MOST_VARIETIES = 3000
 _SAME = ["date", "crop", "variety", "bed", "count", "mass_kg", "grade", "note"]
+_ALIKE = [name for name in _SAME if name not in ("bed", "note")]
 
 
 def settle_log(
-    picks: pd.DataFrame, plantings: pd.DataFrame, household: Household, findings: Findings
+    picks: pd.DataFrame,
+    plantings: pd.DataFrame,
+    household: Household,
+    findings: Findings,
+    unread: Collection[str] = (),
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Return picks and plantings with one spelling a variety and no line twice.
 
@@ -36,16 +42,21 @@ def settle_log(
         Settings; says which further crops are perennial.
     findings : Findings
         Takes a notice for everything that was odd or changed.
+    unread : collection of str
+        Crops with a planting that could not be read. Whether their picks stand in a planting is
+        not known, so nothing is said of it.
     """
     if _too_many_names(picks, "picks", findings) | _too_many_names(
         plantings, "plantings", findings
     ):
         return picks, plantings
     plantings, picks = _one_spelling(plantings, picks, findings)
-    picks = _name_the_only_one(picks, plantings, findings)
-    picks = _drop_twice(picks, findings)
+    picks = _name_the_only_one(picks, plantings[~plantings["crop"].isin(unread)], findings)
+    picks = _drop_twice(picks, plantings, findings)
+    _say_alike(picks, findings)
     perennial = PERENNIALS | {c for c, s in household.crops.items() if s.perennial}
-    _against_plantings(picks, plantings, perennial, findings)
+    sure = picks[~picks["crop"].isin(unread)]
+    _against_plantings(sure, plantings, perennial, findings)
     say_unlikely(picks, findings, household.units)
     say_stray_dates(picks, findings)
     return picks, plantings
@@ -131,10 +142,11 @@ def _name_the_only_one(
     return picks.assign(variety=variety)
 
 
-def _drop_twice(picks: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+def _drop_twice(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> pd.DataFrame:
     twice = picks.duplicated(_SAME)
     if not twice.any():
         return picks
+    beds = plantings.groupby(["crop", "variety"])["bed"].nunique().to_dict()
     lines: dict[tuple[Any, ...], tuple[str, int]] = {}
     known = [[None if pd.isna(v) else v for v in row] for row in picks[_SAME].to_numpy(object)]
     places = zip(picks["file"], picks["line"], strict=True)
@@ -151,10 +163,48 @@ def _drop_twice(picks: pd.DataFrame, findings: Findings) -> pd.DataFrame:
             "",
             f"{str(values[0])[:10]} {values[1]} {values[2]}",
             f"the same pick stands in line {first_line}{other}",
-            "counted once; if it was a second basket, say so in its note",
+            # Of two beds two baskets may well be alike, and the log does not tell from which.
+            "counted once; if it came from another bed, write the beds down, or say in its note "
+            "that it was a second basket"
+            if values[3] is None and beds.get((values[1], values[2]), 0) > 1
+            else "counted once; if it was a second basket, say so in its note",
             kind="the same pick twice",
         )
     return picks[~twice].reset_index(drop=True)
+
+
+def _say_alike(picks: pd.DataFrame, findings: Findings) -> None:
+    """Say picks of two files that agree in all but a remark, or a bed that only one names.
+
+    Within one file such lines are two baskets; two files may both hold the same one.
+    """
+    if picks["file"].nunique() < 2:
+        return
+    several = picks[picks.duplicated(_ALIKE, keep=False)]
+    for _, group in several.groupby(_ALIKE, sort=False, dropna=False):
+        if group["file"].nunique() < 2:
+            continue
+        rows = group.sort_values(["file", "line"]).to_dict("records")
+        for number, row in enumerate(rows):
+            same = [r for r in rows[:number] if r["file"] != row["file"] and _one_basket(r, row)]
+            if same:
+                findings.notice(
+                    str(row["file"]),
+                    int(row["line"]),
+                    "",
+                    f"{str(row['date'])[:10]} {row['crop']} {row['variety']}",
+                    f"the same pick, but for note or bed, stands in line {int(same[0]['line'])} of "
+                    f"{same[0]['file']}",
+                    "kept as a second basket; if it is the same one, take one of the lines out",
+                    kind="the same pick in two files",
+                )
+
+
+def _one_basket(one: Mapping[Any, Any], other: Mapping[Any, Any]) -> bool:
+    beds = {bed for bed in (one["bed"], other["bed"]) if not pd.isna(bed)}
+    # A line that says which basket of the day it is was meant as one more.
+    told = any("basket" in str(pick["note"]).casefold() for pick in (one, other))
+    return len(beds) < 2 and not told
 
 
 def _against_plantings(
@@ -223,6 +273,12 @@ def _varieties(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings)
         keys = {_key(name): name for name in sorted(planted[crop])}
         close = get_close_matches(_key(str(variety)), list(keys), n=1, cutoff=0.8)
         hint = f"; did you mean {keys[close[0]]}?" if close else f"; planted are: {names}"
+        elsewhere = [c for c, own in planted.items() if _key(str(variety)) in map(_key, own)]
+        if elsewhere and variety != UNNAMED:
+            hint = (
+                f"; the {elsewhere[0]} {variety} is planted: write {elsewhere[0]} for its crop "
+                f"here too, or {crop} there"
+            )
         findings.notice(
             str(row["file"]),
             int(row["line"]),

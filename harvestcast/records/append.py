@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from harvestcast.errors import InputError
+from harvestcast.records.crops import canonical_crop, tidy_name
 from harvestcast.records.findings import Findings
 from harvestcast.records.folder import aliases_of, files_named
 from harvestcast.records.fruit import fruit_range
-from harvestcast.records.hand import PickLine, cells_of, line_of
+from harvestcast.records.hand import PickLine, cells_of, line_of, short_number
 from harvestcast.records.headings import PICK_FIELDS, find_fields
 from harvestcast.records.household import Household
 from harvestcast.records.picks import UNNAMED, pick_records
 from harvestcast.records.rows import Rows, crop_reader, year_of_name
-from harvestcast.records.tables import Table, TextShape, parse_text
+from harvestcast.records.tables import Table, TextShape, parse_text, read_bytes
+from harvestcast.records.usual import MOST_KG, TOO_MUCH, far_count, far_weight, quantile
 from harvestcast.records.values import KG
 
 
@@ -61,13 +64,36 @@ def free_name(folder: Path, year: int, more: bool) -> str:
 
 
 RECENT = 60
-"""Lines before the new one that say what a usual pick is."""
-_MOST_KG = 300.0  # of one crop in one day (common practice, no source)
-_FAR = 20.0  # times the largest of the earlier picks: a digit or a unit slipped
-_FAR_COUNT = 8.0
-"""The same for counts: they are typed without a unit, so a slipped digit makes ten times as many
-of them; in the sample log no count is more than three times the largest before it."""
-_FEWEST = 3  # earlier picks of the crop without which nothing is unusual
+"""Lines before the new one that say in which season the log goes on."""
+
+
+def picks_of_crops(
+    folder: Path, household: Household, crops: Collection[str]
+) -> list[dict[str, Any]]:
+    """Return the picks of some crops in all text logs of a folder, as records.
+
+    Lines that cannot be read are left out; the check of the folder says them.
+    """
+    aliases = aliases_of(household)
+    means: dict[str, bool] = {}
+
+    def wanted(typed: str) -> bool:
+        if typed not in means:
+            means[typed] = (canonical_crop(typed, aliases) or tidy_name(typed)) in crops
+        return means[typed]
+
+    found: list[dict[str, Any]] = []
+    for path in files_named(folder, "picks", (".csv", ".tsv")):
+        try:
+            table = parse_text(read_bytes(path), path.name)
+        except InputError:
+            continue
+        column = find_fields(table, PICK_FIELDS, Findings(), say=False).get("crop")
+        if column:
+            n = column[0].index
+            rows = tuple(row for row in table.rows if n < len(row[1]) and wanted(row[1][n]))
+            found += _read(replace(table, rows=rows), household)
+    return found
 
 
 def compose(
@@ -76,11 +102,13 @@ def compose(
     household: Household,
     picks: Sequence[PickLine],
     newest: int,
+    earlier: Sequence[Mapping[str, Any]] = (),
 ) -> tuple[tuple[str, ...], tuple[str, bytes], list[str]]:
     """Return the lines for the picks, what is to be added to the file, and remarks.
 
     The addition is tried by reading the file as it would be. ``newest`` is the year that the
-    folder's logs go on in, as far as their names tell.
+    folder's logs go on in, as far as their names tell; ``earlier`` are the picks of the crop so
+    far.
 
     Raises
     ------
@@ -96,7 +124,7 @@ def compose(
     kept = []
     recent = _read(table, household, last=RECENT)
     years = [int(str(row["date"])[:4]) for row in recent]
-    remarks = unusual(picks, recent, household.units)
+    remarks = unusual(picks, earlier, household.units)
     remarks += earlier_season(picks[0].date.year, max([newest, *years]))
     for pick in picks:
         if pick.inferred and "variety" not in places:
@@ -140,33 +168,34 @@ def unusual(
     unit = "lb" if units == "us" else "kg"
     remarks = []
     for pick in picks:
-        before = [r for r in earlier if r["crop"] == pick.crop and r["grade"] == pick.grade]
-        if pick.count and pick.mass_kg:
-            each = pick.mass_kg / pick.count
-            low, high = fruit_range().get(pick.crop, (0.0, 100.0))
-            if not low <= each <= high:
-                shown = f"{each / KG[unit]:.2g} {unit}"
-                remarks.append(f"one {pick.crop} would weigh {shown}; check count and unit")
-                continue
-        if pick.mass_kg and pick.mass_kg > _MOST_KG:
+        before = [r for r in earlier if r["crop"] == pick.crop]
+        low, high = fruit_range().get(pick.crop, (0.0, 100.0))
+        if pick.count and pick.mass_kg and not low <= pick.mass_kg / pick.count <= high:
+            shown = f"{pick.mass_kg / pick.count / KG[unit]:.2g} {unit}"
+            remarks.append(f"one {pick.crop} would weigh {shown}; check count and unit")
+            continue
+        if pick.mass_kg and pick.mass_kg > MOST_KG:
             remarks.append(
-                f"{pick.mass_kg / KG[unit]:,.0f} {unit} of {pick.crop} is more than any household "
-                "picks in a day; check the unit"
+                f"{pick.mass_kg / KG[unit]:,.0f} {unit} of {pick.crop} is {TOO_MUCH}; check the "
+                "unit"
             )
             continue
-        for name, value, what in (
-            ("count", pick.count, ""),
-            ("mass_kg", None if pick.mass_kg is None else pick.mass_kg, unit),
-        ):
-            known = [float(r[name]) for r in before if r[name]]
-            far = _FAR if what else _FAR_COUNT
-            if value and len(known) >= _FEWEST and value > far * max(known):
-                most = f"{max(known) / (KG[unit] if what else 1.0):.3g} {what}".strip()
+        counts = [float(r["count"]) for r in before if r["count"]]
+        kg = [float(r["mass_kg"]) for r in before if r["mass_kg"]]
+        if pick.count and far_count(pick.count, counts):
+            remarks.append(
+                f"far more {pick.crop} than before, where the most was {max(counts):.3g}; check "
+                "for a slipped digit or a wrong unit"
+            )
+        elif pick.mass_kg and not pick.count:
+            far = far_weight(pick.mass_kg, kg, low)
+            if far:
+                usual = quantile(kg, 0.5) / KG[unit] if kg else low / KG[unit]
+                what = "the others weigh about" if kg else "the smallest single one weighs"
                 remarks.append(
-                    f"far more {pick.crop} than before, where the most was {most}; check for a "
-                    "slipped digit or a wrong unit"
+                    f"far {far} {pick.crop} than usual; {what} {short_number(usual)} {unit}; "
+                    "check for a slipped digit or a wrong unit"
                 )
-                break
     return remarks
 
 

@@ -33,7 +33,9 @@ class Imported:
     picks : int
         Picks written.
     twice : int
-        Picks left out because they stand in the folder already.
+        Picks left out because they stand in the folder, or on an earlier line, already.
+    alike : int
+        Picks left out because they agree with one that stands there in all but note or bed.
     not_read : int
         Lines of the files that could not be read and were left out.
     """
@@ -41,6 +43,7 @@ class Imported:
     file: str
     picks: int
     twice: int
+    alike: int
     not_read: int
 
 
@@ -93,11 +96,15 @@ def import_into(
     unread = int(preview.lines["became"].isin(["not read"]).sum())
     with folder_lock(path):
         doubles = Doubles()
-        doubles.learn(standing(path, household), path.name)
-        # One by one would call the second of two equal picks of one line a double.
-        fresh, twice = doubles.sort(records)
+        doubles.learn(standing(path, household))
+        # One by one would call the second of two equal picks of one line a double. The preview has
+        # settled what is merely like a pick that stands there.
+        found = doubles.sort([("", records)])[0]
+        fresh = found.fresh + [record for record, _ in found.alike]
+        known = preview.twice + len(found.twice)
+        counts = {"twice": known, "alike": preview.alike, "not_read": unread}
         if not fresh:
-            return Imported(file="", picks=0, twice=len(twice), not_read=unread)
+            return Imported(file="", picks=0, **counts)
         heading = PICK_HEADINGS[household.units]
         text = line_of(heading, TextShape())
         for record in fresh:
@@ -115,7 +122,7 @@ def import_into(
         )
         write_notes(path, [*finished(read_notes(path), path), note])
         replace_file(target, content)
-    return Imported(file=target.name, picks=len(fresh), twice=len(twice), not_read=unread)
+    return Imported(file=target.name, picks=len(fresh), **counts)
 
 
 def _cells(record: dict[str, object], heading: tuple[str, ...]) -> list[str]:

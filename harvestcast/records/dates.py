@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Literal
@@ -24,17 +25,32 @@ MONTHS = (
     "November",
     "December",
 )
+_OTHER_MONTHS: dict[str, int] = {
+    name: number
+    for line in (
+        "januar februar marz april mai juni juli august september oktober november dezember",
+        "janner feber maerz april mai juni juli august september oktober november dezember",
+        "janvier fevrier mars avril mai juin juillet aout septembre octobre novembre decembre",
+        "enero febrero marzo abril mayo junio julio agosto septiembre octubre noviembre diciembre",
+        "januari februari maart april mei juni juli augustus september oktober november december",
+        "gennaio febbraio marzo aprile maggio giugno luglio agosto settembre ottobre novembre "
+        "dicembre",
+    )
+    for number, name in enumerate(line.split(), 1)
+}
+"""Months in the languages that headings are read in, without accents: German (and Austrian),
+French, Spanish, Dutch, Italian."""
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _CLOCK = re.compile(
     r"[t ,]+\d{1,2}:\d\d(:\d\d(\.\d+)?)?( ?[ap]\.?m\.?)?(z|[+-]\d\d:?\d\d)?$", re.ASCII
 )
 _DAY_MONTH = re.compile(
-    r"(?P<d>\d{1,2})(?:st|nd|rd|th)?\.?[ -]*(?:of )?(?P<m>[a-z]{3,9})\.?"
+    r"(?P<d>\d{1,2})(?:st|nd|rd|th)?\.?[ -]*(?:of )?(?P<m>[a-z]{3,10})\.?"
     r"(?:[ ,-]+(?P<y>\d{4}|\d\d))?",
     re.ASCII,
 )
 _MONTH_DAY = re.compile(
-    r"(?P<m>[a-z]{3,9})\.?[ -]*(?P<d>\d{1,2})(?:st|nd|rd|th)?(?:[ ,-]+(?P<y>\d{4}|\d\d))?",
+    r"(?P<m>[a-z]{3,10})\.?[ -]*(?P<d>\d{1,2})(?:st|nd|rd|th)?(?:[ ,-]+(?P<y>\d{4}|\d\d))?",
     re.ASCII,
 )
 
@@ -56,8 +72,8 @@ def parse_date(text: str, order: DateOrder = "year_first", year: int | None = No
     Parameters
     ----------
     text : str
-        ``2026-07-05``, ``7/5/2026``, ``5.7.2026``, ``5 July``, ``Jul 5, 2026``; a weekday
-        before it and a time of day behind it are allowed.
+        ``2026-07-05``, ``7/5/2026``, ``5.7.2026``, ``5 July``, ``Jul 5, 2026``, ``5. Juli
+        2026``; a weekday before it and a time of day behind it are allowed.
     order : {"year_first", "month_first", "day_first"}
         How all-number dates are read; ``year_first`` refuses those that may be two days.
     year : int, optional
@@ -84,6 +100,7 @@ def parse_date(text: str, order: DateOrder = "year_first", year: int | None = No
     if len(text) > 60:
         raise ValueError("cannot be read")
     typed = _CLOCK.sub("", " ".join(text.casefold().split()))
+    typed = "".join(c for c in unicodedata.normalize("NFKD", typed) if not unicodedata.combining(c))
     weekday = re.match(r"(mon|tue|wed|thu|fri|sat|sun)[a-z]*[.,]? +", typed)
     if weekday:
         typed = typed[weekday.end() :]
@@ -174,8 +191,7 @@ def _named_month(typed: str, year: int | None) -> date | None:
     match = _DAY_MONTH.fullmatch(typed) or _MONTH_DAY.fullmatch(typed)
     if match is None:
         return None
-    name = "sep" if match["m"] == "sept" else match["m"]
-    month = next((i for i, m in enumerate(MONTHS, 1) if m.casefold().startswith(name)), None)
+    month = _month(match["m"])
     if month is None:
         return None
     if match["y"]:
@@ -183,6 +199,14 @@ def _named_month(typed: str, year: int | None) -> date | None:
     if year is None:
         raise ValueError("has no year")
     return _day(year, month, int(match["d"]))
+
+
+def _month(typed: str) -> int | None:
+    """Return the month that a word, or the beginning of one, means in one way only."""
+    name = {"sept": "sep", "mrz": "marz"}.get(typed, typed)
+    english = next((i for i, m in enumerate(MONTHS, 1) if m.casefold().startswith(name)), None)
+    others = {number for month, number in _OTHER_MONTHS.items() if month.startswith(name)}
+    return english if english is not None else others.pop() if len(others) == 1 else None
 
 
 def _numbers(typed: str, order: DateOrder) -> date:
@@ -198,6 +222,15 @@ def _numbers(typed: str, order: DateOrder) -> date:
     if len(match[4]) == 2 and match[2] == "-" and order == "year_first":
         raise ValueError("has a year of two digits, which may stand first or last")
     first, second, year = int(match[1]), int(match[3]), _full_year(match[4])
+    month = {"month_first": first, "day_first": second}.get(order, 0)
+    if month > 12 >= (second if month == first else first):
+        # The other order would make a day of it: the file and the setting disagree.
+        turned = match[2].join((match[3], match[1], match[4]))
+        meant = _day(year, second if order == "month_first" else first, month)
+        raise ValueError(
+            f"has no month {month}; {'the first' if order == 'month_first' else 'the second'} "
+            f'number is the month here (date_order = "{order}"), so {spoken(meant)} is {turned}'
+        )
     if order == "month_first":
         return _day(year, first, second)
     if order == "day_first" or first > 12 or first == second:

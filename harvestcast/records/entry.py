@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from harvestcast.errors import InputError, Problem
-from harvestcast.records.append import compose, free_name, logs_for, newest_year
+from harvestcast.records.append import compose, free_name, logs_for, newest_year, picks_of_crops
 from harvestcast.records.findings import Findings
 from harvestcast.records.folder import aliases_of, planted_varieties
 from harvestcast.records.hand import PICK_HEADINGS, PickLine, line_of, short_number
@@ -80,7 +80,7 @@ def add_pick(
     amount : str or float
         Count or weight as typed: ``34``, ``2 dozen``, ``3 lb 4 oz``, ``1/2 kg``, ``none``.
     variety : str
-        Variety, or the beginning of one that is planted.
+        Variety, or words of one that is planted.
     on : str
         Day: ``today``, ``yesterday``, ``monday``, ``3 days ago``, ``2026-07-05``.
     weight : str
@@ -249,12 +249,13 @@ def _write(
     notes = finished(read_notes(folder), folder)
     said = list(remarks)
     logs, newest = logs_for(folder, year), newest_year(folder)
+    earlier = picks_of_crops(folder, household, {pick.crop for pick in picks})
     for path in [*logs, folder / free_name(folder, year, bool(logs))]:
         new = not path.exists()
         heading = line_of(PICK_HEADINGS[household.units], TextShape())
         try:
             content = heading.encode() if new else read_bytes(path)
-            lines, added, odd = compose(content, path.name, household, picks, newest)
+            lines, added, odd = compose(content, path.name, household, picks, newest, earlier)
         except (InputError, UnicodeEncodeError, LookupError):
             said.append(f"{path.name} could not take the line as it is")
             continue
@@ -295,6 +296,9 @@ def says(picks: Sequence[PickLine], units: str) -> str:
     >>> pick = PickLine(date=dt.date(2026, 7, 5), crop="cucumber", count=34, mass_kg=2.5)
     >>> says([pick], "metric")
     'cucumber, 2026-07-05: 34, 2.5 kg'
+    >>> pick = PickLine(date=dt.date(2026, 7, 5), crop="okra", count=3, bed="E2", hours=1 / 3)
+    >>> says([pick], "metric")
+    'okra, 2026-07-05: 3; bed E2; 20 min'
     """
     unit = "lb" if units == "us" else "kg"
     parts = []
@@ -306,5 +310,10 @@ def says(picks: Sequence[PickLine], units: str) -> str:
             amounts.append(f"{short_number(pick.mass_kg / KG[unit])} {unit}")
         grade = "" if pick.grade == "good" else f" {pick.grade}"
         parts.append(", ".join(amounts) + grade)
+    if picks[0].bed:
+        parts.append(f"bed {picks[0].bed}")
+    if picks[0].hours is not None:
+        minutes = round(picks[0].hours * 60)
+        parts.append(f"{minutes} min" if minutes < 60 else f"{short_number(picks[0].hours)} h")
     name = " ".join(filter(None, (picks[0].crop, picks[0].variety)))
     return f"{name}, {picks[0].date.isoformat()}: {'; '.join(parts)}"

@@ -41,6 +41,8 @@ class Findings:
         self._problems: list[Problem] = []
         self._notices: list[dict[str, object]] = []
         self._kinds: Counter[tuple[str, ...]] = Counter()
+        self.sheet = ""
+        """Sheet that is being read, of a workbook with several: "line 3" alone would not tell."""
 
     def problem(
         self,
@@ -54,6 +56,7 @@ class Findings:
         kind: str = "",
     ) -> None:
         """Add one problem; ``kind`` groups those whose wording differs from line to line."""
+        file = self._place(file)
         key = ("problem", file, column, kind or rule)
         self._kinds[key] += 1
         if self._kinds[key] <= MOST_OF_A_KIND:
@@ -75,6 +78,7 @@ class Findings:
         kind: str = "",
     ) -> None:
         """Add one notice: what was odd and what was done about it."""
+        file = self._place(file)
         key = ("notice", file, column, kind or odd)
         self._kinds[key] += 1
         if self._kinds[key] <= MOST_NOTICES_OF_A_KIND:
@@ -88,6 +92,9 @@ class Findings:
                     "done": done,
                 }
             )
+
+    def _place(self, file: str) -> str:
+        return f"{file}, sheet {self.sheet}" if self.sheet else file
 
     def extend(self, other: Findings, unless: str = "") -> None:
         """Take over what another reading found, but for problems whose rule holds ``unless``."""

@@ -7,7 +7,7 @@ problem with its cure, and every line of the file stands in the preview with wha
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -16,10 +16,11 @@ import pandas as pd
 
 from harvestcast.errors import InputError, Problem
 from harvestcast.records.dates import DateOrder
-from harvestcast.records.doubles import Doubles, standing
-from harvestcast.records.findings import Findings
+from harvestcast.records.doubles import Doubles, Sorted, standing
+from harvestcast.records.findings import TYPED, Findings
 from harvestcast.records.folder import aliases_of, planted_varieties
 from harvestcast.records.foreign_table import Asked, read_lines
+from harvestcast.records.headings import PICK_FIELDS, field_of
 from harvestcast.records.household import Household
 from harvestcast.records.picks import picks_frame
 from harvestcast.records.settings import read_household
@@ -28,6 +29,11 @@ from harvestcast.records.workbooks import read_tables
 
 Unit = Literal["each", "dozen", "kg", "g", "lb", "oz"]
 _NO_TABLES = (".xls", ".numbers", ".pdf", ".doc", ".docx", ".odt", ".jpg", ".jpeg", ".png", ".json")
+COLUMNS_SAID = (
+    *("date", "crop", "variety", "bed", "count", "weight_kg", "weight_lb"),
+    *("unit", "grade", "hours", "note"),
+)
+"""What a column may be said to hold, as messages list it."""
 _LINES = ["file", "sheet", "line", "became", "typed", "meaning"]
 
 
@@ -42,7 +48,7 @@ class Preview:
     picks : pandas.DataFrame
         PICKS frame of what was understood, doubles left out.
     lines : pandas.DataFrame
-        One row a line: file, sheet, line, became (``read``, ``in part``, ``twice``,
+        One row a line: file, sheet, line, became (``read``, ``in part``, ``twice``, ``alike``,
         ``left out``, ``not read``), typed, meaning (in words).
     columns : pandas.DataFrame
         One row a column: file, sheet, heading, taken_for.
@@ -52,6 +58,11 @@ class Preview:
         NOTICES frame.
     date_order : {"month_first", "day_first"} or None
         What the dates that can be read in one way only suggest for those that cannot.
+    twice : int
+        Picks left out of ``picks`` because they stand in the log, or on an earlier line, already.
+    alike : int
+        Picks left out of ``picks`` because they agree with one of the log, or of another file, in
+        all but note or bed, and are most likely the same basket.
     """
 
     files: tuple[str, ...]
@@ -61,6 +72,8 @@ class Preview:
     problems: tuple[Problem, ...]
     notices: pd.DataFrame
     date_order: DateOrder | None
+    twice: int = 0
+    alike: int = 0
 
     def __getattribute__(self, name: str) -> Any:
         # Frames leave as copies, as they do from a garden.
@@ -77,6 +90,8 @@ def read_foreign(
     unit: Unit | None = None,
     decimal: Literal["point", "comma"] | None = None,
     crop: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    take_alike: bool = False,
 ) -> Preview:
     """Read one or several foreign pick logs.
 
@@ -100,6 +115,11 @@ def read_foreign(
         Decimal mark, where the file does not show it.
     crop : str, optional
         Crop of a table that names none.
+    columns : mapping of str to str, optional
+        Headings of the file that are not known here, and what their columns hold, as a known
+        heading: ``{"Which kind": "variety"}``.
+    take_alike : bool
+        Take picks that agree with one of the log in all but note or bed for baskets of their own.
 
     Returns
     -------
@@ -128,47 +148,121 @@ def read_foreign(
         unit=unit,
         decimal=decimal,
         crop=crop,
+        columns=_named(columns or {}),
     )
     doubles = Doubles()
     if home is not None:
-        doubles.learn(standing(home, household), "the garden's log")
+        doubles.learn(standing(home, household))
     lines: list[dict[str, Any]] = []
-    columns: list[dict[str, Any]] = []
+    headings: list[dict[str, Any]] = []
     records: list[dict[str, Any]] = []
     hints: set[DateOrder] = set()
     contents: dict[str, str] = {}
-    for file in paths:
-        for table in _tables(file, findings, contents):
+    twice = alike = 0
+    for number, file in enumerate(paths, 1):
+        read: list[tuple[dict[str, Any], list[dict[str, Any]]]] = []
+        tables = _tables(file, findings, contents)
+        for table in tables:
+            findings.sheet = table.sheet if len(tables) > 1 else ""
             found = read_lines(table, asked, findings)
             hints |= found.hints
-            columns.extend(found.columns)
-            for line, picks in found.lines:
-                fresh, twice = doubles.sort(picks)
-                records.extend(fresh)
-                lines.append(_settled(line, fresh, twice))
+            headings.extend(found.columns)
+            read.extend(found.lines)
+        findings.sheet = ""
+        placed = [(_place(line, len(tables) > 1), picks) for line, picks in read]
+        for (line, _), there in zip(read, doubles.sort(placed, number), strict=True):
+            taken = [record for record, _ in there.alike] if take_alike else []
+            records.extend([*there.fresh, *taken])
+            twice += len(there.twice)
+            alike += 0 if take_alike else len(there.alike)
+            lines.append(_settled(line, there, take_alike))
+    _say_unmet(asked, headings, paths, findings)
     return Preview(
         files=tuple(file.name for file in paths),
         picks=picks_frame(records),
         lines=pd.DataFrame(lines, columns=_LINES),
-        columns=pd.DataFrame(columns, columns=["file", "sheet", "heading", "taken_for"]),
+        columns=pd.DataFrame(headings, columns=["file", "sheet", "heading", "taken_for"]),
         problems=findings.problems,
         notices=findings.notices,
         date_order=next(iter(hints)) if len(hints) == 1 else None,
+        twice=twice,
+        alike=alike,
     )
 
 
-def _settled(
-    line: dict[str, Any], fresh: Sequence[dict[str, Any]], twice: Sequence[str]
-) -> dict[str, Any]:
+def _named(columns: Mapping[str, str]) -> dict[str, tuple[str, str | None]]:
+    """Return the field and unit that each heading was said to hold.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where what it is said to hold is not known.
+    """
+    findings = Findings()
+    named = {}
+    for heading, means in columns.items():
+        known = field_of(means, PICK_FIELDS)
+        if known is None:
+            findings.problem(
+                TYPED,
+                None,
+                "column",
+                f"{heading}={means}",
+                f"it is not known what a column of {means or 'nothing'} is",
+                f"Say one of: {', '.join(COLUMNS_SAID)}.",
+            )
+        else:
+            named[" ".join(heading.casefold().split())] = known
+    if findings.problems:
+        raise InputError(findings.problems)
+    return named
+
+
+def _say_unmet(
+    asked: Asked,
+    headings: Sequence[Mapping[str, Any]],
+    paths: Sequence[Path],
+    findings: Findings,
+) -> None:
+    """Say the columns that were named by the caller and stand in no file."""
+    there = {" ".join(str(row["heading"]).casefold().split()) for row in headings}
+    for heading in asked.columns:
+        if heading not in there and headings:
+            known = dict.fromkeys(str(row["heading"]) for row in headings if row["heading"])
+            findings.problem(
+                paths[0].name,
+                None,
+                "",
+                heading,
+                "there is no column with this heading",
+                f"Write it as it stands there: {', '.join(known)[:200]}.",
+            )
+
+
+def _place(line: Mapping[str, Any], sheets: bool) -> str:
+    sheet = f", sheet {line['sheet']}" if sheets and line["sheet"] else ""
+    return f"line {line['line']} of {line['file']}{sheet}"
+
+
+def _settled(line: dict[str, Any], found: Sorted, take_alike: bool) -> dict[str, Any]:
     """Return a line of the preview with what is known already taken off."""
-    if not twice:
+    if not found.twice and not found.alike:
         return line
-    known = f"already in {', '.join(dict.fromkeys(twice))}"
-    return {
-        **line,
-        "became": "in part" if fresh else "twice",
-        "meaning": "; ".join(filter(None, (line["meaning"], known))),
-    }
+    said = [line["meaning"]]
+    if found.twice:
+        said.append(f"already in {', '.join(dict.fromkeys(found.twice))}")
+    places = ", ".join(dict.fromkeys(place for _, place in found.alike))
+    if places:
+        said.append(
+            f"{'taken in beside' if take_alike else 'most likely the basket of'} {places}"
+            f"{'' if take_alike else '; left out'}"
+        )
+    left_out = bool(found.twice) or (bool(found.alike) and not take_alike)
+    became = line["became"]
+    if left_out:
+        kept = found.fresh or (found.alike and take_alike)
+        became = "in part" if kept else "alike" if found.alike and not take_alike else "twice"
+    return {**line, "became": became, "meaning": "; ".join(filter(None, said))}
 
 
 def _tables(file: Path, findings: Findings, contents: dict[str, str]) -> Sequence[Any]:

@@ -32,6 +32,8 @@ _SUMS = re.compile(
     r"(grand |sub)?(total|sum|average|mean|avg|summe|gesamt|somme|suma|totale|totaal)s?\b",
     re.IGNORECASE,
 )
+UNKNOWN_HEADING = "the heading is not known here"
+"""What is said of a column that is not used; the import names the cure by it."""
 _UNIT_WORDS = {"degC": "degrees C", "degF": "degrees F", "each": "count", "h": "hours"}
 
 Reader = Callable[[Rows], tuple[list[dict[str, Any]], bool]]
@@ -50,6 +52,7 @@ class Asked:
     unit: str | None
     decimal: Decimal | None
     crop: str | None
+    columns: Mapping[str, tuple[str, str | None]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,11 +66,12 @@ class TableRead:
 
 def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
     """Return every line of a table with what it means."""
-    places = find_fields(table, PICK_FIELDS, Findings(), say=False)
+    places = find_fields(table, PICK_FIELDS, Findings(), say=False, named=asked.columns)
     if asked.unit is not None:
         places = {f: [_with_unit(p, f, asked.unit) for p in found] for f, found in places.items()}
     days = day_columns(table, asked.order, asked.year)
-    crops = crop_columns(table, asked.aliases, asked.planted, asked.unit)
+    taken_up = {place.index for found in places.values() for place in found}
+    crops = crop_columns(table, asked.aliases, asked.planted, asked.unit, taken_up)
     table, carried = _carry_dates(table, places)
     rows = Rows(
         table,
@@ -79,6 +83,7 @@ def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
         decimal=asked.decimal,
     )
     shape, reader = _reader(table, places, days, crops, asked, findings)
+    wide = shape in ("wide", "by_day")
     read = TableRead(hints=_hints(table, places))
     for line, text in table.skipped:
         read.lines.append((_line(table, line, "left out", text, "stands above the heading"), []))
@@ -95,11 +100,11 @@ def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
                 table.heading_line,
                 heading,
                 "",
-                "the heading is not known here",
-                "its column was not used; a crop that is not known needs a heading in garden.toml",
+                UNKNOWN_HEADING,
+                "its column was not used; rename it, or say what it holds"
+                + ("; a crop that is not known needs a heading in garden.toml" if wide else ""),
                 kind=f"unknown heading {heading}",
             )
-    wide = shape in ("wide", "by_day")
     if wide and asked.unit is None:
         unsaid = [c.index for c in crops if c.unit is None] if shape == "wide" else list(days)
         _say_unsaid(table, unsaid, places, findings)

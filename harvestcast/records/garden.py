@@ -29,7 +29,9 @@ class Garden:
     picks, plantings, weather, pantry : pandas.DataFrame
         Frames of :mod:`harvestcast.frames`; every access gives a copy.
     notices : pandas.DataFrame
-        NOTICES frame: what was odd and what was done about it.
+        NOTICES frame: what was odd in the files and what was done about it. What only the almanac
+        and the kitchen can judge comes with it in :func:`harvestcast.report.complete.odd_things`
+        (``harvestcast.odd_things``), the list of the check.
     name : str
         Name of the garden, for reports.
     """

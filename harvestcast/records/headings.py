@@ -17,10 +17,11 @@ PICK_FIELDS: dict[str, str] = {
     "crop": "crop|vegetable|veg|veggie|plant|what|produce|item|fruit|species|crop name|kind|"
     "gemuse|gemuese|kultur|pflanze|legume|culture|cultivo|hortaliza|verdura|gewas|"
     "groente|ortaggio|coltura",
-    "variety": "variety|varieties|cultivar|cv|sort|strain|type|variety name|sorte|variete|variedad|"
-    "ras|varieta",
-    "bed": "bed|plot|row|location|place|where|patch|garden bed|box|parcelle|planche|bancal|"
-    "perceel|aiuola",
+    "variety": "variety|varieties|cultivar|cultivars|cv|sort|strain|type|variety name|"
+    "name of variety|which|which kind|which one|which sort|which type|which variety|what kind|"
+    "what sort|what type|sorte|sorten|sortenname|variete|variedad|ras|varieta",
+    "bed": "bed|plot|row|location|place|where|patch|garden bed|box|beete|standort|platz|parcelle|"
+    "planche|bancal|perceel|aiuola",
     "count": "count|number|qty|quantity|pieces|fruits|how many|#|no|total count|each|counts|num|"
     "pcs|fruit count|number picked|anzahl|stuck|stueck|stuckzahl|stueckzahl|nombre|"
     "quantite|cantidad|numero|piezas|aantal|stuks|quantita|pezzi",
@@ -46,13 +47,17 @@ PLANTING_FIELDS: dict[str, str] = {
     "variety": PICK_FIELDS["variety"],
     "bed": PICK_FIELDS["bed"],
     "date": "date|day|when|planted|planted on|date planted|planting date|sown|sowing date|"
-    "set out|date sown|datum|jour|fecha|data|giorno",
-    "how": "how|method|start|sown or set out|planted as|planting method",
+    "set out|date sown|datum|tag|pflanzdatum|saatdatum|gepflanzt|gepflanzt am|gesat|gesat am|"
+    "gesaet|gesaet am|ausgesat|ausgesaet|gesetzt|jour|fecha|data|giorno|dag",
+    "how": "how|method|start|sown or set out|planted as|planting method|wie|methode|pflanzart|"
+    "anbauart",
     "plants": "plants|number|count|qty|quantity|number of plants|plant count|how many|seeds|"
-    "no of plants|number planted|seeds planted|number of seeds|number seeds planted|#",
-    "row_m": "row|row length|length|length of row",
-    "area_m2": "area|bed area|space",
-    "removed": "removed|pulled|pulled out|date removed|end|ended|finished",
+    "no of plants|number planted|seeds planted|number of seeds|number seeds planted|#|"
+    "pflanzenzahl|anzahl|anzahl pflanzen|zahl der pflanzen|stuck|stueck|stuckzahl|stueckzahl",
+    "row_m": "row|row length|length|length of row|reihe|reihenlange|reihenlaenge",
+    "area_m2": "area|bed area|space|flache|flaeche",
+    "removed": "removed|pulled|pulled out|date removed|end|ended|finished|entfernt|geraumt|"
+    "geraeumt|abgeraumt|abgeraeumt|gerodet",
     "note": PICK_FIELDS["note"],
 }
 WEATHER_FIELDS: dict[str, str] = {
@@ -75,6 +80,10 @@ PANTRY_FIELDS: dict[str, str] = {
     "hours": "hours|hours taken|time|time taken|hands on hours|work",
     "note": PICK_FIELDS["note"],
 }
+_BESIDE_A_CROP = {"kind": "variety", "art": "how variety", "beet": "bed", "pflanzen": "plants"}
+"""Headings that hold something else where another column names the crop: there "Kind" is the
+variety and the German "Beet" the bed, and no beetroot. The first field that is read in the table
+and has no column yet is taken."""
 _BARE_UNITS = {"kg": "mass", "g": "mass", "lb": "mass", "oz": "mass", "dozen": "count"}
 
 
@@ -119,8 +128,36 @@ def split_heading(text: str) -> tuple[str, str | None]:
     return " ".join(words), unit
 
 
+def field_of(heading: str, fields: Mapping[str, str]) -> tuple[str, str | None] | None:
+    """Return the field and the unit that a heading names, or None where it is not known.
+
+    Examples
+    --------
+    >>> field_of("Weight (lbs)", PICK_FIELDS), field_of("Mood", PICK_FIELDS)
+    (('mass', 'lb'), None)
+    """
+    names = {name: field for field, line in fields.items() for name in line.split("|")}
+    words, unit = split_heading(heading)
+    field = names.get(words)
+    if field is None and unit is None and unit_of(words) in _BARE_UNITS and "mass" in fields:
+        unit = unit_of(words)
+        field = _BARE_UNITS[str(unit)]
+    if field is None and unit is not None:
+        field = names.get(f"{words} {unit}")
+    if field == "hours" and words.startswith("min"):
+        unit = "min"
+    if field == "count" and unit in ("kg", "g", "lb", "oz"):
+        field = "mass"
+    return None if field is None else (field, unit)
+
+
 def find_fields(
-    table: Table, fields: Mapping[str, str], findings: Findings, *, say: bool = True
+    table: Table,
+    fields: Mapping[str, str],
+    findings: Findings,
+    *,
+    say: bool = True,
+    named: Mapping[str, tuple[str, str | None]] | None = None,
 ) -> dict[str, list[Place]]:
     """Return the places of every field of a table, by heading.
 
@@ -134,24 +171,19 @@ def find_fields(
         Takes a notice for every column that is not used.
     say : bool
         Whether to write those notices.
+    named : mapping of str to (str, str or None), optional
+        Field and unit of headings, in small letters, that the caller settled; they go first.
     """
-    names = {name: field for field, line in fields.items() for name in line.split("|")}
+    known = [
+        (named or {}).get(" ".join(heading.casefold().split())) or field_of(heading, fields)
+        for heading in table.heading
+    ]
+    if "crop" in fields:
+        known = _beside_a_crop(table.heading, known, fields)
     found: dict[str, list[Place]] = {}
-    for index, heading in enumerate(table.heading):
-        words, unit = split_heading(heading)
-        field = names.get(words)
-        if field is None and unit is None and unit_of(words) in _BARE_UNITS and "mass" in fields:
-            unit = unit_of(words)
-            field = _BARE_UNITS[str(unit)]
-        if field is None and unit is not None:
-            whole, _ = f"{words} {unit}", None
-            field = names.get(whole)
-        if field == "hours" and words.startswith("min"):
-            unit = "min"
-        if field == "count" and unit in ("kg", "g", "lb", "oz"):
-            field = "mass"
-        if field is not None:
-            found.setdefault(field, []).append(Place(index, heading, unit))
+    for index, (heading, meant) in enumerate(zip(table.heading, known, strict=True)):
+        if meant is not None:
+            found.setdefault(meant[0], []).append(Place(index, heading, meant[1]))
         elif say and any(index < len(cells) and cells[index] for _, cells in table.rows):
             findings.notice(
                 table.file,
@@ -163,6 +195,24 @@ def find_fields(
                 kind=f"unknown heading {heading}",
             )
     return found
+
+
+def _beside_a_crop(
+    headings: Sequence[str],
+    known: Sequence[tuple[str, str | None] | None],
+    fields: Mapping[str, str],
+) -> list[tuple[str, str | None] | None]:
+    """Return the fields of the headings, those that mean something else beside a crop settled."""
+    words = [split_heading(heading)[0] for heading in headings]
+    settled = list(known)
+    for index, word in enumerate(words):
+        others = {f[0] for n, f in enumerate(settled) if f is not None and n != index}
+        if word not in _BESIDE_A_CROP or "crop" not in others:
+            continue
+        free = [f for f in _BESIDE_A_CROP[word].split() if f in fields and f not in others]
+        if free and (settled[index] or ("crop",))[0] == "crop":
+            settled[index] = (free[0], None)
+    return settled
 
 
 def require(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -69,7 +70,9 @@ def pick_records(
 ) -> list[dict[str, Any]]:
     """Return the picks of one or several tables as :func:`read_picks` does, a record each."""
     records: list[dict[str, Any]] = []
+    sheets = Counter(table.file for table in tables)
     for table in tables:
+        findings.sheet = table.sheet if sheets[table.file] > 1 else ""
         places = find_fields(table, PICK_FIELDS, findings)
         wanted = {"date": "date", "crop": "crop"}
         if not {"count", "mass", "amount"} & set(places):
@@ -79,6 +82,7 @@ def pick_records(
         numbers = ("count", "mass", "amount", "oversize", "damaged", "hours")
         for row in Rows(table, places, findings, order=order, number_fields=numbers):
             records.extend(pick_row(row, read_crop))
+    findings.sheet = ""
     return records
 
 
@@ -211,6 +215,8 @@ def _amounts(row: Rows, fields: tuple[str, ...]) -> tuple[float | None, float | 
 def _cure(error: str, field: str) -> str:
     if "unit" in error and field in ("mass", "amount"):
         return _UNIT_CURE
+    if "500 g" in error:
+        return "Type it in kg, g or lb."
     if "negative" in error:
         return "Type the number without the minus sign; a pick cannot be less than nothing."
     if "may be" in error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
@@ -19,11 +20,13 @@ if TYPE_CHECKING:
 HOW: dict[str, str] = {
     word: how
     for how, words in {
-        "sown": "sown|sow|sowed|seed|seeds|seeded|direct|direct sown|direct seed|direct seeded|"
+        "sown": "gesat|gesaet|ausgesat|ausgesaet|direkt gesat|direkt gesaet|direktsaat|aussaat|"
+        "sown|sow|sowed|seed|seeds|seeded|direct|direct sown|direct seed|direct seeded|"
         "direct sow|sown outside|from seed",
-        "set_out": "set_out|set out|setout|transplant|transplants|transplanted|plant|plants|"
-        "planted|planted out|plant out|start|starts|seedling|seedlings|plug|plugs|slip|slips|"
-        "crown|crowns|bare root|set|sets|tuber|tubers|clove|cloves",
+        "set_out": "gepflanzt|ausgepflanzt|gesetzt|pflanzung|jungpflanze|jungpflanzen|setzling|"
+        "setzlinge|gesteckt|gelegt|set_out|set out|setout|transplant|transplants|transplanted|"
+        "plant|plants|planted|planted out|plant out|start|starts|seedling|seedlings|"
+        "plug|plugs|slip|slips|crown|crowns|bare root|set|sets|tuber|tubers|clove|cloves",
     }.items()
     for word in words.split("|")
 }
@@ -37,14 +40,18 @@ def read_plantings(
     read_crop: Callable[[Rows], str | None],
     *,
     order: DateOrder = "year_first",
+    unread: set[str] | None = None,
 ) -> pd.DataFrame:
-    """Return the plantings of a table as a PLANTINGS frame."""
+    """Return the plantings of a table as a PLANTINGS frame.
+
+    ``unread`` takes the crops of lines with a problem, which are no plantings in the frame.
+    """
     # Loaded late: whoever writes a pick down waits for no table it does not need.
     import pandas as pd
 
     from harvestcast.frames import PLANTINGS, check_frame
 
-    records = planting_records(table, findings, read_crop, order=order)
+    records = planting_records(table, findings, read_crop, order=order, unread=unread)
     if not records:
         return PLANTINGS.empty()
     frame = pd.DataFrame(records, columns=PLANTINGS.names)
@@ -59,6 +66,7 @@ def planting_records(
     read_crop: Callable[[Rows], str | None],
     *,
     order: DateOrder = "year_first",
+    unread: set[str] | None = None,
 ) -> list[dict[str, Any]]:
     """Return the plantings of a table as :func:`read_plantings` does, a record each."""
     places = find_fields(table, PLANTING_FIELDS, findings)
@@ -68,8 +76,11 @@ def planting_records(
     records: list[dict[str, Any]] = []
     seen: dict[tuple[Any, ...], int] = {}
     for row in Rows(table, places, findings, order=order, number_fields=("plants", "row_m")):
-        record = _row(row, read_crop)
+        crop = read_crop(row)
+        record = _row(row, crop)
         if record is None:
+            if unread is not None and crop is not None:
+                unread.add(crop)
             continue
         same = tuple(v for k, v in record.items() if k not in ("file", "line"))
         if same in seen:
@@ -85,8 +96,7 @@ def planting_records(
     return records
 
 
-def _row(row: Rows, read_crop: Callable[[Rows], str | None]) -> dict[str, Any] | None:
-    crop = read_crop(row)
+def _row(row: Rows, crop: str | None) -> dict[str, Any] | None:
     perennial = crop in PERENNIALS
     before = row.text("date")
     day = row.date(required=not perennial)
@@ -125,7 +135,9 @@ def _how(row: Rows, perennial: bool) -> str | None:
     typed = row.text("how")
     if not typed and perennial:
         return "set_out"
-    how = HOW.get(" ".join(typed.casefold().replace("-", " ").split()))
+    plain = unicodedata.normalize("NFKD", typed.casefold().replace("-", " "))
+    plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
+    how = HOW.get(" ".join(plain.split()))
     if how is None:
         row.problem(
             "how",

@@ -5,26 +5,17 @@ Everything here is only said, never changed: the gardener knows better than any 
 
 from __future__ import annotations
 
+from bisect import bisect_left
+
 import numpy as np
 import pandas as pd
 
 from harvestcast.records.findings import Findings, plural
 from harvestcast.records.fruit import fruit_range
 from harvestcast.records.hand import short_number
+from harvestcast.records.usual import FAR, MOST_KG, TOO_MUCH, far_count, far_weight, quantile
 from harvestcast.records.values import KG
 
-FEWEST = 8
-"""Picks of a crop needed before one of them is called unusual."""
-FAR = 20.0
-"""How many times its crop's usual large pick (90 % quantile) one pick must be to be said."""
-ALONE = 6.0
-"""How many times its crop's next largest count one count must be to be said. A slipped digit makes
-ten times as many; in simulated gardens, flushes and first handfuls among them, none of 800 seasons
-or beginnings of seasons has a largest count of more than 4.5 times the next."""
-APART = 200.0
-"""How many times the other picks' middle one must weigh, or how many times less, where there are
-few: a unit mistaken makes 450 (g for lb) or 1000 (g for kg); the first handfuls of a season and
-its glut lie less than a hundred times apart (common practice, no source)."""
 HEAVY_KG = 50.0
 """A usual pick heavier than this is no household's (common practice, no source)."""
 
@@ -109,46 +100,65 @@ def _weights_apart(
 ) -> None:
     """Say weights without a count that lie far from the other picks of the crop."""
     for crop, group in alone.groupby("crop", sort=True):
-        kg = picks.loc[(picks["crop"] == crop) & (picks["mass_kg"] > 0), "mass_kg"]
+        all_kg = picks.loc[(picks["crop"] == crop) & (picks["mass_kg"] > 0), "mass_kg"]
+        kg = sorted(all_kg.to_list())
         least = fruit_range().get(str(crop), (0.0, 0.0))[0]
-        usual, large = float(kg.median()), float(kg.quantile(0.9))
+        usual = float(all_kg.median())
+        if usual > HEAVY_KG:
+            continue  # said already
         for row in group.to_dict("records"):
             mass = float(row["mass_kg"])
-            if len(kg) < FEWEST:  # one odd pick of few moves the middle: leave it out
-                others = kg.drop(kg[kg == mass].index[:1])
-                usual = float(others.median()) if len(others) > 1 else np.nan
-            heavy = mass > (FAR * large if len(kg) >= FEWEST else APART * usual)
-            light = mass < usual / APART or mass < 0.5 * least
-            if usual > HEAVY_KG or not (heavy or light):
+            # Near the middle nothing is far: spares looking at all the others of a long log.
+            if mass <= MOST_KG and least <= mass and usual / 6 <= mass <= 6 * usual:
                 continue
-            other = f"the others weigh about {_weight(usual, units)}" if usual > 0 else ""
+            others = _without(kg, mass)
+            far = far_weight(mass, others, least)
+            if not far and mass <= MOST_KG:
+                continue
+            middle = quantile(others, 0.5)
+            other = f"the others weigh about {_weight(middle, units)}" if others else ""
             other = other or f"the smallest single one weighs {_weight(least, units)}"
+            odd = f"far {far} {crop} than usual; {other}"
+            if mass > MOST_KG and not far:
+                odd = f"{_weight(mass, units)} of {crop} is {TOO_MUCH}"
             findings.notice(
                 str(row["file"]),
                 None if pd.isna(row["line"]) else int(row["line"]),
                 "weight",
                 _weight(mass, units),
-                f"far {'more' if heavy else 'less'} {crop} than usual; {other}",
+                odd,
                 "kept as typed; "
                 + (
-                    "typed in grams or ounces under a heading of kg or lb? or a slipped digit"
-                    if heavy
-                    else "typed in kg or lb under a heading of grams or ounces? or a slipped digit"
+                    "typed in kg or lb under a heading of grams or ounces? or a slipped digit"
+                    if far == "less"
+                    else "typed in grams or ounces under a heading of kg or lb? or a slipped digit"
                 ),
                 kind=f"far {crop}",
             )
 
 
+def _without(values: list[float], value: float) -> list[float]:
+    """Return ranked values without one of them."""
+    place = bisect_left(values, value)
+    return values[:place] + values[place + 1 :]
+
+
 def _slips(picks: pd.DataFrame, column: str, unit: str, findings: Findings) -> None:
     for crop, group in picks.groupby("crop", sort=True):
-        if len(group) < FEWEST:
-            continue
-        usual = float(group[column].quantile(0.9))
-        most, next_most = (float(n) for n in group[column].nlargest(2))
-        far, large = FAR * usual, f"a large pick is {usual:.3g}"
-        if most > ALONE * next_most:
-            far, large = ALONE * next_most, f"the next most is {next_most:.3g}"
-        for row in group[group[column] > far].to_dict("records"):
+        counts = sorted(group[column].astype(float).to_list())
+        usual = quantile(counts, 0.5)
+        for row in group[group[column] > usual].to_dict("records"):
+            # Far beyond the next is the largest only, and what is far beyond the usual large ones
+            # lies as far beyond the middle one: spares looking at all the others of a long log.
+            if row[column] < counts[-1] and row[column] <= FAR * usual:
+                continue
+            others = _without(counts, float(row[column]))
+            far = far_count(float(row[column]), others)
+            if not far:
+                continue
+            large = f"the next most is {others[-1]:.3g}"
+            if far == "large":
+                large = f"a large pick is {quantile(others, 0.9):.3g}"
             findings.notice(
                 str(row["file"]),
                 None if pd.isna(row["line"]) else int(row["line"]),

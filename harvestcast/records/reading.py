@@ -50,14 +50,15 @@ def read_folder(folder: Path, today: pd.Timestamp) -> tuple[dict[str, Any], Find
     household = read_household(folder, findings)
     order = household.date_order
     read_crop = crop_reader(findings, aliases_of(household), list(household.crops))
-    plantings = _plantings(folder, findings, read_crop, order)
+    unread: set[str] = set()
+    plantings = _plantings(folder, findings, read_crop, order, unread)
     picks = _picks(folder, findings, read_crop, order)
     pantry = _pantry(folder, findings, order)
-    picks, plantings = settle_log(picks, plantings, household, findings)
+    # A year that cannot be meant is said once, and nothing else is said of its line.
+    picks, pantry = (_without_far_ones(frame, findings, today) for frame in (picks, pantry))
+    picks, plantings = settle_log(picks, plantings, household, findings, unread)
     logs = [frame["date"].max() for frame in (picks, pantry) if len(frame)]
     last_day = max(logs) if logs else None
-    _future(picks, findings, today)
-    _future(pantry, findings, today)
     weather = join_weather(
         _weather(folder, findings, order), findings, last_day=last_day, today=today
     )
@@ -77,13 +78,17 @@ def _parts(household: Household, **frames: pd.DataFrame) -> dict[str, Any]:
 
 
 def _plantings(
-    folder: Path, findings: Findings, read_crop: Callable[[Rows], str | None], order: Any
+    folder: Path,
+    findings: Findings,
+    read_crop: Callable[[Rows], str | None],
+    order: Any,
+    unread: set[str],
 ) -> pd.DataFrame:
     table = one_table(folder, "plantings", findings)
     if table is None:
         return PLANTINGS.empty()
     _say_skipped(table, findings)
-    return read_plantings(table, findings, read_crop, order=order)
+    return read_plantings(table, findings, read_crop, order=order, unread=unread)
 
 
 def _pantry(folder: Path, findings: Findings, order: Any) -> pd.DataFrame:
@@ -170,18 +175,17 @@ def _say_skipped(table: Table, findings: Findings) -> None:
         )
 
 
-def _future(frame: pd.DataFrame, findings: Findings, today: pd.Timestamp) -> None:
-    """Say dates that lie ahead of the clock; far ones, apart from all others, are refused."""
+def _without_far_ones(frame: pd.DataFrame, findings: Findings, today: pd.Timestamp) -> pd.DataFrame:
+    """Say dates ahead of the clock; return the lines without far ones, which are refused."""
     dates = np.sort(frame["date"].unique())
     late = frame[frame["date"] > today]
     # What counts is the last other date before it, or today where that is later.
     places = np.searchsorted(dates, late["date"].to_numpy()) - 1
     befores = [max(pd.Timestamp(dates[n]), today) if n >= 0 else today for n in places]
-    for day, latest, file, line in zip(
-        late["date"], befores, late["file"], late["line"], strict=True
-    ):
+    far = [(day - before).days > 366 for day, before in zip(late["date"], befores, strict=True)]
+    for day, refused, file, line in zip(late["date"], far, late["file"], late["line"], strict=True):
         typed = str(day.date())
-        if (day - latest).days > 366:
+        if refused:
             findings.problem(
                 str(file),
                 int(line),
@@ -199,6 +203,7 @@ def _future(frame: pd.DataFrame, findings: Findings, today: pd.Timestamp) -> Non
                 "the date lies after today, by this computer's clock",
                 "kept as typed",
             )
+    return frame.drop(late.index[far]).reset_index(drop=True) if any(far) else frame
 
 
 def _say_absent(folder: Path, weather: pd.DataFrame, findings: Findings) -> None:

@@ -135,6 +135,8 @@ class Rows:
             found = parse_date(typed, self.order, self.year)
         except ValueError as error:
             cure = "Type it like 2026-07-05."
+            if "has no month" in str(error):
+                cure = f"Type it so, or like 2026-07-05. {self._other_order()}"
             if "may be" in str(error):
                 cure += f" Or say in garden.toml which comes first: {self._orders(field)}."
             if "no year" in str(error):
@@ -143,6 +145,11 @@ class Rows:
             return None
         self._dates[typed] = found
         return found
+
+    def _other_order(self) -> str:
+        """Return what to change where all dates of a column are written in the other order."""
+        other = "day_first" if self.order == "month_first" else "month_first"
+        return f'Where all are written so, set date_order = "{other}" in garden.toml.'
 
     def _orders(self, field: str) -> str:
         """Return what garden.toml may say of dates that could be two days."""

@@ -14,7 +14,8 @@ from harvestcast.records.crops import PERENNIALS
 from harvestcast.records.garden import Garden
 from harvestcast.records.hand import PICK_HEADINGS, safe_text
 from harvestcast.records.picks import UNNAMED
-from harvestcast.records.writing import cannot_write
+from harvestcast.records.workbooks import read_tables
+from harvestcast.records.writing import cannot_write, replace_file
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.datavalidation import DataValidation
@@ -94,14 +95,14 @@ def write_template(garden: Garden, path: str | Path, year: int | None = None) ->
         Garden.
     path : str or pathlib.Path
         New .xlsx file; one that begins with ``picks`` is read as a pick log where it stands
-        in the garden folder.
+        in the garden folder. A sheet that was written before and is blank still is written anew.
     year : int, optional
         As for :func:`sheet_lines`.
 
     Raises
     ------
     harvestcast.errors.InputError
-        Where the file exists, or cannot be written.
+        Where the file exists and is no blank sheet, or cannot be written.
     """
     from openpyxl import Workbook
     from openpyxl.styles import Font
@@ -121,6 +122,9 @@ def write_template(garden: Garden, path: str | Path, year: int | None = None) ->
     _lists(sheet, lists, heading, [(line.crop, line.variety) for line in lines])
     content = io.BytesIO()
     book.save(content)
+    if is_blank_sheet(target):
+        replace_file(target, content.getvalue())
+        return target
     try:
         with target.open("xb") as file:
             file.write(content.getvalue())
@@ -129,14 +133,36 @@ def write_template(garden: Garden, path: str | Path, year: int | None = None) ->
             [
                 Problem(
                     file=target.name,
-                    rule="there is such a file already; it was left as it is",
-                    cure="Name another file.",
+                    rule="there is such a file already, and it is no blank sheet; it was left as "
+                    "it is",
+                    cure=f"Name another file, such as {free_sheet(target).name}. What is typed in "
+                    "the old one comes into the log by import.",
                 )
             ]
         ) from None
     except OSError as error:
         raise cannot_write(target.name, error) from None
     return target
+
+
+def is_blank_sheet(path: str | Path) -> bool:
+    """Return whether a file is a spreadsheet of :func:`write_template` with nothing typed in."""
+    target = Path(path)
+    if target.suffix.casefold() != ".xlsx" or not target.is_file():
+        return False
+    try:
+        tables = read_tables(target)
+    except InputError:
+        return False
+    headings = {tuple(heading) for heading in PICK_HEADINGS.values()}
+    return len(tables) == 1 and tables[0].heading in headings and not tables[0].rows
+
+
+def free_sheet(path: str | Path) -> Path:
+    """Return the path itself where it is free or a blank sheet, else one beside it that is."""
+    target = Path(path)
+    names = [target, *(target.with_stem(f"{target.stem}-{n}") for n in range(2, 1000))]
+    return next((p for p in names if not p.exists() or is_blank_sheet(p)), target)
 
 
 def _lists(

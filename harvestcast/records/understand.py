@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
+from difflib import get_close_matches
 
 from harvestcast.records.crops import (
     canonical_crop,
@@ -165,12 +166,15 @@ def _variety(
         return ""
     same = [k for k in known if k.casefold() == name.casefold()]
     begun = same or [k for k in known if k.casefold().startswith(name.casefold())]
+    how = "begins so"
+    if not begun:
+        begun, how = [k for k in known if _has_words(k, name)], "has these words"
     if len(begun) > 1 and not same:
         _say(
             findings,
             "variety",
             typed,
-            f"more than one planted {crop} begins so: {', '.join(begun)}",
+            f"more than one planted {crop} {how}: {', '.join(begun)}",
             "Type more of the name.",
         )
     elif begun:
@@ -178,8 +182,23 @@ def _variety(
             remarks.append(f"{name} taken as {begun[0]}")
         return begun[0]
     elif known:
-        remarks.append(f"{name} is not among the planted {crop}: {', '.join(known)}")
+        near = get_close_matches(name.casefold(), [k.casefold() for k in known], n=1, cutoff=0.8)
+        meant = next((k for k in known if near and k.casefold() == near[0]), "")
+        hint = f"; did you mean {meant}? --undo takes it back" if meant else ""
+        remarks.append(f"{name} is not among the planted {crop}: {', '.join(known)}{hint}")
     return name
+
+
+def _has_words(variety: str, typed: str) -> bool:
+    """Return whether every word typed begins a word of a variety's name.
+
+    Examples
+    --------
+    >>> _has_words("Tall Red Tim", "tim"), _has_words("Tall Red Tim", "im")
+    (True, False)
+    """
+    words = variety.casefold().replace("-", " ").split()
+    return all(any(w.startswith(t) for w in words) for t in typed.casefold().split())
 
 
 def _day(typed: str, household: Household, findings: Findings, today: dt.date) -> dt.date | None:
@@ -191,7 +210,9 @@ def _day(typed: str, household: Household, findings: Findings, today: dt.date) -
             "on",
             typed,
             f"the day {error}",
-            "Say it like yesterday, monday or 2026-07-05.",
+            "Say it like yesterday, monday or 2026-07-05; or change date_order in garden.toml."
+            if "date_order" in str(error)
+            else "Say it like yesterday, monday or 2026-07-05.",
         )
         return None
     if day > today:
@@ -211,6 +232,8 @@ def _amount(
         cure = "Say it like 34, 2 dozen, 3 lb 4 oz or 1/2 kg."
         if "has no unit" in str(error):
             cure = f"Say the unit with it: {typed.strip()}lb or {typed.strip()}kg."
+        if "500 g" in str(error):
+            cure = "Say it in kg, g or lb."
         if "may be" in str(error):
             cure = "Write it without a thousands mark, or in another unit: 1200 g, 1.2 kg."
         _say(findings, column, typed, f"the amount {error}", cure)

@@ -79,6 +79,10 @@ _VOLUMES = frozenset(
         "handfuls",
     ]
 )
+_OTHER_POUNDS = frozenset(
+    ["pfund", "pfunde", "pfd", "livre", "livres", "libra", "libras", "libbra", "libbre", "pond"]
+)
+"""Pounds of countries that weigh in kilograms: 500 g at the market, 454 g in a translation."""
 _WORD_NUMBERS: dict[str, float] = {
     word: float(number)
     for number, words in enumerate(
@@ -271,6 +275,8 @@ def parse_amount(
             continue
         if piece in _VOLUMES:
             raise ValueError(f"is measured in {piece}, which says neither count nor weight")
+        if piece in _OTHER_POUNDS:
+            raise ValueError(f"is in {piece}, which is 500 g to some and 454 g to others")
         named = unit_of(piece)
         if named not in (*KG, "each", "dozen"):
             raise ValueError(f"has the unknown unit {piece}")

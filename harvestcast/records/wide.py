@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -40,6 +40,7 @@ def crop_columns(
     aliases: Mapping[str, str],
     varieties: Mapping[str, Sequence[str]],
     unit: str | None,
+    taken: Collection[int] = (),
 ) -> list[CropColumn]:
     """Return the columns whose heading names a crop or a planted variety.
 
@@ -53,11 +54,13 @@ def crop_columns(
         Planted varieties of each crop.
     unit : str or None
         Unit of columns whose heading names none.
+    taken : collection of int
+        Columns that hold something else.
     """
     known = {name for line in PICK_FIELDS.values() for name in line.split("|")}
     columns = []
     for index, heading in enumerate(text[:200] for text in table.heading):
-        if not heading or split_heading(heading)[0] in known:
+        if not heading or index in taken or split_heading(heading)[0] in known:
             continue
         plain, here = _unit(heading)
         words = plain.casefold()

@@ -20,6 +20,8 @@ from harvestcast.report.terminal import (
 )
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from harvestcast.records.foreign import Preview
 
 MOST_LINES = 40
@@ -48,6 +50,10 @@ _DONE = ("read",)
               help="What bare numbers mean.")  # fmt: skip
 @click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark.")
 @click.option("--crop", help="Crop of a table that names none.")
+@click.option("--column", "columns", multiple=True, metavar="HEADING=WHAT", help="What a column "
+              "of an unknown heading holds: 'Which kind=variety', 'Heft=weight_kg'.")  # fmt: skip
+@click.option("--take-alike", is_flag=True, help="Take rows that agree with a pick of the log in "
+              "all but note or bed for baskets of their own.")  # fmt: skip
 @click.option("--all-lines", is_flag=True, help="Show every line of the preview.")
 @command
 def import_(
@@ -56,6 +62,7 @@ def import_(
     write: bool,
     leave_out_unread: bool,
     all_lines: bool,
+    columns: tuple[str, ...],
     as_json: bool,
     progress: Progress,
     **asked: Any,
@@ -68,7 +75,7 @@ def import_(
     from harvestcast.records.bring_in import import_into
     from harvestcast.records.foreign import read_foreign
 
-    preview = read_foreign(list(files), folder=folder, **asked)
+    preview = read_foreign(list(files), folder=folder, columns=_headings(columns), **asked)
     stopped = bool(preview.problems) and not (write and leave_out_unread)
     taken = None
     if write and not stopped:
@@ -78,11 +85,13 @@ def import_(
     else:
         show(_words(preview, all_lines))
         if taken is not None and taken.file:
-            show(f"Wrote {taken.picks} picks to {taken.file}; {taken.twice} stood there already, "
-                 f"{taken.not_read} lines were not read. 'harvestcast add {folder} --undo' takes "
-                 "it back.")  # fmt: skip
+            likely = f", {taken.alike} most likely too (left out)" if taken.alike else ""
+            show(f"Wrote {taken.picks} picks to {taken.file}; {taken.twice} stood there already"
+                 f"{likely}, {taken.not_read} lines were not read. 'harvestcast add {folder} "
+                 "--undo' takes it back.")  # fmt: skip
         elif taken is not None:
-            show("Nothing new: every pick stands in the garden already.")
+            likely = ", or most likely does" if taken.alike else ""
+            show(f"Nothing new: every pick stands in the garden already{likely}.")
         elif stopped:
             show("Nothing was written: settle what is to mend, or leave it out with "
                  "--write --leave-out-unread.")  # fmt: skip
@@ -92,10 +101,21 @@ def import_(
         raise SystemExit(BAD_INPUT)
 
 
+def _headings(columns: tuple[str, ...]) -> dict[str, str]:
+    """Return what was said of columns, heading to what it holds."""
+    said = {}
+    for typed in columns:
+        heading, mark, means = typed.rpartition("=")
+        if not mark or not heading.strip():
+            raise click.BadParameter(f"{typed!r}: write it as 'HEADING=WHAT', 'Which kind=variety'")
+        said[heading.strip()] = means.strip()
+    return said
+
+
 def _plain(preview: Preview, taken: Any, ok: bool) -> dict[str, Any]:
     from harvestcast.report.week import rows
 
-    names = ("file", "picks", "twice", "not_read")
+    names = ("file", "picks", "twice", "alike", "not_read")
     return {
         "ok": ok,
         "kind": "import",
@@ -113,10 +133,12 @@ def _words(preview: Preview, all_lines: bool) -> str:
     from harvestcast.report.week import rows
 
     out = ["Columns"]
+    where = _places(preview)
     for _, row in preview.columns.iterrows():
         taken = row["taken_for"]
         taken = taken if taken == "not used" else f"taken for {taken}"
-        out.append(f"  {row['file']}: '{row['heading']}' {taken}")
+        out.append(f"  {where.get((row['file'], row['sheet'])) or row['file']}: "
+                   f"'{row['heading']}' {taken}")  # fmt: skip
     lines = preview.lines
     counts = lines["became"].value_counts()
     told = ", ".join(f"{number} {name}" for name, number in counts.items())
@@ -124,7 +146,9 @@ def _words(preview: Preview, all_lines: bool) -> str:
     shown = lines if all_lines else lines.loc[~lines["became"].isin(_DONE)]
     for _, row in shown.head(len(shown) if all_lines else MOST_LINES).iterrows():
         typed = row["typed"] if len(row["typed"]) <= WIDEST else row["typed"][:WIDEST] + "..."
-        out.append(f"  line {row['line']} {row['became']}: {typed} -> {row['meaning']}")
+        place = where.get((row["file"], row["sheet"]), "")
+        place += ", " if place else ""
+        out.append(f"  {place}line {row['line']} {row['became']}: {typed} -> {row['meaning']}")
     if not all_lines and len(shown) > MOST_LINES:
         out.append(f"  and {len(shown) - MOST_LINES} more; --all-lines shows them")
     out += [f"MEND  {line}" for line in problem_lines(preview.problems)]
@@ -132,12 +156,29 @@ def _words(preview: Preview, all_lines: bool) -> str:
     return "\n".join([*out, *_cures(preview)])
 
 
+def _places(preview: Preview) -> dict[tuple[str, str | None], str]:
+    """Return how each table is named before its lines; empty where there is one table only."""
+    pairs = preview.lines[["file", "sheet"]].drop_duplicates().itertuples(index=False, name=None)
+    tables = list(pairs)
+    if len(tables) < 2:
+        return {}
+    sheets = [file for file, _ in tables]
+    return {
+        (file, sheet): f"{file}, sheet {sheet}" if sheet and sheets.count(file) > 1 else file
+        for file, sheet in tables
+    }
+
+
 def _cures(preview: Preview) -> list[str]:
     """Return the options that settle what was not read, each said once."""
+    from harvestcast.records.foreign import COLUMNS_SAID
+    from harvestcast.records.foreign_table import UNKNOWN_HEADING
+    from harvestcast.records.rows import NOT_LISTED
+
     rules = " ".join(problem.rule for problem in preview.problems)
     order = preview.date_order
     cures = []
-    if "the date may be" in rules:
+    if "the date may be" in rules or "the date has no month" in rules:
         shown = "" if order is None else " (the others in the file are written so)"
         word = order or "day_first or --date-order month_first"
         cures.append(f"dates that may be two days: --date-order {word}{shown}")
@@ -149,15 +190,33 @@ def _cures(preview: Preview) -> list[str]:
         cures.append("numbers such as 1,250: --decimal comma, or --decimal point")
     if "no column was found for the crop" in rules:
         cures.append("a table of one crop: --crop NAME")
-    from harvestcast.records.rows import NOT_LISTED
-
+    if "no column was found" in rules and not len(preview.picks):
+        cures.append(
+            'columns under headings of your own: --column "HEADING=date", for each of them; what a '
+            f"column may hold: {', '.join(COLUMNS_SAID)}"
+        )
+    if preview.alike:
+        cures.append(
+            "lines that are most likely in the log already (alike): they are left out; "
+            "--take-alike takes them in as baskets of their own"
+        )
     odd = preview.notices
+    headings = odd.loc[odd["odd"] == UNKNOWN_HEADING, "column"].dropna().drop_duplicates()
+    if len(headings):
+        cures.append(
+            f"columns that are not used ({_some(headings)}): "
+            f'--column "{headings.iloc[0]}=variety" where it holds that; what a column may hold: '
+            f"{', '.join(COLUMNS_SAID)}"
+        )
     names = odd.loc[odd["odd"].str.startswith(NOT_LISTED), "value"].dropna()
     if len(names):
-        listed = ", ".join(names.head(MOST_NAMES)) + (" ..." if len(names) > MOST_NAMES else "")
         cures.append(
-            f"crops that are not known ({listed}): under the crop they mean, in garden.toml, "
+            f"crops that are not known ({_some(names)}): under the crop they mean, in garden.toml, "
             f'[crops."that crop"] and below it aliases = ["{names.iloc[0]}"]; or leave them as '
             "crops of their own"
         )
     return ["To settle", *(f"  {cure}" for cure in cures)] if cures else []
+
+
+def _some(names: pd.Series) -> str:
+    return ", ".join(names.head(MOST_NAMES)) + (" ..." if len(names) > MOST_NAMES else "")

@@ -30,7 +30,7 @@ FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 @FOLDER
 @click.argument("crop", required=False)
 @click.argument("amount", nargs=-1)
-@click.option("--variety", default="", help="Variety, or the beginning of one that is planted.")
+@click.option("--variety", default="", help="Variety, or words of one that is planted.")
 @click.option("--on", default="today", show_default=True, help="Day: yesterday, monday, "
               "2026-07-05.")  # fmt: skip
 @click.option("--weight", default="", help="Weight where the amount is a count: 5.2lb.")
@@ -89,19 +89,29 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
 
     Exit status 1 where anything must be mended before a report can be made.
     """
+    import pandas as pd
+
     from harvestcast.kitchen.settings import settings_problems
     from harvestcast.records.findings import Findings
     from harvestcast.records.garden import check_garden, open_garden
     from harvestcast.records.settings import read_household
-    from harvestcast.report.complete import NO_ELEVATION, odd_things, still_missing
+    from harvestcast.report.complete import (
+        NO_ELEVATION,
+        odd_things,
+        still_missing,
+        strange_targets,
+    )
     from harvestcast.report.week import rows
 
     problems, notices = check_garden(folder)
     lacking: list[str] = []
     if problems:
         said = {problem.column.replace("elevation_ft", "elevation_m") for problem in problems}
-        judged = settings_problems(read_household(folder, Findings())) if folder.is_dir() else ()
-        problems += tuple(problem for problem in judged if problem.column not in said)
+        if folder.is_dir():
+            home = read_household(folder, Findings())
+            judged = settings_problems(home)
+            problems += tuple(problem for problem in judged if problem.column not in said)
+            notices = pd.concat([notices, strange_targets(home, folder)], ignore_index=True)
     else:
         garden = open_garden(folder)
         problems = settings_problems(garden.household)
@@ -146,17 +156,23 @@ def _number(count: int, noun: str) -> str:
 def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Progress) -> None:
     """Write a blank picking sheet to print, and a spreadsheet with drop-downs.
 
-    Both are made of the crops and varieties of the garden.
+    Both are made of the crops and varieties of the garden. A spreadsheet in which something is
+    typed is left as it is, and a new one is written beside it.
     """
     from harvestcast.records.garden import open_garden
-    from harvestcast.records.sheet import write_template
+    from harvestcast.records.sheet import free_sheet, write_template
     from harvestcast.report.notebook import ReportError, print_pdf
     from harvestcast.report.sheets import write_sheet
 
     garden = open_garden(folder)
     home = folder / "sheets"
-    wanted = [out] if out is not None else [home / "picking_sheet.html", home / "picks.xlsx"]
+    # The spreadsheet first: where it cannot be written, nothing is.
+    kept = home / "picks.xlsx"
+    fresh = free_sheet(kept)
+    wanted = [out] if out is not None else [fresh, home / "picking_sheet.html"]
     written: list[Path] = []
+    if out is None:
+        home.mkdir(exist_ok=True)
     for path in wanted:
         if path.suffix.lower() not in (".html", ".xlsx"):
             raise click.BadParameter(f"{path.name}: the file must end in .html or .xlsx")
@@ -173,3 +189,6 @@ def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Pr
         return
     for path in written:
         show(f"Wrote {path}")
+    if out is None and fresh != kept:
+        show(f"  {kept.name} was left as it is: something is typed in it; harvestcast import takes "
+             "it over")  # fmt: skip

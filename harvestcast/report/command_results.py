@@ -167,6 +167,7 @@ def season(
     from harvestcast.season.varieties import compare_varieties
 
     _some_picks(garden, folder)
+    _say_left_out(garden)
     progress("comparing the varieties")
     review = compare_varieties(garden, year=_season_year(garden, year), seed=seed)
     found = season_page.season_of(garden, review)
@@ -180,6 +181,16 @@ def season(
     show(season_page.terminal(found, strong=strong()))
     if page is not None:
         show(f"\nReport: {page}")
+
+
+def _say_left_out(garden: Garden) -> None:
+    """Say the targets that are left out; on standard error, so that JSON stays JSON."""
+    from harvestcast.report.complete import strange_targets
+    from harvestcast.report.terminal import notice_line
+    from harvestcast.report.week import rows
+
+    for row in rows(strange_targets(garden.household, garden.folder)):
+        click.echo(notice_line(row), err=True)
 
 
 def _season_year(garden: Garden, year: int | None) -> int:
@@ -265,6 +276,7 @@ def next_(
     garden = open_garden(folder)
     from harvestcast.season.next_season import plan_next_season
 
+    _say_left_out(garden)
     progress("planning the beds")
     wanted = year if year is not None else _season_year(garden, None) + 1
     plan = plan_next_season(garden, year=wanted, probability=probability, seed=seed)

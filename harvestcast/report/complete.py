@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 from harvestcast.frames import NOTICES, check_frame
+from harvestcast.records.crops import canonical_crop
 from harvestcast.report import wording
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from harvestcast.growth.almanac import CropFacts
     from harvestcast.records.garden import Garden
+    from harvestcast.records.household import Household
 
 BEYOND = 3.0
-"""How many times the almanac's high yield of the plants a season must bring to be said."""
+"""How many times the almanac's high yield of the plants a season must bring to be said. Generous:
+a good plant in a long season may bear twice the almanac's high figure, while cherry tomatoes taken
+for slicers weigh twelve times too much."""
+SMALLER = 0.5
+"""Share of the fruit's weight below which another crop of the almanac has much smaller fruit."""
 STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial."""
 FEW_YEARS = 3
@@ -74,11 +83,56 @@ def still_missing(garden: Garden) -> list[str]:
 
 
 def odd_things(garden: Garden) -> pd.DataFrame:
-    """Return what was odd in the files, unlikely yields and the pantry book's lines among it."""
+    """Return all that is odd in a garden, as the check lists it.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden folder.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame in the order of files and lines: what ``garden.notices`` says of the files,
+        and what only the almanac (yields and fruit weights that no plant can bear) and the
+        kitchen (lines of the pantry book) can judge.
+
+    Examples
+    --------
+    >>> from harvestcast.records.garden import garden_from_frames
+    >>> len(odd_things(garden_from_frames()))
+    0
+    """
     from harvestcast.kitchen.ledger import pantry_notices
 
-    found = [garden.notices, unlikely_yields(garden), pantry_notices(garden)]
-    return pd.concat(found, ignore_index=True)
+    found = [garden.notices, strange_targets(garden.household, garden.folder)]
+    found += [unlikely_yields(garden), unlikely_fruit(garden), pantry_notices(garden)]
+    whole = pd.concat(found, ignore_index=True)
+    return whole.sort_values(["file", "line"], kind="stable", ignore_index=True)
+
+
+def strange_targets(household: Household, folder: Path | None) -> pd.DataFrame:
+    """Return the targets that name no product known here, with their lines in ``garden.toml``.
+
+    Parameters
+    ----------
+    household : Household
+        Settings.
+    folder : pathlib.Path or None
+        Garden folder they were read from.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame.
+    """
+    from harvestcast.kitchen.settings import target_notices
+    from harvestcast.records.settings import FILE, key_lines
+
+    path = None if folder is None else folder / FILE
+    known = path is not None and path.is_file()
+    text = path.read_text("utf-8", errors="replace") if path is not None and known else ""
+    return target_notices(household, key_lines(text))
 
 
 def unlikely_yields(garden: Garden) -> pd.DataFrame:
@@ -130,6 +184,114 @@ def unlikely_yields(garden: Garden) -> pd.DataFrame:
             }
         )
     return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)
+
+
+def unlikely_fruit(garden: Garden) -> pd.DataFrame:
+    """Return notices of varieties counted and not weighed whose fruit is taken for too heavy.
+
+    The weight of a fruit that nobody weighed is that of its crop, and a cherry tomato written as
+    "tomato" is taken for a slicer. Said where a season's counts would then weigh more than
+    :data:`BEYOND` times what the variety's plants bear, or where its very name or note is that of
+    another crop of the almanac with much smaller fruit. Nothing is changed.
+
+    Parameters
+    ----------
+    garden : Garden
+        Picks and plantings.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame, one row a variety, of the season it was counted most in.
+    """
+    from harvestcast.growth.almanac import crop_facts
+
+    counted = garden.picks.loc[(garden.picks["count"] > 0) & garden.picks["mass_kg"].isna()]
+    units = garden.household.units
+    found: dict[tuple[str, str], tuple[float, dict[str, object]]] = {}
+    keys = ["crop", "variety", counted["date"].dt.year]
+    for (crop, variety, year), picks in counted.groupby(keys, sort=True):
+        facts = crop_facts(str(crop), garden.household)
+        if not facts.known:
+            continue
+        mine = (garden.plantings["crop"] == crop) & (garden.plantings["variety"] == variety)
+        own = garden.plantings.loc[mine]
+        each = _fruit_kg(garden.picks, str(crop), str(variety), facts)
+        number = float(picks["count"].sum())
+        most = _most_kg(own, facts, picks["date"].max())
+        beyond = most is not None and number * each > BEYOND * most
+        said, other = _smaller_crop(str(crop), str(variety), own["note"], each, every=beyond)
+        if not beyond and (other is None or _weighed(garden.picks, crop, variety)):
+            continue
+        if found.get((str(crop), str(variety)), (0.0, {}))[0] >= number:
+            continue
+        first = picks.iloc[0]
+        odd = (
+            f"{number:,.0f} fruit{'' if number == 1 else 's'} of the {crop} {variety} counted in "
+            f"{year}, taken at {wording.mass(each, units)} each as they were not weighed, would be "
+            f"{wording.mass(number * each, units)}"
+        )
+        if most is not None and beyond:
+            plants = own.loc[own["date"].dt.year == year, "plants"].sum()
+            its = f"its {plants:g} plants bear" if plants > 1 else "its plants bear"
+            odd += f"; {its} about {wording.mass(most, units)} in a good season"
+        cure = "weigh one basket of it and write its count and weight down"
+        if other is not None:
+            why = f", as its {said}," if said else ", if it is one,"
+            cure += f"; or{why} write {other} for its crop in plantings and picks"
+        row = {
+            "file": first["file"],
+            "line": first["line"],
+            "column": "count",
+            "value": f"{first['count']:g}",
+            "odd": odd,
+            "done": f"kept, and reckoned so everywhere; {cure}",
+        }
+        found[str(crop), str(variety)] = (number, row)
+    rows = [row for _, row in found.values()]
+    return check_frame(pd.DataFrame(rows, columns=NOTICES.names), NOTICES)
+
+
+def _weighed(picks: pd.DataFrame, crop: object, variety: object) -> bool:
+    """Return whether the log has rows with count and weight of a variety."""
+    own = picks.loc[(picks["crop"] == crop) & (picks["variety"] == variety)]
+    return bool(((own["count"] > 0) & (own["mass_kg"] > 0)).any())
+
+
+def _fruit_kg(picks: pd.DataFrame, crop: str, variety: str, facts: CropFacts) -> float:
+    """Return what a fruit is taken to weigh, as everywhere: own rows, the crop's, the almanac's."""
+    both = picks.loc[(picks["crop"] == crop) & (picks["count"] > 0) & (picks["mass_kg"] > 0)]
+    own = both.loc[both["variety"] == variety]
+    of_crop = (both["mass_kg"].sum() + 5 * facts.fruit_kg) / (both["count"].sum() + 5)
+    return float((own["mass_kg"].sum() + 10 * of_crop) / (own["count"].sum() + 10))
+
+
+def _smaller_crop(
+    crop: str, variety: str, notes: pd.Series, each: float, *, every: bool
+) -> tuple[str, str | None]:
+    """Return what in variety or note names a crop of much smaller fruit, and that crop.
+
+    Of a note only the whole is believed, unless ``every`` word of it is to be tried since the
+    counts tell already; then such a crop is named even where nothing written points at it.
+    """
+    from harvestcast.growth.almanac import crop_facts, crops
+
+    small = [
+        other for other in crops() if other != crop and crop_facts(other).fruit_kg < SMALLER * each
+    ]
+    tried = [("name", variety, word) for word in re.findall(r"[^\W\d_]+", variety)]
+    for note in notes.dropna():
+        tried.append(("note", note, str(note)))
+        if every:
+            tried += [("note", note, word) for word in re.findall(r"[^\W\d_]+", str(note))]
+    for what, text, word in tried:
+        for name in (f"{word} {crop}", word):
+            other = canonical_crop(name)
+            if other in small and other.endswith(f" {crop}"):
+                return f"{what} ({text}) says", other
+    if every:
+        return "", next((other for other in small if other.endswith(f" {crop}")), None)
+    return "", None
 
 
 def _most_kg(plantings: pd.DataFrame, facts: CropFacts, last: pd.Timestamp) -> float | None:

@@ -3,7 +3,6 @@
 import pandas as pd
 import pytest
 
-from harvestcast.errors import InputError
 from harvestcast.frames import FRESH, WANTED, check_frame
 from harvestcast.kitchen.catalogue import product
 from harvestcast.kitchen.demand import (
@@ -14,6 +13,7 @@ from harvestcast.kitchen.demand import (
     wanted_jars,
 )
 from harvestcast.kitchen.ledger import pantry_book, pantry_notices, shelf, size_of, unknown_products
+from harvestcast.kitchen.settings import target_notices
 from harvestcast.records.crops import crop_names
 
 LB = 0.45359237
@@ -110,12 +110,15 @@ def test_targets_by_any_name_and_the_nearest_names_for_a_typing_error(garden_of)
     home = garden_of(targets={"Dill Pickles": 20, "dills": 4, "tomato sauce": 10}).household
     assert targets(home) == {"dill_pickles": 24, "tomato_sauce": 10}
     wrong = garden_of(targets={"dil pikles": 20, "marmalade of quinces": 3})
-    with pytest.raises(InputError) as caught:
-        wanted_jars(wrong, "2026-08-01")
-    first, second = caught.value.problems
-    assert (first.file, first.column, first.value) == ("garden.toml", "targets", "dil pikles")
-    assert "dill pickles" in first.cure
-    assert second.value == "marmalade of quinces"
+    assert targets(wrong.household) == {} and wanted_jars(wrong, "2026-08-01").empty
+    first, second = target_notices(wrong.household).to_dict("records")
+    assert (first["file"], first["column"], first["value"]) == (
+        "garden.toml",
+        "targets",
+        "dil pikles",
+    )
+    assert "left out" in first["done"] and "dill pickles" in first["done"]
+    assert second["value"] == "marmalade of quinces"
 
 
 BOOK = (

@@ -73,8 +73,34 @@ def test_refused(typed: str, reason: str) -> None:
 
 
 def test_an_order_that_is_set_is_kept_to() -> None:
-    with pytest.raises(ValueError, match="no day of the calendar"):
+    for typed, order, said in (
+        ("25/7/2026", "month_first", "has no month 25; the first number is the month here"),
+        ("7.25.2026", "day_first", "has no month 25; the second number is the month here"),
+    ):
+        with pytest.raises(ValueError, match=f"{said} .*{order}.*, so 25 July 2026 is "):
+            parse_date(typed, order)  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="so 25 July 2026 is 7/25/2026"):
         parse_date("25/7/2026", "month_first")
+    with pytest.raises(ValueError, match="no day of the calendar"):
+        parse_date("31/6/2026", "day_first")
+
+
+@pytest.mark.parametrize(
+    ("typed", "day"),
+    [
+        ("15. Mai 2026", date(2026, 5, 15)),
+        ("15 M\u00e4rz 2026", date(2026, 3, 15)),
+        ("3. Okt. 2026", date(2026, 10, 3)),
+        ("3 d\u00e9c 2026", date(2026, 12, 3)),
+        ("3 septiembre 2026", date(2026, 9, 3)),
+        ("3 luglio 2026", date(2026, 7, 3)),
+        ("3 mei 2026", date(2026, 5, 3)),
+    ],
+)
+def test_months_of_other_languages(typed: str, day: date) -> None:
+    assert parse_date(typed) == day
+    with pytest.raises(ValueError, match="cannot be read"):
+        parse_date("3 jui 2026")  # June or July, in French
 
 
 @given(st.dates(date(1900, 1, 1), date(2100, 12, 31)))

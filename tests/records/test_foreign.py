@@ -177,7 +177,7 @@ def test_the_preview_says_what_became_of_every_line(tmp_path: Path) -> None:
         "weight in lb",
         "not used",
     ]
-    assert "its column was not used; a crop that is not known needs a heading in garden.toml" in (
+    assert "its column was not used; rename it, or say what it holds" in (
         preview.notices["done"].to_list()
     )
     assert len(preview.picks) == 3
@@ -259,6 +259,119 @@ def test_the_same_file_twice_is_said_and_not_doubled(tmp_path: Path) -> None:
     assert preview.notices["odd"].to_list() == ["it is the same file as a.csv"]
 
 
+def test_a_remark_or_a_bed_alone_makes_no_second_basket_of_a_pick_in_the_log(
+    make: Maker, tmp_path: Path
+) -> None:
+    """Neither doubled nor dropped unsaid: it is listed, and taken in where that is asked for."""
+    folder = make(
+        picks="date,crop,variety,count,bed,note\n"
+        "2026-07-10,cucumber,Fennick,4,,\n"
+        "2026-07-11,okra,,5,North,\n"
+        "2026-07-12,okra,,6,North,\n"
+        "2026-07-13,okra,,7,,dry\n"
+    )
+    path = write(
+        tmp_path,
+        "date,crop,variety,count,bed,note\n"
+        "2026-07-10,cucumber,Fennick,4,,from the old book\n"
+        "2026-07-11,okra,,5,,\n"
+        "2026-07-12,okra,,6,South,\n"
+        "2026-07-13,okra,,7,,wet\n"
+        "2026-07-13,okra,,7,,dry\n",
+    )
+    preview = read_foreign(path, folder=folder)
+    assert preview.lines["became"].to_list() == ["alike", "alike", "read", "read", "twice"]
+    means = preview.lines["meaning"].to_list()
+    assert means[0] == (
+        "2026-07-10 cucumber Fennick: 4; most likely the basket of line 2 of the garden's "
+        "picks.csv, which has no note; left out"
+    )
+    assert means[1].endswith("line 3 of the garden's picks.csv, which has a bed; left out")
+    done = import_into(folder, preview)
+    assert (done.picks, done.twice, done.alike) == (2, 1, 2)
+    settled = read_foreign(path, folder=folder, take_alike=True)
+    assert settled.lines["became"].to_list() == ["read", "read", "twice", "twice", "twice"]
+    assert import_into(folder, settled).picks == 2
+    assert len(open_garden(folder, today="2026-07-25").picks) == 8
+    again = read_foreign(path, folder=folder)
+    assert set(again.lines["became"]) == {"twice"}
+
+
+def test_rows_of_one_file_that_differ_in_bed_or_note_are_two_baskets(tmp_path: Path) -> None:
+    path = write(
+        tmp_path,
+        "date,crop,count,bed,note\n"
+        "2026-07-10,lettuce,2,A1,\n2026-07-10,lettuce,2,A2,\n2026-07-10,lettuce,2,,\n"
+        "2026-07-10,lettuce,2,A1,second\n2026-07-10,lettuce,2,A1,\n",
+    )
+    preview = read_foreign(path)
+    assert preview.lines["became"].to_list() == ["read", "read", "read", "read", "twice"]
+    assert len(preview.picks) == 4 and preview.alike == 0
+
+
+def test_each_basket_of_the_log_answers_to_one_row(make: Maker, tmp_path: Path) -> None:
+    folder = make(picks="date,crop,count,note\n2026-07-10,okra,4,\n")
+    path = write(
+        tmp_path, "date,crop,count,note\n2026-07-10,okra,4,early\n2026-07-10,okra,4,late\n"
+    )
+    preview = read_foreign(path, folder=folder)
+    assert preview.lines["became"].to_list() == ["alike", "read"]
+    exact = write(tmp_path, "date,crop,count,note\n2026-07-10,okra,4,early\n2026-07-10,okra,4,\n")
+    preview = read_foreign(exact, folder=folder)
+    assert preview.lines["became"].to_list() == ["read", "twice"]
+
+
+@pytest.mark.parametrize(
+    ("heading", "columns"),
+    [
+        ("Which kind", {}),
+        ("kind", {}),
+        ("Type", {}),
+        ("Cultivar", {}),
+        ("What we call it", {"what we call  it": "Variety"}),
+    ],
+)
+def test_the_variety_stands_under_a_heading_of_ones_own(
+    heading: str, columns: dict[str, str], tmp_path: Path
+) -> None:
+    path = write(tmp_path, f"When,What,{heading},How many\n2026-07-05,okra,Tall Tim,4\n")
+    preview = read_foreign(path, columns=columns)
+    assert preview.columns["taken_for"].to_list() == ["date", "crop", "variety", "count"]
+    assert preview.picks["variety"].to_list() == ["Tall Tim"]
+
+
+def test_a_column_may_be_said_to_hold_a_weight(tmp_path: Path) -> None:
+    path = write(tmp_path, "date,crop,Heft,beet\n2026-07-05,okra,4,North\n")
+    preview = read_foreign(path, columns={"Heft": "weight_lb"})
+    assert preview.picks["mass_kg"].to_list() == pytest.approx([1.81437], abs=1e-5)
+    assert preview.picks["bed"].to_list() == ["North"]
+
+
+def test_a_column_that_is_not_there_or_means_nothing_is_refused(tmp_path: Path) -> None:
+    path = write(tmp_path, "date,crop,count\n2026-07-05,okra,4\n")
+    problems = read_foreign(path, columns={"Whcih kind": "variety"}).problems
+    assert [str(p) for p in problems] == [
+        "log.csv ('whcih kind'): there is no column with this heading. Write it as it stands "
+        "there: date, crop, count."
+    ]
+    with pytest.raises(InputError, match="it is not known what a column of mood is"):
+        read_foreign(path, columns={"count": "mood"})
+
+
+def test_messages_name_the_sheet_of_a_workbook_with_several(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for sheet, number in ((book.worksheets[0], "lots"), (book.create_sheet("wet"), "4")):
+        sheet.append(["date", "crop", "count", "Mood"])
+        sheet.append(["2026-07-05", "okra", number, "glad"])
+    book.worksheets[0].title = "dry"
+    book.save(tmp_path / "log.xlsx")
+    preview = read_foreign(tmp_path / "log.xlsx")
+    assert [p.file for p in preview.problems] == ["log.xlsx, sheet dry"]
+    assert preview.notices["file"].to_list() == ["log.xlsx, sheet dry", "log.xlsx, sheet wet"]
+    again = read_foreign([tmp_path / "log.xlsx"] * 2)
+    assert "already in line 2 of log.xlsx, sheet wet" in again.lines["meaning"].to_list()[-1]
+
+
 def test_the_same_pick_in_two_units_is_one(tmp_path: Path) -> None:
     kilograms = write(tmp_path, "date,crop,kg\n2026-07-05,okra,0.907\n", "a.csv")
     pounds = write(tmp_path, "date,crop,lb\n2026-07-05,okra,2\n2026-07-05,okra,2.01\n", "b.csv")
@@ -282,9 +395,9 @@ def test_import_writes_a_new_file_and_touches_no_other(
     )
     preview = read_foreign(path, folder=folder)
     assert preview.lines["became"].to_list() == ["twice", "read", "read"]
-    assert "already in the garden's log" in preview.lines["meaning"][0]
+    assert "already in line 2 of the garden's picks.csv" in preview.lines["meaning"][0]
     done = import_into(folder, preview)
-    assert (done.file, done.picks, done.twice) == ("picks-from-My-old-log-1.csv", 2, 0)
+    assert (done.file, done.picks, done.twice) == ("picks-from-My-old-log-1.csv", 2, 1)
     after = {p.name: p.read_bytes() for p in folder.iterdir() if not p.name.startswith(".")}
     assert {name: after[name] for name in before} == before
     assert b"'=cmd" in after[done.file]
@@ -297,7 +410,7 @@ def test_import_writes_a_new_file_and_touches_no_other(
     again = import_into(folder, read_foreign(path, folder=folder))
     assert (again.file, again.picks) == ("", 0)
     stale = import_into(folder, preview)
-    assert (stale.file, stale.picks, stale.twice) == ("", 0, 2)
+    assert (stale.file, stale.picks, stale.twice) == ("", 0, 3)
 
 
 def test_problems_stop_an_import_unless_they_are_to_be_left_out(

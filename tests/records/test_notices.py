@@ -26,6 +26,51 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             )
         ],
     ),
+    "the same line in two files but for a remark": (
+        {
+            "picks-copy.csv": "date,crop,variety,count,weight_kg,grade,note\n"
+            "2026-07-10,cucumber,Fennick,4,0.5,,from the wall\n"
+            "2026-07-10,cucumber,Fennick,4,0.5,,basket 2\n"
+        },
+        [
+            (
+                "picks.csv",
+                2,
+                "the same pick, but for note or bed, stands in line 2 of picks-copy.csv",
+                "kept as a second basket; if it is the same one, take one of the lines out",
+            )
+        ],
+    ),
+    "the same line twice of a variety in two beds": (
+        {
+            "picks": PICKS + "2026-07-21,cucumber,Fennick,3,,,\n" * 2,
+            "plantings": PLANTINGS + "cucumber,Fennick,C,2026-05-20,sown,12\n",
+        },
+        [
+            (
+                "picks.csv",
+                6,
+                "the same pick stands in line 5",
+                "counted once; if it came from another bed, write the beds down, or say in its "
+                "note that it was a second basket",
+            )
+        ],
+    ),
+    "a variety planted under another crop": (
+        {
+            "picks": PICKS + "2026-07-21,cherry tomato,brick row,3,,,\n",
+            "plantings": PLANTINGS + "cherry tomato,Wee Bead,C,2026-05-20,set_out,3\n",
+        },
+        [
+            (
+                "picks.csv",
+                5,
+                "1 pick of the cherry tomato brick row, which stands in no planting",
+                "kept; the tomato brick row is planted: write tomato for its crop here too, or "
+                "cherry tomato there",
+            )
+        ],
+    ),
     "the same line in two files": (
         {"picks-copy.csv": PICKS},
         [

@@ -5,10 +5,12 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from click.testing import CliRunner
 
 from harvestcast.errors import InputError
 from harvestcast.records.garden import check_garden, open_garden
 from harvestcast.records.sheet import sheet_lines, write_template
+from harvestcast.report.command import main
 
 Maker = Callable[..., Path]
 
@@ -68,6 +70,39 @@ def test_the_template_never_overwrites(make: Maker) -> None:
     with pytest.raises(InputError, match="left as it is"):
         write_template(garden, path)
     assert path.read_bytes() == before
+
+
+def test_a_blank_sheet_is_written_anew_and_a_used_one_never(make: Maker) -> None:
+    folder = make()
+    path = folder / "sheet.xlsx"
+    write_template(open_garden(folder, today="2026-07-25"), path)
+    (folder / "plantings.csv").write_text("crop,variety,date,how\nokra,Tall Tim,2026-05-01,sown\n")
+    garden = open_garden(folder, today="2026-07-25")
+    write_template(garden, path)
+    book = openpyxl.load_workbook(path)
+    assert book["lists"]["D1"].value == "Tall Tim"
+    book["picks"]["B2"] = "okra"
+    book.save(path)
+    before = path.read_bytes()
+    with pytest.raises(InputError, match=r"no blank sheet; it was left .*, such as sheet-2\.xlsx"):
+        write_template(garden, path)
+    assert path.read_bytes() == before
+
+
+def test_a_second_sheet_goes_beside_one_that_is_in_use(make: Maker) -> None:
+    folder = make()
+    for _ in range(2):
+        told = CliRunner().invoke(main, ["sheet", str(folder)])
+        assert told.exit_code == 0 and "picks-2" not in told.output
+    path = folder / "sheets" / "picks.xlsx"
+    book = openpyxl.load_workbook(path)
+    book["picks"]["B2"] = "okra"
+    book.save(path)
+    before = path.read_bytes()
+    told = CliRunner().invoke(main, ["sheet", str(folder)])
+    assert told.exit_code == 0, told.output
+    assert "picks-2.xlsx" in told.output and "picks.xlsx was left as it is" in told.output
+    assert path.read_bytes() == before and (folder / "sheets" / "picks-2.xlsx").exists()
 
 
 def test_a_variety_that_looks_like_a_formula_stays_text(make: Maker) -> None:

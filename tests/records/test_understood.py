@@ -10,8 +10,11 @@ from harvestcast.errors import InputError
 from harvestcast.records.bring_in import import_into
 from harvestcast.records.crops import likely_crop
 from harvestcast.records.entry import Entry, add_pick, undo_last
+from harvestcast.records.findings import Findings
 from harvestcast.records.foreign import read_foreign
 from harvestcast.records.garden import check_garden, open_garden
+from harvestcast.records.headings import PICK_FIELDS, find_fields
+from harvestcast.records.tables import parse_text
 from tests.records.conftest import GOOD
 
 Maker = Callable[..., Path]
@@ -70,6 +73,90 @@ def test_a_count_with_a_slipped_digit_is_said(make: Maker, typed: str, said: boo
     remarks = add(make(picks=GOOD["picks.csv"] + rows), "cucumber", typed).remarks
     assert [r for r in remarks if "far more cucumber" in r] == list(remarks)
     assert bool(remarks) == said
+
+
+@pytest.mark.parametrize(
+    ("before", "typed", "said"),
+    [
+        ([5, 5], "400", True),
+        ([5, 5], "40", False),
+        ([5], "400", True),
+        ([], "400", False),
+        ([5, 9, 7, 8], "95", False),
+        ([5, 9, 7, 8], "110", True),
+        ([5, 9, 7, 8, 6, 9, 7], "75", True),
+        ([5, 9, 7, 8, 6, 9, 7, 9, 8, 7], "55", True),
+    ],
+)
+def test_a_pick_written_down_is_judged_as_the_check_judges_it(
+    make: Maker, before: list[int], typed: str, said: bool
+) -> None:
+    lines = "".join(f"2026-07-{n:02d},okra,,{count},,,\n" for n, count in enumerate(before, 1))
+    folder = make(picks=GOOD["picks.csv"] + lines)
+    remarks = add(folder, "okra", typed).remarks
+    assert any("far more okra" in remark for remark in remarks) == said
+    notices = check_garden(folder, today=TODAY)[1]
+    assert notices["odd"].str.contains("far more okra").any() == said
+
+
+def test_a_pick_is_judged_by_the_logs_of_earlier_years_too(make: Maker) -> None:
+    folder = make(**{
+        "picks-2025.csv": "date,crop,count\n2025-07-05,okra,5\n2025-07-09,okra,6\n",
+        "picks.csv": None,
+        "picks-2026.csv": "date,crop,count\n",
+    })  # fmt: skip
+    assert any("far more okra" in remark for remark in add(folder, "okra", "400").remarks)
+
+
+@pytest.mark.parametrize(
+    ("before", "typed", "said"),
+    [
+        ((10, 8), 350, "350 kg of okra is more than any household picks in a day"),
+        ((2, 3), 450 * 2 / 3, ""),
+        ((0.5, 0.6), 250, "far more okra than usual; the others weigh about"),
+        ((0.5, 0.6, 0.9), 50, "far more okra than usual; the others weigh about"),
+        ((0.5, 0.6, 0.9), 0.001, "far less okra than usual; the others weigh about"),
+    ],
+)
+def test_a_weight_is_judged_the_same_by_both(
+    make: Maker, before: tuple[float, ...], typed: float, said: str
+) -> None:
+    lines = "".join(f"2026-07-{n:02d},okra,{kg},\n" for n, kg in enumerate(before, 1))
+    folder = make(picks="date,crop,weight_kg,note\n" + lines)
+    remarks = add(folder, "okra", f"{typed} kg").remarks
+    odd = check_garden(folder, today=TODAY)[1]["odd"]
+    words = [text for text in (*remarks, *odd) if "far " in text or "household" in text]
+    assert len(words) == (2 if said else 0)
+    assert all(text.startswith(said) for text in words)
+
+
+@pytest.mark.parametrize(
+    ("typed", "remark"),
+    [
+        ("row", "row taken as Brick Row"),
+        ("lantern ol", "lantern ol taken as Old Lantern"),
+        ("Brik Row", "did you mean Brick Row? --undo takes it back"),
+        ("Rowdy", "Rowdy is not among the planted tomato: Old Lantern, Brick Row"),
+    ],
+)
+def test_a_variety_is_known_by_words_of_its_name(make: Maker, typed: str, remark: str) -> None:
+    entry = add(make(), "tomato", "4", variety=typed)
+    assert len(entry.remarks) == 1 and entry.remarks[0].endswith(remark)
+    taken = remark.partition(" taken as ")[2]
+    assert entry.picks[0].variety == (taken or typed)
+
+
+def test_words_of_two_varieties_are_asked_about(make: Maker) -> None:
+    folder = make(plantings=GOOD["plantings.csv"] + "tomato,Low Row,B,2026-05-25,set_out,6\n")
+    with pytest.raises(InputError, match="has these words: Brick Row, Low Row"):
+        add(folder, "tomato", "4", variety="row")
+
+
+def test_bed_and_time_are_answered_as_understood(make: Maker) -> None:
+    folder = make(picks="date,crop,variety,count,bed,hours\n")
+    entry = add(folder, "cucumber", "4", bed="E2", hours="20 min")
+    assert entry.says == "cucumber Fennick, 2026-07-25: 4; bed E2; 20 min"
+    assert add(folder, "cucumber", "5", hours="1.5").says.endswith(": 5; 1.5 h")
 
 
 def test_one_letter_is_enough_where_one_planted_variety_begins_so(make: Maker) -> None:
@@ -223,3 +310,60 @@ def test_the_order_of_dates_that_the_others_show_is_named(make: Maker) -> None:
     problems, _ = check_garden(make(picks=text), today=TODAY)
     assert len(problems) == 1
     assert 'date_order = "day_first", as the others in this column' in problems[0].cure
+
+
+def test_a_year_that_cannot_be_meant_is_said_once(make: Maker) -> None:
+    folder = make(picks=GOOD["picks.csv"] + "2052-07-21,okra,,3,,,\n2026-07-21,okra,,3,,,\n")
+    problems, notices = check_garden(folder, today=TODAY)
+    assert [(p.line, p.value) for p in problems] == [(5, "2052-07-21")]
+    assert 5 not in notices["line"].to_list()
+    assert not notices["odd"].str.contains("weather").any()
+
+
+def test_a_planting_that_cannot_be_read_is_no_missing_planting(make: Maker) -> None:
+    planted = GOOD["plantings.csv"].replace("2026-05-20", "some day in May")
+    planted = planted.replace("Brick Row,B,2026-05-25", "Brick Row,B,later")
+    problems, notices = check_garden(make(plantings=planted), today=TODAY)
+    assert len(problems) == 2 and notices.empty
+
+
+def test_a_date_in_the_other_order_is_said_with_the_setting(make: Maker) -> None:
+    folder = make(
+        garden=GOOD["garden.toml"] + 'date_order = "month_first"\n',
+        picks=GOOD["picks.csv"] + "21/7/2026,cucumber,Fennick,3,,,\n",
+    )
+    assert [str(p) for p in check_garden(folder, today=TODAY)[0]] == [
+        "picks.csv, line 5, date ('21/7/2026'): the date has no month 21; the first number is the "
+        'month here (date_order = "month_first"), so 21 July 2026 is 7/21/2026. Type it so, or '
+        'like 2026-07-05. Where all are written so, set date_order = "day_first" in garden.toml.'
+    ]
+
+
+def test_a_garden_written_in_german(make: Maker) -> None:
+    """Headings, ways of planting and months; the Pfund is refused, as it is not one weight."""
+    folder = make(
+        plantings="Kultur;Sorte;Beet;Datum;Art;Pflanzen;Bemerkung\n"
+        "Gurken;Kr\u00fcmmling;3;15. Mai 2026;ges\u00e4t;8;\n"
+        "Tomaten;Roter Ritter;2;20 M\u00e4rz 2026;ausgepflanzt;6;\n",
+        picks="Datum;Kultur;Sorte;Beet;Anzahl;Gewicht kg\n"
+        "10.7.2026;Gurken;Kr\u00fcmmling;3;4;1,5\n",
+        garden='elevation_m = 1\ndate_order = "day_first"\n',
+    )
+    garden = open_garden(folder, today=TODAY)
+    assert garden.notices.empty
+    assert garden.plantings["how"].to_list() == ["sown", "set_out"]
+    assert garden.plantings["plants"].to_list() == [8, 6]
+    assert garden.plantings["bed"].to_list() == ["3", "2"]
+    assert garden.plantings["date"].dt.month.to_list() == [5, 3]
+    assert garden.picks["bed"].to_list() == ["3"]
+    bad = make("pounds", picks="date,crop,amount\n2026-07-10,cucumber,2 Pfund\n")
+    assert [str(p) for p in check_garden(bad, today=TODAY)[0]] == [
+        "picks.csv, line 2, amount ('2 Pfund'): the amount is in pfund, which is 500 g to some and "
+        "454 g to others. Type it in kg, g or lb."
+    ]
+
+
+def test_a_column_of_beets_is_no_bed_where_no_other_names_the_crop() -> None:
+    table = parse_text(b"date,beet,kale\n2026-07-10,3,4\n", "log.csv")
+    places = find_fields(table, PICK_FIELDS, Findings(), say=False)
+    assert "bed" not in places
