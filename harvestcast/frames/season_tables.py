@@ -199,8 +199,12 @@ BEDS = FrameSpec(
     (
         _CROP,
         _VARIETY,
-        text("how", "how it is planted", one_of=("sown", "set_out")),
-        date("date", "day of sowing or setting out"),
+        text("how", "how it is planted, or that it stands", one_of=("sown", "set_out", "stands")),
+        date(
+            "date",
+            "day of sowing or setting out; of what stands the day it was planted, where known",
+            required=False,
+        ),
         integer("plants", "plants (seeds, where the log counts seeds)", low=0),
         number("area_m2", "bed area taken", "m2"),
         number("row_m", "row length", "m", required=False),
