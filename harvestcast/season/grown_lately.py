@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.growth.almanac import crop_facts
-from harvestcast.season.seasons import season_span
+from harvestcast.season.seasons import UNNAMED, season_span
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -121,7 +121,14 @@ def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[str]:
         )
     since = _picked_since(garden, last - 1 if last is not None else year - 2, year)
     known = set(garden.plantings["crop"].astype(str)) | set(planned)
+    rows_of = set(_pairs(garden.plantings))
     missing = sorted({crop for crop, _ in since} - known)
+    # A variety that stands under another crop in the plantings, say: nothing is learned from it.
+    missing += sorted(
+        f"{crop} {variety}"
+        for crop, variety in since - rows_of
+        if crop in known and variety != UNNAMED
+    )
     if missing:
         lines.append(
             "Left out, because they were picked but no planting of them is written down, so that "

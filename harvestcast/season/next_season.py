@@ -144,7 +144,7 @@ def plan_next_season(
     Raises
     ------
     InputError
-        Where there is nothing to plan for: no plantings, no targets.
+        Where there is nothing to plan for (no plantings, no targets), or the year is past.
     ValueError
         Where an argument is out of range.
     PlanError
@@ -247,6 +247,7 @@ def plan_next_season(
             reached=done.reached,
             binds=binds,
             short=short,
+            begun=case.begun,
             beds=case.beds,
             left_out=case.left_out,
             units=units,

@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvestcast.errors import InputError, Problem
+from harvestcast.records.dates import spoken
 from harvestcast.season.beds_programme import Choices, Goals
 from harvestcast.season.curves import Learned, learn
 from harvestcast.season.futures import SeasonFutures, laid_over, season_futures
@@ -21,6 +22,7 @@ from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.plan_words import bed_words
 from harvestcast.season.planting_options import PlantingOption, planted_in, planting_options
 from harvestcast.season.search import area_taken
+from harvestcast.season.seasons import season_span
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -43,6 +45,7 @@ class Case:
     trial: SeasonFutures
     fresh: SeasonFutures
     learned: Learned
+    begun: str | None
     beds: str
     left_out: tuple[str, ...]
 
@@ -76,8 +79,9 @@ def case_of(
     Raises
     ------
     InputError
-        Where there is nothing to plan for.
+        Where there is nothing to plan for, or the year is past.
     """
+    begun = _begun(garden, year)
     jars = jars_to_put_up(garden, year)
     wanted = {str(crop) for crop in jars["crop"]} - {"meat"}
     if garden.plantings.empty and garden.picks.empty:
@@ -156,11 +160,36 @@ def case_of(
         trial=trial,
         fresh=fresh,
         learned=learned,
+        begun=begun,
         beds=beds,
         left_out=(
             *grown_lines(garden, year, crops),
             *_without_a_way(jars[~jars["product"].isin(kitchen.products)], crops),
         ),
+    )
+
+
+def _begun(garden: Garden, year: int) -> str | None:
+    """Say where a part of the season is past; refuse to plan one that is past altogether."""
+    last = garden.last_day
+    start, end = season_span(garden, year)
+    if last is None or last < start:
+        return None
+    if last <= end:
+        return (
+            f"The log runs to {spoken(last)} already: what this plan plants before that day "
+            "would come too late."
+        )
+    raise InputError(
+        [
+            Problem(
+                file="command line",
+                column="year",
+                value=str(year),
+                rule=f"that season is past: the log runs to {spoken(last)}",
+                cure=f"Plan {last.year} or a later year.",
+            )
+        ]
     )
 
 

@@ -66,12 +66,13 @@ def plan_text(
     reached: bool,
     binds: Mapping[int, str],
     short: Sequence[str],
+    begun: str | None,
     beds: str,
     left_out: Sequence[str],
     units: str,
 ) -> tuple[str, ...]:
     """Return what to read beside the tables of a plan."""
-    lines = []
+    lines = [begun] if begun else []
     if not reached:
         lines.append(
             f"Not every target reaches {probability:.0%}; the list of targets says which and why."

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from harvestcast.errors import InputError
 from harvestcast.frames import PLANTINGS, WEATHER, check_frame
 from harvestcast.records.garden import Garden
 from harvestcast.season import next_season as module
@@ -150,3 +151,27 @@ def test_a_log_that_broke_off_is_said() -> None:
     assert list(learned.ends) == [2025]
     assert [day.month for day in learned.broken_off] == [7]
     assert learn(case, 2027).broken_off == ()
+
+
+def test_a_variety_planted_under_another_crop_is_named() -> None:
+    planted = plantings([("cherry tomato", "Pip", "a", "2026-05-15", "set_out", 3),
+                         ("tomato", "Rosy Jan", "a", "2026-05-15", "set_out", 3)])  # fmt: skip
+    rows = [("2026-08-01", "tomato", "Pip", 1.0), ("2026-08-02", "tomato", "Rosy Jan", 1.0),
+            ("2026-08-02", "tomato", "unnamed", 1.0)]  # fmt: skip
+    said = grown_lines(garden(planted, picks(rows)), 2027, ["cherry tomato", "tomato"])
+    assert [": tomato Pip. " in line for line in said] == [True]
+
+
+def test_a_year_that_is_past_is_refused_and_one_that_runs_is_said(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    case = _two_seasons()
+    with pytest.raises(InputError, match="past: the log runs to 7 August 2026") as caught:
+        plan_next_season(case, year=2025)
+    assert "Plan 2026 or a later year." in str(caught.value)
+    monkeypatch.setattr(module, "TRIALS", 30)
+    monkeypatch.setattr(module, "FRESH_FUTURES", 30)
+    beans = case.plantings[case.plantings["crop"] == "snap bean"].reset_index(drop=True)
+    case = replace(case, plantings=beans)
+    running = plan_next_season(case, year=2026, futures=10, sowings=1, bed_area_m2=50.0)
+    assert running.text[0].startswith("The log runs to 7 August 2026 already")
