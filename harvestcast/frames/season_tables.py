@@ -86,6 +86,7 @@ VARIETY_TABLE = FrameSpec(
             for name in DATED
             for end in ("", "_q05", "_q95")
         ),
+        date("counted_from", "day from which days and heat to the first pick count"),
         text("how_sure", "what the number of plants allows to say"),
     ),
     key=("crop", "variety"),
@@ -178,6 +179,7 @@ LESSONS = FrameSpec(
         text("unit", "unit of the two figures"),
         number("expected", "promised, wanted or possible", required=False),
         number("happened", "what the log shows", required=False),
+        date("day", "day on which it was counted, where it is a count of one day", required=False),
         text("says", "the same in a sentence"),
     ),
 )

@@ -103,7 +103,7 @@ def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_seaso
     assert set(one) == {
         "kind", "place", "units", "year", "draws", "seed", "report", "text", "varieties",
         "measures", "best", "told_apart", "average_year", "all_seasons", "kitchen_lessons",
-        "over_capacity",
+        "over_capacity", "no_verdict",
     }  # fmt: skip
     two = next_page.summary(next_season)
     assert set(two) == {
