@@ -274,8 +274,8 @@ def targets(season: NextSeason) -> Piece:
     )
     if not len(plan.reliability):
         return table
-    if plan.shortage:
-        table = page.join([page.paragraph(" ".join(map(plainly, plan.shortage))), table])
+    before = [" ".join(map(plainly, plan.shortage)), plainly(plan.shelf or "")]
+    table = page.join([*(page.paragraph(said) for said in before if said), table])
     title = "How often each target is met"
     ax = figures.reliability(plan.reliability, units=units, wish=plan.probability, title=title)
     alt = figures.reliability_alt(plan.reliability, units=units, wish=plan.probability, title=title)
@@ -386,5 +386,6 @@ def trade_off(season: NextSeason) -> Piece:
 def basis(season: NextSeason) -> Piece:
     """Return how the plan was found."""
     plan = season.plan
-    lines = [wording.sentence(plainly(line)) for line in plan.text if line not in plan.shortage]
+    above = (*plan.shortage, plan.shelf)
+    lines = [wording.sentence(plainly(line)) for line in plan.text if line not in above]
     return page.join([page.paragraph(found(season.plan)), page.bullets(lines, "")])

@@ -64,6 +64,8 @@ class PlantingPlan:
     shortage : tuple of str
         Where the beds are too small for every target: what is missing and what would mend it
         (these lines stand in ``text`` too).
+    shelf : str or None
+        How much of today's shelf counts towards the targets (it stands in ``text`` too).
     """
 
     year: int
@@ -79,6 +81,7 @@ class PlantingPlan:
     solve: Mapping[str, Any]
     text: tuple[str, ...]
     shortage: tuple[str, ...] = ()
+    shelf: str | None = None
 
     def __getattribute__(self, name: str) -> Any:
         # Frames leave as copies, so that nobody can change a plan behind another's back.
@@ -248,11 +251,13 @@ def plan_next_season(
             binds=binds,
             short=short,
             begun=case.begun,
+            shelf=case.shelf,
             beds=case.beds,
             left_out=case.left_out,
             units=units,
         ),
         shortage=tuple(short),
+        shelf=case.shelf,
     )
 
 

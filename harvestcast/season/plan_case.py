@@ -17,7 +17,12 @@ from harvestcast.season.curves import Learned, learn
 from harvestcast.season.futures import SeasonFutures, laid_over, season_futures
 from harvestcast.season.goals import fresh_targets, fresh_weeks, is_stored, most_of_use
 from harvestcast.season.grown_lately import grown_lines, last_season
-from harvestcast.season.household_year import jars_to_put_up, keep_weeks_of, kitchen_year
+from harvestcast.season.household_year import (
+    jars_to_put_up,
+    keep_weeks_of,
+    kitchen_year,
+    shelf_line,
+)
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.plan_words import bed_words
 from harvestcast.season.planting_options import PlantingOption, planted_in, planting_options
@@ -46,6 +51,7 @@ class Case:
     fresh: SeasonFutures
     learned: Learned
     begun: str | None
+    shelf: str | None
     beds: str
     left_out: tuple[str, ...]
 
@@ -161,6 +167,7 @@ def case_of(
         fresh=fresh,
         learned=learned,
         begun=begun,
+        shelf=shelf_line(jars),
         beds=beds,
         left_out=(
             *grown_lines(garden, year, crops),

@@ -67,6 +67,7 @@ def plan_text(
     binds: Mapping[int, str],
     short: Sequence[str],
     begun: str | None,
+    shelf: str | None,
     beds: str,
     left_out: Sequence[str],
     units: str,
@@ -81,6 +82,7 @@ def plan_text(
         lines.append(binding_line(binds, kitchen.target_labels))
     lines += [
         *short,
+        *([shelf] if shelf else []),
         f"Reliability and glut are counted on {len(fresh.per_plant)} futures that the plan "
         "has not seen, by a rule that decides each week without knowing the next. A fresh target "
         f"is met where at least {FRESH_SHARE:.0%} of the appetite is eaten over the weeks in which "
