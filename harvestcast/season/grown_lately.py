@@ -110,7 +110,10 @@ def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[str]:
     lines: list[str] = []
     last = last_season(garden, year)
     rows = latest_plantings(garden, year)
-    older = sorted(set(rows.loc[~rows["now"], "crop"].astype(str)) & set(planned))
+    given_up = {
+        name for name, own in garden.household.crops.items() if own.eat_kg_per_person_week == 0
+    }
+    older = sorted((set(rows.loc[~rows["now"], "crop"].astype(str)) & set(planned)) - given_up)
     us = garden.household.units == "us"
     key = "eat_lb_per_person_week" if us else "eat_kg_per_person_week"
     if older and last is not None:

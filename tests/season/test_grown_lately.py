@@ -9,6 +9,7 @@ import pytest
 from harvestcast.errors import InputError
 from harvestcast.frames import PLANTINGS, WEATHER, check_frame
 from harvestcast.records.garden import Garden
+from harvestcast.records.household import Household
 from harvestcast.season import next_season as module
 from harvestcast.season.curves import learn
 from harvestcast.season.grown_lately import grown_lines, latest_plantings
@@ -92,6 +93,12 @@ def test_a_crop_without_a_planting_is_named_as_left_out() -> None:
     said = grown_lines(replace(case, plantings=loose), 2027, ["potato", "raspberry", "snap bean"])
     assert any(line.startswith("Left out") and ": lettuce." in line for line in said)
     assert not any("lettuce" in line for line in grown_lines(case, 2027, []))
+    # Of crops planned from an older row one may say that they are wanted no more.
+    assert any("again: lettuce, potato;" in line
+               for line in grown_lines(case, 2027, ["lettuce", "potato"]))  # fmt: skip
+    home = Household.model_validate({"crops": {"lettuce": {"eat_kg_per_person_week": 0}}})
+    less = grown_lines(replace(case, household=home), 2027, ["lettuce", "potato"])
+    assert any("again: potato;" in line for line in less)
 
 
 def test_garlic_of_this_autumn_does_not_push_out_the_rest() -> None:
