@@ -86,6 +86,7 @@ VARIETY_TABLE = FrameSpec(
             for name in DATED
             for end in ("", "_q05", "_q95")
         ),
+        date("counted_from", "day from which days and heat to the first pick count"),
         text("how_sure", "what the number of plants allows to say"),
     ),
     key=("crop", "variety"),
@@ -178,6 +179,7 @@ LESSONS = FrameSpec(
         text("unit", "unit of the two figures"),
         number("expected", "promised, wanted or possible", required=False),
         number("happened", "what the log shows", required=False),
+        date("day", "day on which it was counted, where it is a count of one day", required=False),
         text("says", "the same in a sentence"),
     ),
 )
@@ -199,8 +201,12 @@ BEDS = FrameSpec(
     (
         _CROP,
         _VARIETY,
-        text("how", "how it is planted", one_of=("sown", "set_out")),
-        date("date", "day of sowing or setting out"),
+        text("how", "how it is planted, or that it stands", one_of=("sown", "set_out", "stands")),
+        date(
+            "date",
+            "day of sowing or setting out; of what stands the day it was planted, where known",
+            required=False,
+        ),
         integer("plants", "plants (seeds, where the log counts seeds)", low=0),
         number("area_m2", "bed area taken", "m2"),
         number("row_m", "row length", "m", required=False),

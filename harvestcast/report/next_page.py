@@ -12,7 +12,17 @@ import pandas as pd
 
 from harvestcast.report import figures, measures, page, wording
 from harvestcast.report.aside import read_aside
-from harvestcast.report.next_words import brief, comment, found, how, kind, layout, plainly
+from harvestcast.report.next_words import (
+    brief,
+    comment,
+    found,
+    how,
+    kind,
+    layout,
+    plainly,
+    planted,
+    standing,
+)
 from harvestcast.report.page import Cell, Piece
 from harvestcast.report.week import plain, rows
 from harvestcast.report.week_words import kept_out_words
@@ -71,10 +81,13 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
         "futures": plan.futures,
         "seed": plan.seed,
         "report": report,
-        "text": list(plan.text),
+        "text": [plainly(line) for line in plan.text],
         "kept_out": rows(season.kept_out),
         "beds": rows(plan.beds),
-        "reliability": rows(plan.reliability),
+        "reliability": [
+            {**row, "comment": row["comment"] and plainly(row["comment"])}
+            for row in rows(plan.reliability)
+        ],
         "glut": rows(plan.glut),
         "compared": rows(plan.compared),
         "trade_off": rows(plan.trade_off),
@@ -88,8 +101,11 @@ def terminal(season: NextSeason, *, strong: bool = False) -> str:
     plan, units = season.plan, season.units
     head = f"{wording.clean(season.place)}: beds for {plan.year}"
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
-    for _, row in plan.beds.sort_values(["date", "crop"], kind="stable").iterrows():
+    for _, row in planted(plan).iterrows():
         out.append(f"  {wording.day(row['date'], units)}: {how(row)} {row['plants']} {kind(row)}")
+    stands = [f"  {row['plants']} {kind(row)}" for _, row in standing(plan).iterrows()]
+    if stands:
+        out += ["", "Stays where it stands", *stands]
     out += ["", f"Targets met (wished: {wording.chance(plan.probability)} of years)"]
     for _, row in plan.reliability.iterrows():
         out.append(
@@ -122,7 +138,7 @@ def head(season: NextSeason) -> Piece:
 def beds(season: NextSeason) -> Piece:
     """Return what to plant, how many and when, in the order of the days."""
     plan, units = season.plan, season.units
-    shown = plan.beds.sort_values(["date", "crop"], kind="stable")
+    shown = pd.concat([standing(plan), planted(plan)])
     grounds = {str(basis): i for i, basis in enumerate(dict.fromkeys(shown["basis"]), 1)}
     table = page.table(
         shown,
@@ -130,8 +146,7 @@ def beds(season: NextSeason) -> Piece:
             Cell(
                 heading="Plant",
                 words=lambda row: (
-                    f"{how(row)} {wording.day(row['date'], units, weekday=False)}: "
-                    f"{wording.count(row['plants'])} {kind(row)}"
+                    f"{_when(row, units)}: {wording.count(row['plants'])} {kind(row)}"
                 ),
             ),
             Cell(
@@ -160,17 +175,24 @@ def beds(season: NextSeason) -> Piece:
     return page.join([table, _grounds(grounds), page.grid([page.figure(ax, alt)], "")])
 
 
+def _when(row: pd.Series, units: Units) -> str:
+    if row["how"] == "stands":
+        return how(row)
+    return f"{how(row)} {wording.day(row['date'], units, weekday=False)}"
+
+
 def _grounds(grounds: dict[str, int]) -> Piece:
     if len(grounds) == 1:
         return page.paragraph(f"All of it rests on {next(iter(grounds))}.", "notes")
     return page.notes(grounds, "Rests on")
 
 
-def _bed_cell(units: Units, figures_shown: int = 2) -> Cell:
+def _bed_cell(units: Units, *, at_once: bool = False) -> Cell:
+    # What the beds take at once is shown as fine as their limit, or a rounded figure beats it.
     return Cell(
-        heading=f"Bed, {measures.measure_unit('m2', units)}",
+        heading=f"Bed{' at once' if at_once else ''}, {measures.measure_unit('m2', units)}",
         words=lambda row: wording.significant(
-            measures.in_measure_unit(row["area_m2"], "m2", units), figures_shown
+            measures.in_measure_unit(row["area_m2"], "m2", units), 4 if at_once else 2
         ),
         number=True,
     )
@@ -252,8 +274,8 @@ def targets(season: NextSeason) -> Piece:
     )
     if not len(plan.reliability):
         return table
-    if plan.shortage:
-        table = page.join([page.paragraph(" ".join(map(plainly, plan.shortage))), table])
+    before = [" ".join(map(plainly, plan.shortage)), plainly(plan.shelf or "")]
+    table = page.join([*(page.paragraph(said) for said in before if said), table])
     title = "How often each target is met"
     ax = figures.reliability(plan.reliability, units=units, wish=plan.probability, title=title)
     alt = figures.reliability_alt(plan.reliability, units=units, wish=plan.probability, title=title)
@@ -306,7 +328,7 @@ def compared(season: NextSeason) -> Piece:
         [
             Cell(heading="Beds", words=layout),
             Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
-            _bed_cell(units, 3),
+            _bed_cell(units, at_once=True),
             Cell(
                 heading="Targets met, mean",
                 words=lambda row: wording.chance(row["mean_reliability"]),
@@ -347,7 +369,7 @@ def trade_off(season: NextSeason) -> Piece:
                 number=True,
             ),
             Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
-            _bed_cell(units, 3),
+            _bed_cell(units, at_once=True),
             Cell(
                 heading="Beyond use",
                 words=lambda row: wording.mass(row["glut_kg"], units),
@@ -364,5 +386,6 @@ def trade_off(season: NextSeason) -> Piece:
 def basis(season: NextSeason) -> Piece:
     """Return how the plan was found."""
     plan = season.plan
-    lines = [wording.sentence(plainly(line)) for line in plan.text if line not in plan.shortage]
+    above = (*plan.shortage, plan.shelf)
+    lines = [wording.sentence(plainly(line)) for line in plan.text if line not in above]
     return page.join([page.paragraph(found(season.plan)), page.bullets(lines, "")])

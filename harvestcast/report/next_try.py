@@ -9,8 +9,9 @@ from typing import Any
 
 import pandas as pd
 
-from harvestcast.report import measures, page, wording
+from harvestcast.report import page, wording
 from harvestcast.report.next_page import NextSeason, next_of
+from harvestcast.report.next_words import bed_at_once
 from harvestcast.report.page import Cell, Piece
 
 
@@ -62,12 +63,11 @@ def what_if(season: NextSeason, changed: NextSeason | None) -> Piece:
     for name, one in (("as it is", season), ("with the change", changed)):
         beds, targets = one.plan.beds, one.plan.reliability
         met = targets["probability_met"] >= one.plan.probability - 0.005
-        area = measures.in_measure_unit(beds["area_m2"].sum(), "m2", units)
         rows.append(
             {
                 "plan": name,
                 "plants": wording.count(beds["plants"].sum()),
-                "area": wording.significant(area, 3),
+                "area": bed_at_once(one.plan, units),
                 "met": f"{int(met.sum())} of {len(targets)}",
                 "glut": wording.about_mass(one.plan.glut["plan_kg"].sum(), units),
             }
@@ -78,7 +78,7 @@ def what_if(season: NextSeason, changed: NextSeason | None) -> Piece:
             Cell(heading="Plan", words=page.column("plan")),
             Cell(heading="Plants", words=page.column("plants"), number=True),
             Cell(
-                heading=f"Bed, {measures.measure_unit('m2', units)}",
+                heading="Bed at once",
                 words=page.column("area"),
                 number=True,
             ),

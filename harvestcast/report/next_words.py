@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from harvestcast.report import measures, wording
+from harvestcast.report import wording
 from harvestcast.report.week_words import kept_out_words
+from harvestcast.report.wording import Units
+from harvestcast.season.units import area_words
 
 if TYPE_CHECKING:
     from harvestcast.report.next_page import NextSeason
@@ -18,19 +20,20 @@ if TYPE_CHECKING:
 def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
     """Return the lines that matter most, what to plant first."""
     plan, units = season.plan, season.units
-    crops = [
-        f"{wording.count(own['plants'].sum())} {wording.clean(crop)}"
-        for crop, own in plan.beds.groupby("crop", sort=True)
-    ]
-    bed = measures.in_measure_unit(plan.beds["area_m2"].sum(), "m2", units)
-    yield (
-        "To plant",
-        f"{wording.listing(crops)}; {wording.significant(bed)} "
-        f"{measures.measure_unit('m2', units)} of bed in all."
-        if crops
-        else "Nothing.",
+    new, stands = planted(plan), standing(plan)
+    crops, kept_crops = (
+        [
+            f"{wording.count(own['plants'].sum())} {wording.clean(crop)}"
+            for crop, own in beds.groupby("crop", sort=True)
+        ]
+        for beds in (new, stands)
     )
-    first = plan.beds.sort_values(["date", "crop"], kind="stable").head(3)
+    yield "To plant", f"{wording.listing(crops)}." if crops else "Nothing."
+    if kept_crops:
+        yield "Stays", f"{wording.listing(kept_crops)} stay where they stand."
+    if len(plan.beds):
+        yield "Bed", f"{bed_at_once(plan, units)} are taken at once at most."
+    first = new.head(3)
     if len(first):
         said = [
             f"{wording.day(row['date'], units)} {how(row)} "
@@ -51,6 +54,25 @@ def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
     kept = [f"{name}: {why}." for name, why in kept_out_words(season.kept_out)]
     if kept:
         yield "Not planned", wording.sentence(" ".join(kept))
+
+
+def planted(plan: PlantingPlan) -> pd.DataFrame:
+    """Return the beds that are to be sown or set out, in the order of the days."""
+    beds = plan.beds
+    return beds[beds["how"] != "stands"].sort_values(["date", "crop"], kind="stable")
+
+
+def standing(plan: PlantingPlan) -> pd.DataFrame:
+    """Return the beds of what stands already and is kept."""
+    beds = plan.beds
+    return beds[beds["how"] == "stands"].sort_values(["crop", "variety"], kind="stable")
+
+
+def bed_at_once(plan: PlantingPlan, units: Units) -> str:
+    """Return the most bed area that the plan takes in any week of the year."""
+    compared = plan.compared
+    area = float(compared.loc[compared["layout"] == "plan", "area_m2"].iloc[0])
+    return area_words(area, units)
 
 
 def plainly(line: str) -> str:
@@ -110,8 +132,8 @@ def kind(row: pd.Series) -> str:
 
 
 def how(row: pd.Series) -> str:
-    """Return whether a bed is sown or set out."""
-    return "sow" if row["how"] == "sown" else "set out"
+    """Return whether a bed is sown or set out, or stands already."""
+    return {"sown": "sow", "set_out": "set out"}.get(str(row["how"]), "stays where it stands")
 
 
 def comment(row: pd.Series) -> str:

@@ -13,8 +13,10 @@ def kitchen(season: SeasonEnd) -> Piece:
     """Return what the season taught the kitchen, and the weeks beyond capacity."""
     review, units = season.review, season.units
     lessons = review.kitchen_lessons
+    counted = lessons.loc[lessons["lesson"] == "target", "day"]
+    on_day = f" on {wording.day(counted.max(), units, weekday=False)}" if len(counted) else ""
     named = (("jars", "Jars filled (promised)"), ("hours", "Hours taken (planned)"),
-             ("target", "On the shelf (wanted)"))  # fmt: skip
+             ("target", f"On the shelf{on_day} (wanted)"))  # fmt: skip
     wide: dict[str, dict[str, str]] = {}
     for kind, _ in named:
         for _, row in lessons.loc[lessons["lesson"] == kind].iterrows():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,9 +12,19 @@ from harvestcast.frames.season_tables import MEASURES
 from harvestcast.report import figures, measures, page, wording
 from harvestcast.report.aside import read_aside
 from harvestcast.report.page import Cell, Piece
+from harvestcast.report.season_words import (
+    best_words,
+    chance_in,
+    chances_of,
+    date_words,
+    plainly,
+    since_of_crop,
+    value,
+    value_of,
+    verdict,
+)
 from harvestcast.report.week import rows
 from harvestcast.report.wording import Units
-from harvestcast.season.review_tables import APART
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -66,7 +75,7 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
     -------
     dict
         ``kind`` ("season"), ``place``, ``units``, ``year``, ``draws``, ``seed``, ``report``,
-        ``text``; the tables ``varieties``, ``measures``, ``best``, ``told_apart``,
+        ``text``, ``no_verdict``; the tables ``varieties``, ``measures``, ``best``, ``told_apart``,
         ``average_year``, ``all_seasons``, ``kitchen_lessons``, ``over_capacity`` with the columns
         of :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
     """
@@ -86,6 +95,7 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
         "told_apart": rows(review.told_apart),
         "average_year": rows(review.normalised),
         "all_seasons": rows(review.pooled),
+        "no_verdict": list(review.no_verdict),
         "kitchen_lessons": rows(review.kitchen_lessons),
         "over_capacity": rows(review.over_capacity),
     }
@@ -99,45 +109,19 @@ def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
     unit = measures.measure_unit("kg", units)
     for crop, own in review.table.groupby("crop", sort=True):
         out.append(f"\n{wording.clean(crop)} ({unit} a plant, 9 times in 10 within the range)")
-        chances = _chances(review, str(crop), "kg_per_plant")
+        chances = chances_of(review, str(crop), "kg_per_plant")
         for _, row in own.iterrows():
             name = wording.clean(row["variety"])
             words = (
-                f"  {name}: {_value(row, 'kg_per_plant', units) or wording.UNKNOWN}; first pick "
+                f"  {name}: {value(row, 'kg_per_plant', units) or wording.UNKNOWN}; first pick "
                 f"{wording.day(row['first_pick_date'], units)}"
             )
             if str(row["variety"]) in chances:
-                words += f"; best with chance {wording.chance(chances[str(row['variety'])])}"
+                chance = wording.chance(chances[str(row["variety"])])
+                words += f"; {best_words(review, str(crop))} with chance {chance}"
             out.append(words)
-    said = [_plainly(line) for line in review.text[1:]]
+    said = [plainly(line) for line in review.text[1:]]
     return "\n".join([*out, *(["", *said] if said else [])])
-
-
-def _value(row: pd.Series, measure: str, units: Units) -> str:
-    unit = MEASURES[measure][0]
-    return measures.measured(
-        row[measure], row[f"{measure}_q05"], row[f"{measure}_q95"], unit, units
-    )
-
-
-def _value_of(measure: str, units: Units) -> Callable[[pd.Series], str]:
-    return lambda row: _value(row, measure, units)
-
-
-def _chance_in(chances: dict[str, float]) -> Callable[[pd.Series], str]:
-    # A variety may stand in the table without a chance: too little is known to rank it.
-    return lambda row: wording.chance(chances[row["variety"]]) if row["variety"] in chances else ""
-
-
-def _chances(review: VarietyReview, crop: str, measure: str) -> dict[str, float]:
-    best = review.best
-    own = best.loc[(best["crop"] == crop) & (best["measure"] == measure)]
-    return {str(r["variety"]): float(r["probability_best"]) for _, r in own.iterrows()}
-
-
-def _plainly(line: str) -> str:
-    """Return a line of the review as one would say it: two varieties are no pairs."""
-    return wording.clean(line).replace("1 of 1 pairs can be told apart", "told apart")
 
 
 def head(season: SeasonEnd) -> Piece:
@@ -151,7 +135,7 @@ def head(season: SeasonEnd) -> Piece:
                 [f"{len(review.table)} varieties compared; ranges hold nine times in ten."],
             ),
             page.bullets(
-                [wording.sentence(_plainly(line)) for line in review.text[1:]],
+                [wording.sentence(plainly(line)) for line in review.text[1:]],
                 "One season says little of a single planting.",
             ),
         ]
@@ -163,21 +147,21 @@ def variety_tables(season: SeasonEnd) -> Piece:
     review, units = season.review, season.units
     parts = []
     for crop, own in review.table.groupby("crop", sort=True):
-        chances = _chances(review, str(crop), "kg_per_plant")
+        chances = chances_of(review, str(crop), "kg_per_plant")
         cells = [
             Cell(heading="Variety", words=page.column("variety")),
-            *_measure_cells(own, units),
-            Cell(heading="First pick", words=lambda row: _date(row, "first_pick_date", units)),
-            Cell(heading="A tenth in by", words=lambda row: _date(row, "date_10", units)),
-            Cell(heading="Half in by", words=lambda row: _date(row, "date_50", units)),
-            Cell(heading="Nine tenths in by", words=lambda row: _date(row, "date_90", units)),
+            *_measure_cells(own, units, review),
+            Cell(heading="First pick", words=lambda row: date_words(row, "first_pick_date", units)),
+            Cell(heading="A tenth in by", words=lambda row: date_words(row, "date_10", units)),
+            Cell(heading="Half in by", words=lambda row: date_words(row, "date_50", units)),
+            Cell(heading="Nine tenths in by", words=lambda row: date_words(row, "date_90", units)),
             Cell(
                 heading="Heaviest week from",
-                words=lambda row: _date(row, "peak_week_start", units),
+                words=lambda row: date_words(row, "peak_week_start", units),
             ),
             Cell(
-                heading="Best yield a plant",
-                words=_chance_in(chances),
+                heading=_best_heading(review, str(crop)),
+                words=chance_in(chances),
             ),
             Cell(heading="Rests on", words=page.column("how_sure")),
         ]
@@ -192,7 +176,11 @@ def variety_tables(season: SeasonEnd) -> Piece:
     return page.join(parts) if parts else page.paragraph("No variety was picked.", "none")
 
 
-def _measure_cells(own: pd.DataFrame, units: Units) -> list[Cell]:
+def _best_heading(review: VarietyReview, crop: str) -> str:
+    return f"Best yield a plant{' so far' if crop in review.no_verdict else ''}"
+
+
+def _measure_cells(own: pd.DataFrame, units: Units, review: VarietyReview) -> list[Cell]:
     cells = []
     for measure, name in SHOWN:
         if own[measure].notna().any():
@@ -200,24 +188,11 @@ def _measure_cells(own: pd.DataFrame, units: Units) -> list[Cell]:
             cells.append(
                 Cell(
                     heading=name if unit in name.lower() else f"{name}, {unit}",
-                    words=_value_of(measure, units),
+                    words=value_of(measure, units, review),
                     number=True,
                 )
             )
     return cells
-
-
-def _date(row: pd.Series, name: str, units: Units) -> str:
-    if pd.isna(row[name]):
-        return ""
-    middle = wording.day(row[name], units, weekday=False)
-    low, high = row[f"{name}_q05"], row[f"{name}_q95"]
-    if pd.isna(low) or pd.isna(high):
-        return middle
-    return (
-        f"{middle} ({wording.day(low, units, weekday=False)} to "
-        f"{wording.day(high, units, weekday=False)})"
-    )
 
 
 def rankings(season: SeasonEnd, measure: str = "kg_per_plant", table: str = "measures") -> Piece:
@@ -233,7 +208,7 @@ def rankings(season: SeasonEnd, measure: str = "kg_per_plant", table: str = "mea
         if len(known) < 2:
             continue
         known = known.sort_values("estimate", ascending=not more, kind="stable")
-        chances = _chances(review, str(crop), measure)
+        chances = chances_of(review, str(crop), measure)
         shown = pd.DataFrame(
             {
                 "variety": known["variety"].astype(str),
@@ -247,6 +222,7 @@ def rankings(season: SeasonEnd, measure: str = "kg_per_plant", table: str = "mea
             "units": units,
             "label": label,
             "title": wording.clean(crop).capitalize(),
+            "best": best_words(review, str(crop)),
         }
         ax = figures.ranking(shown, **given)
         made.append(page.figure(ax, figures.ranking_alt(shown, **given)))
@@ -287,7 +263,8 @@ def curves(season: SeasonEnd) -> Piece:
         names = ["picked_kg", "q05_kg", "q50_kg", "q95_kg"]
         each = own.assign(**{name: own[name] / own["plants"] for name in names})
         title = wording.clean(crop).capitalize()
-        ax = figures.cumulative_heat(each, units=season.units, title=title)
+        since = since_of_crop(season.review, str(crop), season.units)
+        ax = figures.cumulative_heat(each, units=season.units, title=title, since=since)
         alt = figures.cumulative_heat_alt(each, units=season.units, title=title)
         made.append(page.figure(ax, alt))
     return page.grid(made, "No planting has both a date and a number of plants.")
@@ -364,13 +341,6 @@ def _measure_table(
     )
 
 
-def _verdict(row: pd.Series) -> str:
-    if row["told_apart"]:
-        return "told apart"
-    # Sure enough, but a season that is not over yet may turn it round.
-    return "no verdict yet" if row["probability_better"] >= APART else "not told apart"
-
-
 def told_apart(season: SeasonEnd) -> Piece:
     """Return, for the yield a plant, which varieties the log tells apart."""
     pairs = season.review.told_apart
@@ -389,7 +359,7 @@ def told_apart(season: SeasonEnd) -> Piece:
             ),
             Cell(
                 heading="So",
-                words=_verdict,
+                words=verdict,
             ),
         ],
         caption="Yield a plant: what the log can and cannot tell apart (beyond ten to one)",

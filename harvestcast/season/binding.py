@@ -114,6 +114,8 @@ def _more_plants(
 
 def _why_no_more(crop: int, plants: Array, choices: Choices) -> str:
     own = np.flatnonzero(choices.crop == crop)
+    if len(own) and (choices.low[own] > 0).all():
+        return "the plants that stand (new ones bear in later years only)"
     groups = np.unique(choices.group[own])
     room = [plants[choices.group == g].sum() < choices.group_high[g] - 1e-9 for g in groups]
     if len(own) and not any(room):

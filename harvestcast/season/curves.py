@@ -26,7 +26,8 @@ from harvestcast.growth.series import Series
 from harvestcast.season.learned import draw_crop, spread_of
 from harvestcast.season.observed import noise_of_crop
 from harvestcast.season.placing import placed, season_rate
-from harvestcast.season.seasons import Unit, seasons_with_picks, units_of
+from harvestcast.season.seasons import Unit, season_span, seasons_with_picks, units_of
+from harvestcast.season.unfinished import unfinished_since
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -43,10 +44,11 @@ NEW_VARIETY_LOG_SD = np.array([0.35, 0.09, 0.20, 0.20, 0.20])
 """A variety never grown beside logged ones of its crop, per curve parameter."""
 FEW_PLANTS = 4.0
 """Plants of a planting where this year's number is unknown, for the luck between plants."""
+BROKEN_OFF_DAYS = 235
+"""Days into a season (23 August) before which its last pick makes one ask whether its log broke
+off. Our judgement."""
 LEAST_SHARE = 0.02
 """Least share of its full harvest that a curve is taken to have brought in the logged season."""
-SEASON_OVER = 265
-"""Day of the year after which a log counts as that of a whole season."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,13 +80,25 @@ class Learned:
         The latest whole season (or the present one, where there is no other), fitted.
     units : mapping of str to tuple of Unit
         Plantings of all whole seasons, by crop.
-    whole : bool
-        Whether the fitted season is over.
+    ends : mapping of int to Timestamp
+        Seasons that are over, and the last pick of each; where there is none, yields rest on a
+        season that is not over.
+    unfinished : tuple of int
+        Seasons with picks that are not over: nothing is learned from them where others are.
+    broken_off : tuple of Timestamp
+        Last picks of seasons that are over, where they are early enough to be said.
     """
 
     fit: Fit | None
     units: Mapping[str, tuple[Unit, ...]]
-    whole: bool
+    ends: Mapping[int, pd.Timestamp]
+    unfinished: tuple[int, ...]
+    broken_off: tuple[pd.Timestamp, ...] = ()
+
+    @property
+    def whole(self) -> bool:
+        """Whether the fitted season is over."""
+        return bool(self.ends)
 
 
 def learn(garden: Garden, year: int) -> Learned:
@@ -93,9 +107,14 @@ def learn(garden: Garden, year: int) -> Learned:
     picks = picks[picks["date"] < pd.Timestamp(year, 1, 1)]
     seasons = [one for one in seasons_with_picks(garden) if one < year]
     if picks.empty or not seasons:
-        return Learned(fit=None, units={}, whole=False)
-    ends = picks.groupby(picks["date"].dt.year)["date"].max()
-    over = [one for one in seasons if one in ends.index and ends[one].day_of_year >= SEASON_OVER]
+        return Learned(fit=None, units={}, ends={}, unfinished=())
+    over = [one for one in seasons if unfinished_since(garden, one) is None]
+    ends, broken_off = {}, []
+    for one in over:
+        start, end = season_span(garden, one)
+        ends[one] = picks.loc[picks["date"].between(start, end), "date"].max()
+        if ends[one] < start + pd.Timedelta(days=BROKEN_OFF_DAYS):
+            broken_off.append(ends[one])
     last = ends[over[-1]] if over else picks["date"].max()
     units: dict[str, list[Unit]] = {}
     for one in over:
@@ -105,7 +124,9 @@ def learn(garden: Garden, year: int) -> Learned:
     return Learned(
         fit=fit_garden(garden, last),
         units={crop: tuple(mine) for crop, mine in units.items()},
-        whole=bool(over),
+        ends=ends,
+        unfinished=tuple(one for one in seasons if one not in ends),
+        broken_off=tuple(broken_off),
     )
 
 

@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 from harvestcast.kitchen.capacity import capacity_of
 from harvestcast.kitchen.catalogue import FOR_THE_WEEK_DAYS, PINTS, product
 from harvestcast.kitchen.demand import fresh_use, season_end, wanted_jars
+from harvestcast.kitchen.ledger import shelf
 from harvestcast.kitchen.options import weekly_options
+from harvestcast.records.dates import spoken
 from harvestcast.records.household import WEEKDAYS, Household
 from harvestcast.season.kitchen_year import KitchenYear
 
@@ -28,9 +30,9 @@ FRESH_DAYS = 5.0
 def jars_to_put_up(garden: Garden, year: int) -> pd.DataFrame:
     """Return the jars to put up in a coming season, product by product.
 
-    A year's target, less what will still stand on the shelf when that season ends: today's stock
-    (and what this season is still to add, up to its target) eaten at the present pace, or at a
-    year's target a year where no pace is known.
+    A year's target, less what will still stand on the shelf and be good when that season ends:
+    today's stock eaten at the present pace, or at a year's target a year where no pace is known.
+    What this season is still to add is taken to be eaten by then.
 
     Parameters
     ----------
@@ -42,8 +44,9 @@ def jars_to_put_up(garden: Garden, year: int) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns product, label, crop, need (jars of the usual size); products without a target are
-        left out.
+        Columns product, label, crop, need, stock (today), left (then), all in jars of the usual
+        size, end (the day then) and paced (whether the pantry book shows how fast they are
+        eaten); products without a target are left out.
     """
     today = garden.last_day or pd.Timestamp(year - 1, 11, 1)
     wanted = wanted_jars(garden, today)
@@ -52,8 +55,16 @@ def jars_to_put_up(garden: Garden, year: int) -> pd.DataFrame:
     weeks = max((end - today).days / 7, 0.0)
     target = wanted["target_jars"].to_numpy(float)
     pace = wanted["eaten_jars_week"].to_numpy(float)
-    pace = np.where(np.isnan(pace) | (pace <= 0), target / 52, pace)
-    left = np.maximum(wanted["stock_jars"].to_numpy(float) - pace * weeks, 0.0)
+    paced = pace > 0
+    pace = np.where(paced, pace, target / 52)
+    stock = wanted["stock_jars"].to_numpy(float)
+    shelves = shelf(garden, today)
+    good = shelves[shelves["best_by"] >= end].groupby("product")["jars"].sum()
+    # As for this season: the oldest are eaten first, and what is past its day does not count.
+    left = np.minimum(
+        np.array([float(good.get(str(key), 0.0)) for key in wanted["product"]]),
+        np.maximum(stock - pace * weeks, 0.0),
+    )
     need = np.maximum(target - left, 0.0)
     return pd.DataFrame(
         {
@@ -61,8 +72,37 @@ def jars_to_put_up(garden: Garden, year: int) -> pd.DataFrame:
             "label": wanted["label"].astype(str).to_numpy(),
             "crop": [product(str(key)).crop for key in wanted["product"]],
             "need": need,
+            "stock": stock,
+            "left": left,
+            "end": end,
+            "paced": paced,
         }
     )
+
+
+def shelf_line(jars: pd.DataFrame) -> str | None:
+    """Say how much of today's shelf counts towards next season's targets; None where none stands.
+
+    Parameters
+    ----------
+    jars : pandas.DataFrame
+        Table of :func:`jars_to_put_up`.
+    """
+    mine = jars[jars["stock"] >= 0.5]
+    if mine.empty:
+        return None
+    counts = [f"{row.label} {row.left:.0f} of {row.stock:.0f} jars" for row in mine.itertuples()]
+    said = (
+        f"What stands on the shelf counts as far as it is left and still good on "
+        f"{spoken(mine['end'].iloc[0])}: {', '.join(counts)}."
+    )
+    unknown = mine.loc[~mine["paced"].astype(bool), "label"].astype(str)
+    if len(unknown):
+        said += (
+            " Where the pantry book does not show how fast it is eaten "
+            f"({', '.join(unknown)}), a year's target is taken to last a year."
+        )
+    return said
 
 
 def kitchen_year(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -19,6 +19,7 @@ from harvestcast.kitchen.demand import fresh_use, season_end, targets
 from harvestcast.kitchen.factors import learned_factors
 from harvestcast.kitchen.ledger import pantry_book, shelf
 from harvestcast.kitchen.options import weekly_options
+from harvestcast.records.dates import spoken
 from harvestcast.season.household_year import kitchen_year
 from harvestcast.season.kitchen_year import KitchenYear, run_year
 from harvestcast.season.seasons import Unit, season_span
@@ -147,7 +148,7 @@ def kitchen_lessons(
                 f"{mass_words(float(over['over_kg'].sum()), measure)} in all; the worst began on "
                 f"{worst['start']:%d %B} ({mass_words(float(worst['over_kg']), measure)})"
             )
-        rows.append(("over_capacity", "all crops", "weeks", 0.0, float(len(over)), says))
+        rows.append(("over_capacity", "all crops", "weeks", 0.0, float(len(over)), pd.NaT, says))
     return check_frame(pd.DataFrame(rows, columns=LESSONS.names), LESSONS)
 
 
@@ -155,7 +156,7 @@ def _weeks(number: int) -> str:
     return "1 week" if number == 1 else f"{number} weeks"
 
 
-Row = tuple[str, str, str, float, float, str]
+Row = tuple[str, str, str, float, float, Any, str]
 
 
 def _batches(season: Garden, end: pd.Timestamp) -> list[Row]:
@@ -181,10 +182,10 @@ def _batches(season: Garden, end: pd.Timestamp) -> list[Row]:
         (expected, got), label = sums[name, kind].tolist(), product(name).label
         if kind == "jars":
             says = f"{label}: {got:.0f} jars filled where the handbook promised {expected:.0f}"
-            rows.append(("jars", label, "jars", expected, got, says))
+            rows.append(("jars", label, "jars", expected, got, pd.NaT, says))
         else:
             says = f"{label}: {got:.1f} hours where {expected:.1f} were planned"
-            rows.append(("hours", label, "h", expected, got, says))
+            rows.append(("hours", label, "h", expected, got, pd.NaT, says))
     return rows
 
 
@@ -204,8 +205,11 @@ def _targets(garden: Garden, season: Garden, end: pd.Timestamp) -> list[Row]:
             product(key).label,
         )
         met = "met" if have >= target - 0.5 else f"{target - have:.0f} short"
-        says = f"{label}: {have:.0f} of {target:.0f} on the shelf ({new:.0f} put up), {met}"
-        rows.append(("target", label, "jars", target, have, says))
+        says = (
+            f"{label}: {have:.0f} of {target:.0f} on the shelf on {spoken(day)} "
+            f"({new:.0f} put up), {met}"
+        )
+        rows.append(("target", label, "jars", target, have, day, says))
     return rows
 
 
@@ -270,5 +274,5 @@ def _unused(garden: Garden, season: Garden, units: Sequence[Unit], end: pd.Times
                 f"{mass_words(total, garden.household.units)} had no use on record: more than the "
                 "household eats at most, gives away and put up"
             )
-            rows.append(("spoiled", crop, "kg", 0.0, lost, says))
+            rows.append(("spoiled", crop, "kg", 0.0, lost, pd.NaT, says))
     return rows

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -12,25 +12,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from harvestcast.errors import InputError, Problem
 from harvestcast.season import plan_tables as tables
 from harvestcast.season.bed_shortage import comments, shortage_lines
-from harvestcast.season.beds_programme import Choices, Goals
 from harvestcast.season.binding import binding_limits
-from harvestcast.season.curves import Learned, learn
-from harvestcast.season.futures import SeasonFutures, laid_over, season_futures
-from harvestcast.season.goals import (
-    fresh_targets,
-    fresh_weeks,
-    is_stored,
-    most_of_use,
-    rule_of_thumb,
-)
-from harvestcast.season.household_year import jars_to_put_up, keep_weeks_of, kitchen_year
-from harvestcast.season.kitchen_year import KitchenYear
-from harvestcast.season.plan_words import bed_words, plan_text
+from harvestcast.season.goals import rule_of_thumb
+from harvestcast.season.plan_case import Case, case_of
+from harvestcast.season.plan_words import plan_text
 from harvestcast.season.planning import Layout, crop_reliability, lay_out, scale_to
-from harvestcast.season.planting_options import PlantingOption, planting_options
 from harvestcast.season.search import outcome, search
 
 if TYPE_CHECKING:
@@ -40,8 +28,6 @@ Array = NDArray[np.float64]
 
 TRIALS, FRESH_FUTURES = 300, 600
 """Futures on which whole plants are searched for, and on which the result is counted."""
-BED_PRICE, PLANTING_PRICE = 1.0, 0.5
-"""Points for a square metre of bed, and for each further variety or date that is planted."""
 RAISED_PROBABILITY = 0.95
 MARGIN = 0.015
 """Added to the probability in the search, because a search ends where its own futures only just
@@ -78,6 +64,8 @@ class PlantingPlan:
     shortage : tuple of str
         Where the beds are too small for every target: what is missing and what would mend it
         (these lines stand in ``text`` too).
+    shelf : str or None
+        How much of today's shelf counts towards the targets (it stands in ``text`` too).
     """
 
     year: int
@@ -93,6 +81,7 @@ class PlantingPlan:
     solve: Mapping[str, Any]
     text: tuple[str, ...]
     shortage: tuple[str, ...] = ()
+    shelf: str | None = None
 
     def __getattribute__(self, name: str) -> Any:
         # Frames leave as copies, so that nobody can change a plan behind another's back.
@@ -158,7 +147,7 @@ def plan_next_season(
     Raises
     ------
     InputError
-        Where there is nothing to plan for: no plantings, no targets.
+        Where there is nothing to plan for (no plantings, no targets), or the year is past.
     ValueError
         Where an argument is out of range.
     PlanError
@@ -169,7 +158,16 @@ def plan_next_season(
     if futures < 10 or sowings < 1:
         raise ValueError("futures: at least 10; sowings: at least 1")
     began = time.perf_counter()
-    case = _case(garden, year, probability, futures, seed, sowings, limits, bed_area_m2)
+    case = case_of(
+        garden,
+        year=year,
+        probability=probability,
+        draws=(futures, TRIALS, FRESH_FUTURES),
+        seed=seed,
+        sowings=sowings,
+        limits=limits,
+        bed_area_m2=bed_area_m2,
+    )
     done = lay_out(
         case.plan.per_plant,
         case.trial.per_plant,
@@ -252,139 +250,18 @@ def plan_next_season(
             reached=done.reached,
             binds=binds,
             short=short,
+            begun=case.begun,
+            shelf=case.shelf,
             beds=case.beds,
-            no_way=case.no_way,
+            left_out=case.left_out,
             units=units,
         ),
         shortage=tuple(short),
+        shelf=case.shelf,
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Case:
-    """Everything a plan is made from."""
-
-    options: tuple[PlantingOption, ...]
-    kitchen: KitchenYear
-    choices: Choices
-    goals: Goals
-    plan: SeasonFutures
-    trial: SeasonFutures
-    fresh: SeasonFutures
-    learned: Learned
-    beds: str
-    no_way: tuple[str, ...]
-
-
-def _case(
-    garden: Garden,
-    year: int,
-    probability: float,
-    futures: int,
-    seed: int,
-    sowings: int,
-    limits: Mapping[str, float] | None,
-    bed_area_m2: float | None,
-) -> _Case:
-    jars = jars_to_put_up(garden, year)
-    wanted = {str(crop) for crop in jars["crop"]} - {"meat"}
-    if garden.plantings.empty and garden.picks.empty:
-        # A first season is planned for the crops that garden.toml names.
-        wanted |= set(garden.household.crops)
-    options = planting_options(garden, year=year, crops=wanted, sowings=sowings, limits=limits)
-    if not options:
-        raise InputError(
-            [
-                Problem(
-                    file="garden.toml",
-                    column="targets",
-                    rule="there is nothing to plan for: no plantings, no targets and no crops",
-                    cure="Name products under [targets] or crops (a line such as "
-                    '[crops."cucumber"]), or enter plantings of this year.',
-                )
-            ]
-        )
-    learned = learn(garden, year)
-    draw = [futures, TRIALS, FRESH_FUTURES]
-    drawn = [
-        season_futures(garden, learned, options, year=year, draws=n, seed=seed * 1000 + k)
-        for k, n in enumerate(draw)
-    ]
-    weeks = drawn[0].weeks.union(drawn[1].weeks).union(drawn[2].weeks)
-    crops = tuple(sorted({option.crop for option in options}))
-    # What is dug once is eaten from store: the weeks go on until the last of it is used up.
-    longest = max(keep_weeks_of(garden, [c for c in crops if is_stored(c)]), default=0)
-    weeks = pd.date_range(weeks[0], weeks[-1] + pd.Timedelta(weeks=longest), freq="7D")
-    plan, trial, fresh = (laid_over(one, weeks) for one in drawn)
-    kitchen = kitchen_year(garden, crops, weeks, jars)
-    member = np.array([crops.index(option.crop) for option in options], dtype=np.int64)
-    kinds = sorted({(option.crop, option.variety) for option in options})
-    area = np.array([option.area_m2 for option in options])
-    choices = Choices(
-        crop=member,
-        area_m2=area,
-        stands=_stands(options, trial, year),
-        low=np.array([option.low for option in options]),
-        high=np.array([option.high for option in options]),
-        step=np.array([float(option.step) for option in options]),
-        bed_m2=float("inf"),
-        group=np.array([kinds.index((o.crop, o.variety)) for o in options], dtype=np.int64),
-        group_high=np.array(
-            [max(o.high for o in options if (o.crop, o.variety) == kind) for kind in kinds]
-        ),
-    )
-    now = (np.array([o.this_year for o in options]) * area) @ choices.stands
-    limit, beds = bed_words(garden.household, bed_area_m2, float(now.max()))
-    seen = fresh_weeks(trial.per_plant, member, len(crops))
-    fresh_kg, counted = fresh_targets(seen, crops, kitchen.eat, kitchen.keep_weeks)
-    goals = Goals(
-        probability=probability,
-        fresh_kg=fresh_kg,
-        fresh_weeks=counted,
-        bed_price=BED_PRICE,
-        glut_price=garden.household.choices.spoiled_kg,
-        planting_price=PLANTING_PRICE,
-    )
-    most = most_of_use(options, trial.per_plant, kitchen, goals, choices)
-    kinds_most = np.array([most[choices.group == g].max() for g in range(len(kinds))])
-    return _Case(
-        options=options,
-        kitchen=kitchen,
-        choices=replace(
-            choices,
-            bed_m2=limit,
-            high=np.minimum(choices.high, most),
-            group_high=np.minimum(choices.group_high, kinds_most),
-        ),
-        goals=goals,
-        plan=plan,
-        trial=trial,
-        fresh=fresh,
-        learned=learned,
-        beds=beds,
-        no_way=tuple(
-            str(row.label)
-            for row in jars.itertuples()
-            if row.product not in kitchen.products and row.crop != "meat"
-        ),
-    )
-
-
-def _stands(options: Sequence[PlantingOption], drawn: SeasonFutures, year: int) -> Array:
-    """Weeks of the year in which an option takes its bed: to the usual end of its harvest."""
-    stands = np.zeros((len(options), 53))
-    for place, option in enumerate(options):
-        first = (option.date - pd.Timestamp(year, 1, 1)).days
-        ends = drawn.last_pick[:, place]
-        ends = ends[np.isfinite(ends)]
-        last = float(np.quantile(ends, 0.75)) + 7 if len(ends) else first + 120.0
-        if option.standing:
-            first, last = 0, 364
-        stands[place, max(first, 0) // 7 : int(min(max(last, 0), 364)) // 7 + 1] = 1.0
-    return stands
-
-
-def _raised(case: _Case, done: Layout, probability: float) -> list[tuple[float, Array, Any]]:
+def _raised(case: Case, done: Layout, probability: float) -> list[tuple[float, Array, Any]]:
     """Plan again for a higher probability, where the plan reaches the one that was asked for."""
     if probability >= RAISED_PROBABILITY or not done.reached:
         return []

@@ -32,7 +32,7 @@ Array = NDArray[np.float64]
 def beds_table(
     options: Sequence[PlantingOption], plants: Array, drawn: SeasonFutures
 ) -> pd.DataFrame:
-    """Return what to plant (BEDS)."""
+    """Return what to plant, and what stands and is kept (BEDS)."""
     rows = []
     for place in np.flatnonzero(plants > 0).tolist():
         option = options[place]
@@ -40,8 +40,8 @@ def beds_table(
             {
                 "crop": option.crop,
                 "variety": option.variety,
-                "how": option.how,
-                "date": option.date,
+                "how": "stands" if option.standing else option.how,
+                "date": option.since if option.standing else option.date,
                 "plants": round(plants[place]),
                 "area_m2": plants[place] * option.area_m2,
                 "row_m": plants[place] * option.row_m,

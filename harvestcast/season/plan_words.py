@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from harvestcast.records.dates import spoken
 from harvestcast.records.household import Household
 from harvestcast.season.binding import binding_line
 from harvestcast.season.curves import Learned
@@ -17,7 +18,9 @@ from harvestcast.season.planting_options import PlantingOption
 from harvestcast.season.units import area_key, area_words, mass_words
 
 
-def bed_words(household: Household, asked: float | None, now: float) -> tuple[float, str]:
+def bed_words(
+    household: Household, asked: float | None, taken: Mapping[str, float]
+) -> tuple[float, str]:
     """Return the bed area there is, m2, and where the figure comes from.
 
     Parameters
@@ -26,8 +29,9 @@ def bed_words(household: Household, asked: float | None, now: float) -> tuple[fl
         Settings.
     asked : float or None
         Area asked for. [m2]
-    now : float
-        Most that this year's beds take at once; 0 where there are none. [m2]
+    taken : mapping of str to float
+        Most that the plantings of a season took at once, by their name in a sentence; 0 where
+        there are none. [m2]
     """
     if asked:
         return asked, f"Bed area: {area_words(asked, household.units)}, as asked for."
@@ -38,10 +42,11 @@ def bed_words(household: Household, asked: float | None, now: float) -> tuple[fl
             f"Bed area: {area_words(own, household.units)}, as in garden.toml "
             f"({area_key(household.units)}).",
         )
-    if now > 0:
-        return now, (
-            f"Bed area: {area_words(now, household.units)}. garden.toml gives none "
-            f"({area_key(household.units)}), so the plan may take as much as this year's plantings "
+    whose = max(taken, key=lambda name: taken[name], default="")
+    if taken and taken[whose] > 0:
+        return taken[whose], (
+            f"Bed area: {area_words(taken[whose], household.units)}. garden.toml gives none "
+            f"({area_key(household.units)}), so the plan may take as much as {whose} "
             "took at once; where their area was not written down it follows from plants and usual "
             "spacing."
         )
@@ -61,12 +66,14 @@ def plan_text(
     reached: bool,
     binds: Mapping[int, str],
     short: Sequence[str],
+    begun: str | None,
+    shelf: str | None,
     beds: str,
-    no_way: Sequence[str],
+    left_out: Sequence[str],
     units: str,
 ) -> tuple[str, ...]:
     """Return what to read beside the tables of a plan."""
-    lines = []
+    lines = [begun] if begun else []
     if not reached:
         lines.append(
             f"Not every target reaches {probability:.0%}; the list of targets says which and why."
@@ -75,6 +82,7 @@ def plan_text(
         lines.append(binding_line(binds, kitchen.target_labels))
     lines += [
         *short,
+        *([shelf] if shelf else []),
         f"Reliability and glut are counted on {len(fresh.per_plant)} futures that the plan "
         "has not seen, by a rule that decides each week without knowing the next. A fresh target "
         f"is met where at least {FRESH_SHARE:.0%} of the appetite is eaten over the weeks in which "
@@ -98,16 +106,34 @@ def plan_text(
             f"possible seasons a plant brings {_almanac_range(guessed, options, fresh, units)}. "
             "One season's log will narrow this down."
         )
-    if learned.fit is not None and not learned.whole:
-        lines.append("No season is logged to its end yet: yields rest on an unfinished season.")
-    if no_way:
-        lines.append(
-            "Left out, because this household has no tested way of putting it up: "
-            + ", ".join(no_way)
-            + "."
-        )
+    lines += _learned_lines(learned)
+    lines.extend(left_out)
     lines.extend(fresh.notices)
     return tuple(lines)
+
+
+def _learned_lines(learned: Learned) -> list[str]:
+    """Say which seasons yields rest on, where not all of the log is of whole seasons."""
+    if learned.fit is None:
+        return []
+    if not learned.whole:
+        return ["No season is logged to its end yet: yields rest on an unfinished season."]
+    lines = []
+    if learned.unfinished:
+        rests = [f"{year} (last pick {spoken(last)})" for year, last in learned.ends.items()]
+        left = " and ".join(str(year) for year in learned.unfinished)
+        lines.append(
+            f"Yields rest on the season{'s' if len(rests) > 1 else ''} of {' and '.join(rests)}; "
+            f"{left} is not over yet and is left out."
+        )
+    early = [spoken(day) for day in learned.broken_off]
+    if early:
+        lines.append(
+            f"No pick of the season is written down after {' and '.join(early)}; the plan takes "
+            "it that nothing more was picked. Where that is not so, yields come out too low: enter "
+            "the picks that are missing."
+        )
+    return lines
 
 
 def _almanac_range(

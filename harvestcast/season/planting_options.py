@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from harvestcast.growth.almanac import CropFacts, crop_facts
 from harvestcast.records.household import Household
+from harvestcast.season.grown_lately import AUTUMN_DAYS, latest_plantings
 from harvestcast.season.pace import least_days
 from harvestcast.season.seasons import UNNAMED, sizes
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
+
+Array = NDArray[np.float64]
 
 # Days from the last spring frost to planting, where the log gives no date: tender crops sown or
 # set out after it, hardy ones before it. Common practice, no source.
@@ -39,7 +43,7 @@ class PlantingOption:
     crop, variety, how : str
         As in the plantings.
     date : Timestamp
-        Day of sowing or setting out; of old perennials 1 January.
+        Day of sowing or setting out; 1 January of what stands already.
     area_m2, row_m : float
         Of one plant. [m2, m]
     step : int
@@ -48,8 +52,9 @@ class PlantingOption:
         Fewest and most plants; both the present number where it stands already.
     this_year : float
         Plants of this year's layout on this date.
-    standing : bool
-        Whether it stands already (perennials).
+    since : Timestamp or None
+        Of perennials that stand already the day they were planted, NaT where it was not written
+        down; None for all else.
     basis : str
         What its yield rests on.
     """
@@ -64,8 +69,13 @@ class PlantingOption:
     low: float
     high: float
     this_year: float
-    standing: bool
+    since: pd.Timestamp | None
     basis: str
+
+    @property
+    def standing(self) -> bool:
+        """Whether it stands already (perennials)."""
+        return self.since is not None
 
 
 def planting_options(
@@ -112,23 +122,6 @@ def planting_options(
     return tuple(sorted(found, key=lambda one: (one.crop, one.variety, one.date)))
 
 
-def latest_plantings(garden: Garden, year: int) -> pd.DataFrame:
-    """Return this year's layout: plantings of the last season before ``year``, and perennials."""
-    rows = garden.plantings
-    rows = rows[rows["date"].isna() | (rows["date"] < pd.Timestamp(year, 1, 1))]
-    perennial = np.array(
-        [crop_facts(str(crop), garden.household).perennial for crop in rows["crop"]], dtype=bool
-    )
-    standing = rows["removed"].isna()
-    dated = rows["date"].dropna()
-    if not len(dated):
-        return rows[standing & perennial]
-    # Garlic and the like are planted in autumn for the next season: they belong to the later one.
-    season = (dated + pd.Timedelta(days=92)).dt.year.max()
-    shifted = (rows["date"] + pd.Timedelta(days=92)).dt.year
-    return rows[(perennial & standing) | (~perennial & (shifted == season).fillna(False))]
-
-
 def _of_variety(
     facts: CropFacts,
     variety: str,
@@ -148,31 +141,51 @@ def _of_variety(
         number = plants if np.isfinite(plants) else 1.0
         return [
             _option(facts, variety, how, pd.Timestamp(year, 1, 1), per_area, per_row,
-                    (number, number), number, True, basis)
+                    (number, number), number, basis, since=rows["date"].min())
         ]  # fmt: skip
     planted: dict[pd.Timestamp, float] = {}
     if rows["date"].isna().all():
         return _from_almanac(facts, year, sowings, high, basis, household, variety=variety)
-    latest = int(rows["date"].dt.year.max())
     for place, date in enumerate(rows["date"]):
         number = sizes(rows.iloc[[place]], facts)["plants"]
         if not isinstance(date, pd.Timestamp) or not number > 0:
             continue
-        day = _same_day(date, year, latest)
+        day = _same_day(date, year, int(rows["season"].iloc[place]))
         planted[day] = planted.get(day, 0.0) + number
     if not planted:
         return _from_almanac(facts, year, sowings, high, basis, household, variety=variety)
     dates = _dates(sorted(planted), facts, sowings, how, household)
     return [
         _option(facts, variety, how, day, per_area, per_row, (0.0, high),
-                planted.get(day, 0.0), False, basis)
+                planted.get(day, 0.0) if rows["now"].all() else 0.0, basis)
         for day in dates
     ]  # fmt: skip
 
 
-def _same_day(day: pd.Timestamp, year: int, latest: int) -> pd.Timestamp:
+def planted_in(garden: Garden, options: Sequence[PlantingOption], season: int) -> Array:
+    """Return the plants that a past season had of each option, shape (options,).
+
+    Every planting counts on the date of its variety that is nearest in the year; what stands
+    counts as it stands.
+    """
+    plants = np.array([one.this_year if one.standing else 0.0 for one in options])
+    rows = garden.plantings
+    mine = rows[(rows["date"] + pd.Timedelta(days=AUTUMN_DAYS)).dt.year == season]
+    for place, (crop, variety, date) in enumerate(
+        zip(mine["crop"], mine["variety"], mine["date"], strict=True)
+    ):
+        here = [i for i, one in enumerate(options) if (one.crop, one.variety) == (crop, variety)]
+        number = sizes(mine.iloc[[place]], crop_facts(str(crop), garden.household))["plants"]
+        if not here or options[here[0]].standing or not number > 0:
+            continue
+        day = date.day_of_year
+        plants[min(here, key=lambda i: abs(options[i].date.day_of_year - day))] += number
+    return plants
+
+
+def _same_day(day: pd.Timestamp, year: int, season: int) -> pd.Timestamp:
     """Move a planting to the coming season; one made in the autumn before stays in autumn."""
-    return day + pd.DateOffset(years=year - latest)
+    return day + pd.DateOffset(years=year - season)
 
 
 def _dates(
@@ -224,7 +237,7 @@ def _from_almanac(
         return []
     return [
         _option(facts, variety, how, day, facts.spacing_m2, 1 / facts.plants_per_m_row,
-                (0.0, high), 0.0, False, basis)
+                (0.0, high), 0.0, basis)
         for day in _dates([first], facts, sowings, how, household)
     ]  # fmt: skip
 
@@ -238,8 +251,8 @@ def _option(
     row: float,
     limits: tuple[float, float],
     this_year: float,
-    standing: bool,
     basis: str,
+    since: pd.Timestamp | None = None,
 ) -> PlantingOption:
     area = area if area > 0 else facts.spacing_m2
     return PlantingOption(
@@ -249,11 +262,11 @@ def _option(
         date=date,
         area_m2=area,
         row_m=row,
-        step=1 if standing else max(1, round(STEP_M2 / area)),
+        step=1 if since is not None else max(1, round(STEP_M2 / area)),
         low=limits[0],
         high=limits[1],
         this_year=this_year,
-        standing=standing,
+        since=since,
         basis=basis,
     )
 

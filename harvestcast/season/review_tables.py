@@ -170,6 +170,7 @@ def wide_table(
                 "plantings": len(mine),
                 "mass_kg": sum(float(unit.mass.sum()) for unit in mine),
                 "count": sum(_count(unit) for unit in mine),
+                "counted_from": min(unit.counted_from for unit in mine),
                 "how_sure": _how_sure(variety, mine),
             }
             found = by_key.get((crop.crop, variety))
@@ -195,7 +196,10 @@ def _how_sure(variety: str, units: Sequence[Unit]) -> str:
             "one plant: its interval spans what another plant of the variety may do; "
             "one plant does not show what the variety is worth"
         )
-    where = "one planting" if len(units) == 1 else f"{len(units)} plantings"
+    number = sum(max(unit.plantings, 1) for unit in units)
+    where = "one planting" if number == 1 else f"{number} plantings"
+    if number > len(units):
+        where += "; which picks came from which was not written down"
     few = "; few plants: the interval is wide" if plants <= 3 else ""
     return f"{plants:.0f} plants in {where}{few}"
 

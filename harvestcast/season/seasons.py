@@ -46,6 +46,12 @@ class Unit:
         First planting; NaT where unknown.
     set_out : bool
         Whether it was set out (else sown).
+    plantings : int
+        Plantings written down that it is made of: several where the picks do not say which of
+        them they came from; 0 where none is.
+    counted_from : Timestamp
+        Day from which heat and days to the first pick count: the planting, or the beginning of the
+        season of what stood before it.
     plants, row_m, area_m2 : float
         Size; NaN where unknown.
     first_day : Timestamp
@@ -84,6 +90,8 @@ class Unit:
     year: int
     planted: pd.Timestamp
     set_out: bool
+    plantings: int
+    counted_from: pd.Timestamp
     plants: float
     row_m: float
     area_m2: float
@@ -268,6 +276,8 @@ def _unit(
         year=year,
         planted=pd.Timestamp(planted) if known else pd.NaT,  # type: ignore[arg-type]
         set_out=bool(len(plantings) and (plantings["how"] == "set_out").mean() >= 0.5),
+        plantings=len(plantings),
+        counted_from=zero,
         plants=filled["plants"],
         row_m=filled["row_m"],
         area_m2=filled["area_m2"],

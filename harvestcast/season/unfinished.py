@@ -30,9 +30,10 @@ EARLY_KNOWN: frozenset[str] = frozenset({"first_pick_days", "first_pick_dd", "pi
 def unfinished_since(garden: Garden, year: int) -> pd.Timestamp | None:
     """Return the last day of the log where the season is not over by then; else None.
 
-    A season is over once the log reaches :data:`WHOLE_AFTER_DAYS` or the first frost, once all that
-    was planted in it is removed, or once the weather record shows that the garden's autumn went by
-    without a pick (:data:`DONE_AFTER_DAYS`).
+    A season is over once the log reaches :data:`WHOLE_AFTER_DAYS` or the first frost or goes on in
+    a later season, once all that was planted in it is removed, or once the weather record shows
+    that the garden's autumn went by without a pick (:data:`DONE_AFTER_DAYS`). The one rule for what
+    is said of a season and for what next season's plan learns from.
     """
     last = garden.last_day
     start, end = season_span(garden, year)

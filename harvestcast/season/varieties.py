@@ -71,6 +71,9 @@ class VarietyReview:
         What the season taught the kitchen (LESSONS), weeks beyond capacity (OVER_CAPACITY).
     text : tuple of str
         What to read first: what the figures are, and what the log cannot tell.
+    no_verdict : tuple of str
+        Crops that may still bear after the last day of an unfinished season: their chances of being
+        best are those of the picks so far.
     """
 
     year: int
@@ -89,6 +92,7 @@ class VarietyReview:
     kitchen_lessons: pd.DataFrame
     over_capacity: pd.DataFrame
     text: tuple[str, ...]
+    no_verdict: tuple[str, ...] = ()
 
     def __getattribute__(self, name: str) -> Any:
         # Frames leave as copies, so that nobody can change a review behind another's back.
@@ -197,6 +201,11 @@ def compare_varieties(
             *_text(year, by_crop, told, open_since),
             said,
             *([pooled_line] if pooled_line else []),
+        ),
+        no_verdict=tuple(
+            crop
+            for crop, mine in by_crop.items()
+            if open_since is not None and still_bearing(mine, open_since)
         ),
     )
 

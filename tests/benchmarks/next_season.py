@@ -27,6 +27,7 @@ from harvestcast.season import next_season as module
 from harvestcast.season import planning as planning_steps
 from harvestcast.season.goals import rule_of_thumb
 from harvestcast.season.kitchen_year import run_year
+from harvestcast.season.plan_case import Case, case_of
 from harvestcast.season.planning import lay_out
 from harvestcast.season.search import outcome
 from tests.benchmarks.season import seeds
@@ -80,7 +81,16 @@ def promise(which: list[int], bed_m2: float = KITCHEN["bed_area_m2"]) -> None:  
         began = time.perf_counter()
         case = repeated_season(seed, crops=USUAL_CROPS, varieties=2, copies=1,
                                **{**KITCHEN, "bed_area_m2": bed_m2})  # fmt: skip
-        made = module._case(case.garden, YEAR + 1, PROMISED, 50, 1, 3, None, None)
+        made = case_of(
+            case.garden,
+            year=YEAR + 1,
+            probability=PROMISED,
+            draws=(50, module.TRIALS, module.FRESH_FUTURES),
+            seed=1,
+            sowings=3,
+            limits=None,
+            bed_area_m2=None,
+        )
         kitchen, goals = made.kitchen, made.goals
         done = lay_out(made.plan.per_plant, made.trial.per_plant, kitchen, made.choices, goals,
                        margin=module.MARGIN)  # fmt: skip
@@ -156,7 +166,7 @@ def promise(which: list[int], bed_m2: float = KITCHEN["bed_area_m2"]) -> None:  
         print(f"less glut than {name}: in {better} of {len(wide)} gardens")
 
 
-def _without(plants: np.ndarray, made: module._Case) -> int:
+def _without(plants: np.ndarray, made: Case) -> int:
     """Return how many crops with a target have no bed."""
     planted = np.bincount(made.choices.crop, weights=plants, minlength=len(made.kitchen.crops)) > 0
     return int((~planted & (made.goals.fresh_kg > 0)).sum())

@@ -2,6 +2,7 @@
 
 import inspect
 import io
+import itertools
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
 from itertools import pairwise
@@ -274,3 +275,26 @@ def test_a_figure_is_drawn_at_phone_width(cases: Drawn) -> None:
         scale = 343 / (96 * drawn.get_figwidth())
         sizes = [text.get_fontsize() for text in ax.findobj(Text) if text.get_text()]
         assert min(sizes) * 96 / 72 * scale >= 9
+
+
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_months_below_the_calendar_do_not_run_into_each_other(units: str) -> None:
+    long = pd.concat([_beds()] * 4, ignore_index=True)
+    long["variety"] = "Grandmother Ludmilla's Best"
+    long["date"] = [pd.Timestamp(2027, month, 3) for month in (1, 3, 4, 5, 6, 7, 8, 9)]
+    long.loc[0, ["first_pick", "last_pick"]] = [
+        pd.Timestamp("2027-10-01"),
+        pd.Timestamp("2027-12-20"),
+    ]
+    long.loc[1, ["how", "date"]] = ["stands", pd.Timestamp("2021-04-10")]
+    for beds in (_beds(), long):
+        ax = figures.sowing_calendar(beds, units=units, title="When")  # type: ignore[arg-type]
+        figures.to_png(ax)
+        drawn = ax.get_figure(root=True)
+        assert drawn is not None
+        labels = [label for label in ax.get_xticklabels() if label.get_text()]
+        assert len(labels) >= 2
+        boxes = [label.get_window_extent() for label in labels]
+        assert all(a.x1 + 3 < b.x0 for a, b in itertools.pairwise(boxes))
+        # What stands since years does not stretch the axis back to its planting.
+        assert ax.get_xlim()[0] > np.datetime64("2026-12-01", "D").astype(float)

@@ -6,14 +6,24 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
 import pytest
 
 import harvestcast as hc
 from harvestcast.frames.season_tables import MEASURES
-from harvestcast.report import measures, next_page, next_try, season_kitchen, season_page
+from harvestcast.report import (
+    figures,
+    measures,
+    next_page,
+    next_try,
+    next_words,
+    season_kitchen,
+    season_page,
+)
 from harvestcast.report.notebook import write_report
 from harvestcast.report.page import Piece
 from harvestcast.season.review_tables import APART
+from harvestcast.season.units import area_words
 
 SEASON_PARTS = (
     season_page.head,
@@ -93,7 +103,7 @@ def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_seaso
     assert set(one) == {
         "kind", "place", "units", "year", "draws", "seed", "report", "text", "varieties",
         "measures", "best", "told_apart", "average_year", "all_seasons", "kitchen_lessons",
-        "over_capacity",
+        "over_capacity", "no_verdict",
     }  # fmt: skip
     two = next_page.summary(next_season)
     assert set(two) == {
@@ -167,3 +177,45 @@ def test_another_measure_ranks_where_it_is_asked_for(season_end: season_page.Sea
     assert "Ranked by: To first pick" in said and "<img" in said
     with pytest.raises(ValueError, match="there is no measure"):
         season_page.by_measure(season_end, "taste")
+
+
+def _with_one_standing(season: next_page.NextSeason) -> next_page.NextSeason:
+    beds = season.plan.beds
+    beds.loc[0, ["how", "date"]] = ["stands", pd.Timestamp("2021-04-10")]
+    return replace(season, plan=replace(season.plan, beds=beds))
+
+
+def test_what_stands_is_not_told_to_be_planted(next_season: next_page.NextSeason) -> None:
+    stands = _with_one_standing(next_season)
+    row = stands.plan.beds.iloc[0]
+    plant = f"{row['plants']} {row['crop']}, {row['variety']}"
+    ahead = next_page.terminal(stands)
+    assert f"Stays where it stands\n  {plant}\n" in ahead
+    assert f": set out {plant}" not in ahead and f": sow {plant}" not in ahead
+    said = dict(next_words.brief(stands))
+    assert said["Stays"].startswith(f"{row['plants']} {row['crop']}")
+    assert str(row["variety"]) not in said["First"]
+    html = _text(next_page.beds(stands).html)
+    assert f"stays where it stands: {plant}" in html and "2021" not in html
+    assert next_page.summary(stands)["beds"][0]["how"] == "stands"
+    title = {"units": "us", "title": "What goes in when"}
+    alt = figures.sowing_calendar_alt(stands.plan.beds, **title)  # type: ignore[arg-type]
+    assert f"{row['plants']} stay where they stand" in alt
+
+
+def test_the_bed_is_said_at_once_and_never_above_its_limit(
+    next_season: next_page.NextSeason,
+) -> None:
+    said = dict(next_words.brief(next_season))["Bed"]
+    area = float(next_season.plan.compared["area_m2"].iloc[0])
+    assert said == f"{area_words(area, next_season.units)} are taken at once at most."
+    assert "Bed at once" in next_page.compared(next_season).html
+
+
+def test_scripts_read_the_words_of_the_terminal(next_season: next_page.NextSeason) -> None:
+    ahead, told = next_page.terminal(next_season), next_page.summary(next_season)
+    for line in told["text"]:
+        assert line in ahead
+    assert not any("futures" in line or "What binds" in line for line in told["text"])
+    for row in told["reliability"]:
+        assert row["comment"] is None or f"; {row['comment']}" in ahead

@@ -83,7 +83,13 @@ def test_hours_and_targets_are_those_of_the_book() -> None:
     # The log ends on 7 September (last pick) or with the book: six jars stand there then.
     assert table.loc["target", "expected"] == 10
     assert table.loc["target", "happened"] == 6
-    assert "6 of 10 on the shelf (7 put up), 4 short" in table.loc["target", "says"]
+    said = "6 of 10 on the shelf on 20 September 2026 (7 put up), 4 short"
+    assert said in table.loc["target", "says"]
+    # What is eaten between the first frost and the year's end is no part of it: the day is said.
+    later = [*rows, ("2026-12-24", "frozen tomatoes", None, -2, float("nan"), float("nan"))]
+    target = _lessons(_home(8.0, later)).loc["target"]
+    assert target["happened"] == 6 and target["day"] == pd.Timestamp("2026-10-10")
+    assert "on the shelf on 10 October 2026" in target["says"]
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])

@@ -9,13 +9,18 @@ import pandas as pd
 import pytest
 
 from harvestcast.errors import ElevationError, InputError
-from harvestcast.frames import PICKS, PLANTINGS, check_frame
+from harvestcast.frames import PANTRY, PICKS, PLANTINGS, check_frame
 from harvestcast.frames import season_tables as specs
 from harvestcast.records.garden import Garden, open_garden
 from harvestcast.records.household import WEEKDAYS
 from harvestcast.season import next_season as module
 from harvestcast.season.goals import fresh_weeks
-from harvestcast.season.household_year import jars_to_put_up, kitchen_year, usable_share
+from harvestcast.season.household_year import (
+    jars_to_put_up,
+    kitchen_year,
+    shelf_line,
+    usable_share,
+)
 from harvestcast.season.next_season import PlantingPlan, plan_next_season
 from harvestcast.season.planting_options import planting_options
 from tests.season.gardens import bell, garden, picks, plantings, tomatoes
@@ -194,6 +199,31 @@ def test_jars_of_next_season_are_a_years_target_less_what_is_left(sample_folder:
     for key, wanted in target.items():
         # Two years on, nothing of today's shelf is left: the whole target.
         assert jars.loc[key, "need"] == pytest.approx(wanted)
+
+
+def test_of_the_shelf_only_what_is_left_and_still_good_counts() -> None:
+    book = pd.DataFrame(
+        {
+            "date": pd.to_datetime(["2025-08-10", "2026-08-01", "2026-08-20"]),
+            "product": ["dill pickles", "frozen tomatoes", "dill pickles"],
+            "change": [18.0, 12.0, -1.0],
+            "produce_kg": np.nan, "hours": np.nan, "jar": ["pint", None, "pint"],
+            "note": None, "file": "pantry.csv", "line": np.nan,
+        }
+    )  # fmt: skip
+    home = replace(
+        tomatoes(targets={"frozen tomatoes": 20, "dill pickles": 20}, units="metric"),
+        pantry=check_frame(book, PANTRY),
+    )
+    jars = jars_to_put_up(home, 2027).set_index("product")
+    # Eaten slowly, but a year after the pickles were put up they are past their best.
+    assert jars.loc["dill_pickles", ["stock", "left", "need"]].tolist() == [17.0, 0.0, 20.0]
+    assert jars.loc["dill_pickles", "paced"] and not jars.loc["frozen_tomatoes", "paced"]
+    said = shelf_line(jars.reset_index())
+    assert said is not None
+    assert "good on 10 October 2027: dill pickles 0 of 17 jars, frozen tomatoes" in said
+    assert "(frozen tomatoes), a year's target is taken to last a year" in said
+    assert shelf_line(jars_to_put_up(tomatoes(targets={"dill pickles": 5}), 2027)) is None
 
 
 def test_the_kitchens_year_has_the_households_own_figures(sample_folder: Path) -> None:

@@ -9,8 +9,10 @@ import pytest
 
 from harvestcast.records.garden import Garden
 from harvestcast.report import season_page
+from harvestcast.report.season_page import season_of, terminal, variety_tables
+from harvestcast.report.season_words import since_of_crop
 from harvestcast.season.varieties import VarietyReview, compare_varieties
-from tests.season.gardens import bell, garden, picks, plantings
+from tests.season.gardens import bell, garden, picks, plantings, tomatoes
 
 
 def _loose() -> Garden:
@@ -160,3 +162,52 @@ def test_half_a_season_does_not_pull_down_the_mean_over_seasons() -> None:
     over = [*rows[:-2], ("2025-10-12", "cucumber", "A", 0.1)]
     whole = compare_varieties(garden(planted, picks(over)), year=2025, draws=200)
     assert whole.pooled.query("measure == 'kg_per_plant'")["plantings"].iloc[0] == 2
+
+
+def test_three_sowings_rest_on_three_plantings() -> None:
+    sown = [("a", "2026-04-10"), ("b", "2026-05-05"), ("c", "2026-07-20")]
+    planted = plantings([("lettuce", "Crisp Ada", bed, day, "sown", 40) for bed, day in sown])
+    rows = [(day, "lettuce", "Crisp Ada", kg) for day, kg in bell("2026-06-01", 120, 20.0)]
+    review = compare_varieties(garden(planted, picks(rows)), year=2026, draws=100)
+    assert review.table["how_sure"].tolist() == [
+        "120 plants in 3 plantings; which picks came from which was not written down"
+    ]
+    # Where the picks name their bed, the log tells the plantings apart.
+    beds = [("a", "2026-06-01"), ("b", "2026-07-01"), ("c", "2026-08-20")]
+    rows = [(day, "lettuce", "Crisp Ada", kg, float("nan"), "good", bed) for bed, start in beds
+            for day, kg in bell(start, 30, 6.0)]  # fmt: skip
+    told = compare_varieties(garden(planted, picks(rows)), year=2026, draws=100)
+    assert told.table["how_sure"].tolist() == ["120 plants in 3 plantings"]
+
+
+def test_what_stands_is_counted_from_the_new_year_and_says_so() -> None:
+    planted = plantings([("raspberry", "Hedgewife", "f", "2022-04-15", "set_out", 12),
+                         ("snap bean", "Lean Piet", "c", "2026-05-16", "sown", 60)])  # fmt: skip
+    rows = [(day, "raspberry", "Hedgewife", kg) for day, kg in bell("2026-07-01", 25, 9.0)]
+    rows += [(day, "snap bean", "Lean Piet", kg) for day, kg in bell("2026-07-14", 40, 9.0)]
+    review = compare_varieties(garden(planted, picks(rows)), year=2026, draws=100)
+    since = review.table.set_index("crop")["counted_from"]
+    assert since["raspberry"] == pd.Timestamp("2026-01-01")
+    assert since["snap bean"] == pd.Timestamp("2026-05-16")
+    shown = season_of(garden(planted, picks(rows), units="metric"), review)
+    assert since_of_crop(review, "raspberry", "metric") == "1 Jan"
+    assert since_of_crop(review, "snap bean", "metric") == "planting"
+    html = variety_tables(shown).html
+    berries, beans = html.split("Snap bean", 1)
+    assert berries.count("from 1 Jan") == 2  # days and heat to the first pick
+    assert "from 1 Jan" not in beans
+
+
+def test_chances_of_an_unfinished_season_are_those_so_far() -> None:
+    case = tomatoes()
+    early = case.picks[case.picks["date"] <= "2026-08-10"].reset_index(drop=True)
+    seen = case.weather[case.weather["date"] <= "2026-08-10"].reset_index(drop=True)
+    open_ = replace(case, picks=early, weather=seen)
+    review = compare_varieties(open_, year=2026, draws=100)
+    assert review.no_verdict == ("tomato",)
+    said = terminal(season_of(open_, review))
+    assert "best so far with chance" in said and "; best with chance" not in said
+    assert "Best yield a plant so far" in variety_tables(season_of(open_, review)).html
+    whole = compare_varieties(case, year=2026, draws=100)
+    assert whole.no_verdict == ()
+    assert "; best with chance" in terminal(season_of(case, whole))

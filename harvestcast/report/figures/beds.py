@@ -132,7 +132,11 @@ def glut_weeks_alt(glut: pd.DataFrame, *, units: Units, title: str) -> str:
     return f"{wording.clean(title)}: {', '.join(said)}."
 
 
-@styled(4.2, 3.4)
+WIDTH, MONTH_PT = 4.2, 26.0
+"""Width of the calendar of plantings, inches, and room for the name of a month, points."""
+
+
+@styled(WIDTH, 3.4)
 def sowing_calendar(
     beds: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None
 ) -> Axes:
@@ -157,10 +161,10 @@ def sowing_calendar(
     assert ax is not None
     resize(ax, 1.4 + 0.28 * max(1, len(beds)))
     at = np.arange(len(beds))[::-1]
-    planted, first, last = (
-        beds[c].to_numpy("datetime64[D]").astype(float) for c in ("date", "first_pick", "last_pick")
-    )
-    unknown = np.array(beds[["first_pick", "last_pick"]].isna().any(axis=1))
+    # What stands already has no day of planting to show, only its picks.
+    dates = beds.assign(date=beds["date"].where(beds["how"] != "stands"))
+    planted, first, last = (_days(dates[c]) for c in ("date", "first_pick", "last_pick"))
+    unknown = np.isnan(first) | np.isnan(last)
     first[unknown], last[unknown] = np.nan, np.nan
     ax.hlines(at, planted, first, color=SLATE, linewidth=0.9, linestyle=(0, (2, 2)))
     ax.barh(
@@ -176,14 +180,17 @@ def sowing_calendar(
             )  # fmt: skip
     names = [f"{v} ({c})" for c, v in zip(beds["crop"], beds["variety"], strict=True)]
     named_rows(ax, at, names)
-    if len(beds):
-        months = pd.date_range(beds["date"].min(), periods=14, freq="MS")
-        ends = [d for d in (*planted, *last) if np.isfinite(d)]
-        shown = [m for m in months if float(np.datetime64(m, "D").astype(float)) < max(ends) + 5]
+    known = [day for day in (*planted, *first, *last) if np.isfinite(day)]
+    if known:
+        begins, ends = (pd.Timestamp(0) + pd.Timedelta(days=d) for d in (min(known), max(known)))
+        months = pd.date_range(begins, ends + pd.Timedelta(days=5), freq="MS")
+        # As many names of months as have room beside the longest name of a planting.
+        room = 72 * WIDTH - 30 - 5.6 * max(len(wording.clean(name)) for name in names)
+        step = int(np.ceil(len(months) / max(room // MONTH_PT, 2))) if len(months) else 1
         ax.set_xticks(
-            [float(np.datetime64(m, "D").astype(float)) for m in shown],
-            [wording.day(m, units, weekday=False).replace(" 1", "").removeprefix("1 ")
-             for m in shown],
+            _days(pd.Series(months)),
+            ["" if i % step else wording.day(m, units, weekday=False).strip(" 1")
+             for i, m in enumerate(months)],
         )  # fmt: skip
         ax.grid(axis="x", color=PALE, linewidth=0.8)
     ax.set_xlabel("first of the month")
@@ -191,13 +198,24 @@ def sowing_calendar(
     return ax
 
 
+def _days(dates: pd.Series) -> np.ndarray:
+    """Return days since 1970, NaN where unknown: not a time would be a number far off."""
+    days = (dates - pd.Timestamp(0)) / pd.Timedelta(days=1)
+    return np.array(days.to_numpy(float))
+
+
 def sowing_calendar_alt(beds: pd.DataFrame, *, units: Units, title: str) -> str:
     """Return the figure :func:`sowing_calendar` in words."""
     said = [
         f"{wording.clean(row['variety'])} ({wording.clean(row['crop'])}): {row['plants']} "
-        f"{'sown' if row['how'] == 'sown' else 'set out'} {wording.day(row['date'], units)}, "
-        f"picked from {wording.day(row['first_pick'], units)} to "
+        f"{_gone_in(row, units)}, picked from {wording.day(row['first_pick'], units)} to "
         f"{wording.day(row['last_pick'], units)}"
         for _, row in beds.iterrows()
     ]
     return f"{wording.clean(title)}. {'; '.join(said) if said else 'Nothing is planted'}."
+
+
+def _gone_in(row: pd.Series, units: Units) -> str:
+    if row["how"] == "stands":
+        return "stay where they stand"
+    return f"{'sown' if row['how'] == 'sown' else 'set out'} {wording.day(row['date'], units)}"

@@ -31,7 +31,12 @@ from harvestcast.report.wording import Units
 
 @styled(4.2, 3.3)
 def cumulative_heat(
-    curves: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None
+    curves: pd.DataFrame,
+    *,
+    units: Units,
+    title: str,
+    since: str = "planting",
+    ax: Axes | None = None,
 ) -> Axes:
     """Draw the yield so far of each variety of a crop against degree-days, with its band.
 
@@ -44,6 +49,8 @@ def cumulative_heat(
         Units of both axes.
     title : str
         Heading, plain text.
+    since : str
+        From when on degree-days count.
     ax : matplotlib.axes.Axes, optional
         Where to draw; left out: axes of their own.
 
@@ -72,7 +79,7 @@ def cumulative_heat(
         ax.plot(heat, picked, linewidth=0.7, color=look["color"], drawstyle="steps-post")
         handles.append(Line2D([], [], label=wording.clean(name), markerfacecolor="white", **look))
     ax.set_ylim(bottom=0)
-    ax.set_xlabel(f"degree-days since planting ({wording.heat_unit(units)})")
+    ax.set_xlabel(f"degree-days since {since} ({wording.heat_unit(units)})")
     ax.set_ylabel(f"{wording.mass_unit(units)} a plant so far")
     handles.append(Line2D([], [], color=SLATE, linewidth=0.7, label="as picked (thin steps)"))
     handles.append(Patch(facecolor=INK, alpha=0.12, label="9 in 10 (pale band)"))
@@ -94,7 +101,13 @@ def cumulative_heat_alt(curves: pd.DataFrame, *, units: Units, title: str) -> st
 
 @styled(4.2, 3.0)
 def ranking(
-    table: pd.DataFrame, *, units: Units, label: str, title: str, ax: Axes | None = None
+    table: pd.DataFrame,
+    *,
+    units: Units,
+    label: str,
+    title: str,
+    best: str = "best",
+    ax: Axes | None = None,
 ) -> Axes:
     """Draw one measure of every variety with its interval, best first as given.
 
@@ -109,6 +122,8 @@ def ranking(
         What is measured, with its unit.
     title : str
         Heading, plain text.
+    best : str
+        What the chances at the right are of.
     ax : matplotlib.axes.Axes, optional
         Where to draw; left out: axes of their own.
 
@@ -128,7 +143,7 @@ def ranking(
     )  # fmt: skip
     for y, share in zip(at, table["p_best"], strict=True):
         ax.text(1.02, y, wording.chance(share), transform=ax.get_yaxis_transform(), va="center")
-    ax.text(1.02, 1.0, "best", transform=ax.transAxes, va="bottom", color=SLATE)
+    ax.text(1.02, 1.0, best, transform=ax.transAxes, va="bottom", color=SLATE)
     named_rows(ax, at, table["variety"])
     ax.set_xlim(left=0)
     ax.grid(axis="x", color=PALE, linewidth=0.8)
@@ -137,11 +152,14 @@ def ranking(
     return ax
 
 
-def ranking_alt(table: pd.DataFrame, *, units: Units, label: str, title: str) -> str:
+def ranking_alt(
+    table: pd.DataFrame, *, units: Units, label: str, title: str, best: str = "best"
+) -> str:
     """Return the figure :func:`ranking` in words."""
     said = [
         f"{wording.clean(row['variety'])} {row['middle']:.3g} (nine times in ten "
-        f"{row['low']:.3g} to {row['high']:.3g}), best with chance {wording.chance(row['p_best'])}"
+        f"{row['low']:.3g} to {row['high']:.3g}), {best} with chance "
+        f"{wording.chance(row['p_best'])}"
         for _, row in table.iterrows()
     ]
     return f"{wording.clean(title)}, {wording.clean(label)}. {'; '.join(said)}."
