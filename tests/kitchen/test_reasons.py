@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from harvestcast import forecast, frames, plan_week
+from harvestcast.kitchen.options import weekly_options
 from harvestcast.kitchen.reasons import batch_reasons
 from harvestcast.report import week_page
 from harvestcast.report.week import summary, week_of
@@ -103,6 +104,18 @@ def test_the_plan_says_why(glut) -> None:
     for reason in free["reason"]:
         assert "dill pickles (42 of 30 pints)" in reason
         assert reason.endswith("full") or "so that nothing spoils" in reason
+
+
+def test_a_decided_batch_says_how_full_it_may_become(glut) -> None:
+    garden, _, plan = glut
+    offered = weekly_options(garden, plan.as_of).set_index(["product", "jar", "method"])
+    decided = plan.batches[plan.batches["decided"]]
+    assert len(decided)
+    for row in decided.to_dict("records"):
+        each = offered.loc[(row["product"], row["jar"], row["method"]), "jars_per_batch"]
+        assert 0 <= row["jars_low"] <= row["jars_high"] <= row["batches"] * each + 1e-6
+    later = plan.batches[~plan.batches["decided"]]
+    assert later[["jars_low", "jars_high"]].isna().all(axis=None)
 
 
 def test_the_amounts_said_add_up(glut) -> None:
