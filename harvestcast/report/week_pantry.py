@@ -25,6 +25,7 @@ def pantry(week: Week) -> Piece:
             Cell(heading="Product", words=page.column("label")),
             Cell(heading="Counted in", words=page.column("unit")),
             Cell(heading="On the shelf", words=lambda row: _jars(row["stock_jars"]), number=True),
+            Cell(heading="Wanted", words=lambda row: _jars(row["wanted_jars"]), number=True),
             Cell(
                 heading="This plan adds",
                 words=lambda row: (
@@ -33,17 +34,11 @@ def pantry(week: Week) -> Piece:
                 number=True,
             ),
             Cell(heading="Target", words=lambda row: _jars(row["target_jars"]), number=True),
-            Cell(
-                heading="Empty by",
-                words=lambda row: (
-                    ""
-                    if pd.isna(row["run_out"])
-                    else f"{wording.day(row['run_out'], units, weekday=False)}, "
-                    f"{row['run_out'].year}"
-                ),
-            ),
+            Cell(heading="Empty by", words=lambda row: _empty(row, week)),
         ],
-        caption=f"Shelf, plan and target in the size named: a quart is two pints{paced}",
+        caption="Shelf, plan and target in the size named: a quart is two pints; wanted is what "
+        "the shelf lacks of its target at the season's end, when some of today's is eaten or past "
+        f"its best{paced}",
         empty="No targets are set in garden.toml and nothing stands in pantry.csv.",
         stacked=True,
     )
@@ -57,6 +52,16 @@ def pantry(week: Week) -> Piece:
     out = [wording.sentence(f"{n}: {why}") for n, why in words.kept_out_words(week.kept_out)]
     said = page.bullets(out, "") if out else Piece("")
     return page.join([table, said, page.grid([page.figure(ax, alt)], "")])
+
+
+def _empty(row: pd.Series, week: Week) -> str:
+    """Return when a shelf is eaten, or how much of it keeps less long than that."""
+    if pd.isna(row["run_out"]):
+        return ""
+    late = row.get("unfinished_jars", float("nan"))
+    if late >= 0.5:
+        return f"{late:.0f} of {_jars(row['stock_jars'])} past their best before they are eaten"
+    return f"{wording.day(row['run_out'], week.units, weekday=False)}, {row['run_out'].year}"
 
 
 def _jars(value: float) -> str:

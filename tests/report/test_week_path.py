@@ -264,6 +264,18 @@ def test_shelf_plan_and_target_are_counted_in_one_unit(made_up: SimpleNamespace)
     assert "dill pickles, pints: 8 on the shelf, 14 planned, target 20" in page
 
 
+def test_jars_that_keep_less_long_than_they_last_have_no_day_of_the_last(
+    made_up: SimpleNamespace,
+) -> None:
+    """At the pace of eating the last pint would be eaten years after it is past its best."""
+    week = made_up.week()
+    late = {"dill_pickles": 10.6, "cucumber_relish": 0.0}
+    shelf = week.wanted.assign(unfinished_jars=week.wanted["product"].map(late).astype(float))
+    html = week_pantry.pantry(replace(week, wanted=shelf)).html
+    assert "11 of 11 past their best before they are eaten" in html
+    assert "Nov 6, 2026" not in html and "Nov 20, 2027" in html
+
+
 def test_every_product_is_counted_in_a_named_size() -> None:
     """A US pint is half a quart and two half pints (NIST Handbook 44, appendix C)."""
     for key in products()["key"]:
