@@ -32,7 +32,7 @@ def head(week: Week) -> Piece:
                 f"This week in the garden: {week.place}",
                 [
                     f"For {wording.long_day(first, units)} and the {7 * week.weeks - 1} days after "
-                    f"it; known up to {wording.long_day(week.as_of, units)}.",
+                    f"it; {week_mind.known_words(week)}.",
                     *(f"{said}." for said in week_mind.first_of_all(week)),
                 ],
             ),

@@ -319,7 +319,7 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     """
     units = week.units
     start = week.as_of + pd.Timedelta(days=1)
-    out = [f"{wording.clean(week.place)}: known up to {wording.long_day(week.as_of, units)}"]
+    out = [f"{wording.clean(week.place)}: {week_mind.known_words(week)}"]
     out += [f"{said}." for said in week_mind.first_of_all(week)]
     named = [(wording.clean(row["crop"]), row) for _, row in first_week(week).iterrows()]
     width = max([len(name) for name, _ in named], default=0)

@@ -88,6 +88,30 @@ def test_a_week_with_an_unweighed_pick_is_unknown() -> None:
     assert views.picked_weeks(picked, "leek", as_of).empty
 
 
+@pytest.mark.parametrize(
+    ("planted", "days", "silent"), [(None, 7, 0), (None, 30, 30), (25, 30, 0), (10, 300, 300)]
+)
+def test_a_day_long_after_the_log_is_not_called_known(
+    made_up: SimpleNamespace, planted: int | None, days: int, silent: int
+) -> None:
+    """Of a day asked for after the last row of all; something planted since explains 90 days."""
+    week = made_up.week("us")
+    last = made_up.as_of + pd.Timedelta(days=-400 if planted is None else planted)
+    rows = [{"table": "plantings", "rows": 3, "first": last, "last": last}]
+    spans = pd.concat([week.spans, pd.DataFrame(rows)], ignore_index=True)
+    late = replace(week, as_of=made_up.as_of + pd.Timedelta(days=days), spans=spans)
+    first, *more = week_words.terminal(late).splitlines()
+    head = week_page.head(late).html.partition("<dl")[0]
+    ends = [line for line in more if line.startswith("The log ends on")]
+    for words in (first, head):
+        assert (f"the log ends {silent} days earlier" in words) == bool(silent)
+        assert ("known up to" in words) == (not silent)
+    assert bool(ends) == bool(silent) == ("The log ends on" in head)
+    # The weather record of the made-up week ends with its log.
+    ended = any(line.startswith("The weather record ends on") for line in more)
+    assert ended == (days > 7)
+
+
 def test_shares_balance(made_up: SimpleNamespace) -> None:
     table = views.shares(made_up.balance)
     out = table[["eaten", "put_up", "given", "spoiled", "carried_out"]].sum(axis=1)
