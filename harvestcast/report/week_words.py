@@ -296,7 +296,9 @@ def kept_out_words(kept: pd.DataFrame) -> list[tuple[str, str]]:
     said: dict[str, list[str]] = {}
     for _, row in kept.iterrows():
         number = wording.plain_number(row["target_jars"], 1)
-        name = f"{wording.clean(row['label'])} (target {number})"
+        unit, typed = wording.clean(row.get("unit", "")), wording.clean(row.get("typed", ""))
+        also = f"'{typed}' in garden.toml, " if typed else ""
+        name = f"{wording.clean(row['label'])} ({also}target {number}{f' {unit}' if unit else ''})"
         said.setdefault(wording.clean(row["why"]), []).append(name)
     return [
         (f"nothing is planned for {wording.listing(names)}", why) for why, names in said.items()
