@@ -173,7 +173,11 @@ def targets(household: Household) -> dict[str, float]:
         key = match_product(name)
         if key is None:
             near = nearest_products(name)
-            cure = f"Did you mean {' or '.join(near)}?" if near else "See the list of products."
+            cure = (
+                f"Did you mean {' or '.join(near)}?"
+                if near
+                else "See 'harvestcast check FOLDER --products'."
+            )
             problems.append(
                 Problem(
                     file="garden.toml",
