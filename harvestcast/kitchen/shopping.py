@@ -16,6 +16,7 @@ from harvestcast.kitchen.catalogue import PINTS, Product, jars_in_words, product
 from harvestcast.kitchen.handbook import table
 from harvestcast.kitchen.options import weekly_options
 from harvestcast.kitchen.sold import (
+    CRUMB,
     MUCH_OVER,
     SUGAR_KG_PER_CUP,
     TABLESPOON_L,
@@ -166,21 +167,21 @@ class _Filled:
 def _filled(row: Mapping[Hashable, Any], full: Mapping[Hashable, Any] | None) -> _Filled:
     """Return how full a batch is bought for; ``full`` is its row of the options."""
     item, jar = product(str(row["product"])), str(row["jar"])
-    kg, jars, high = float(row["mass_kg"]), float(row["jars"]), float(row.get("jars_high", NAN))
+    jars, high = float(row["jars"]), float(row.get("jars_high", NAN))
     decided = row.get("decided", True)
     about = "" if pd.isna(decided) or decided else "about "
     if full is None:
-        return _Filled(item.label, jar, kg, jars, 0.0, about)
+        return _Filled(item.label, jar, float(row["mass_kg"]), jars, 0.0, about)
     each, kg_each = float(full["jars_per_batch"]), float(full["kg_per_batch"])
     most = jars
     if not about:
         most = float(row["batches"]) * each
         # What must not be divided is bought for whole, however little goes into it.
         if math.isfinite(high) and not item.whole_recipe:
-            most = max(jars, high)
+            most = min(most, max(jars, high))
     about = about or ("up to " if whole_jars(most) > whole_jars(jars) else "")
     lids = most * float(full["lids_per_batch"]) / each
-    return _Filled(item.label, jar, max(kg, most / each * kg_each), most, lids, about)
+    return _Filled(item.label, jar, most / each * kg_each, most, lids, about)
 
 
 def whole_jars(jars: float) -> int:
@@ -317,7 +318,7 @@ def _row(
     in_stock = stock or 0.0
     step = sold.us_step if units == "us" else sold.metric_step
     missing = max(0.0, needed - in_stock)
-    to_buy = math.ceil(missing / step - 1e-9) * step
+    to_buy = math.ceil(missing / step - CRUMB) * step
     shown = bought_in_words(to_buy, sold, units) if to_buy > 0 else "enough in stock"
     notes = []
     if name == "canning salt":

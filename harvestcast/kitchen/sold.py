@@ -18,6 +18,8 @@ TABLESPOON_L = CUP_L / 16
 OUNCE_KG = LB_KG / 16
 SUGAR_KG_PER_CUP = 0.2  # common practice, no source
 
+CRUMB = 1e-6
+"""By so little an amount may pass a step without taking the next: plans are solved to that."""
 MUCH_OVER = 1.25
 """What has to be bought of a package beside what is needed, from which both are said."""
 
@@ -77,7 +79,7 @@ def bought_in_words(amount: float, sold: Sold, units: str) -> str:
     if units != "us":
         if sold.metric_word == "ml":
             return f"{1000 * amount * TABLESPOON_L:.6g} ml"
-        if sold.metric_word in _PARTS and amount < 1 - 1e-9:
+        if sold.metric_word in _PARTS and amount < 1 - CRUMB:
             return f"{1000 * amount:.6g} {_PARTS[sold.metric_word]}"
         return f"{amount:.6g} {sold.metric_word}".strip()
     number = amount / _PER_UNIT.get(sold.us_word, 1.0)
@@ -107,7 +109,7 @@ def needed_in_words(name: str, amount: float, sold: Sold, units: str) -> str:
         return _cups(amount) if amount < QUART_L else f"{_up(amount / QUART_L, 4)} qt"
     if sold.us_word in _PER_UNIT:
         return f"{_up(amount / _PER_UNIT[sold.us_word], 10)} {sold.us_word}"
-    return f"{math.ceil(amount - 1e-9)} {sold.us_word}".strip()
+    return f"{math.ceil(amount - CRUMB)} {sold.us_word}".strip()
 
 
 def salt_kg_per_cup() -> float:
@@ -137,7 +139,7 @@ def salt_in_words(kg: float, units: str = "us") -> str:
     kosher = litres * rule("salt_volume", "kosher_flake_vs_canning")
     if units == "us":
         return f"{_cups(litres)} of canning salt, or {_cups(kosher)} of flaked kosher salt"
-    plain = f"{5 * math.ceil(200 * kg - 1e-9)} g ({_metric(litres, 'l')})"
+    plain = f"{5 * math.ceil(200 * kg - CRUMB)} g ({_metric(litres, 'l')})"
     return f"{plain} of canning salt, or {_metric(kosher, 'l')} of flaked kosher salt"
 
 
@@ -151,7 +153,7 @@ def rule(name: str, subject: str, condition: str = "") -> float:
 
 
 def _cups(litres: float) -> str:
-    quarters = max(1, math.ceil(4 * litres / CUP_L - 1e-9))
+    quarters = max(1, math.ceil(4 * litres / CUP_L - CRUMB))
     return f"{quarters / 4:g} cup{'' if quarters <= 4 else 's'}"
 
 
@@ -159,8 +161,8 @@ def _metric(amount: float, unit: str) -> str:
     """Return litres or kilograms: small ones as the thousandth, to the next ten of them."""
     if amount >= 1:
         return f"{_up(amount, 100)} {unit}"
-    return f"{10 * math.ceil(100 * amount - 1e-9)} {_PARTS[unit]}"
+    return f"{10 * math.ceil(100 * amount - CRUMB)} {_PARTS[unit]}"
 
 
 def _up(number: float, steps: int) -> str:
-    return f"{math.ceil(steps * number - 1e-9) / steps:g}"
+    return f"{math.ceil(steps * number - CRUMB) / steps:g}"
