@@ -203,10 +203,11 @@ def _use(all_filled: list[_Filled]) -> str:
         key = (one.label, one.jar)
         number[key] = number.get(key, 0.0) + one.jars
         about[key] = about.get(key) or one.about
-    return ", ".join(
-        f"{about[key]}{jars_in_words(key[1], whole_jars(jars))} of {key[0]}"
-        for key, jars in number.items()
-    )
+    of: dict[str, list[str]] = {}
+    for (label, jar), jars in number.items():
+        said = f"{about[label, jar]}{jars_in_words(jar, whole_jars(jars))}"
+        of.setdefault(label, []).append(said)
+    return ", ".join(f"{' and '.join(jars)} of {label}" for label, jars in of.items())
 
 
 def ingredients(item: Product, kg: float) -> dict[str, float]:

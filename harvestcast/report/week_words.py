@@ -349,7 +349,8 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         strong,
     )
     out += _part(
-        f"To buy for {decided_days(week)}",
+        f"To buy for {decided_days(week)}"
+        + ("; what is in stock is taken off" if (bought(week)["in_stock"] > 0).any() else ""),
         [bought_line(row) for _, row in bought(week).iterrows()],
         "nothing",
         strong,

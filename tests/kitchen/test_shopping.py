@@ -219,6 +219,16 @@ def test_a_batch_is_bought_for_as_full_as_it_may_become(garden_of):
     ]
 
 
+def test_jars_of_one_product_are_said_together(garden_of):
+    garden = garden_of()
+    bought = _list(
+        garden, dill_pickles__quart__boiling_water=1, dill_pickles__pint__boiling_water=2,
+        frozen_kale__pint_bag__freezing=1,
+    )  # fmt: skip
+    assert bought.loc["dill heads", "use"] == "4 quarts and 16 pints of dill pickles"
+    assert bought.loc["freezer bags, pint", "use"] == "8 pint bags of frozen kale"
+
+
 def test_a_recipe_that_must_not_be_divided_is_bought_for_whole(garden_of):
     garden = garden_of()
     jam = _batches(garden, strawberry_jam__half_pint__boiling_water=1)

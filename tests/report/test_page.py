@@ -171,6 +171,10 @@ def test_what_is_bought_says_for_how_many_jars(made_up: SimpleNamespace) -> None
     week = replace(week, shopping=shop)
     line = "vinegar, 5% acidity: 3.2 qt, for up to 4 quarts of dill pickles"
     assert line in week_words.terminal(week)
+    # A litre of the vinegar is in the house.
+    assert "Jul 21; what is in stock is taken off\n" in week_words.terminal(week)
+    empty = replace(week, shopping=shop.assign(in_stock=0.0))
+    assert "is taken off" not in week_words.terminal(empty)
     assert line in week_page.kitchen_sheet(week).html
 
 
