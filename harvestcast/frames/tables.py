@@ -195,6 +195,8 @@ BATCHES = FrameSpec(
         number("mass_kg", "produce used, mean over draws", "kg"),
         text("jar", "jar or bag size", required=False),
         number("jars", "jars or bags filled, mean over draws"),
+        number("jars_low", "not fewer than this in nine draws of ten", required=False),
+        number("jars_high", "not more than this in nine draws of ten", required=False),
         number("hands_on_h", "hands-on hours", "h"),
         text("equipment", "what stands occupied"),
         number("equipment_h", "hours it stands occupied", "h"),

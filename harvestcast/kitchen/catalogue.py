@@ -43,6 +43,20 @@ _COUNTED_IN = {
     "kg": "kg",
 }
 
+
+def jars_in_words(jar: str, number: float) -> str:
+    """Return a whole number of jars, bags or kilograms.
+
+    Examples
+    --------
+    >>> jars_in_words("quart", 1), jars_in_words("pint_bag", 8), jars_in_words("pint_dish", 1)
+    ('1 quart', '8 pint bags', '1 pint dish')
+    """
+    many = _COUNTED_IN[jar.replace(" ", "_")]
+    one = many.removesuffix("es") if many.endswith("shes") else many.removesuffix("s")
+    return f"{number:g} {one if number == 1 else many}"
+
+
 FOR_THE_WEEK_DAYS = 14.0
 """A product that keeps no longer is food for the week, not for the pantry."""
 

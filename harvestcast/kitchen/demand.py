@@ -248,6 +248,39 @@ def wanted_jars(garden: Garden, as_of: object) -> pd.DataFrame:
     return check_frame(pd.DataFrame(rows), WANTED) if rows else WANTED.empty()
 
 
+def past_best(garden: Garden, as_of: object) -> pd.DataFrame:
+    """Return how much of each product on the shelf will be past its best.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden folder.
+    as_of : date-like
+        Last day that counts.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``product``; ``past_jars``: jars of today's shelf past their best by day when the season
+        ends, and so no part of what the shelf holds then; ``unfinished_jars``: jars that will be
+        past theirs before they are eaten at the present pace, the oldest first, NaN where the
+        book gives no pace. Jars are of the product's usual size.
+    """
+    day = pd.Timestamp(as_of)  # type: ignore[arg-type]
+    book, standing = pantry_book(garden, day), shelf(garden, day)
+    end = season_end(garden.household, day)
+    rows = []
+    for key, mine in standing.groupby("product", sort=True):
+        pace = _pace(book[book["product"] == key], day)
+        ordered = mine.sort_values("best_by", kind="stable")
+        weeks = (ordered["best_by"] - day).dt.days.clip(lower=0) / 7
+        # So many have to be eaten by then, and so many will have been.
+        short = (ordered["jars"].cumsum() - pace * weeks).max()
+        gone = float(mine.loc[mine["best_by"] < end, "jars"].sum())
+        rows.append((str(key), gone, max(0.0, short) if pd.notna(short) else float("nan")))
+    return pd.DataFrame(rows, columns=["product", "past_jars", "unfinished_jars"])
+
+
 def _pace(book: pd.DataFrame, day: pd.Timestamp) -> float:
     """Return jars eaten a week over the last year of one product's book; NaN if it is too young."""
     if book.empty:

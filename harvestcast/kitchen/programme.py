@@ -30,7 +30,7 @@ from harvestcast.kitchen.capacity import capacity_of
 from harvestcast.kitchen.cautions import cautions
 from harvestcast.kitchen.change import changed_household
 from harvestcast.kitchen.choice import Choice, choose_plan
-from harvestcast.kitchen.demand import fresh_use, wanted_jars
+from harvestcast.kitchen.demand import fresh_use, past_best, wanted_jars
 from harvestcast.kitchen.draws import spread_draws
 from harvestcast.kitchen.inputs import MustDo, ProgrammeInputs, programme_inputs, with_spans
 from harvestcast.kitchen.ledger import unknown_products
@@ -218,7 +218,10 @@ def plan_week(
     followed = follow(daily, solution.shared)
     account = account_for(followed)
     batches = batch_reasons(
-        batch_frame(followed, account, solution.batches), full.wanted, full.options
+        batch_frame(followed, account, solution.batches),
+        full.wanted,
+        full.options,
+        past_best(garden, outlook.as_of),
     )
     balance = balance_frame(followed, account)
     decided = batches[batches["decided"]]

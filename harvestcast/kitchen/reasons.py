@@ -15,6 +15,9 @@ from harvestcast.records.household import Household
 LEAST_KG = 0.05
 """Where a crop's fruit goes: less than this, in the mean over draws, is not mentioned."""
 
+ROUNDS = 0.5
+"""Jars that make no difference when they are said in whole ones."""
+
 _GOES = (
     ("eaten", "eaten fresh"),
     ("given", "given away or fed to animals"),
@@ -24,7 +27,10 @@ _GOES = (
 
 
 def batch_reasons(
-    batches: pd.DataFrame, wanted: pd.DataFrame, options: pd.DataFrame
+    batches: pd.DataFrame,
+    wanted: pd.DataFrame,
+    options: pd.DataFrame,
+    past: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """Give every batch its reason.
 
@@ -32,14 +38,23 @@ def batch_reasons(
     ----------
     batches, wanted, options : pandas.DataFrame
         Tables BATCHES, WANTED and OPTIONS.
+    past : pandas.DataFrame, optional
+        As :func:`harvestcast.kitchen.demand.past_best` returns it; left out: nothing is said of
+        jars that will be past their best.
 
     Returns
     -------
     pandas.DataFrame
         Table BATCHES with the column ``reason`` filled in: how far its shelf is from the target,
-        or which shelves of the same crop are full already.
+        what of the plan goes beyond it, or which shelves of the same crop are full already.
     """
     shelves = _shelves(wanted)
+    for row in () if past is None else past.to_dict("records"):
+        shelves.get(str(row["product"]), {})["past_jars"] = row["past_jars"]
+    for row in batches.to_dict("records"):
+        mine = shelves.get(str(row["product"]), {})
+        counted = product(str(row["product"])).counted(str(row["jar"]), row["jars"])
+        mine["planned"] = mine.get("planned", 0.0) + counted
     table = batches.copy()
     table["reason"] = pd.array(
         [
@@ -111,10 +126,19 @@ def _reason(
     mine = shelves.get(key)
     if mine is not None and mine["wanted_jars"] > 0:
         stock, target = float(mine["stock_jars"]), float(mine["target_jars"])
-        on_shelf = f"{stock:.0f} of {target:.0f} {_counted(key)} on the shelf"
-        if stock < target:
-            return on_shelf
-        return f"{on_shelf}, but {mine['wanted_jars']:.0f} more are wanted by the season's end"
+        wanted, past = float(mine["wanted_jars"]), float(mine.get("past_jars", 0.0))
+        said = f"{stock:.0f} of {target:.0f} {_counted(key)} on the shelf"
+        if wanted > max(0.0, target - stock) + ROUNDS:
+            said += f", but {wanted:.0f} more are wanted by the season's end"
+            if past > ROUNDS:
+                said += f": {past:.0f} of those on the shelf are past their best by then"
+        beyond = float(mine.get("planned", 0.0)) - wanted
+        if beyond > ROUNDS:
+            said += (
+                f"; {beyond:.0f} of the {mine['planned']:.0f} in this plan go beyond what is "
+                "wanted, only so that nothing spoils"
+            )
+        return said
     full = _full(crop, shelves, options)
     if not full:
         return "no target is set; better than letting it spoil"

@@ -79,7 +79,8 @@ def target_notices(household: Household, lines: Mapping[str, int] | None = None)
                     "value": name,
                     "odd": "no such product is known here, so no tested way to put it up either",
                     "done": "left out: nothing is planned or counted towards it"
-                    + (f"; did you mean {' or '.join(near)}?" if near else ""),
+                    + (f"; did you mean {' or '.join(near)}?" if near else "")
+                    + "; 'harvestcast check FOLDER --products' lists what there is",
                 }
             )
     return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)

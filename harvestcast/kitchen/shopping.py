@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -11,57 +12,37 @@ import pandas as pd
 
 from harvestcast.frames import SHOPPING, check_frame
 from harvestcast.kitchen.amounts import CUP_L, LB_KG, cups_per_pound, recipe_kg, yield_row
-from harvestcast.kitchen.catalogue import PINTS, Product, product
+from harvestcast.kitchen.catalogue import PINTS, Product, jars_in_words, product
 from harvestcast.kitchen.handbook import table
 from harvestcast.kitchen.options import weekly_options
+from harvestcast.kitchen.sold import (
+    CRUMB,
+    MUCH_OVER,
+    SUGAR_KG_PER_CUP,
+    TABLESPOON_L,
+    Sold,
+    bought_in_words,
+    how_sold,
+    needed_in_words,
+    rule,
+    salt_in_words,
+    salt_kg_per_cup,
+)
 from harvestcast.records.household import Household
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-QUART_L = 4 * CUP_L
-FLUID_OUNCE_L = CUP_L / 8
-TABLESPOON_L = CUP_L / 16
-OUNCE_KG = LB_KG / 16
-SUGAR_KG_PER_CUP = 0.2  # common practice, no source
 CITRIC_ACID_KG_PER_TSP = 0.0046  # from memory
 
+NAN = float("nan")
 JAR_SIZES = ("half_pint", "pint", "quart")
 ACID_CROPS = ("tomato", "cherry tomato")
 ACID_METHODS = ("boiling_water", "pressure")
 
+PART_JAR = 0.1
+"""A recipe that fills this much of one more jar is not bought one more jar and lid for."""
 
-@dataclass(frozen=True, slots=True)
-class _Sold:
-    """How an item is sold: steps to round up to, in the unit of the list."""
-
-    unit: str
-    us_step: float
-    metric_step: float
-    us_word: str
-    metric_word: str
-
-
-# Package sizes are common practice, no source.
-_SOLD: dict[str, _Sold] = {
-    "vinegar, 5 % acidity": _Sold("l", QUART_L, 1.0, "qt", "l"),
-    "canning salt": _Sold("kg", LB_KG, 0.5, "lb", "kg"),
-    "sugar": _Sold("kg", LB_KG, 0.5, "lb", "kg"),
-    "onion": _Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
-    "sweet pepper": _Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
-    "onion or pepper": _Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
-    "bottled lemon juice": _Sold("l", 4 * FLUID_OUNCE_L, 0.1, "fl oz", "l"),
-    "citric acid": _Sold("kg", OUNCE_KG, 0.025, "oz", "kg"),
-    "new lids": _Sold("pieces", 12, 12, "", ""),
-    "freezer bags, pint": _Sold("pieces", 1, 1, "", ""),
-}
-_BY_UNIT = {
-    "kg": _Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
-    "tbsp": _Sold("tbsp", 1, 1, "tbsp", "tbsp"),
-    "pieces": _Sold("pieces", 1, 1, "", ""),
-    "packages": _Sold("packages", 1, 1, "packages", "packages"),
-}
-_PER_UNIT = {"qt": QUART_L, "lb": LB_KG, "fl oz": FLUID_OUNCE_L, "oz": OUNCE_KG}
 
 # Key of [stock] in garden.toml -> item and how much of the item's unit one unit of the key is.
 _STOCK: dict[str, tuple[str, float]] = {
@@ -87,8 +68,10 @@ def shopping_list(
     Parameters
     ----------
     batches : pandas.DataFrame
-        Table BATCHES (columns product, jar, method, batches and mass_kg are read). A batch that is
-        decided is bought for in full, even where some draws leave it part empty.
+        Table BATCHES (columns product, jar, method, batches, mass_kg and jars are read, and
+        jars_high and decided where there are such). A batch that is decided is bought for as full
+        as it becomes in nine draws of ten, and in full where that is not known or the recipe must
+        not be divided; one that is only likely for what it comes to on average.
     garden : Garden
         The garden folder: stock, jars, units.
     options : pandas.DataFrame, optional
@@ -98,8 +81,9 @@ def shopping_list(
     -------
     pandas.DataFrame
         Table SHOPPING: needed and in stock in metric units, ``to_buy`` rounded up to what is sold,
-        ``shown`` in the household's units. Salt is shown by weight and by volume of each kind.
-        Tomatoes take bottled lemon juice, or citric acid where the household has some in stock.
+        ``shown`` in the household's units, ``use`` the jars it is for. Salt is shown by volume of
+        each kind as well. Tomatoes take bottled lemon juice, or citric acid where the household has
+        some in stock.
 
     Notes
     -----
@@ -110,27 +94,22 @@ def shopping_list(
     rows_of = {str(row["option"]): row for row in known.to_dict("records")}
     home = garden.household
     needed: dict[str, float] = {}
-    use: dict[str, dict[str, None]] = {}
+    use: dict[str, list[_Filled]] = {}
     for row in batches.to_dict("records"):
-        item = product(str(row["product"]))
-        option = f"{item.key}/{row['jar']}/{row['method']}"
-        kg, jars, lids = float(row["mass_kg"]), float(row["jars"]), 0.0
-        if option in rows_of:
-            full = rows_of[option]
-            kg = max(kg, float(row["batches"]) * float(full["kg_per_batch"]))
-            jars = max(jars, float(row["batches"]) * float(full["jars_per_batch"]))
-            lids = jars * float(full["lids_per_batch"]) / float(full["jars_per_batch"])
-        parts = ingredients(item, kg) | _acid(item, str(row["method"]), str(row["jar"]), jars, home)
-        parts |= _containers(str(row["jar"]), jars, lids, home)
+        item, jar = product(str(row["product"])), str(row["jar"])
+        filled = _filled(row, rows_of.get(f"{item.key}/{jar}/{row['method']}"))
+        parts = ingredients(item, filled.kg)
+        parts |= _acid(item, str(row["method"]), jar, filled.jars, home)
+        parts |= _containers(jar, filled.jars, filled.lids, home)
         for name, amount in parts.items():
             if amount > 0:
                 needed[name] = needed.get(name, 0.0) + amount
-                use.setdefault(name, {})[item.label] = None
+                use.setdefault(name, []).append(filled)
     if not needed:
         return SHOPPING.empty()
     stock = stock_of(home)
     rows = [
-        _row(name, amount, stock.get(name), tuple(use[name]), home)
+        _row(name, amount, stock.get(name), _use(use[name]), home)
         for name, amount in sorted(needed.items())
     ]
     return check_frame(pd.DataFrame(rows), SHOPPING)
@@ -150,19 +129,85 @@ def more_to_buy(first: pd.DataFrame, more: pd.DataFrame, garden: Garden) -> pd.D
     -------
     pandas.DataFrame
         Table SHOPPING of what is bought in addition; stock and what the first batches leave of a
-        package are used up before.
+        package are used up before. ``use`` names the further batches only.
     """
-    columns = ["product", "jar", "method", "batches", "mass_kg", "jars"]
-    both = shopping_list(pd.concat([first[columns], more[columns]], ignore_index=True), garden)
-    bought = shopping_list(first, garden)
+    columns = ["product", "jar", "method", "batches", "mass_kg", "jars", "jars_high", "decided"]
+    first, more = first.reindex(columns=columns), more.reindex(columns=columns)
+    options = weekly_options(garden)
+    # Without empty tables: pandas is to say nothing of their types.
+    parts = [part for part in (first, more) if len(part)]
+    if not len(more):
+        return SHOPPING.empty()
+    both = shopping_list(pd.concat(parts, ignore_index=True), garden, options=options)
+    bought = shopping_list(first, garden, options=options)
+    alone = shopping_list(more, garden, options=options)
     before = dict(zip(bought["item"], bought["to_buy"], strict=True))
     beyond = both["to_buy"] - both["item"].map(before).fillna(0.0).astype(float)
     table = both.assign(to_buy=beyond).loc[beyond > 1e-9].reset_index(drop=True)
     table["shown"] = [
-        _shown(float(row["to_buy"]), _sold(str(row["item"])), garden.household)
+        bought_in_words(float(row["to_buy"]), _sold(str(row["item"])), garden.household.units)
         for row in table.to_dict("records")
     ]
+    table["use"] = table["item"].map(dict(zip(alone["item"], alone["use"], strict=True)))
     return check_frame(table, SHOPPING)
+
+
+@dataclass(frozen=True, slots=True)
+class _Filled:
+    """What one row of the batches is bought for; ``about`` is said before the number of jars."""
+
+    label: str
+    jar: str
+    kg: float
+    jars: float
+    lids: float
+    about: str
+
+
+def _filled(row: Mapping[Hashable, Any], full: Mapping[Hashable, Any] | None) -> _Filled:
+    """Return how full a batch is bought for; ``full`` is its row of the options."""
+    item, jar = product(str(row["product"])), str(row["jar"])
+    jars, high = float(row["jars"]), float(row.get("jars_high", NAN))
+    decided = row.get("decided", True)
+    about = "" if pd.isna(decided) or decided else "about "
+    if full is None:
+        return _Filled(item.label, jar, float(row["mass_kg"]), jars, 0.0, about)
+    each, kg_each = float(full["jars_per_batch"]), float(full["kg_per_batch"])
+    most = jars
+    if not about:
+        most = float(row["batches"]) * each
+        # What must not be divided is bought for whole, however little goes into it.
+        if math.isfinite(high) and not item.whole_recipe:
+            most = min(most, max(jars, high))
+    about = about or ("up to " if whole_jars(most) > whole_jars(jars) else "")
+    lids = most * float(full["lids_per_batch"]) / each
+    return _Filled(item.label, jar, most / each * kg_each, most, lids, about)
+
+
+def whole_jars(jars: float) -> int:
+    """Return the jars to have ready for a number of them.
+
+    Examples
+    --------
+    >>> whole_jars(4.02), whole_jars(4.3), whole_jars(0.05)
+    (4, 5, 1)
+    """
+    return max(1, math.ceil(jars - PART_JAR)) if jars > 0 else 0
+
+
+def _use(all_filled: list[_Filled]) -> str:
+    """Return the jars that something is bought for, those of one kind together."""
+    number: dict[tuple[str, str], float] = {}
+    about: dict[tuple[str, str], str] = {}
+    for one in all_filled:
+        key = (one.label, one.jar)
+        number[key] = number.get(key, 0.0) + one.jars
+        about[key] = about.get(key) or one.about
+    of: dict[str, list[str]] = {}
+    for (label, jar), jars in number.items():
+        said = f"{about[label, jar]}{jars_in_words(jar, whole_jars(jars))}"
+        of.setdefault(label, []).append(said)
+    return ", ".join(f"{' and '.join(jars)} of {label}" for label, jars in of.items())
 
 
 def ingredients(item: Product, kg: float) -> dict[str, float]:
@@ -208,39 +253,6 @@ def ingredients(item: Product, kg: float) -> dict[str, float]:
     return {name: float(a) * recipes for name, a in amounts.items() if pd.notna(a) and a > 0}
 
 
-def salt_kg_per_cup() -> float:
-    """Return the weight of a cup of canning salt, kg.
-
-    Examples
-    --------
-    >>> salt_kg_per_cup()
-    0.22
-    """
-    return _rule("salt_weight", "canning") / 1000
-
-
-def salt_in_words(kg: float, units: str = "us") -> str:
-    """Return an amount of canning salt by volume, for each kind the handbook gives.
-
-    Cups are rounded up to the next quarter; metric households read millilitres too.
-
-    Examples
-    --------
-    >>> salt_in_words(0.825)  # 3.75 cups
-    '3.75 cups of canning salt, or 5.75 cups of flaked kosher salt'
-    """
-    cups = kg / salt_kg_per_cup()
-    kosher = cups * _rule("salt_volume", "kosher_flake_vs_canning")
-    plain, flaked = (_cups(amount, units) for amount in (cups, kosher))
-    return f"{plain} of canning salt, or {flaked} of flaked kosher salt"
-
-
-def _cups(amount: float, units: str) -> str:
-    quarters = max(1, math.ceil(4 * amount - 1e-9))
-    said = f"{quarters / 4:g} cup{'' if quarters <= 4 else 's'}"
-    return said if units == "us" else f"{said} ({10 * round(25 * quarters * CUP_L):g} ml)"
-
-
 def stock_of(household: Household) -> dict[str, float]:
     """Return what is in stock by item of the list, in the list's units.
 
@@ -273,15 +285,6 @@ def _needs() -> dict[str, list[dict[str, Any]]]:
     return needs
 
 
-@cache
-def _rule(rule: str, subject: str, condition: str = "") -> float:
-    rules = table("rules")
-    mine = rules[(rules["rule"] == rule) & (rules["subject"] == subject)]
-    if condition:
-        mine = mine[mine["condition"].str.startswith(condition)]
-    return float(mine["value"].iloc[0])
-
-
 def _jar_item(size: str) -> str:
     return f"{size.replace('_', '-')} jars"
 
@@ -292,16 +295,16 @@ def _acid(item: Product, method: str, jar: str, jars: float, home: Household) ->
         return {}
     pints = jars * PINTS[jar]
     if stock_of(home).get("citric acid", 0.0) > 0:
-        spoons = _rule("acidify_citric", "tomato", "per pint")
+        spoons = rule("acidify_citric", "tomato", "per pint")
         return {"citric acid": pints * spoons * CITRIC_ACID_KG_PER_TSP}
-    spoons = _rule("acidify_lemon_juice", "tomato", "per pint")
+    spoons = rule("acidify_lemon_juice", "tomato", "per pint")
     return {"bottled lemon juice": pints * spoons * TABLESPOON_L}
 
 
 def _containers(jar: str, jars: float, lids: float, home: Household) -> dict[str, float]:
     """Lids, bags and jars; jars only where the household counts its jars."""
-    parts = {"new lids": float(math.ceil(lids - 1e-9))}
-    whole = float(math.ceil(jars - 1e-9))
+    parts = {"new lids": float(whole_jars(lids))}
+    whole = float(whole_jars(jars))
     if jar.endswith("_bag"):
         parts["freezer bags, pint"] = whole
     elif jar in JAR_SIZES and any(size in home.jars for size in JAR_SIZES):
@@ -310,31 +313,34 @@ def _containers(jar: str, jars: float, lids: float, home: Household) -> dict[str
 
 
 def _row(
-    name: str, needed: float, stock: float | None, labels: tuple[str, ...], home: Household
+    name: str, needed: float, stock: float | None, use: str, home: Household
 ) -> dict[str, Any]:
-    sold = _sold(name)
+    sold, units = _sold(name), home.units
     in_stock = stock or 0.0
-    step = sold.us_step if home.units == "us" else sold.metric_step
+    step = sold.us_step if units == "us" else sold.metric_step
     missing = max(0.0, needed - in_stock)
-    to_buy = math.ceil(missing / step - 1e-9) * step
-    shown = _shown(to_buy, sold, home) if to_buy > 0 else "enough in stock"
+    to_buy = math.ceil(missing / step - CRUMB) * step
+    shown = bought_in_words(to_buy, sold, units) if to_buy > 0 else "enough in stock"
+    notes = []
     if name == "canning salt":
-        shown += f" (needed in all: {salt_in_words(needed, home.units)})"
+        notes.append(f"needed in all: {salt_in_words(needed, units)}")
+    elif sold.package and to_buy > MUCH_OVER * missing:
+        notes.append(f"needed in all: {needed_in_words(name, needed, sold, units)}")
     if name == "new lids" and stock is None:
-        shown += " (lids in stock are not stated in garden.toml)"
+        notes.append("lids in stock are not stated in garden.toml")
     return {
         "item": name,
         "needed": needed,
         "in_stock": in_stock,
         "to_buy": to_buy,
         "unit": sold.unit,
-        "shown": shown,
-        "use": ", ".join(labels),
+        "shown": shown + (f" ({'; '.join(notes)})" if notes else ""),
+        "use": use,
     }
 
 
-def _sold(name: str) -> _Sold:
-    return _SOLD.get(name) or _BY_UNIT[_unit(name)]
+def _sold(name: str) -> Sold:
+    return how_sold(name, _unit(name))
 
 
 def _unit(name: str) -> str:
@@ -343,13 +349,3 @@ def _unit(name: str) -> str:
             if need["item"] == name:
                 return str(need["unit"])
     return "pieces"
-
-
-def _shown(amount: float, sold: _Sold, home: Household) -> str:
-    if home.units != "us":
-        return f"{amount:.6g} {sold.metric_word}".strip()
-    number = amount / _PER_UNIT.get(sold.us_word, 1.0)
-    if sold.us_word == "qt" and number >= 4:
-        gallons, quarts = divmod(round(number), 4)
-        return f"{gallons} gal" + (f" {quarts} qt" if quarts else "")
-    return f"{number:.6g} {sold.us_word}".strip()

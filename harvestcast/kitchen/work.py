@@ -13,6 +13,9 @@ from harvestcast.kitchen.recourse import Followed
 LEAST_BATCHES = 0.1
 """Later days: a way that comes to less than this, in the mean over draws, is not shown."""
 
+RANGE = (0.1, 0.9)
+"""Of a decided batch: what it fills eight times in ten lies between these shares of the draws."""
+
 _COPIED = (
     "crop", "product", "label", "method", "jar", "equipment", "process_min", "pressure_psi",
     "headspace_in", "source",
@@ -35,7 +38,8 @@ def batch_frame(
     -------
     pandas.DataFrame
         Table BATCHES. On decided days whole batches, with the mean over draws of what goes into
-        them; on later days means over draws, to one decimal, as an outlook only.
+        them and the range of what they fill; on later days means over draws, to one decimal, as
+        an outlook only.
     """
     inputs, block = followed.inputs, followed.block
     rows = []
@@ -49,6 +53,8 @@ def batch_frame(
             count = float(batches[day, number]) if decided else round(loads, 1)
             if count < (1 if decided else LEAST_BATCHES):
                 continue
+            filled = used / option["kg_per_batch"] * option["jars_per_batch"]
+            low, high = np.quantile(filled, RANGE, method="inverted_cdf")
             rows.append(
                 {
                     **{name: option[name] for name in _COPIED},
@@ -56,6 +62,8 @@ def batch_frame(
                     "batches": count,
                     "mass_kg": kg,
                     "jars": loads * option["jars_per_batch"],
+                    "jars_low": float(low) if decided else np.nan,
+                    "jars_high": float(high) if decided else np.nan,
                     "hands_on_h": (count if decided else loads) * option["hands_on_h"],
                     "equipment_h": (count if decided else loads) * option["equipment_h"],
                     "best_by": date + pd.Timedelta(days=float(option["best_by_days"])),

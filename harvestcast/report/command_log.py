@@ -83,12 +83,16 @@ def add(
     short_help="List all that is wrong, odd or missing in the files.",
 )
 @FOLDER
+@click.option("--products", is_flag=True, help="List instead what can stand under [targets].")
 @command
-def check(folder: Path, as_json: bool, progress: Progress) -> None:
+def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> None:
     """Read every file of a garden and list all that is wrong, odd, or still missing.
 
     Exit status 1 where anything must be mended before a report can be made.
     """
+    if products:
+        _products(folder, as_json)
+        return
     import pandas as pd
 
     from harvestcast.kitchen.settings import settings_problems
@@ -137,6 +141,18 @@ def check(folder: Path, as_json: bool, progress: Progress) -> None:
         show(f"{', '.join(counts)}.")
     if problems:
         raise SystemExit(BAD_INPUT)
+
+
+def _products(folder: Path, as_json: bool) -> None:
+    from harvestcast.records.garden import open_garden
+    from harvestcast.report.product_list import product_lines, product_list
+
+    listed = product_list(open_garden(folder))
+    if as_json:
+        show_json({"ok": True, "kind": "products", "products": listed})
+        return
+    for line in product_lines(listed):
+        show(line)
 
 
 def _number(count: int, noun: str) -> str:

@@ -155,17 +155,18 @@ def _row(row: pd.Series, cells: Sequence[Cell]) -> str:
     out = [f'<th scope="row" role="rowheader"{_set(first)}>{text(first.words(row))}</th>']
     for cell in rest:
         words = text(cell.words(row))
-        blank = "" if words else ' class="blank"'
         out.append(
-            f'<td role="cell"{_set(cell) or blank} data-name="{text(cell.heading)}">'
+            f'<td role="cell"{_set(cell, blank=not words)} data-name="{text(cell.heading)}">'
             f"<span>{words}</span></td>"
         )
     return f'<tr role="row">{"".join(out)}</tr>'
 
 
-def _set(cell: Cell) -> str:
-    """Return how a cell is set, as its class."""
-    return ' class="number"' if cell.number else ' class="whole"' if cell.whole else ""
+def _set(cell: Cell, *, blank: bool = False) -> str:
+    """Return how a cell is set, as its classes; a blank one is not shown where rows are stacked."""
+    names = ["number"] if cell.number else ["whole"] if cell.whole else []
+    names += ["blank"] if blank else []
+    return f' class="{" ".join(names)}"' if names else ""
 
 
 def turned(frame: pd.DataFrame, cells: Sequence[Cell], *, caption: str) -> Piece:

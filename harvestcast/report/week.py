@@ -49,7 +49,8 @@ class Week:
     hours : pandas.DataFrame
         ``day`` and ``hours`` the household has for putting up.
     wanted : pandas.DataFrame
-        Targets of the pantry with ``planned_jars``.
+        Targets of the pantry with ``planned_jars``, and ``past_jars`` and ``unfinished_jars`` of
+        :func:`harvestcast.kitchen.demand.past_best`.
     notices : pandas.DataFrame
         What was odd in the files.
     spans : pandas.DataFrame
@@ -177,7 +178,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
     from harvestcast.growth.series import gather
     from harvestcast.kitchen.capacity import capacity_of
     from harvestcast.kitchen.cautions import cautions
-    from harvestcast.kitchen.demand import fresh_use, wanted_jars
+    from harvestcast.kitchen.demand import fresh_use, past_best, wanted_jars
     from harvestcast.kitchen.kept_out import kept_out
     from harvestcast.kitchen.shopping import more_to_buy
 
@@ -211,7 +212,9 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         bottlenecks=plan.bottlenecks,
         cautions=cautions(planned, household),
         hours=pd.DataFrame({"day": capacity.dates, "hours": capacity.hours}),
-        wanted=views.shelf(wanted, plan.batches),
+        wanted=views.shelf(wanted, plan.batches).merge(
+            past_best(garden, outlook.as_of), on="product", how="left"
+        ),
         notices=odd_things(garden),
         spans=_spans(garden, outlook.as_of),
         solve={name: getattr(plan.solve, name) for name in _SOLVED},

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 
 from harvestcast.report import week_views as views
@@ -10,6 +12,8 @@ from harvestcast.report.week import Week
 
 OLD_DAYS = 7
 """Days after the last day known from which a log is called old."""
+GROWING_DAYS = 90
+"""Days after the last planting in which a log without picks is nothing strange."""
 QUIET_DAYS, QUIET_TIMES, LONG_OVER = 7, 3, 35
 """A crop has gone quiet after so many days without a pick, and so many times its usual days between
 picks; after the last number of days it is taken to be over, and nothing is said any more."""
@@ -21,7 +25,52 @@ MOST_LYING = 5
 
 def first_of_all(week: Week) -> list[str]:
     """Return what is said before the numbers, since it says what they are worth."""
-    return [*_no_weather(week), *_old_log(week)]
+    return [*_no_weather(week), *_old_log(week), *_ended(week)]
+
+
+def known_words(week: Week) -> str:
+    """Return the last day known, and how long before it the log ends where it is not known.
+
+    Nobody is asked whether a day without a row was a day without a pick, so after the last row of
+    all, days are known in name only.
+    """
+    day, days = wording.long_day(week.as_of, week.units), _silent_days(week)
+    return f"as of {day}; the log ends {days} days earlier" if days else f"known up to {day}"
+
+
+def _silent_days(week: Week) -> int:
+    """Return the days between the last pick and the last day known, where they are too many.
+
+    After something was planted they are many before anything can be picked.
+    """
+    picked, planted = _last(week, "picks"), _last(week, "plantings")
+    if pd.isna(picked) or (days := (week.as_of - picked).days) <= OLD_DAYS:
+        return 0
+    young = planted > picked and (week.as_of - planted).days <= GROWING_DAYS
+    return 0 if young else days
+
+
+def _last(week: Week, table: str) -> Any:
+    own = week.spans.loc[week.spans["table"] == table, "last"]
+    return own.iloc[0] if len(own) else pd.NaT
+
+
+def _ended(week: Week) -> list[str]:
+    said, day = [], wording.long_day(week.as_of, week.units)
+    if _silent_days(week):
+        last = wording.long_day(_last(week, "picks"), week.units)
+        said.append(
+            f"The log ends on {last}, {_silent_days(week)} days before {day}: the days "
+            "since are taken for days without a pick, and what is said below for a garden in which "
+            "nothing was picked. Write down what was, or leave --as-of out"
+        )
+    weather = _last(week, "weather")
+    if pd.notna(weather) and (days := (week.as_of - weather).days) > OLD_DAYS:
+        said.append(
+            f"The weather record ends on {wording.long_day(weather, week.units)}, {days} days "
+            f"before {day}: the weather since is taken from earlier years"
+        )
+    return said
 
 
 def _no_weather(week: Week) -> list[str]:

@@ -13,6 +13,14 @@ from harvestcast.report import week_words as words
 from harvestcast.report.page import Cell, Piece
 from harvestcast.report.week import Week
 
+HOW_FULL = (
+    "How full a decided batch becomes depends on what comes: eight times in ten it fills what "
+    "stands in brackets. The hours kept free for it are those of a full one, so the most it takes. "
+    "What is likely in the days after is an average over futures with more, with less and with "
+    "nothing to put up, so it may be less than one batch and has fewer hours."
+)
+"""How to read the two tables of batches beside each other."""
+
 
 def head(week: Week) -> Piece:
     """Return the title and the five lines that matter most."""
@@ -24,7 +32,7 @@ def head(week: Week) -> Piece:
                 f"This week in the garden: {week.place}",
                 [
                     f"For {wording.long_day(first, units)} and the {7 * week.weeks - 1} days after "
-                    f"it; known up to {wording.long_day(week.as_of, units)}.",
+                    f"it; {week_mind.known_words(week)}.",
                     *(f"{said}." for said in week_mind.first_of_all(week)),
                 ],
             ),
@@ -48,7 +56,7 @@ def _brief(week: Week) -> Iterator[tuple[str, str]]:
         "To do first",
         f"{'; '.join(jobs)}." if jobs else "Nothing is decided for the next days.",
     )
-    buy = [words.bought_line(row) for _, row in words.bought(week).iterrows()]
+    buy = [words.bought_line(row, short=True) for _, row in words.bought(week).iterrows()]
     yield "To buy", f"{'; '.join(buy)} (for {words.decided_days(week)})." if buy else "Nothing."
     over = views.left_over(week.surplus)
     left = [words.surplus_line(row, week) for _, row in over.head(3).iterrows()]
@@ -130,36 +138,33 @@ def kitchen_sheet(week: Week) -> Piece:
         said: number
         for number, said in enumerate(dict.fromkeys(words.source_words(s) for s in shown), 1)
     }
-    job = [
-        Cell(heading="Put up", words=words.batch_words),
-        Cell(
-            heading="Produce",
-            words=lambda row: f"{wording.mass(row['mass_kg'], units)} {wording.clean(row['crop'])}",
-        ),
-        Cell(heading="Fills", words=lambda row: words.output_words(row, week)),
-        Cell(heading="How", words=lambda row: wording.method_words(row["method"])),
-        Cell(heading="Process", words=lambda row: wording.minutes(row["process_min"])),
-        Cell(heading="Pressure", words=lambda row: wording.pressure(row["pressure_psi"], units)),
-        Cell(heading="Headspace", words=lambda row: wording.headspace(row["headspace_in"], units)),
-        Cell(heading="By hand", words=lambda row: wording.hours(row["hands_on_h"]), whole=True),
-        Cell(heading="Source", words=lambda row: _note_mark(row["source"], sources)),
-    ]
+    source = Cell(heading="Source", words=lambda row: _note_mark(row["source"], sources))
     above = (
         "no elevation is set, so nothing is canned"
         if week.elevation_m is None
         else f"times and pressures hold for {wording.elevation(week.elevation_m, units)} above the "
         "sea"
     )
+    litres = words.jar_litres(week.batches["jar"], units)
+    size = f"; {litres}" if litres else ""
     now = page.table(
         decided,
-        [Cell(heading="Day", words=lambda row: wording.day(row["day"], units), whole=True), *job],
-        caption=f"Decided now; {above}",
+        [
+            Cell(heading="Day", words=lambda row: wording.day(row["day"], units), whole=True),
+            *_job(week, "Fills about", "By hand, at most"),
+            source,
+        ],
+        caption=f"Decided now; {above}{size}",
         empty="Nothing to put up in the next days.",
         stacked=True,
     )
     after = page.table(
         likely,
-        [Cell(heading="Days", words=lambda row: _days(row, week), whole=True), *job],
+        [
+            Cell(heading="Days", words=lambda row: _days(row, week), whole=True),
+            *_job(week, "Fills on average", "By hand, on average"),
+            source,
+        ],
         caption="Likely in the days after, on average; plan again when they come",
         empty="Nothing is likely to be put up in the days after.",
         stacked=True,
@@ -169,7 +174,30 @@ def kitchen_sheet(week: Week) -> Piece:
         f"Kitchen sheet, {wording.day(first, units)} to {wording.day(last, units)}",
         [now, after, page.notes(sources, "Sources"), page.print_only(_shopping_lines(week))],
     )
-    return page.join([sheet, _why(week, pd.concat([decided, likely]))])
+    read = page.paragraph(HOW_FULL) if len(decided) or len(likely) else Piece("")
+    return page.join([sheet, _why(week, pd.concat([decided, likely])), read])
+
+
+def _job(week: Week, fills: str, by_hand: str) -> list[Cell]:
+    """Return the cells of a batch; what it fills and takes stands under the headings given."""
+    units = week.units
+    return [
+        Cell(heading="Put up", words=words.batch_words),
+        Cell(
+            heading="Produce",
+            words=lambda row: f"{wording.mass(row['mass_kg'], units)} {wording.clean(row['crop'])}",
+        ),
+        # "About" stands in the heading, where it takes no line of a printed sheet.
+        Cell(
+            heading=fills,
+            words=lambda row: words.output_words(row, week).removeprefix("about "),
+        ),
+        Cell(heading="How", words=lambda row: wording.method_words(row["method"])),
+        Cell(heading="Process", words=lambda row: wording.minutes(row["process_min"])),
+        Cell(heading="Pressure", words=lambda row: wording.pressure(row["pressure_psi"], units)),
+        Cell(heading="Headspace", words=lambda row: wording.headspace(row["headspace_in"], units)),
+        Cell(heading=by_hand, words=lambda row: wording.hours(row["hands_on_h"]), whole=True),
+    ]
 
 
 def _why(week: Week, batches: pd.DataFrame) -> Piece:
@@ -334,56 +362,3 @@ def _more(jars: float) -> str:
     if abs(jars) < 0.5:
         return "the same"
     return f"{wording.plain_number(abs(jars), 0)} {'more' if jars > 0 else 'fewer'}"
-
-
-def pantry(week: Week) -> Piece:
-    """Return the shelf against its targets."""
-    units = week.units
-    kept = set(week.kept_out["product"]) if len(week.kept_out) else set()
-    paced = (
-        "; each runs out on the day named at the present pace of eating"
-        if week.wanted["run_out"].notna().any()
-        else ""
-    )
-    table = page.table(
-        week.wanted,
-        [
-            Cell(heading="Product", words=page.column("label")),
-            Cell(heading="Counted in", words=page.column("unit")),
-            Cell(heading="On the shelf", words=lambda row: _jars(row["stock_jars"]), number=True),
-            Cell(
-                heading="This plan adds",
-                words=lambda row: (
-                    "none, see below" if row["product"] in kept else _jars(row["planned_jars"])
-                ),
-                number=True,
-            ),
-            Cell(heading="Target", words=lambda row: _jars(row["target_jars"]), number=True),
-            Cell(
-                heading="Empty by",
-                words=lambda row: (
-                    ""
-                    if pd.isna(row["run_out"])
-                    else f"{wording.day(row['run_out'], units, weekday=False)}, "
-                    f"{row['run_out'].year}"
-                ),
-            ),
-        ],
-        caption=f"Shelf, plan and target in the size named: a quart is two pints{paced}",
-        empty="No targets are set in garden.toml and nothing stands in pantry.csv.",
-        stacked=True,
-    )
-    if not len(week.wanted):
-        return table
-    title = "The pantry against its targets"
-    named = week.wanted["label"] + ", " + week.wanted["unit"]
-    shown = week.wanted.assign(label=named)
-    ax = figures.pantry_shelf(shown, units=units, title=title)
-    alt = figures.pantry_shelf_alt(shown, units=units, title=title)
-    out = [wording.sentence(f"{n}: {why}") for n, why in words.kept_out_words(week.kept_out)]
-    said = page.bullets(out, "") if out else Piece("")
-    return page.join([table, said, page.grid([page.figure(ax, alt)], "")])
-
-
-def _jars(value: float) -> str:
-    return wording.plain_number(float(value), 1) if pd.notna(value) else wording.UNKNOWN

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 
+from harvestcast.kitchen.amounts import CUP_L
+from harvestcast.kitchen.catalogue import PINTS
+from harvestcast.kitchen.shopping import JAR_SIZES, whole_jars
 from harvestcast.records.rows import NOT_LISTED
 from harvestcast.report import week_mind, wording
 from harvestcast.report import week_views as views
 from harvestcast.report.week import Week
 
+PINT_L = 2 * CUP_L
+DIFFERS = 0.5
+"""Jars (or kg laid up) by which futures must differ for a range to be said."""
 MOST_LINES = 12
 """Lines of one part of the terminal's summary."""
 
@@ -26,9 +34,11 @@ def coming_line(row: pd.Series, week: Week) -> str:
 
 
 def count_words(row: pd.Series) -> str:
-    """Return the number of fruits, or nothing where the crop is not counted."""
+    """Return the number of fruits; nothing where none is counted or their weight is none."""
     number = row["q50_count"]
-    return "" if pd.isna(number) or number < 0.5 else f"about {_pieces(number)}"
+    if pd.isna(number) or number < 0.5 or row["q50_kg"] < wording.SMALL_KG:
+        return ""
+    return f"about {_pieces(number)}"
 
 
 def _pieces(number: float) -> str:
@@ -63,10 +73,23 @@ def batch_words(row: pd.Series) -> str:
 
 
 def output_words(row: pd.Series, week: Week) -> str:
-    """Return what a batch fills; what is only laid up is weighed, not filled into jars."""
+    """Return what a batch fills, and the range of it where futures differ.
+
+    What is only laid up is weighed, not filled into jars.
+    """
+    low, high = row["jars_low"], row["jars_high"]
     if row["jar"] == "kg":
-        return f"about {wording.mass(row['jars'], week.units)}"
-    return f"about {wording.jar_words(row['jar'], row['jars'])}"
+        middle, ends = wording.mass(row["jars"], week.units), (low, high)
+        said = wording.mass_range(*ends, week.units) if _differs(row) else ""
+    else:
+        middle = wording.jar_words(row["jar"], row["jars"])
+        said = f"{round(low)} to {whole_jars(high)}" if _differs(row) else ""
+    return f"about {middle}{f' ({said})' if said else ''}"
+
+
+def _differs(row: pd.Series) -> bool:
+    """Whether what a batch fills depends on what comes; unknown for what is only likely."""
+    return bool(row["jars_high"] - row["jars_low"] >= DIFFERS)
 
 
 def source_words(source: object) -> str:
@@ -110,6 +133,8 @@ def job_line(row: pd.Series, week: Week) -> str:
     """Return one batch in a line."""
     of = f"{wording.mass(row['mass_kg'], week.units)} {wording.clean(row['crop'])}"
     hands = wording.hours(row["hands_on_h"])
+    # The hours kept free are those of a full batch.
+    hands = f"at most {hands}" if _differs(row) else hands
     return (
         f"{batch_words(row)}: {output_words(row, week)} from {of}; {process_words(row, week)}; "
         f"{hands} by hand"
@@ -178,9 +203,28 @@ def span(first: pd.Timestamp, last: pd.Timestamp, week: Week) -> str:
     return days[0] if days[0] == days[1] else " to ".join(days)
 
 
-def bought_line(row: pd.Series) -> str:
-    """Return one thing to buy."""
-    return f"{wording.clean(row['item'])}: {wording.clean(row['shown'])}"
+def bought_line(row: pd.Series, *, short: bool = False) -> str:
+    """Return one thing to buy, and unless it is to be short the jars it is for."""
+    said = f"{wording.clean(row['item'])}: {wording.clean(row['shown'])}"
+    return said if short or pd.isna(row["use"]) else f"{said}, for {wording.clean(row['use'])}"
+
+
+def jar_litres(jars: pd.Series, units: wording.Units) -> str:
+    """Return what jars hold, for a household that does not measure in pints; or nothing.
+
+    Examples
+    --------
+    >>> jar_litres(pd.Series(["pint_bag", "quart"]), "metric")
+    'a pint is 0.47 l, a quart 0.95 l'
+    """
+    if units == "us":
+        return ""
+    kinds = {re.sub("_(bag|dry|dish)$", "", str(jar)) for jar in jars.dropna()}
+    said = [
+        f"a {name.replace('_', ' ')}{'' if number else ' is'} {PINTS[name] * PINT_L:.2g} l"
+        for number, name in enumerate(name for name in JAR_SIZES if name in kinds)
+    ]
+    return ", ".join(said)
 
 
 def next_jobs(week: Week) -> pd.DataFrame:
@@ -252,7 +296,9 @@ def kept_out_words(kept: pd.DataFrame) -> list[tuple[str, str]]:
     said: dict[str, list[str]] = {}
     for _, row in kept.iterrows():
         number = wording.plain_number(row["target_jars"], 1)
-        name = f"{wording.clean(row['label'])} (target {number})"
+        unit, typed = wording.clean(row.get("unit", "")), wording.clean(row.get("typed", ""))
+        also = f"'{typed}' in garden.toml, " if typed else ""
+        name = f"{wording.clean(row['label'])} ({also}target {number}{f' {unit}' if unit else ''})"
         said.setdefault(wording.clean(row["why"]), []).append(name)
     return [
         (f"nothing is planned for {wording.listing(names)}", why) for why, names in said.items()
@@ -275,7 +321,7 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     """
     units = week.units
     start = week.as_of + pd.Timedelta(days=1)
-    out = [f"{wording.clean(week.place)}: known up to {wording.long_day(week.as_of, units)}"]
+    out = [f"{wording.clean(week.place)}: {week_mind.known_words(week)}"]
     out += [f"{said}." for said in week_mind.first_of_all(week)]
     named = [(wording.clean(row["crop"]), row) for _, row in first_week(week).iterrows()]
     width = max([len(name) for name, _ in named], default=0)
@@ -292,8 +338,9 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         "nothing",
         strong,
     )
+    size = jar_litres(next_jobs(week)["jar"], units)
     out += _part(
-        "To do, decided now",
+        f"To do, decided now{f' ({size})' if size else ''}",
         [
             f"{wording.day(row['day'], units)}: {job_line(row, week)}"
             for _, row in next_jobs(week).iterrows()
@@ -302,7 +349,8 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         strong,
     )
     out += _part(
-        f"To buy for {decided_days(week)}",
+        f"To buy for {decided_days(week)}"
+        + ("; what is in stock is taken off" if (bought(week)["in_stock"] > 0).any() else ""),
         [bought_line(row) for _, row in bought(week).iterrows()],
         "nothing",
         strong,

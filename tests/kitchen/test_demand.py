@@ -9,6 +9,7 @@ from harvestcast.kitchen.demand import (
     BUSHEL_L,
     fresh_use,
     litres_per_kg,
+    past_best,
     targets,
     wanted_jars,
 )
@@ -223,6 +224,32 @@ def test_wanted_by_hand(garden_of):
     assert row["eaten_jars_week"] == pytest.approx(7 / 365 * 7)
     assert row["wanted_jars"] == pytest.approx(30 - 8)
     assert row["run_out"] == pd.Timestamp("2026-08-01") + pd.Timedelta(days=round(21 * 365 / 7))
+
+
+def test_what_will_be_past_its_best_by_hand(garden_of):
+    garden = garden_of(pantry=BOOK, targets={"dill pickles": 30}, first_frost="10-10")
+    row = past_best(garden, "2026-08-01").set_index("product").loc["dill_pickles"]
+    # Of 21 pints 13 are of last summer (see above); of them next to nothing is eaten in time at
+    # 7 pints a year, and of all 21 some 7 within the year in which the last ones are good.
+    standing = shelf(garden, "2026-08-01")
+    lots = standing[standing["product"] == "dill_pickles"].sort_values("best_by")
+    days = (lots["best_by"] - pd.Timestamp("2026-08-01")).dt.days.clip(lower=0)
+    short = lots["jars"].cumsum() - 7 / 365 * days
+    assert row["past_jars"] == 13
+    assert row["unfinished_jars"] == pytest.approx(short.max())
+    assert 13 < row["unfinished_jars"] < 21
+
+
+def test_what_is_eaten_in_time_is_not_past_its_best(garden_of):
+    rows = [("2026-05-09", "salsa", "pint", 80, None, None)] + [
+        (day.strftime("%F"), "salsa", "pint", -3, None, None)
+        for day in pd.date_range("2026-05-15", "2026-07-31", freq="7D")
+    ]
+    row = past_best(garden_of(pantry=rows), "2026-08-01").iloc[0]
+    assert (row["past_jars"], row["unfinished_jars"]) == (0, 0)
+    young = past_best(garden_of(pantry=rows[:1]), "2026-05-12").iloc[0]
+    assert pd.isna(young["unfinished_jars"])
+    assert past_best(garden_of(), "2026-08-01").empty
 
 
 def test_eating_until_the_season_ends_is_taken_from_the_shelf(garden_of):

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from harvestcast import forecast, frames, plan_week
+from harvestcast.kitchen.options import weekly_options
 from harvestcast.kitchen.reasons import batch_reasons
 from harvestcast.report import week_page
 from harvestcast.report.week import summary, week_of
@@ -105,6 +106,18 @@ def test_the_plan_says_why(glut) -> None:
         assert reason.endswith("full") or "so that nothing spoils" in reason
 
 
+def test_a_decided_batch_says_how_full_it_may_become(glut) -> None:
+    garden, _, plan = glut
+    offered = weekly_options(garden, plan.as_of).set_index(["product", "jar", "method"])
+    decided = plan.batches[plan.batches["decided"]]
+    assert len(decided)
+    for row in decided.to_dict("records"):
+        each = offered.loc[(row["product"], row["jar"], row["method"]), "jars_per_batch"]
+        assert 0 <= row["jars_low"] <= row["jars_high"] <= row["batches"] * each + 1e-6
+    later = plan.batches[~plan.batches["decided"]]
+    assert later[["jars_low", "jars_high"]].isna().all(axis=None)
+
+
 def test_the_amounts_said_add_up(glut) -> None:
     """Of about x kg: the parts named are the whole but for what is too little to name."""
     _, _, plan = glut
@@ -124,15 +137,15 @@ def test_the_page_and_the_plain_values_say_why(glut) -> None:
     assert all("reason" in row for row in values["work"])
 
 
-def test_a_shelf_that_will_be_eaten_is_not_full() -> None:
-    """Words of a shelf above its target of which part will be eaten by the season's end."""
-    wanted = pd.DataFrame(
+def _one_reason(*, stock: float, wanted: float, jars: float, past: float | None = None) -> str:
+    """Return the reason of pints of dill pickles towards a target of 30."""
+    shelf = pd.DataFrame(
         {
             "product": ["dill_pickles"],
             "label": ["dill pickles"],
             "target_jars": [30.0],
-            "stock_jars": [32.0],
-            "wanted_jars": [6.0],
+            "stock_jars": [stock],
+            "wanted_jars": [wanted],
             "eaten_jars_week": [1.0],
             "run_out": [pd.NaT],
         }
@@ -140,11 +153,35 @@ def test_a_shelf_that_will_be_eaten_is_not_full() -> None:
     row = {column.name: None for column in frames.BATCHES.columns} | {
         "day": pd.Timestamp("2026-08-07"), "crop": "cucumber", "product": "dill_pickles",
         "label": "dill pickles", "method": "boiling_water", "batches": 1.0, "mass_kg": 4.0,
-        "jars": 9.0, "hands_on_h": 2.0, "equipment": "boiling_water_canner", "equipment_h": 1.0,
-        "decided": True,
+        "jar": "pint", "jars": jars, "hands_on_h": 2.0, "equipment": "boiling_water_canner",
+        "equipment_h": 1.0, "decided": True,
     }  # fmt: skip
     options = pd.DataFrame({"crop": ["cucumber"], "product": ["dill_pickles"]})
-    table = batch_reasons(pd.DataFrame([row]), wanted, options)
-    assert table["reason"].item() == (
+    old = None
+    if past is not None:
+        old = pd.DataFrame({"product": ["dill_pickles", "salsa"], "past_jars": [past, 3.0]})
+    return str(batch_reasons(pd.DataFrame([row]), shelf, options, old)["reason"].item())
+
+
+def test_a_shelf_that_will_be_eaten_is_not_full() -> None:
+    """Words of a shelf above its target of which part will be eaten by the season's end."""
+    assert _one_reason(stock=32.0, wanted=6.0, jars=6.0) == (
         "32 of 30 pints on the shelf, but 6 more are wanted by the season's end"
+    )
+
+
+def test_a_shelf_of_old_jars_says_that_they_do_not_count() -> None:
+    assert _one_reason(stock=28.0, wanted=30.0, jars=9.0, past=28.0) == (
+        "28 of 30 pints on the shelf, but 30 more are wanted by the season's end: 28 of those on "
+        "the shelf are past their best by then"
+    )
+    assert _one_reason(stock=20.0, wanted=10.0, jars=9.0, past=0.0) == (
+        "20 of 30 pints on the shelf"
+    )
+
+
+def test_what_goes_beyond_the_target_is_said() -> None:
+    assert _one_reason(stock=27.0, wanted=3.0, jars=9.0) == (
+        "27 of 30 pints on the shelf; 6 of the 9 in this plan go beyond what is wanted, only so "
+        "that nothing spoils"
     )

@@ -118,6 +118,8 @@ def batches() -> pd.DataFrame:
                 "mass_kg": 3.0 * number,
                 "jar": jar,
                 "jars": jars,
+                "jars_low": 0.5 * jars if decided else np.nan,
+                "jars_high": 1.5 * jars if decided else np.nan,
                 "hands_on_h": hours,
                 "equipment": method,
                 "equipment_h": 1.5 * number,

@@ -116,6 +116,26 @@ def test_no_amount_is_pushed_behind_a_scrollbar_on_a_phone(each: Visit) -> None:
     assert wide == []
 
 
+def test_no_heading_stands_alone_on_a_phone(each: Visit) -> None:
+    each.page.set_viewport_size({"width": 390, "height": 800})
+    alone = each.page.evaluate(
+        """[...document.querySelectorAll('.stacked td')].filter(
+            e => !e.textContent.trim() && e.getBoundingClientRect().height > 0).map(
+            e => e.dataset.name)"""
+    )
+    assert alone == []
+
+
+def test_a_long_heading_breaks_on_a_phone_before_it_runs_into_its_words(each: Visit) -> None:
+    each.page.set_viewport_size({"width": 390, "height": 800})
+    unbroken = each.page.evaluate(
+        """[...document.querySelectorAll('.stacked td')].filter(
+            e => getComputedStyle(e, '::before').whiteSpace != 'normal').map(
+            e => e.dataset.name)"""
+    )
+    assert unbroken == []
+
+
 def test_headings_go_down_one_step_at_a_time(each: Visit) -> None:
     levels = each.page.evaluate(
         "[...document.querySelectorAll('h1,h2,h3,h4,h5,h6')].map(h => +h.tagName[1])"

@@ -16,6 +16,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from harvestcast.errors import InfeasiblePlanError, InputError, Problem, UnsafeProcessError
+from harvestcast.kitchen.catalogue import match_product, product, products
 from harvestcast.report import week as week_module
 from harvestcast.report.command import main
 from harvestcast.report.week import Week, plain
@@ -102,6 +103,41 @@ def test_a_new_garden_checks_clean_and_is_never_overwritten(
     assert "garden folder already" in again.output
     after = {path.name: path.read_bytes() for path in started.iterdir() if path.is_file()}
     assert before == after
+
+
+def test_check_lists_the_products_that_can_be_targets(
+    started: Path, run: Callable[..., Result]
+) -> None:
+    """Every product of the catalogue but food for the week, each found by its own name."""
+    for line in ["", "[[equipment]]", 'kind = "boiling_water_canner"', "pints = 9", "quarts = 7"]:
+        with (started / "garden.toml").open("a", encoding="utf-8") as file:
+            file.write(f"{line}\n")
+    assert run("add", started, "cucumber", "12").exit_code == 0
+    listed = json.loads(run("check", started, "--products", "--json").stdout)["products"]
+    by_name = {row["label"]: row for row in listed}
+    for label, row in by_name.items():
+        assert match_product(label) == row["product"]
+        assert row["counted_in"] == product(row["product"]).counted_in
+    kept = {p.key for p in map(product, products()["key"]) if not p.for_the_week}
+    assert {row["product"] for row in listed} == kept - {"dried_meat"}
+    assert not by_name["dill pickles"]["why_not"]
+    assert by_name["frozen kale"]["why_not"] == "there is no freezer in garden.toml"
+    assert by_name["sweet gherkins"]["why_not"].startswith("no tested time on record here")
+    said = run("check", started, "--products").output
+    assert "  dill pickles: pints; boiling-water canner\n" in said
+    # What is grown stands first; the list is named where targets are typed.
+    assert said.index("\ncucumber\n") < said.index("\napple (not in this garden)\n")
+    assert "check FOLDER --products" in (started / "garden.toml").read_text("utf-8")
+
+
+def test_products_are_listed_where_no_elevation_is_said(
+    tmp_path: Path, run: Callable[..., Result]
+) -> None:
+    (tmp_path / "garden.toml").write_text('[[equipment]]\nkind = "boiling_water_canner"\n')
+    listed = json.loads(run("check", tmp_path, "--products", "--json").stdout)["products"]
+    assert {row["why_not"] for row in listed} == {
+        "no elevation in garden.toml, and there is a canner"
+    }
 
 
 def test_start_asks_for_what_is_not_given(tmp_path: Path, run: Callable[..., Result]) -> None:
@@ -216,7 +252,8 @@ def test_week_says_it_shortly(
     said = told.stdout
     assert "known up to Sunday, July 19, 2026" in said
     assert re.search(r"cucumber +17 lb \(7\.9 to 32 lb\)", said)
-    assert "Mon Jul 20: Dill pickles (2 batches): about 18 pints from 13 lb cucumber" in said
+    job = "Mon Jul 20: Dill pickles (2 batches): about 18 pints (9 to 27) from 13 lb cucumber"
+    assert job in said
     assert "pressure canner, 20 min, 11 psi, headspace 1 in" in said
     assert "vinegar, 5% acidity: 3.2 qt" in said
     assert "chance of any 82%" in said

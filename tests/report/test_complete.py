@@ -315,7 +315,8 @@ def test_a_target_nobody_has_tested_is_left_out_and_the_garden_goes_on(tmp_path:
     assert told.exit_code == 0
     said = (
         "garden.toml, line 3, targets ('sauerkraut'): no such product is known here, so no tested "
-        "way to put it up either; left out: nothing is planned or counted towards it"
+        "way to put it up either; left out: nothing is planned or counted towards it; "
+        "'harvestcast check FOLDER --products' lists what there is"
     )
     assert f"odd   {said}\n" in told.output
     call("add", tmp_path / "g", "okra", "4", "--on", "2025-07-01")

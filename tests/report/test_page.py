@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from harvestcast.report import page, week_basis, week_page
+from harvestcast.report import page, week_basis, week_page, week_pantry, week_words
 from harvestcast.report.notebook import TEMPLATE
 from harvestcast.report.page import Cell, Piece
 
@@ -37,7 +37,7 @@ PARTS = (
     week_page.shopping,
     week_page.left_over,
     week_page.bottlenecks,
-    week_page.pantry,
+    week_pantry.pantry,
     week_basis.cautions,
     week_basis.checks,
     week_basis.spans,
@@ -140,10 +140,48 @@ def test_a_thing_that_helps_is_shown_with_both_signs(made_up: SimpleNamespace) -
     assert "<table" not in none
 
 
+def test_an_empty_cell_is_blank_however_it_is_set() -> None:
+    """A stacked row shows the heading of every cell that is not called blank."""
+    rows = pd.DataFrame({"crop": ["kale", "leek"], "count": ["", "about 3"], "day": ["", "Mon"]})
+    cells = [
+        Cell(heading="Crop", words=page.column("crop")),
+        Cell(heading="Pieces", words=page.column("count"), number=True),
+        Cell(heading="Day", words=page.column("day"), whole=True),
+    ]
+    html = page.table(rows, cells, caption="c", empty="", stacked=True).html
+    assert html.count('class="number blank"') == html.count('class="whole blank"') == 1
+    assert 'class="number" data-name="Pieces"><span>about 3' in html
+
+
+def test_decided_and_likely_batches_stand_under_other_headings(made_up: SimpleNamespace) -> None:
+    """What is decided has a range and the hours of a full batch; what is likely is an average."""
+    now, after = week_page.kitchen_sheet(made_up.week("metric")).html.split("Likely in the days")[
+        ::2
+    ]
+    assert 'data-name="Fills about"><span>18 pints (9 to 27)' in now
+    assert "By hand, at most" in now and "on average" not in now
+    assert "a half pint is 0.24 l, a pint 0.47 l" in now
+    assert 'data-name="Fills on average"><span>9 half pints<' in after
+    assert "By hand, on average" in after
+
+
+def test_what_is_bought_says_for_how_many_jars(made_up: SimpleNamespace) -> None:
+    week = made_up.week()
+    shop = week.shopping.assign(use="up to 4 quarts of dill pickles")
+    week = replace(week, shopping=shop)
+    line = "vinegar, 5% acidity: 3.2 qt, for up to 4 quarts of dill pickles"
+    assert line in week_words.terminal(week)
+    # A litre of the vinegar is in the house.
+    assert "Jul 21; what is in stock is taken off\n" in week_words.terminal(week)
+    empty = replace(week, shopping=shop.assign(in_stock=0.0))
+    assert "is taken off" not in week_words.terminal(empty)
+    assert line in week_page.kitchen_sheet(week).html
+
+
 def test_a_target_kept_out_is_no_bare_zero(made_up: SimpleNamespace) -> None:
     week = made_up.week()
     kept = week.kept_out.assign(product="canned_snap_beans", label="Snap beans")
-    html = week_page.pantry(replace(week, kept_out=kept)).html
+    html = week_pantry.pantry(replace(week, kept_out=kept)).html
     assert "none, see below" in html
     assert "Nothing is planned for Snap beans (target 12): no tested time on record here." in html
 

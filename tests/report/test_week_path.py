@@ -18,7 +18,7 @@ from harvestcast.kitchen.catalogue import product, products
 from harvestcast.kitchen.demand import fresh_use, wanted_jars
 from harvestcast.records.garden import garden_from_frames
 from harvestcast.records.household import Household
-from harvestcast.report import week_mind, week_page, week_words
+from harvestcast.report import week_mind, week_page, week_pantry, week_words
 from harvestcast.report import week_views as views
 from harvestcast.report.week import results, summary
 
@@ -88,6 +88,30 @@ def test_a_week_with_an_unweighed_pick_is_unknown() -> None:
     assert views.picked_weeks(picked, "leek", as_of).empty
 
 
+@pytest.mark.parametrize(
+    ("planted", "days", "silent"), [(None, 7, 0), (None, 30, 30), (25, 30, 0), (10, 300, 300)]
+)
+def test_a_day_long_after_the_log_is_not_called_known(
+    made_up: SimpleNamespace, planted: int | None, days: int, silent: int
+) -> None:
+    """Of a day asked for after the last row of all; something planted since explains 90 days."""
+    week = made_up.week("us")
+    last = made_up.as_of + pd.Timedelta(days=-400 if planted is None else planted)
+    rows = [{"table": "plantings", "rows": 3, "first": last, "last": last}]
+    spans = pd.concat([week.spans, pd.DataFrame(rows)], ignore_index=True)
+    late = replace(week, as_of=made_up.as_of + pd.Timedelta(days=days), spans=spans)
+    first, *more = week_words.terminal(late).splitlines()
+    head = week_page.head(late).html.partition("<dl")[0]
+    ends = [line for line in more if line.startswith("The log ends on")]
+    for words in (first, head):
+        assert (f"the log ends {silent} days earlier" in words) == bool(silent)
+        assert ("known up to" in words) == (not silent)
+    assert bool(ends) == bool(silent) == ("The log ends on" in head)
+    # The weather record of the made-up week ends with its log.
+    ended = any(line.startswith("The weather record ends on") for line in more)
+    assert ended == (days > 7)
+
+
 def test_shares_balance(made_up: SimpleNamespace) -> None:
     table = views.shares(made_up.balance)
     out = table[["eaten", "put_up", "given", "spoiled", "carried_out"]].sum(axis=1)
@@ -125,6 +149,29 @@ def test_no_forecast_is_likely_none_up_to_nothing(made_up: SimpleNamespace) -> N
     row = made_up.weekly.iloc[0].copy()
     row[["q10_kg", "q50_kg", "q90_kg"]] = [0.0, 0.0, 0.004]
     assert week_words.coming_line(row, made_up.week("us")) == "likely none"
+
+
+def test_what_is_likely_none_has_no_number_of_pieces(made_up: SimpleNamespace) -> None:
+    """Three ground cherries weigh less than half an ounce."""
+    row = made_up.weekly.iloc[0].copy()
+    row[["q10_kg", "q50_kg", "q90_kg", "q50_count"]] = [0.0, 0.009, 0.3, 3.0]
+    assert week_words.coming_line(row, made_up.week("us")) == "likely none (up to 11 oz)"
+    assert week_words.count_words(row) == ""
+    assert week_words.count_words(row.replace(0.009, 0.02)) == "about 3"
+
+
+def test_a_job_says_what_it_may_fill_and_that_its_hours_are_the_most(
+    made_up: SimpleNamespace,
+) -> None:
+    week = made_up.week("us")
+    row = made_up.batches.iloc[2]
+    line = week_words.job_line(row, week)
+    assert "about 9 pints (4 to 14) from" in line
+    assert line.endswith("at most 2 h by hand")
+    sure = week_words.job_line(row.replace({4.5: 9.0, 13.5: 9.02}), week)
+    assert "about 9 pints from" in sure and sure.endswith("; 2 h by hand")
+    loose = row.replace({"pint": "kg"})
+    assert week_words.output_words(loose, week) == "about 20 lb (9.9 to 30 lb)"
 
 
 @pytest.mark.parametrize("days", [7, 8, 123])
@@ -236,9 +283,21 @@ def test_shelf_plan_and_target_are_counted_in_one_unit(made_up: SimpleNamespace)
     (row,) = views.shelf(wanted_jars(garden, made_up.as_of), one).to_dict("records")
     assert (row["unit"], row["stock_jars"], row["target_jars"]) == ("pints", 8.0, 20.0)
     assert row["planned_jars"] == 14.0
-    page = week_page.pantry(replace(made_up.week(), wanted=pd.DataFrame([row]))).html
+    page = week_pantry.pantry(replace(made_up.week(), wanted=pd.DataFrame([row]))).html
     assert "<td" in page and "pints" in page
     assert "dill pickles, pints: 8 on the shelf, 14 planned, target 20" in page
+
+
+def test_jars_that_keep_less_long_than_they_last_have_no_day_of_the_last(
+    made_up: SimpleNamespace,
+) -> None:
+    """At the pace of eating the last pint would be eaten years after it is past its best."""
+    week = made_up.week()
+    late = {"dill_pickles": 10.6, "cucumber_relish": 0.0}
+    shelf = week.wanted.assign(unfinished_jars=week.wanted["product"].map(late).astype(float))
+    html = week_pantry.pantry(replace(week, wanted=shelf)).html
+    assert "11 of 11 past their best before they are eaten" in html
+    assert "Nov 6, 2026" not in html and "Nov 20, 2027" in html
 
 
 def test_every_product_is_counted_in_a_named_size() -> None:
