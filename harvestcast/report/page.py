@@ -155,6 +155,8 @@ def _row(row: pd.Series, cells: Sequence[Cell]) -> str:
     out = [f'<th scope="row" role="rowheader"{_set(first)}>{text(first.words(row))}</th>']
     for cell in rest:
         words = text(cell.words(row))
+        if cell.number:  # a range in brackets goes to the next line as a whole
+            words = wording.unbroken(words)
         out.append(
             f'<td role="cell"{_set(cell, blank=not words)} data-name="{text(cell.heading)}">'
             f"<span>{words}</span></td>"

@@ -7,6 +7,7 @@ Every function takes the metric figures of the tables and returns text. Unknown 
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from collections.abc import Iterable
 from fractions import Fraction
@@ -159,6 +160,19 @@ def mass_range(low_kg: float, high_kg: float, units: Units) -> str:
     if low.split(" ")[-1] == high.split(" ")[-1]:
         low = low.split(" ")[0]
     return f"{low} to {high}"
+
+
+def unbroken(text: str) -> str:
+    """Return a text whose brackets are not broken over two lines of a narrow cell.
+
+    Examples
+    --------
+    >>> unbroken("41 lb (6.2 to 100 lb)").split()
+    ['41', 'lb', '(6.2', 'to', '100', 'lb)']
+    >>> unbroken("41 lb (6.2 to 100 lb)").count(" ")
+    2
+    """
+    return re.sub(r"\([^()]*\)", lambda found: found[0].replace(" ", "\N{NO-BREAK SPACE}"), text)
 
 
 def count(value: float | None) -> str:

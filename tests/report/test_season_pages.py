@@ -49,7 +49,8 @@ NEXT_PARTS = (
 
 
 def _text(html: str) -> str:
-    return re.sub(r"<[^>]+>", " ", re.sub(r'src="data:[^"]*"', "", html))
+    words = re.sub(r"<[^>]+>", " ", re.sub(r'src="data:[^"]*"', "", html))
+    return words.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def test_every_part_is_made_in_both_units(season_end: Any, next_season: Any) -> None:
