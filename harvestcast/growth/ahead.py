@@ -32,6 +32,8 @@ almanac's range holds 80 % of gardens); the lower one for plants that bear a set
 once (determinate, once over), such as ears and heads."""
 FEW_PIECES = 3.0
 """Pieces a plant bears at most, by the almanac, where it is done with once it has been picked."""
+AS_FAR = 0.9
+"""Share of the heat at the first pick from which on a later sowing may have been picked too."""
 FROSTED_KEEP = 0.5
 """Share of the fruit left on plants killed by frost that is fit for use a day later (our judgement:
 what is not brought in within a day or two is lost)."""
@@ -225,18 +227,28 @@ def _taken_whole(s: Series) -> bool:
 def _still_there(fit: Fit, row: int, draws: int, rng: np.random.Generator) -> Single:
     """Draw what still stands of a crop whose plants are taken whole (draws,), in kg.
 
-    The season's total is as the almanac and earlier seasons lead one to expect, but more than what
-    had been picked before the last pick. So a pull of about all that was expected leaves little,
-    and small ones after each other leave what they leave, however long they go on.
+    What the sowings picked so far bear in all is as the almanac and earlier seasons lead one to
+    expect, but more than what had been picked before the last pick. So a pull of about all that was
+    expected leaves little, and small ones after each other leave what they leave, however long they
+    go on.
     """
     s = fit.series[row]
-    middle = float(np.log(season_total(fit.expected[row])))
-    spread = float(fit.expected_sd[row, 0])
     picked = np.nan_to_num(s.mass)
     some = np.flatnonzero(picked > 0)
     before = float(picked[: some[-1]].sum()) if len(some) else 0.0
+    # Later sowings that are not as far yet as the first was at its first pick are all there still.
+    part = s.share.max(axis=1)
+    if len(some):
+        far = s.heat[:, -1] >= AS_FAR * s.heat[:, some[0]].max()
+        begun = float(part[far].sum() / max(part.sum(), 1e-9))
+    else:
+        begun = 1.0
+    middle = float(np.log(season_total(fit.expected[row]) * max(begun, 1e-9)))
+    spread = float(fit.expected_sd[row, 0])
     least = ndtr((np.log(before) - middle) / spread) if before > 0 else 0.0
     # Counted from above, where what has been picked is far beyond what was expected.
     above = (1.0 - least) * rng.random(draws)
     stood = np.exp(middle - spread * ndtri(np.maximum(above, 1e-300)))
-    return np.maximum(np.maximum(stood, before) - picked.sum(), 0.0).astype(np.float32)
+    later = stood * (1.0 - begun) / max(begun, 1e-9)
+    left = np.maximum(np.maximum(stood, before) - picked.sum(), 0.0)
+    return (left + later).astype(np.float32)

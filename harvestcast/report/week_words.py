@@ -36,7 +36,7 @@ def coming_line(row: pd.Series, week: Week) -> str:
 def count_words(row: pd.Series) -> str:
     """Return the number of fruits; nothing where none is counted or their weight is none."""
     number = row["q50_count"]
-    if pd.isna(number) or number < 0.5 or row["q50_kg"] < wording.SMALL_KG:
+    if pd.isna(number) or round(number) < 1 or row["q50_kg"] < wording.SMALL_KG:
         return ""
     return f"about {_pieces(number)}"
 

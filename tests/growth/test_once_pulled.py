@@ -94,3 +94,23 @@ def test_what_is_dug_little_by_little_goes_on_beyond_what_was_expected() -> None
     week = made.mass_kg[..., [k[0] for k in made.keys].index("carrot")].sum(axis=1)
     assert week.mean() > 0.4 * 3.5 * each
     assert (week > 0).mean() > 0.7
+
+
+def test_a_later_sowing_is_still_there_when_the_first_has_been_pulled() -> None:
+    """Carrots sown in April give twice the almanac's yield; those sown in June are to come."""
+    pulled, day = pd.Timestamp("2025-07-20"), pd.Timestamp("2025-08-24")
+    alone = _garden(2.0, pulled, day)
+    second = {"crop": "carrot", "variety": "Row", "date": pd.Timestamp("2025-06-20")}
+    more = pd.DataFrame([{**second, "how": "set_out", "plants": PLANTS["carrot"]}])
+    both = garden_from_frames(
+        alone.household,
+        alone.picks,
+        pd.concat([alone.plantings, more], ignore_index=True),
+        alone.weather,
+    )
+    coming = []
+    for garden in (alone, both):
+        made = forecast(garden, day, draws=300)
+        carrot = [crop for crop, _ in made.keys].index("carrot")
+        coming.append(made.mass_kg[..., carrot].sum(axis=1).mean() / _usual("carrot"))
+    assert coming[0] < 0.1 < 0.3 < coming[1]

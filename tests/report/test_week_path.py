@@ -158,6 +158,7 @@ def test_what_is_likely_none_has_no_number_of_pieces(made_up: SimpleNamespace) -
     assert week_words.coming_line(row, made_up.week("us")) == "likely none (up to 11 oz)"
     assert week_words.count_words(row) == ""
     assert week_words.count_words(row.replace(0.009, 0.02)) == "about 3"
+    assert week_words.count_words(row.replace(0.009, 0.02).replace(3.0, 0.5)) == ""
 
 
 def test_a_job_says_what_it_may_fill_and_that_its_hours_are_the_most(
