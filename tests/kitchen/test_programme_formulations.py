@@ -108,9 +108,9 @@ def test_agrees_with_cbc(seed: int) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(310, 320))
+@pytest.mark.parametrize("seed", range(310, 316))
 def test_agrees_with_cbc_at_the_size_of_a_week(seed: int) -> None:
-    """Ten kitchens of 8 crops, 25 ways and 10 days: within the two solvers' gaps."""
+    """Six kitchens of 8 crops, 25 ways and 10 days: within the two solvers' gaps."""
     inputs = random_kitchen(
         seed, crops=8, options=25, days=10, draws=4, decided=3, kg_day=25.0, rich=False
     )
