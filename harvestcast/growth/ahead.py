@@ -134,7 +134,7 @@ def _column(values: Array) -> Single:
 def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Start:
     draws, days = tmin.shape
     n = len(fit.series)
-    stock = rng.spawn(1)[0]
+    rng_of_stock = rng.spawn(1)[0]  # of its own: other crops draw as they would without it
     common = common_to_series(fit, draws, rng)
     tmin, tmax, which = _scenarios(tmin, tmax)
     ahead: dict[tuple[float, float | None, str], _Ahead] = {}
@@ -156,7 +156,7 @@ def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Sta
             rate[:, row, drawn.over] = 0.0
             if _taken_whole(s):
                 more = rate[:, row].sum(axis=0) + hanging[row]
-                part = _bent_below(more, _still_there(fit, row, draws, stock))
+                part = _bent_below(more, _still_there(fit, row, draws, rng_of_stock))
                 rate[:, row] *= part
                 hanging[row] *= part
             if s.facts.tender:

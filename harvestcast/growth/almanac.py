@@ -100,6 +100,26 @@ class CropFacts:
     sources: Mapping[str, str]
     """Group of figures to citation, each beginning with ``read:``, ``memory:``, ..."""
 
+    def fruit_mass(self, of_crop: tuple[float, float], own: tuple[float, float]) -> float:
+        """Return what a fruit of a variety is taken to weigh, in kg.
+
+        Parameters
+        ----------
+        of_crop, own : tuple of float
+            Weight and number of the fruits that were both weighed and counted, of the crop and of
+            the variety: its own rows are shrunk to the crop's, and those to the almanac's fruit.
+
+        Examples
+        --------
+        >>> round(crop_facts("okra").fruit_mass((0.0, 0.0), (0.0, 0.0)), 4) == round(
+        ...     crop_facts("okra").fruit_kg, 4
+        ... )
+        True
+        """
+        prior = self.fruit_kg if np.isfinite(self.fruit_kg) else 0.05
+        crop = (of_crop[0] + 5 * prior) / (of_crop[1] + 5)
+        return float((own[0] + 10 * crop) / (own[1] + 10))
+
     @property
     def fruit_sd_kg(self) -> float:
         """Standard deviation of one fruit's weight, in kg."""

@@ -199,21 +199,21 @@ def daily_mass(garden: Garden, start: pd.Timestamp, end: pd.Timestamp) -> pd.Dat
     out = {}
     for crop, whole in picks.groupby("crop", observed=True):
         facts = crop_facts(str(crop), garden.household)
-        of_crop = _fruit(whole, facts.fruit_kg, 5.0)
         for variety, own in whole.groupby("variety", observed=True):
             rows = own[own["date"].between(start, end)]
             if rows.empty:
                 continue
-            fruit = _fruit(own, of_crop, 10.0)
+            fruit = facts.fruit_mass(weighed_and_counted(whole), weighed_and_counted(own))
             kg = rows["mass_kg"].fillna(rows["count"] * fruit)
             out[str(crop), str(variety)] = kg.groupby(rows["date"]).sum().reindex(days).fillna(0.0)
     columns = pd.MultiIndex.from_tuples(list(out), names=["crop", "variety"])
     return pd.DataFrame(out, index=days, columns=columns, dtype=float)
 
 
-def _fruit(rows: pd.DataFrame, prior: float, weight: float) -> float:
-    both = rows[(rows["count"] > 0) & (rows["mass_kg"] > 0)]
-    return float((both["mass_kg"].sum() + weight * prior) / (both["count"].sum() + weight))
+def weighed_and_counted(picks: pd.DataFrame) -> tuple[float, float]:
+    """Return weight and number of the fruits of picks that have both. [kg, fruits]."""
+    both = picks[(picks["count"] > 0) & (picks["mass_kg"] > 0)]
+    return float(both["mass_kg"].sum()), float(both["count"].sum())
 
 
 def _quiet(progress: bool | None) -> bool | None:

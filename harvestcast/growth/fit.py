@@ -139,13 +139,14 @@ def fit_garden(
         first = _first_look(evidence, [noise], past[0], since)[0]
     else:
         noise, first = _with_habit(evidence, noise, past[0], since)
-    told = [messages(season, 0, evidence, first)]
+    parts = [messages(season, 0, evidence, first)]
     for ago, before in enumerate(
         earlier_seasons(garden, last, {s.crop for s in season.series}), start=1
     ):
-        told.append(_told(before, ago, nothing_ripe))
-    expected, expected_sd = _expected(joined(told), n)
-    evidence, begin = _pooled(joined(told), evidence, first)
+        parts.append(_told(before, ago, nothing_ripe))
+    told = joined(parts)
+    expected, expected_sd = _expected(told, n)
+    evidence, begin = _pooled(told, evidence, first)
     noises = tuple(
         replace(noise, size=np.full(n, temper.size), keep=np.full(n, temper.keep))
         for temper in TEMPERS

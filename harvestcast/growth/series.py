@@ -319,11 +319,9 @@ class _Log(NamedTuple):
 
     def fruit_mass(self, key: Key, facts: CropFacts) -> float:
         """Mass of one fruit: rows with count and weight, shrunk to the crop's, the almanac's."""
-        prior = facts.fruit_kg if np.isfinite(facts.fruit_kg) else 0.05
-        kg, number = self.of_crop.get(key[0], (0.0, 0.0))
-        of_crop = (kg + 5 * prior) / (number + 5)
-        kg, number = self.of_key.get(key, (0.0, 0.0))
-        return float((kg + 10 * of_crop) / (number + 10))
+        return facts.fruit_mass(
+            self.of_crop.get(key[0], (0.0, 0.0)), self.of_key.get(key, (0.0, 0.0))
+        )
 
 
 def _read_log(picks: pd.DataFrame, start: int, last: int) -> _Log:

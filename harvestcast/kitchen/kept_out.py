@@ -72,10 +72,15 @@ def _typed(garden: Garden) -> dict[str, list[str]]:
     return names
 
 
+def lacks_tested_time(reason: str) -> bool:
+    """Return whether a way to put something up was refused for want of a tested time."""
+    return "so no time is given" in reason
+
+
 def _why(item: Product, refused: pd.DataFrame, instead: list[str], household: Household) -> str:
     if not len(refused):
         return f"no {item.crop} is planted or picked"
-    untested = refused.loc[refused["reason"].str.contains("so no time is given", regex=False)]
+    untested = refused.loc[[lacks_tested_time(reason) for reason in refused["reason"]]]
     if not len(untested):
         return "; ".join(dict.fromkeys(refused["reason"]))
     jars = [jars_in_words(str(jar), 2).removeprefix("2 ") for jar in untested["jar"].unique()]

@@ -205,6 +205,7 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
         NOTICES frame, one row a variety, of the season it was counted most in.
     """
     from harvestcast.growth.almanac import crop_facts
+    from harvestcast.growth.backtest import weighed_and_counted
 
     counted = garden.picks.loc[(garden.picks["count"] > 0) & garden.picks["mass_kg"].isna()]
     units = garden.household.units
@@ -216,12 +217,14 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
             continue
         mine = (garden.plantings["crop"] == crop) & (garden.plantings["variety"] == variety)
         own = garden.plantings.loc[mine]
-        each = _fruit_kg(garden.picks, str(crop), str(variety), facts)
+        of_crop = garden.picks.loc[garden.picks["crop"] == crop]
+        both = weighed_and_counted(of_crop.loc[of_crop["variety"] == variety])
+        each = facts.fruit_mass(weighed_and_counted(of_crop), both)
         number = float(picks["count"].sum())
         most = _most_kg(own, facts, picks["date"].max())
         beyond = most is not None and number * each > BEYOND * most
         said, other = _smaller_crop(str(crop), str(variety), own["note"], each, every=beyond)
-        if not beyond and (other is None or _weighed(garden.picks, crop, variety)):
+        if not beyond and (other is None or both[1] > 0):
             continue
         if found.get((str(crop), str(variety)), (0.0, {}))[0] >= number:
             continue
@@ -250,20 +253,6 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
         found[str(crop), str(variety)] = (number, row)
     rows = [row for _, row in found.values()]
     return check_frame(pd.DataFrame(rows, columns=NOTICES.names), NOTICES)
-
-
-def _weighed(picks: pd.DataFrame, crop: object, variety: object) -> bool:
-    """Return whether the log has rows with count and weight of a variety."""
-    own = picks.loc[(picks["crop"] == crop) & (picks["variety"] == variety)]
-    return bool(((own["count"] > 0) & (own["mass_kg"] > 0)).any())
-
-
-def _fruit_kg(picks: pd.DataFrame, crop: str, variety: str, facts: CropFacts) -> float:
-    """Return what a fruit is taken to weigh, as everywhere: own rows, the crop's, the almanac's."""
-    both = picks.loc[(picks["crop"] == crop) & (picks["count"] > 0) & (picks["mass_kg"] > 0)]
-    own = both.loc[both["variety"] == variety]
-    of_crop = (both["mass_kg"].sum() + 5 * facts.fruit_kg) / (both["count"].sum() + 5)
-    return float((own["mass_kg"].sum() + 10 * of_crop) / (own["count"].sum() + 10))
 
 
 def _smaller_crop(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from harvestcast import frames
 from harvestcast.errors import ElevationError
 from harvestcast.kitchen.catalogue import product, products
-from harvestcast.kitchen.kept_out import NO_TESTED_TIME
+from harvestcast.kitchen.kept_out import NO_TESTED_TIME, lacks_tested_time
 from harvestcast.kitchen.options import left_out_options, weekly_options
 from harvestcast.report import wording
 
@@ -70,7 +70,7 @@ def product_list(garden: Garden) -> list[dict[str, Any]]:
 
 
 def _why_not(reasons: Sequence[str]) -> str:
-    if any("so no time is given" in reason for reason in reasons):
+    if any(map(lacks_tested_time, reasons)):
         return NO_TESTED_TIME
     return "; ".join(dict.fromkeys(reasons))
 

@@ -19,6 +19,11 @@ AUTUMN_DAYS = 92
 like are planted in autumn for the next summer."""
 
 
+def planted_for(dates: pd.Series) -> pd.Series:
+    """Return the season that each planting was made for: of one in autumn the next year's."""
+    return (dates + pd.Timedelta(days=AUTUMN_DAYS)).dt.year
+
+
 def latest_plantings(garden: Garden, year: int) -> pd.DataFrame:
     """Return the plantings that the season ``year`` is planned from.
 
@@ -40,7 +45,7 @@ def latest_plantings(garden: Garden, year: int) -> pd.DataFrame:
     """
     rows = garden.plantings
     rows = rows[rows["date"].isna() | (rows["date"] < pd.Timestamp(year, 1, 1))]
-    season = (rows["date"] + pd.Timedelta(days=AUTUMN_DAYS)).dt.year.astype("Int64")
+    season = planted_for(rows["date"]).astype("Int64")
     perennial = np.array(
         [crop_facts(str(crop), garden.household).perennial for crop in rows["crop"]], dtype=bool
     )
@@ -74,9 +79,7 @@ def last_season(garden: Garden, year: int) -> int | None:
     rows = rows[rows["date"] < pd.Timestamp(year, 1, 1)]
     seasons = [
         int(season)
-        for crop, season in zip(
-            rows["crop"], (rows["date"] + pd.Timedelta(days=AUTUMN_DAYS)).dt.year, strict=True
-        )
+        for crop, season in zip(rows["crop"], planted_for(rows["date"]), strict=True)
         if not crop_facts(str(crop), garden.household).perennial
     ]
     before = [season for season in seasons if season < year]

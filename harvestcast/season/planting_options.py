@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from harvestcast.growth.almanac import CropFacts, crop_facts
 from harvestcast.records.household import Household
-from harvestcast.season.grown_lately import AUTUMN_DAYS, latest_plantings
+from harvestcast.season.grown_lately import latest_plantings, planted_for
 from harvestcast.season.pace import least_days
 from harvestcast.season.seasons import UNNAMED, sizes
 
@@ -170,7 +170,7 @@ def planted_in(garden: Garden, options: Sequence[PlantingOption], season: int) -
     """
     plants = np.array([one.this_year if one.standing else 0.0 for one in options])
     rows = garden.plantings
-    mine = rows[(rows["date"] + pd.Timedelta(days=AUTUMN_DAYS)).dt.year == season]
+    mine = rows[planted_for(rows["date"]) == season]
     for place, (crop, variety, date) in enumerate(
         zip(mine["crop"], mine["variety"], mine["date"], strict=True)
     ):
