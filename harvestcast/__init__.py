@@ -11,13 +11,13 @@ from typing import Any
 
 _VERBS = {
     "open_garden": "harvestcast.records.garden",
-    "odd_things": "harvestcast.report.complete",
-    "forecast": "harvestcast.growth.outlook",
+    "odd_things": "harvestcast.report.check",
+    "forecast": "harvestcast.growth.forecast",
     "backtest": "harvestcast.growth.backtest",
-    "plan_week": "harvestcast.kitchen.programme",
-    "compare_varieties": "harvestcast.season.varieties",
-    "plan_next_season": "harvestcast.season.next_season",
-    "write_report": "harvestcast.report.notebook",
+    "plan_week": "harvestcast.kitchen.week.plan",
+    "compare_varieties": "harvestcast.season.review.varieties",
+    "plan_next_season": "harvestcast.season.next.plan",
+    "write_report": "harvestcast.report.html.render",
 }
 
 __all__ = [*_VERBS]

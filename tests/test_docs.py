@@ -13,7 +13,7 @@ from pathlib import Path
 import click
 import pytest
 
-from harvestcast.report.command import main
+from harvestcast.report.command.main import main
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
@@ -46,7 +46,7 @@ def desk(tmp_path: Path) -> Path:
 def _run(line: str, folder: Path) -> subprocess.CompletedProcess[str]:
     program, *arguments = shlex.split(line)
     assert program == "harvestcast"
-    call = "import sys; from harvestcast.report.command import main; sys.exit(main())"
+    call = "import sys; from harvestcast.report.command.main import main; sys.exit(main())"
     return subprocess.run(
         [sys.executable, "-c", call, *arguments],
         cwd=folder,

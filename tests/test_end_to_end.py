@@ -27,7 +27,7 @@ from harvestcast.frames import (
     WEEKLY_BY_VARIETY,
     check_frame,
 )
-from harvestcast.kitchen.capacity import capacity_of, hours_per_piece
+from harvestcast.kitchen.household.capacity import capacity_of, hours_per_piece
 from tests.real_log import garden_folder_from_real_log
 
 DRAWS_WANTED = 200

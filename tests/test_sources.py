@@ -15,14 +15,14 @@ import numpy as np
 import pytest
 
 from harvestcast.errors import ElevationError, UnsafeProcessError
-from harvestcast.growth.almanac import crop_facts
-from harvestcast.growth.heat import degree_days
+from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.growth.crops.degree_days import degree_days
 from harvestcast.growth.scores import crps_ensemble, interval_score
-from harvestcast.kitchen.amounts import amounts, yield_row
-from harvestcast.kitchen.catalogue import product
-from harvestcast.kitchen.handbook import process
+from harvestcast.kitchen.handbook.amounts import amounts, yield_row
+from harvestcast.kitchen.handbook.process_times import process
+from harvestcast.kitchen.handbook.products import product
 from harvestcast.records.household import to_metric_keys
-from harvestcast.records.values import KG
+from harvestcast.records.typed.numbers import KG
 
 FOOT_M = 0.3048
 ROUNDED = 0.005

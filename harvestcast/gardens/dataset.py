@@ -32,7 +32,7 @@ from harvestcast.gardens.parquet import parquet_bytes, read_parquet
 from harvestcast.gardens.sources import PER_SHARE, Opener, Share, bucket, buckets_for
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
-from harvestcast.records.writing import replace_file
+from harvestcast.records.writing.safely import replace_file
 
 TABLES: dict[str, FrameSpec] = {
     "picks": PICKS,

@@ -19,7 +19,7 @@ from harvestcast.gardens.dataset import GardenTables, dataset_shares, write_data
 from harvestcast.gardens.engine import client_for, work
 from harvestcast.gardens.sources import PER_SHARE, Share, folder_shares, garden_folders
 from harvestcast.gardens.study import RESULTS, Task
-from harvestcast.records.writing import folder_lock
+from harvestcast.records.writing.safely import folder_lock
 
 Source = str | Path | Sequence[str | Path] | Sequence[Share] | GardenTables
 

@@ -18,7 +18,7 @@ import pandas as pd
 
 from harvestcast.gardens.parquet import parquet_bytes, read_parquet
 from harvestcast.gardens.study import RESULTS, Task
-from harvestcast.records.writing import replace_file
+from harvestcast.records.writing.safely import replace_file
 
 _ENGINES = ("harvestcast", "numpy", "scipy", "pandas")
 FORM = 1

@@ -20,12 +20,12 @@ from harvestcast.frames.gardens_tables import (
     GARDEN_VARIETIES,
 )
 from harvestcast.gardens.sources import Opener, Share
-from harvestcast.growth.outlook import forecast
-from harvestcast.growth.series import day_of
+from harvestcast.growth.forecast import forecast
+from harvestcast.growth.log.series import day_of
 from harvestcast.records.garden import Garden
-from harvestcast.season.review_tables import best_table
-from harvestcast.season.seasons import seasons_with_picks, units_of
-from harvestcast.season.varieties import review_crops
+from harvestcast.season.review.tables import best_table
+from harvestcast.season.review.varieties import review_crops
+from harvestcast.season.yields.plantings import seasons_with_picks, units_of
 
 RESULTS: dict[str, FrameSpec] = {
     "forecasts": FORECASTS,
@@ -46,7 +46,7 @@ class Task:
     as_of : str, optional
         Last day known (2026-07-19); left out: each garden's own last day.
     weeks, draws, seed : int
-        As of :func:`harvestcast.growth.outlook.forecast`; the seed is mixed with the garden's
+        As of :func:`harvestcast.growth.forecast.forecast`; the seed is mixed with the garden's
         name and day.
     by : {"crop", "variety"}
         Rows of the forecasts.
@@ -240,8 +240,8 @@ def measured(
     """Return all crops' measures and probabilities of being best.
 
     The same figures as ``measures`` and ``best`` of
-    :func:`harvestcast.season.varieties.compare_varieties` with the same seed, to the last digit,
-    without its other tables, which take two thirds of its time.
+    :func:`harvestcast.season.review.varieties.compare_varieties` with the same seed, to the last
+    digit, without its other tables, which take two thirds of its time.
 
     Parameters
     ----------

@@ -13,7 +13,7 @@ from harvestcast.frames import CHECKS, check_frame
 from harvestcast.frames.gardens_tables import TRIAL, TRIAL_SPREADS, TRIAL_VALUES
 from harvestcast.frames.season_tables import MEASURES
 from harvestcast.gardens.mixed import Fitted, Layout, Trial, fit, lay_out, marginal_sd
-from harvestcast.season.learned import LOGIT
+from harvestcast.season.yields.learned import LOGIT
 
 POOLED: tuple[str, ...] = tuple(name for name in MEASURES if name not in LOGIT)
 """Measures that can be pooled. Shares cannot: a share of none has no log odds without the number

@@ -17,10 +17,10 @@ from tqdm.auto import tqdm
 
 from harvestcast.errors import InputError, Problem
 from harvestcast.frames import QUANTILES, SCORES, check_frame
-from harvestcast.growth.almanac import crop_facts
-from harvestcast.growth.outlook import forecast
+from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.growth.forecast import forecast
+from harvestcast.growth.log.series import season_start
 from harvestcast.growth.scores import crps_ensemble
-from harvestcast.growth.series import season_start
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden

@@ -13,7 +13,7 @@ import pandas as pd
 from harvestcast.errors import InputError, Problem
 from harvestcast.frames import NOTICES, PANTRY, PICKS, PLANTINGS, WEATHER, FrameSpec, check_frame
 from harvestcast.records.household import Household
-from harvestcast.records.reading import read_folder
+from harvestcast.records.logs.reading import read_folder
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -30,7 +30,7 @@ class Garden:
         Frames of :mod:`harvestcast.frames`; every access gives a copy.
     notices : pandas.DataFrame
         NOTICES frame: what was odd in the files and what was done about it. What only the almanac
-        and the kitchen can judge comes with it in :func:`harvestcast.report.complete.odd_things`
+        and the kitchen can judge comes with it in :func:`harvestcast.report.check.odd_things`
         (``harvestcast.odd_things``), the list of the check.
     name : str
         Name of the garden, for reports.

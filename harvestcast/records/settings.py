@@ -13,8 +13,6 @@ from typing import Any
 from pydantic import ValidationError
 
 from harvestcast.errors import InputError
-from harvestcast.records.crops import canonical_crop, tidy_name
-from harvestcast.records.findings import Findings
 from harvestcast.records.household import (
     Choices,
     CropSettings,
@@ -22,7 +20,9 @@ from harvestcast.records.household import (
     Household,
     to_metric_keys,
 )
-from harvestcast.records.tables import decode, read_bytes
+from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.text import decode, read_bytes
+from harvestcast.records.typed.crops import canonical_crop, tidy_name
 
 FILE = "garden.toml"
 MOST_BYTES = 1024**2

@@ -9,13 +9,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from harvestcast.kitchen.capacity import capacity_of
-from harvestcast.kitchen.catalogue import FOR_THE_WEEK_DAYS, PINTS, product
-from harvestcast.kitchen.demand import fresh_use, season_end, wanted_jars
-from harvestcast.kitchen.ledger import shelf
-from harvestcast.kitchen.options import weekly_options
-from harvestcast.records.dates import spoken
+from harvestcast.kitchen.handbook.products import FOR_THE_WEEK_DAYS, PINTS, product
+from harvestcast.kitchen.household.capacity import capacity_of
+from harvestcast.kitchen.household.demand import fresh_use, season_end, wanted_jars
+from harvestcast.kitchen.household.pantry import shelf
+from harvestcast.kitchen.week.options import weekly_options
 from harvestcast.records.household import WEEKDAYS, Household
+from harvestcast.records.typed.dates import spoken
 from harvestcast.season.kitchen_year import KitchenYear
 
 if TYPE_CHECKING:

@@ -20,8 +20,8 @@ import numpy as np
 import pandas as pd
 
 from harvestcast import open_garden
-from harvestcast.growth.fit import fit_garden
-from harvestcast.growth.outlook import forecast
+from harvestcast.growth.forecast import forecast
+from harvestcast.growth.model.fit import fit_garden
 from harvestcast.records.garden import Garden, garden_from_frames
 from tests.real_log import garden_folder_from_real_log
 from tests.simulated import as_garden, simulate_garden

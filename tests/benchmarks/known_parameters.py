@@ -21,11 +21,11 @@ import argparse
 import numpy as np
 import pandas as pd
 
-from harvestcast.growth.common import common_to_series
-from harvestcast.growth.curve import season_heat, season_total
-from harvestcast.growth.draws import draw_series
-from harvestcast.growth.fit import fit_garden
-from harvestcast.growth.outlook import forecast
+from harvestcast.growth.forecast import forecast
+from harvestcast.growth.future.draws import draw_series
+from harvestcast.growth.future.shared_draws import common_to_series
+from harvestcast.growth.model.curve import season_heat, season_total
+from harvestcast.growth.model.fit import fit_garden
 from harvestcast.growth.scores import crps_ensemble
 from tests.simulated.known import (
     NEW_YEAR,

@@ -23,13 +23,13 @@ import time
 import numpy as np
 import pandas as pd
 
-from harvestcast.season import next_season as module
-from harvestcast.season import planning as planning_steps
-from harvestcast.season.goals import rule_of_thumb
 from harvestcast.season.kitchen_year import run_year
-from harvestcast.season.plan_case import Case, case_of
-from harvestcast.season.planning import lay_out
-from harvestcast.season.search import outcome
+from harvestcast.season.next import plan as module
+from harvestcast.season.next import steps as planning_steps
+from harvestcast.season.next.case import Case, case_of
+from harvestcast.season.next.goals import rule_of_thumb
+from harvestcast.season.next.search import outcome
+from harvestcast.season.next.steps import lay_out
 from tests.benchmarks.season import seeds
 from tests.season.repeated import YEAR, Repeated, coming_season, repeated_season
 from tests.season.synthetic import invented

@@ -23,14 +23,14 @@ from typing import Any
 import numpy as np
 
 from harvestcast import forecast, open_garden
-from harvestcast.kitchen.block import build_block, fruit_of
-from harvestcast.kitchen.columns import option_arrays
-from harvestcast.kitchen.draws import spread_draws
-from harvestcast.kitchen.inputs import ProgrammeInputs, with_spans
-from harvestcast.kitchen.layout import lay_out, minimise
-from harvestcast.kitchen.programme import PLAN_SPANS, choose_batches, gather_inputs, part_of
-from harvestcast.kitchen.recourse import follow
-from harvestcast.kitchen.solver import solve_programme
+from harvestcast.kitchen.solve.block import build_block, fruit_of
+from harvestcast.kitchen.solve.columns import option_arrays
+from harvestcast.kitchen.solve.follow import follow
+from harvestcast.kitchen.solve.inputs import ProgrammeInputs, with_spans
+from harvestcast.kitchen.solve.layout import lay_out, minimise
+from harvestcast.kitchen.solve.solve import solve_programme
+from harvestcast.kitchen.week.draws import spread_draws
+from harvestcast.kitchen.week.plan import PLAN_SPANS, choose_batches, gather_inputs, part_of
 from tests.kitchen.programme_cases import random_kitchen
 from tests.simulated import as_garden, simulate_garden
 

@@ -34,7 +34,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from harvestcast.growth.almanac import crop_facts, daily_heat
+from harvestcast.growth.crops.almanac import crop_facts, daily_heat
 from harvestcast.growth.scores import crps_ensemble
 from tests.benchmarks.cases import Cases, joined, summarise, weekly_cases
 
@@ -278,7 +278,7 @@ def our_forecasts(
 ) -> list[Forecasts]:
     """Return our draws and medians for several lists of cases, one forecast an origin."""
     if forecaster is None:
-        from harvestcast.growth.outlook import forecast as forecaster
+        from harvestcast.growth.forecast import forecast as forecaster
     origins = np.unique(np.concatenate([c.origin for c in all_cases]))
     out = [np.zeros((len(c), draws)) for c in all_cases]
     for count, origin in enumerate(origins):

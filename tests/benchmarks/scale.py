@@ -35,9 +35,9 @@ from harvestcast.gardens.run import GardensResult, run_gardens
 from harvestcast.gardens.sources import Share
 from harvestcast.gardens.study import measured
 from harvestcast.gardens.trial import pool_trial
-from harvestcast.growth import mode
-from harvestcast.growth.fit import fit_garden
-from harvestcast.growth.outlook import forecast
+from harvestcast.growth.forecast import forecast
+from harvestcast.growth.model import newton as mode
+from harvestcast.growth.model.fit import fit_garden
 from harvestcast.records.garden import Garden, open_garden
 from tests.gardens.many import KINDS, many_gardens
 from tests.gardens.trials import trial

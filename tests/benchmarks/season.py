@@ -23,10 +23,10 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.frames.season_tables import MEASURES
-from harvestcast.season import review_tables as tables
-from harvestcast.season.learned import CropDraws
-from harvestcast.season.seasons import units_of
-from harvestcast.season.varieties import review_crops
+from harvestcast.season.review import tables
+from harvestcast.season.review.varieties import review_crops
+from harvestcast.season.yields.learned import CropDraws
+from harvestcast.season.yields.plantings import units_of
 from tests.season.repeated import YEAR, repeated_season
 from tests.simulated import CROPS
 

@@ -18,7 +18,7 @@ import argparse
 import numpy as np
 import pandas as pd
 
-from harvestcast.growth.outlook import forecast
+from harvestcast.growth.forecast import forecast
 from harvestcast.growth.scores import crps_ensemble
 from tests.simulated import CROPS as CROP_NATURES
 from tests.simulated import as_garden, simulate_garden

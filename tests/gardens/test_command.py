@@ -6,7 +6,7 @@ from pathlib import Path
 import pandas as pd
 from click.testing import CliRunner
 
-from harvestcast.report.command_gardens import gardens
+from harvestcast.report.command.gardens import gardens
 from tests.simulated import simulate_garden, write_folder
 
 

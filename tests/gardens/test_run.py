@@ -13,8 +13,8 @@ from harvestcast.gardens.engine import local
 from harvestcast.gardens.run import GardensResult, read_results, run_gardens
 from harvestcast.gardens.sources import bucket, buckets_for
 from harvestcast.gardens.study import seed_of
-from harvestcast.growth.outlook import forecast
-from harvestcast.season.varieties import compare_varieties
+from harvestcast.growth.forecast import forecast
+from harvestcast.season.review.varieties import compare_varieties
 from tests.gardens.many import many_gardens
 from tests.gardens.same import assert_same
 from tests.simulated import simulate_garden, write_folder

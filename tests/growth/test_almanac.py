@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import norm
 
 from harvestcast.errors import InputError
-from harvestcast.growth.almanac import (
+from harvestcast.growth.crops.almanac import (
     GENERIC,
     REFERENCE_CLIMATE,
     crop_facts,
@@ -19,7 +19,7 @@ from harvestcast.growth.almanac import (
     heat_start,
     reference_year,
 )
-from harvestcast.growth.heat import METHODS, accumulate
+from harvestcast.growth.crops.degree_days import METHODS, accumulate
 from harvestcast.records.household import Household
 
 KG_PER_LB = 0.45359237
@@ -73,7 +73,7 @@ MICHIGAN_STATE = {"beet": (100, 100), "asparagus": (30, 30)}
 
 
 def _rows(name: str) -> list[dict[str, str]]:
-    text = resources.files("harvestcast.growth").joinpath("data", name).read_text("utf-8")
+    text = resources.files("harvestcast.growth.crops").joinpath("data", name).read_text("utf-8")
     return list(csv.DictReader(text.splitlines()))
 
 
@@ -189,7 +189,7 @@ def test_reference_climates_lie_near_measured_ones(shared) -> None:
 
 
 def test_the_almanac_has_the_crops_that_the_records_know() -> None:
-    text = resources.files("harvestcast.records").joinpath("data/crop_names.csv")
+    text = resources.files("harvestcast.records.typed").joinpath("data/crop_names.csv")
     names = {row["crop"] for row in csv.DictReader(text.read_text("utf-8").splitlines())}
     assert names == set(crops())
 

@@ -10,7 +10,7 @@ import pytest
 from harvestcast.errors import InputError
 from harvestcast.frames import SCORES, check_frame
 from harvestcast.growth.backtest import ALL_VARIETIES, as_known, backtest, daily_mass
-from harvestcast.growth.outlook import forecast
+from harvestcast.growth.forecast import forecast
 from harvestcast.growth.scores import score_table
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household

@@ -5,8 +5,8 @@ import pandas as pd
 import pytest
 from scipy.stats import binom
 
-from harvestcast.growth.almanac import crop_facts
-from harvestcast.growth.outlook import forecast
+from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.growth.forecast import forecast
 from harvestcast.records.garden import garden_from_frames
 from harvestcast.records.household import Household
 from tests.simulated import as_garden, simulate_garden

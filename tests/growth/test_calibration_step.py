@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from harvestcast.growth.calibration import (
+from harvestcast.growth.forecast import forecast
+from harvestcast.growth.future.calibration import (
     ENOUGH,
     NARROWEST,
     TRUST,
@@ -15,7 +16,6 @@ from harvestcast.growth.calibration import (
     stretch,
     stretch_weeks,
 )
-from harvestcast.growth.outlook import forecast
 from tests.simulated import as_garden, simulate_garden
 
 

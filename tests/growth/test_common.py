@@ -8,8 +8,9 @@ import pandas as pd
 import pytest
 from scipy.stats import spearmanr
 
-from harvestcast.growth.ahead import futures
-from harvestcast.growth.common import (
+from harvestcast.growth.future.draws import draw_series
+from harvestcast.growth.future.ripening import futures
+from harvestcast.growth.future.shared_draws import (
     DOUBT_OF_CROP,
     OF_CROP,
     OF_GARDEN,
@@ -17,8 +18,7 @@ from harvestcast.growth.common import (
     dealt_by_rank,
     own_normals,
 )
-from harvestcast.growth.draws import draw_series
-from harvestcast.growth.fit import Fit, fit_garden
+from harvestcast.growth.model.fit import Fit, fit_garden
 from tests.simulated import as_garden, simulate_garden
 
 AS_OF = pd.Timestamp("2026-08-09")

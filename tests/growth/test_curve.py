@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from harvestcast.growth.curve import (
+from harvestcast.growth.model.curve import (
     curve_of,
     expit,
     log_curve,

@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from harvestcast.growth.almanac import crop_facts
-from harvestcast.growth.doubt import doubted_days
-from harvestcast.growth.outlook import forecast
+from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.growth.forecast import forecast
+from harvestcast.growth.log.doubt import doubted_days
 from tests.simulated import as_garden, simulate_garden
 
 BEAN = crop_facts("snap bean")

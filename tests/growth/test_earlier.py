@@ -4,11 +4,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from harvestcast.growth.curve import curve_of, log_curve
-from harvestcast.growth.fit import fit_garden
-from harvestcast.growth.outlook import forecast
+from harvestcast.growth.forecast import forecast
+from harvestcast.growth.log.series import gather
+from harvestcast.growth.model.curve import curve_of, log_curve
+from harvestcast.growth.model.fit import fit_garden
 from harvestcast.growth.scores import crps_ensemble
-from harvestcast.growth.series import gather
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
 from tests.simulated import as_garden, simulate_garden

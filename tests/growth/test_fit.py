@@ -7,12 +7,13 @@ import pandas as pd
 import pytest
 from scipy.optimize import minimize
 
-from harvestcast.growth.curve import curve_of, log_curve, season_heat, season_total
-from harvestcast.growth.fit import Fit, fit_garden
-from harvestcast.growth.habit import EASE
-from harvestcast.growth.inference import CURVE, log_posterior, rates
-from harvestcast.growth.series import gather
-from harvestcast.growth.tempers import (
+from harvestcast.growth.log.habit import EASE
+from harvestcast.growth.log.series import gather
+from harvestcast.growth.model.curve import curve_of, log_curve, season_heat, season_total
+from harvestcast.growth.model.density import look_around, rows_of, side_by_side
+from harvestcast.growth.model.fit import Fit, fit_garden
+from harvestcast.growth.model.likelihood import CURVE, log_posterior, rates
+from harvestcast.growth.model.noise import (
     FAST_DAYS,
     SLOW_DAYS,
     TEMPERS,
@@ -20,7 +21,6 @@ from harvestcast.growth.tempers import (
     knots_of,
     temper_weights,
 )
-from harvestcast.growth.terrain import look_around, rows_of, side_by_side
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
 from tests.simulated import as_garden, simulate_garden

@@ -6,12 +6,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from harvestcast.growth.ahead import futures
-from harvestcast.growth.common import common_to_series
-from harvestcast.growth.draws import draw_series
-from harvestcast.growth.fit import fit_garden
-from harvestcast.growth.habit import PASSED_OVER, learn_habit, learn_passed_over
-from harvestcast.growth.outlook import forecast
+from harvestcast.growth.forecast import forecast
+from harvestcast.growth.future.draws import draw_series
+from harvestcast.growth.future.ripening import futures
+from harvestcast.growth.future.shared_draws import common_to_series
+from harvestcast.growth.log.habit import PASSED_OVER, learn_habit, learn_passed_over
+from harvestcast.growth.model.fit import fit_garden
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
 

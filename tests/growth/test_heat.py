@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from scipy.integrate import quad
 
-from harvestcast.growth.heat import CUTOFFS, METHODS, accumulate, degree_days
+from harvestcast.growth.crops.degree_days import CUTOFFS, METHODS, accumulate, degree_days
 
 CURVES = ("sine", "triangle", "double_sine", "double_triangle")
 

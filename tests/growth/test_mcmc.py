@@ -7,11 +7,11 @@ import emcee
 import numpy as np
 import pytest
 
-from harvestcast.growth.common import coming_knots, common_to_series
-from harvestcast.growth.curve import curve_of, log_curve
-from harvestcast.growth.draws import draw_series, hanging_past, log_likelihood
-from harvestcast.growth.fit import Fit, fit_garden
-from harvestcast.growth.inference import CURVE, Evidence, log_posterior
+from harvestcast.growth.future.draws import draw_series, hanging_past, log_likelihood
+from harvestcast.growth.future.shared_draws import coming_knots, common_to_series
+from harvestcast.growth.model.curve import curve_of, log_curve
+from harvestcast.growth.model.fit import Fit, fit_garden
+from harvestcast.growth.model.likelihood import CURVE, Evidence, log_posterior
 from tests.simulated import as_garden, simulate_garden
 
 CROPS = ("cucumber", "zucchini", "snap bean", "tomato", "sweet pepper", "okra")

@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from harvestcast.growth.almanac import crop_facts
-from harvestcast.growth.outlook import Outlook, forecast
+from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.growth.forecast import Outlook, forecast
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
 

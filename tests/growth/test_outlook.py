@@ -15,9 +15,9 @@ from harvestcast.frames import (
     WEEKLY_BY_VARIETY,
     check_frame,
 )
-from harvestcast.growth.fitted import LEVELS, ready_quantiles
-from harvestcast.growth.outlook import Outlook, forecast
-from harvestcast.growth.series import NO_WEATHER
+from harvestcast.growth.forecast import Outlook, forecast
+from harvestcast.growth.future.fitted import LEVELS, ready_quantiles
+from harvestcast.growth.log.series import NO_WEATHER
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
 from tests.simulated import as_garden, simulate_garden

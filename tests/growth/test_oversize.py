@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from harvestcast.growth.almanac import crop_facts
-from harvestcast.growth.outlook import forecast
-from harvestcast.growth.oversize import Wait, learn_wait, oversize_kg, waits
+from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.growth.forecast import forecast
+from harvestcast.growth.future.oversize import Wait, learn_wait, oversize_kg, waits
 from tests.simulated import as_garden, simulate_garden
 from tests.simulated.crops import CROPS
 from tests.simulated.picking import Habits
@@ -40,7 +40,7 @@ def test_the_log_of_known_shares_is_learned() -> None:
 def test_it_is_the_mode_a_general_optimiser_finds() -> None:
     from scipy.optimize import minimize
 
-    from harvestcast.growth.oversize import LEVEL_SD, PIECES, STEEP, STEEP_SD
+    from harvestcast.growth.future.oversize import LEVEL_SD, PIECES, STEEP, STEEP_SD
 
     rng = np.random.default_rng(5)
     days = rng.integers(1, 6, 30).astype(float)

@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from harvestcast.growth.outlook import forecast
-from harvestcast.growth.pace import (
+from harvestcast.growth.forecast import forecast
+from harvestcast.growth.future.pace import (
     FLOOR,
     MOST,
     blend,
@@ -95,7 +95,7 @@ def test_days_without_a_pick_stay_so_and_pieces_stay_whole():
 def test_a_fit_that_fails_is_said_and_its_last_weeks_stand_in(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    from harvestcast.growth import fit as fitting
+    from harvestcast.growth.model import fit as fitting
 
     garden = as_garden(simulate_garden(5, years=(2026,), truth=False))
     day = pd.Timestamp("2026-08-05")

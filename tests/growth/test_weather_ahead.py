@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from harvestcast.frames import WEATHER, check_frame
-from harvestcast.growth.weather_ahead import ENOUGH_YEARS, killing_frost, weather_futures
+from harvestcast.growth.future.weather import ENOUGH_YEARS, killing_frost, weather_futures
 
 
 def _weather(first: str, last: str, seed: int = 0) -> pd.DataFrame:

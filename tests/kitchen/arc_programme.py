@@ -14,9 +14,9 @@ import pulp
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from harvestcast.kitchen import prices
-from harvestcast.kitchen.capacity import JAR_SIZES, dryer_day, hours_per_piece
-from harvestcast.kitchen.inputs import ProgrammeInputs
+from harvestcast.kitchen.household.capacity import JAR_SIZES, dryer_day, hours_per_piece
+from harvestcast.kitchen.solve import prices
+from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 
 FloatArray = npt.NDArray[np.float64]
 Terms = dict[int, float]

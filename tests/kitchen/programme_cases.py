@@ -8,8 +8,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from harvestcast.kitchen.capacity import Capacity
-from harvestcast.kitchen.inputs import MustDo, ProgrammeInputs, programme_inputs
+from harvestcast.kitchen.household.capacity import Capacity
+from harvestcast.kitchen.solve.inputs import MustDo, ProgrammeInputs, programme_inputs
 from harvestcast.records.household import Choices
 
 FloatArray = npt.NDArray[np.float64]

@@ -21,7 +21,7 @@ import csv
 import sys
 from pathlib import Path
 
-DATA = Path(__file__).parents[2] / "harvestcast" / "kitchen" / "data"
+DATA = Path(__file__).parents[2] / "harvestcast" / "kitchen" / "handbook" / "data"
 
 GUIDE = "USDA, Complete Guide to Home Canning, Agriculture Information Bulletin 539"
 MSU = (

@@ -6,14 +6,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from harvestcast.kitchen.bottlenecks import bottleneck_frame
-from harvestcast.kitchen.capacity import (
+from harvestcast.kitchen.household.capacity import (
     DRYER_DAY_STARTS_H,
     DRYER_LAST_LOAD_H,
     capacity_of,
     dryer_day,
 )
-from harvestcast.kitchen.solver import solve_programme
+from harvestcast.kitchen.solve.solve import solve_programme
+from harvestcast.kitchen.week.bottlenecks import bottleneck_frame
 from harvestcast.records.household import Household
 from tests.kitchen.programme_cases import random_kitchen, with_capacity
 

@@ -3,11 +3,17 @@
 import pandas as pd
 import pytest
 
-from harvestcast.kitchen import catalogue
-from harvestcast.kitchen.amounts import amounts, best_by_days, drying, storage_days
-from harvestcast.kitchen.catalogue import PINTS, match_product, product, products, products_of
-from harvestcast.kitchen.handbook import handbook_products, table
-from harvestcast.records.crops import canonical_crop
+from harvestcast.kitchen.handbook import products as catalogue
+from harvestcast.kitchen.handbook.amounts import amounts, best_by_days, drying, storage_days
+from harvestcast.kitchen.handbook.process_times import handbook_products, table
+from harvestcast.kitchen.handbook.products import (
+    PINTS,
+    match_product,
+    product,
+    products,
+    products_of,
+)
+from harvestcast.records.typed.crops import canonical_crop
 
 ALL = [product(key) for key in products()["key"]]
 LB = 0.45359237

@@ -3,8 +3,8 @@
 import pandas as pd
 import pytest
 
-from harvestcast.kitchen.cautions import cautions
-from harvestcast.kitchen.options import weekly_options
+from harvestcast.kitchen.week.cautions import cautions
+from harvestcast.kitchen.week.options import weekly_options
 
 FT = 0.3048
 

@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from harvestcast.kitchen.choice import CRUMB, _apart, _still_running, choose_plan
-from harvestcast.kitchen.inputs import ProgrammeInputs
-from harvestcast.kitchen.recourse import follow
-from harvestcast.kitchen.solver import solve_programme
+from harvestcast.kitchen.solve.choice import CRUMB, _apart, _still_running, choose_plan
+from harvestcast.kitchen.solve.follow import follow
+from harvestcast.kitchen.solve.inputs import ProgrammeInputs
+from harvestcast.kitchen.solve.solve import solve_programme
 from tests.kitchen.programme_cases import random_kitchen
 
 

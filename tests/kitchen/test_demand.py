@@ -4,8 +4,8 @@ import pandas as pd
 import pytest
 
 from harvestcast.frames import FRESH, WANTED, check_frame
-from harvestcast.kitchen.catalogue import product
-from harvestcast.kitchen.demand import (
+from harvestcast.kitchen.handbook.products import product
+from harvestcast.kitchen.household.demand import (
     BUSHEL_L,
     fresh_use,
     litres_per_kg,
@@ -13,9 +13,15 @@ from harvestcast.kitchen.demand import (
     targets,
     wanted_jars,
 )
-from harvestcast.kitchen.ledger import pantry_book, pantry_notices, shelf, size_of, unknown_products
-from harvestcast.kitchen.settings import target_notices
-from harvestcast.records.crops import crop_names
+from harvestcast.kitchen.household.pantry import (
+    pantry_book,
+    pantry_notices,
+    shelf,
+    size_of,
+    unknown_products,
+)
+from harvestcast.kitchen.household.settings import target_notices
+from harvestcast.records.typed.crops import crop_names
 
 LB = 0.45359237
 

@@ -5,9 +5,9 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from harvestcast.kitchen.amounts import amounts
-from harvestcast.kitchen.catalogue import product
-from harvestcast.kitchen.factors import factor_of, factor_table, learned_factors, shrunk
+from harvestcast.kitchen.handbook.amounts import amounts
+from harvestcast.kitchen.handbook.products import product
+from harvestcast.kitchen.household.learned import factor_of, factor_table, learned_factors, shrunk
 
 LB = 0.45359237
 AS_OF = "2026-09-01"

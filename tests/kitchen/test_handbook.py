@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from harvestcast.errors import ElevationError, UnsafeProcessError
-from harvestcast.kitchen import handbook
-from harvestcast.kitchen.handbook import process
+from harvestcast.kitchen.handbook import process_times as handbook
+from harvestcast.kitchen.handbook.process_times import process
 from tests.kitchen.rebuild_handbook import MSU_SHEETS
 
 FT = 0.3048

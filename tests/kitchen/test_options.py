@@ -8,10 +8,10 @@ import pytest
 
 from harvestcast.errors import ElevationError
 from harvestcast.frames import OPTIONS, check_frame
-from harvestcast.kitchen.catalogue import product, products
-from harvestcast.kitchen.demand import fresh_use, wanted_jars
-from harvestcast.kitchen.handbook import process, unverified_rows
-from harvestcast.kitchen.options import (
+from harvestcast.kitchen.handbook.process_times import process, unverified_rows
+from harvestcast.kitchen.handbook.products import product, products
+from harvestcast.kitchen.household.demand import fresh_use, wanted_jars
+from harvestcast.kitchen.week.options import (
     TRAY_KG_M2,
     canner_load,
     cycle_minutes,

@@ -8,14 +8,14 @@ from scipy.optimize import linprog
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
-from harvestcast.kitchen import solver
-from harvestcast.kitchen.block import build_block, fruit_of
-from harvestcast.kitchen.inputs import ProgrammeInputs, with_spans
-from harvestcast.kitchen.layout import lay_out, minimise
-from harvestcast.kitchen.matrix import Columns, Matrix
-from harvestcast.kitchen.recourse import follow
-from harvestcast.kitchen.rows import holding_rows
-from harvestcast.kitchen.solver import OPTIMAL, solve_programme
+from harvestcast.kitchen.solve import solve as solver
+from harvestcast.kitchen.solve.block import build_block, fruit_of
+from harvestcast.kitchen.solve.follow import follow
+from harvestcast.kitchen.solve.inputs import ProgrammeInputs, with_spans
+from harvestcast.kitchen.solve.layout import lay_out, minimise
+from harvestcast.kitchen.solve.matrix import Columns, Matrix
+from harvestcast.kitchen.solve.rows import holding_rows
+from harvestcast.kitchen.solve.solve import OPTIMAL, solve_programme
 from tests.kitchen.arc_programme import arc_programme, solve_arcs, solve_with_cbc
 from tests.kitchen.programme_cases import random_kitchen
 

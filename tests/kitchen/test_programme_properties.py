@@ -9,12 +9,12 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
 from harvestcast.errors import InfeasiblePlanError
-from harvestcast.kitchen.balance import account_for, balance_frame
-from harvestcast.kitchen.capacity import hours_per_piece
-from harvestcast.kitchen.draws import spread_draws
-from harvestcast.kitchen.inputs import MustDo, ProgrammeInputs, with_spans
-from harvestcast.kitchen.recourse import Followed, follow
-from harvestcast.kitchen.solver import FEASIBLE_AT_LIMIT, OPTIMAL, Solution, solve_programme
+from harvestcast.kitchen.household.capacity import hours_per_piece
+from harvestcast.kitchen.solve.follow import Followed, follow
+from harvestcast.kitchen.solve.inputs import MustDo, ProgrammeInputs, with_spans
+from harvestcast.kitchen.solve.solve import FEASIBLE_AT_LIMIT, OPTIMAL, Solution, solve_programme
+from harvestcast.kitchen.week.balance import account_for, balance_frame
+from harvestcast.kitchen.week.draws import spread_draws
 from tests.kitchen.programme_cases import random_kitchen, with_capacity
 
 SEEDS = range(8)
@@ -247,7 +247,7 @@ def test_must_do_batches_that_cannot_be_are_refused_in_words(must: MustDo, words
 
 
 def test_the_order_of_rows_does_not_matter() -> None:
-    from harvestcast.kitchen.inputs import programme_inputs
+    from harvestcast.kitchen.solve.inputs import programme_inputs
 
     inputs = random_kitchen(63, rich=False)
     picked = {(crop, "good"): inputs.picked[:, :, lane] for lane, crop in enumerate(inputs.crops)}

@@ -9,10 +9,10 @@ import pandas as pd
 import pytest
 
 from harvestcast import forecast, frames, plan_week
-from harvestcast.kitchen.options import weekly_options
-from harvestcast.kitchen.reasons import batch_reasons
-from harvestcast.report import week_page
-from harvestcast.report.week import summary, week_of
+from harvestcast.kitchen.week.options import weekly_options
+from harvestcast.kitchen.week.reasons import batch_reasons
+from harvestcast.report.week import page as week_page
+from harvestcast.report.week.results import summary, week_of
 from tests.kitchen.conftest import FULL_KITCHEN
 from tests.simulated import as_garden, simulate_garden
 

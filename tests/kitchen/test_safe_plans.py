@@ -13,13 +13,13 @@ from hypothesis import strategies as st
 
 from harvestcast import plan_week
 from harvestcast.errors import UnsafeProcessError
-from harvestcast.kitchen import handbook
-from harvestcast.kitchen.capacity import capacity_of
-from harvestcast.kitchen.catalogue import product, products
-from harvestcast.kitchen.demand import fresh_use, wanted_jars
-from harvestcast.kitchen.inputs import ON_HAND, programme_inputs
-from harvestcast.kitchen.options import weekly_options
-from harvestcast.kitchen.solver import solve_programme
+from harvestcast.kitchen.handbook import process_times as handbook
+from harvestcast.kitchen.handbook.products import product, products
+from harvestcast.kitchen.household.capacity import capacity_of
+from harvestcast.kitchen.household.demand import fresh_use, wanted_jars
+from harvestcast.kitchen.solve.inputs import ON_HAND, programme_inputs
+from harvestcast.kitchen.solve.solve import solve_programme
+from harvestcast.kitchen.week.options import weekly_options
 from tests.kitchen.conftest import make_garden
 
 CROPS = ("snap bean", "sweet corn", "beet", "pea", "okra", "cucumber", "tomato", "sweet pepper")

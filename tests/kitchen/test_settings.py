@@ -1,7 +1,7 @@
 """What the kitchen says of settings before a plan is asked for."""
 
-from harvestcast.kitchen.demand import targets
-from harvestcast.kitchen.settings import settings_problems, target_notices
+from harvestcast.kitchen.household.demand import targets
+from harvestcast.kitchen.household.settings import settings_problems, target_notices
 from harvestcast.records.household import Equipment, Household
 
 

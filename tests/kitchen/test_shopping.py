@@ -6,10 +6,10 @@ import pandas as pd
 import pytest
 
 from harvestcast.frames import SHOPPING, check_frame
-from harvestcast.kitchen.catalogue import product, products
-from harvestcast.kitchen.handbook import table
-from harvestcast.kitchen.options import weekly_options
-from harvestcast.kitchen.shopping import ingredients, more_to_buy, salt_in_words, shopping_list
+from harvestcast.kitchen.handbook.process_times import table
+from harvestcast.kitchen.handbook.products import product, products
+from harvestcast.kitchen.week.options import weekly_options
+from harvestcast.kitchen.week.shopping import ingredients, more_to_buy, salt_in_words, shopping_list
 
 LB = 0.45359237
 GAL = 3.785411784

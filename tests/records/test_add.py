@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from harvestcast.errors import InputError
-from harvestcast.records.entry import add_pick, undo_last
 from harvestcast.records.garden import open_garden
-from harvestcast.records.start import start_garden
-from harvestcast.records.writing import folder_lock
+from harvestcast.records.writing.add import add_pick, undo_last
+from harvestcast.records.writing.safely import folder_lock
+from harvestcast.records.writing.start import start_garden
 from tests.records.conftest import GOOD
 
 Maker = Callable[..., Path]
@@ -263,7 +263,7 @@ def test_a_folder_that_cannot_be_written_to(make: Maker) -> None:
 
 WRITER = """
 import datetime as dt, sys
-from harvestcast.records.entry import add_pick
+from harvestcast.records.writing.add import add_pick
 folder, first, number = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
 print("ready", flush=True)
 for n in range(first, first + number):
@@ -301,7 +301,7 @@ def test_many_terminals_at_once_lose_and_double_nothing(
 
 VICTIMS = """
 import datetime as dt, os, sys
-from harvestcast.records.entry import add_pick
+from harvestcast.records.writing.add import add_pick
 for line in sys.stdin:
     first = int(line)
     child = os.fork()

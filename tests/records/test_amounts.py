@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from harvestcast.records.hand import number_text
-from harvestcast.records.values import KG, decimal_style, parse_amount, parse_number, unit_of
+from harvestcast.records.typed.numbers import KG, decimal_style, parse_amount, parse_number, unit_of
+from harvestcast.records.writing.one_pick import number_text
 
 # NIST SP 811 (2008), appendix B.8: pound (avoirdupois) 4.535924 E-01 kg, ounce (avoirdupois)
 # 2.834952 E-02 kg; written from memory.

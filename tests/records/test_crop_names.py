@@ -5,7 +5,8 @@ from importlib.resources import files
 
 import pytest
 
-from harvestcast.records.crops import (
+from harvestcast.records.tables.headings import PICK_FIELDS
+from harvestcast.records.typed.crops import (
     PERENNIALS,
     TWO_CROPS,
     canonical_crop,
@@ -15,11 +16,12 @@ from harvestcast.records.crops import (
     tidy_name,
     two_crops,
 )
-from harvestcast.records.headings import PICK_FIELDS
 
 ROWS = list(
     csv.DictReader(
-        (files("harvestcast.records") / "data" / "crop_names.csv").read_text("utf-8").splitlines()
+        (files("harvestcast.records.typed") / "data" / "crop_names.csv")
+        .read_text("utf-8")
+        .splitlines()
     )
 )
 

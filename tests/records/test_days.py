@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from harvestcast.records.dates import parse_date, parse_day, spoken
+from harvestcast.records.typed.dates import parse_date, parse_day, spoken
 
 DAY = date(2026, 7, 5)  # a Sunday
 

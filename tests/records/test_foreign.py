@@ -12,9 +12,9 @@ from odf.table import TableCell, TableRow
 from odf.text import P
 
 from harvestcast.errors import InputError
-from harvestcast.records.bring_in import import_into
-from harvestcast.records.foreign import Preview, read_foreign
 from harvestcast.records.garden import check_garden, open_garden
+from harvestcast.records.importing.preview import Preview, read_foreign
+from harvestcast.records.importing.write import import_into
 from tests.records.conftest import GOOD
 
 Maker = Callable[..., Path]

@@ -18,14 +18,14 @@ from hypothesis import strategies as st
 
 from harvestcast.errors import InputError
 from harvestcast.frames import PICKS, check_frame
-from harvestcast.records.bring_in import import_into
-from harvestcast.records.entry import add_pick, undo_last
-from harvestcast.records.findings import Findings
-from harvestcast.records.foreign import read_foreign
 from harvestcast.records.garden import check_garden
+from harvestcast.records.importing.preview import read_foreign
+from harvestcast.records.importing.write import import_into
 from harvestcast.records.settings import parse_household
-from harvestcast.records.start import start_garden
-from harvestcast.records.values import parse_amount
+from harvestcast.records.tables.findings import Findings
+from harvestcast.records.typed.numbers import parse_amount
+from harvestcast.records.writing.add import add_pick, undo_last
+from harvestcast.records.writing.start import start_garden
 from tests.records.conftest import GOOD
 
 TIMES = int(os.environ.get("HARVESTCAST_FUZZ", "25"))

@@ -9,8 +9,8 @@ from click.testing import CliRunner
 
 from harvestcast.errors import InputError
 from harvestcast.records.garden import check_garden, open_garden
-from harvestcast.records.sheet import sheet_lines, write_template
-from harvestcast.report.command import main
+from harvestcast.records.writing.sheet import sheet_lines, write_template
+from harvestcast.report.command.main import main
 
 Maker = Callable[..., Path]
 

@@ -5,10 +5,10 @@ from pathlib import Path
 import pytest
 
 from harvestcast.errors import InputError
-from harvestcast.records.crops import crop_names
-from harvestcast.records.entry import add_pick
 from harvestcast.records.garden import check_garden, open_garden
-from harvestcast.records.start import start_garden
+from harvestcast.records.typed.crops import crop_names
+from harvestcast.records.writing.add import add_pick
+from harvestcast.records.writing.start import start_garden
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])

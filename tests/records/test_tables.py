@@ -13,9 +13,9 @@ from odf.table import TableCell, TableRow
 from odf.text import P
 
 from harvestcast.errors import InputError
-from harvestcast.records import tables
-from harvestcast.records.tables import MOST_BYTES, parse_text, read_bytes
-from harvestcast.records.workbooks import MOST_UNPACKED, read_tables
+from harvestcast.records.tables import text as tables
+from harvestcast.records.tables.spreadsheets import MOST_UNPACKED, read_tables
+from harvestcast.records.tables.text import MOST_BYTES, parse_text, read_bytes
 
 ROWS = (
     ("date", "crop", "variety", "count", "weight_kg"),

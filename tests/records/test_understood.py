@@ -7,14 +7,14 @@ from pathlib import Path
 import pytest
 
 from harvestcast.errors import InputError
-from harvestcast.records.bring_in import import_into
-from harvestcast.records.crops import likely_crop
-from harvestcast.records.entry import Entry, add_pick, undo_last
-from harvestcast.records.findings import Findings
-from harvestcast.records.foreign import read_foreign
 from harvestcast.records.garden import check_garden, open_garden
-from harvestcast.records.headings import PICK_FIELDS, find_fields
-from harvestcast.records.tables import parse_text
+from harvestcast.records.importing.preview import read_foreign
+from harvestcast.records.importing.write import import_into
+from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
+from harvestcast.records.tables.text import parse_text
+from harvestcast.records.typed.crops import likely_crop
+from harvestcast.records.writing.add import Entry, add_pick, undo_last
 from tests.records.conftest import GOOD
 
 Maker = Callable[..., Path]

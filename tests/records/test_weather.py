@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from harvestcast.records.findings import Findings
-from harvestcast.records.gaps import fill_gaps
 from harvestcast.records.garden import check_garden, open_garden
+from harvestcast.records.logs.gaps import fill_gaps
+from harvestcast.records.tables.findings import Findings
 
 Maker = Callable[..., Path]
 TODAY = "2026-07-25"

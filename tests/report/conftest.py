@@ -9,10 +9,11 @@ import pytest
 
 import harvestcast as hc
 from harvestcast import frames
-from harvestcast.report import next_page, season_page
-from harvestcast.report import week_views as views
-from harvestcast.report.notebook import write_report
-from harvestcast.report.week import Week
+from harvestcast.report.html.render import write_report
+from harvestcast.report.next import page as next_page
+from harvestcast.report.season import page as season_page
+from harvestcast.report.week import views
+from harvestcast.report.week.results import Week
 
 AS_OF = pd.Timestamp("2026-07-19")
 NASTY = '<script>alert(1)</script> & "$x^2$"'

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from harvestcast.report.notebook import browser, print_pdf
+from harvestcast.report.html.render import browser, print_pdf
 
 FLAGS = (
     "--disable-gpu",
@@ -197,8 +197,8 @@ def test_a_full_kitchen_sheet_still_prints_on_one_page(
     """Twenty-two batches and fourteen things to buy: a heavy ten days."""
     import pandas as pd
 
-    from harvestcast.report import week_page
-    from harvestcast.report.notebook import TEMPLATE
+    from harvestcast.report.html.render import TEMPLATE
+    from harvestcast.report.week import page as week_page
 
     pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
     full = made_up.week()
@@ -246,7 +246,7 @@ def test_the_picking_sheet_is_one_page(window: Any, tmp_path: Path) -> None:
     import pandas as pd
 
     from harvestcast.records.garden import garden_from_frames
-    from harvestcast.report.sheets import ONE_PAGE, picking_sheet
+    from harvestcast.report.html.sheets import ONE_PAGE, picking_sheet
 
     pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
     tab = window.new_page()

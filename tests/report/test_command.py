@@ -16,10 +16,10 @@ import pytest
 from click.testing import CliRunner, Result
 
 from harvestcast.errors import InfeasiblePlanError, InputError, Problem, UnsafeProcessError
-from harvestcast.kitchen.catalogue import match_product, product, products
-from harvestcast.report import week as week_module
-from harvestcast.report.command import main
-from harvestcast.report.week import Week, plain
+from harvestcast.kitchen.handbook.products import match_product, product, products
+from harvestcast.report.command.main import main
+from harvestcast.report.week import results as week_module
+from harvestcast.report.week.results import Week, plain
 
 COMMANDS = list(main.commands)
 
@@ -325,7 +325,7 @@ def test_plain_knows_every_unknown() -> None:
 
 def _program(*arguments: object, **environment: str) -> subprocess.CompletedProcess[bytes]:
     return subprocess.run(
-        [sys.executable, "-c", "from harvestcast.report.command import main; main()",
+        [sys.executable, "-c", "from harvestcast.report.command.main import main; main()",
          *[str(a) for a in arguments]],
         capture_output=True,
         check=False,
@@ -357,7 +357,7 @@ def test_a_terminal_without_letters_shows_stand_ins(tmp_path: Path, sample_folde
 def test_help_does_not_load_the_heavy_libraries() -> None:
     code = (
         "import sys; sys.argv = ['harvestcast', '--help']\n"
-        "from harvestcast.report.command import main\n"
+        "from harvestcast.report.command.main import main\n"
         "try: main()\n"
         "except SystemExit: pass\n"
         "heavy = {'numpy', 'pandas', 'scipy', 'matplotlib', 'papermill', 'pydantic'}\n"
@@ -370,7 +370,7 @@ def test_help_does_not_load_the_heavy_libraries() -> None:
 def test_colour_only_in_a_terminal_and_not_where_it_is_unwanted(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    from harvestcast.report.terminal import strong
+    from harvestcast.report.command.terminal import strong
 
     monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
     monkeypatch.delenv("NO_COLOR", raising=False)

@@ -15,16 +15,16 @@ from click.testing import CliRunner, Result
 from harvestcast.errors import Problem
 from harvestcast.records.garden import Garden, garden_from_frames, open_garden
 from harvestcast.records.household import Household
-from harvestcast.records.start import start_garden
-from harvestcast.report.command import main
-from harvestcast.report.complete import (
+from harvestcast.records.writing.start import start_garden
+from harvestcast.report.check import (
     odd_things,
     still_missing,
     unlikely_fruit,
     unlikely_yields,
 )
-from harvestcast.report.terminal import problem_lines
-from harvestcast.report.week_words import misspelt
+from harvestcast.report.command.main import main
+from harvestcast.report.command.terminal import problem_lines
+from harvestcast.report.week.words import misspelt
 
 ROOT = Path(__file__).parents[2]
 
@@ -206,7 +206,7 @@ def test_writing_a_pick_down_loads_no_tables(tmp_path: Path) -> None:
     start_garden(tmp_path / "g", elevation_m=1)
     script = (
         "import sys\n"
-        "from harvestcast.report.command import main\n"
+        "from harvestcast.report.command.main import main\n"
         "main(sys.argv[1:], standalone_mode=False)\n"
         "print(sorted({'numpy', 'pandas', 'matplotlib'} & set(sys.modules)))\n"
     )

@@ -18,7 +18,7 @@ from PIL import Image
 
 from harvestcast.report import figures
 from harvestcast.report.figures import kitchen, look
-from harvestcast.report.page import figure
+from harvestcast.report.html.page import figure
 
 Drawn = dict[str, tuple[tuple[pd.DataFrame, ...], dict[str, Any], str]]
 HEAT = np.linspace(0, 1500, 40)

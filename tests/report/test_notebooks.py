@@ -12,8 +12,8 @@ import nbformat
 import pytest
 
 import harvestcast as hc
-from harvestcast.report import notebook
-from harvestcast.report.notebook import ReportError, notebook_path, write_report
+from harvestcast.report.html import render as notebook
+from harvestcast.report.html.render import ReportError, notebook_path, write_report
 
 ROOT = Path(__file__).parents[2]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))

@@ -9,9 +9,13 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from harvestcast.report import page, week_basis, week_page, week_pantry, week_words
-from harvestcast.report.notebook import TEMPLATE
-from harvestcast.report.page import Cell, Piece
+from harvestcast.report.html import page
+from harvestcast.report.html.page import Cell, Piece
+from harvestcast.report.html.render import TEMPLATE
+from harvestcast.report.week import basis as week_basis
+from harvestcast.report.week import page as week_page
+from harvestcast.report.week import pantry as week_pantry
+from harvestcast.report.week import words as week_words
 
 
 class _Tags(HTMLParser):

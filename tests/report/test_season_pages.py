@@ -11,19 +11,17 @@ import pytest
 
 import harvestcast as hc
 from harvestcast.frames.season_tables import MEASURES
-from harvestcast.report import (
-    figures,
-    measures,
-    next_page,
-    next_try,
-    next_words,
-    season_kitchen,
-    season_page,
-)
-from harvestcast.report.notebook import write_report
-from harvestcast.report.page import Piece
-from harvestcast.season.review_tables import APART
-from harvestcast.season.units import area_words
+from harvestcast.report import figures
+from harvestcast.report.html.page import Piece
+from harvestcast.report.html.render import write_report
+from harvestcast.report.next import page as next_page
+from harvestcast.report.next import try_out as next_try
+from harvestcast.report.next import words as next_words
+from harvestcast.report.season import kitchen as season_kitchen
+from harvestcast.report.season import measures
+from harvestcast.report.season import page as season_page
+from harvestcast.season.review.tables import APART
+from harvestcast.words.units import area_words
 
 SEASON_PARTS = (
     season_page.head,

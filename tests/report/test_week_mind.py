@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from harvestcast.report.week_mind import gone_quiet
-from harvestcast.report.week_words import warnings
+from harvestcast.report.week.mind import gone_quiet
+from harvestcast.report.week.words import warnings
 from tests.report.conftest import a_week
 
 

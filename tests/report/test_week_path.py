@@ -13,14 +13,17 @@ import pytest
 
 import harvestcast as hc
 from harvestcast.frames import BATCHES, check_frame
-from harvestcast.growth.series import NO_WEATHER, gather
-from harvestcast.kitchen.catalogue import product, products
-from harvestcast.kitchen.demand import fresh_use, wanted_jars
+from harvestcast.growth.log.series import NO_WEATHER, gather
+from harvestcast.kitchen.handbook.products import product, products
+from harvestcast.kitchen.household.demand import fresh_use, wanted_jars
 from harvestcast.records.garden import garden_from_frames
 from harvestcast.records.household import Household
-from harvestcast.report import week_mind, week_page, week_pantry, week_words
-from harvestcast.report import week_views as views
-from harvestcast.report.week import results, summary
+from harvestcast.report.week import mind as week_mind
+from harvestcast.report.week import page as week_page
+from harvestcast.report.week import pantry as week_pantry
+from harvestcast.report.week import views
+from harvestcast.report.week import words as week_words
+from harvestcast.report.week.results import results, summary
 
 
 @pytest.fixture(scope="module")
@@ -328,7 +331,7 @@ def test_the_week_of_the_sample_from_the_command_line(sample_folder: Path, tmp_p
     """One real process: the page is written, standard output is JSON and nothing else."""
     out = tmp_path / "deep" / "week.html"
     told = subprocess.run(
-        [sys.executable, "-c", "from harvestcast.report.command import main; main()",
+        [sys.executable, "-c", "from harvestcast.report.command.main import main; main()",
          "week", str(sample_folder), "--out", str(out), "--json"],
         capture_output=True, text=True, check=False, cwd=tmp_path,
     )  # fmt: skip

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from harvestcast.report.notebook import KINDS, TEMPLATE, notebook_path
+from harvestcast.report.html.render import KINDS, TEMPLATE, notebook_path
 
 ROOT = Path(__file__).parents[2]
 
@@ -15,7 +15,7 @@ def test_the_project_file_takes_the_notebooks_along() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
     wheel = project["tool"]["hatch"]["build"]["targets"]["wheel"]
     assert wheel["force-include"] == {"notebooks": "harvestcast/report/notebooks"}
-    assert project["project"]["scripts"]["harvestcast"] == "harvestcast.report.command:main"
+    assert project["project"]["scripts"]["harvestcast"] == "harvestcast.report.command.main:main"
 
 
 def test_the_wheel_holds_notebooks_and_template(tmp_path: Path) -> None:
@@ -27,7 +27,7 @@ def test_the_wheel_holds_notebooks_and_template(tmp_path: Path) -> None:
     for notebook, _ in KINDS.values():
         assert f"harvestcast/report/notebooks/{notebook}" in names
     for part in ("index.html.j2", "style.css", "conf.json"):
-        assert f"harvestcast/report/template/{part}" in names
+        assert f"harvestcast/report/html/template/{part}" in names
     assert "harvestcast/records/data/crop_names.csv" in names
     assert not [name for name in names if name.startswith(("tests/", "sample_logs/"))]
 
@@ -35,7 +35,7 @@ def test_the_wheel_holds_notebooks_and_template(tmp_path: Path) -> None:
 def test_an_installed_notebook_is_preferred(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from harvestcast.report import notebook
+    from harvestcast.report.html import render as notebook
 
     installed = tmp_path / "harvestcast" / "report" / "notebooks"
     installed.mkdir(parents=True)

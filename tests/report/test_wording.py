@@ -3,7 +3,10 @@
 import pandas as pd
 import pytest
 
-from harvestcast.report import measures, wording
+from harvestcast.report.season import measures
+
+# NIST Special Publication 811 (2008), appendix B.8: pound to kilogram, psi to kilopascal, foot.
+from harvestcast.words import amounts as wording
 
 # NIST Special Publication 811 (2008), appendix B.8: pound to kilogram, psi to kilopascal, foot.
 LB_KG, PSI_KPA, FT_M = 0.45359237, 6.894757, 0.3048

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from harvestcast.growth.almanac import crop_facts, daily_heat
+from harvestcast.growth.crops.almanac import crop_facts, daily_heat
 from harvestcast.records.garden import Garden
-from harvestcast.season.measures import heaviest_run, place_of_share, steady_weeks
+from harvestcast.season.yields.measures import heaviest_run, place_of_share, steady_weeks
 from tests.simulated import (
     CROPS,
     Habits,

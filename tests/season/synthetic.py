@@ -5,8 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from harvestcast.season.beds_programme import Choices, Goals
 from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.next.programme import Choices, Goals
 
 
 @dataclass(frozen=True)

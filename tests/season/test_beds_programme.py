@@ -7,9 +7,9 @@ import pulp
 import pytest
 
 from harvestcast.errors import PlanError
-from harvestcast.season.beds_programme import solve_beds
 from harvestcast.season.kitchen_year import run_year
-from harvestcast.season.search import area_taken, picked_by_crop
+from harvestcast.season.next.programme import solve_beds
+from harvestcast.season.next.search import area_taken, picked_by_crop
 from tests.season.synthetic import Invented, invented
 
 

@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from harvestcast.season.curves import curves_of, learn
-from harvestcast.season.futures import SeasonFutures, season_futures
-from harvestcast.season.planting_options import planting_options
+from harvestcast.season.next.futures import SeasonFutures, season_futures
+from harvestcast.season.next.options import planting_options
+from harvestcast.season.yields.curves import curves_of, learn
 from tests.season.gardens import garden, picks, plantings, tomatoes
 from tests.simulated import as_garden, next_year, simulate_garden
 

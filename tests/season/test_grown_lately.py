@@ -10,13 +10,13 @@ from harvestcast.errors import InputError
 from harvestcast.frames import PLANTINGS, WEATHER, check_frame
 from harvestcast.records.garden import Garden
 from harvestcast.records.household import Household
-from harvestcast.season import next_season as module
-from harvestcast.season.curves import learn
-from harvestcast.season.grown_lately import grown_lines, latest_plantings
-from harvestcast.season.next_season import plan_next_season
-from harvestcast.season.plan_words import bed_words
-from harvestcast.season.planting_options import planted_in, planting_options
-from harvestcast.season.unfinished import unfinished_since
+from harvestcast.season.next import plan as module
+from harvestcast.season.next.grown_lately import grown_lines, latest_plantings
+from harvestcast.season.next.options import planted_in, planting_options
+from harvestcast.season.next.plan import plan_next_season
+from harvestcast.season.next.words import bed_words
+from harvestcast.season.yields.curves import learn
+from harvestcast.season.yields.unfinished import unfinished_since
 from tests.season.gardens import bell, garden, picks, plantings, weather
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from harvestcast.season.kitchen_year import Room, ending_order, one_crop, run_year
-from harvestcast.season.search import picked_by_crop
+from harvestcast.season.next.search import picked_by_crop
 from tests.season.synthetic import invented
 
 SEEDS = range(12)

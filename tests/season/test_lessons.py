@@ -7,12 +7,12 @@ import pandas as pd
 import pytest
 
 from harvestcast.frames import PANTRY, check_frame
-from harvestcast.kitchen.amounts import amounts
-from harvestcast.kitchen.catalogue import product
+from harvestcast.kitchen.handbook.amounts import amounts
+from harvestcast.kitchen.handbook.products import product
 from harvestcast.records.garden import Garden
-from harvestcast.season.lessons import kitchen_lessons, over_capacity
-from harvestcast.season.seasons import units_of
-from harvestcast.season.units import area_words, mass_words
+from harvestcast.season.review.lessons import kitchen_lessons, over_capacity
+from harvestcast.season.yields.plantings import units_of
+from harvestcast.words.units import area_words, mass_words
 from tests.season.gardens import garden, picks, plantings
 
 KITCHEN = {

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from harvestcast.season.measures import (
+from harvestcast.season.yields.measures import (
     heaviest_run,
     place_of_share,
     shaken,

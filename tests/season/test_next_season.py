@@ -13,16 +13,16 @@ from harvestcast.frames import PANTRY, PICKS, PLANTINGS, check_frame
 from harvestcast.frames import season_tables as specs
 from harvestcast.records.garden import Garden, open_garden
 from harvestcast.records.household import WEEKDAYS
-from harvestcast.season import next_season as module
-from harvestcast.season.goals import fresh_weeks
 from harvestcast.season.household_year import (
     jars_to_put_up,
     kitchen_year,
     shelf_line,
     usable_share,
 )
-from harvestcast.season.next_season import PlantingPlan, plan_next_season
-from harvestcast.season.planting_options import planting_options
+from harvestcast.season.next import plan as module
+from harvestcast.season.next.goals import fresh_weeks
+from harvestcast.season.next.options import planting_options
+from harvestcast.season.next.plan import PlantingPlan, plan_next_season
 from tests.season.gardens import bell, garden, picks, plantings, tomatoes
 
 KITCHEN = {

@@ -5,13 +5,13 @@ import pandas as pd
 import pytest
 
 from harvestcast.frames.season_tables import MEASURES
-from harvestcast.growth.almanac import crop_facts
-from harvestcast.season.learned import CropDraws
-from harvestcast.season.measures import shaken, week_noise
-from harvestcast.season.observed import chance_of_none, share_of_crop
-from harvestcast.season.review_tables import best_table, told_apart_table
-from harvestcast.season.seasons import units_of
-from harvestcast.season.varieties import compare_varieties
+from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.season.review.tables import best_table, told_apart_table
+from harvestcast.season.review.varieties import compare_varieties
+from harvestcast.season.yields.learned import CropDraws
+from harvestcast.season.yields.measures import shaken, week_noise
+from harvestcast.season.yields.observed import chance_of_none, share_of_crop
+from harvestcast.season.yields.plantings import units_of
 from tests.season.gardens import bell, garden, picks, plantings
 from tests.season.repeated import repeated_season
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from harvestcast.growth.curve import curve_of
-from harvestcast.season.curves import Learned, learn, posterior_curve
-from harvestcast.season.placing import MOST, heat_of_shares, placed, season_rate
+from harvestcast.growth.model.curve import curve_of
+from harvestcast.season.yields.curves import Learned, learn, posterior_curve
+from harvestcast.season.yields.placing import MOST, heat_of_shares, placed, season_rate
 from tests.season.gardens import bell, garden, picks, plantings
 
 

@@ -7,14 +7,14 @@ import pandas as pd
 import pytest
 
 from harvestcast.frames import WEATHER, check_frame
-from harvestcast.growth.almanac import crop_facts
+from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.records.garden import Garden
-from harvestcast.season import next_season as module
-from harvestcast.season.curves import learn
-from harvestcast.season.futures import season_futures
-from harvestcast.season.next_season import plan_next_season
-from harvestcast.season.pace import FASTEST, alive, brought_in_once, least_days
-from harvestcast.season.planting_options import planting_options
+from harvestcast.season.next import plan as module
+from harvestcast.season.next.futures import season_futures
+from harvestcast.season.next.options import planting_options
+from harvestcast.season.next.plan import plan_next_season
+from harvestcast.season.yields.curves import learn
+from harvestcast.season.yields.pace import FASTEST, alive, brought_in_once, least_days
 from tests.season.gardens import bell, garden, picks, plantings, tomatoes
 
 

@@ -8,10 +8,10 @@ import pandas as pd
 import pytest
 
 from harvestcast.records.garden import Garden
-from harvestcast.report import season_page
-from harvestcast.report.season_page import season_of, terminal, variety_tables
-from harvestcast.report.season_words import since_of_crop
-from harvestcast.season.varieties import VarietyReview, compare_varieties
+from harvestcast.report.season import page as season_page
+from harvestcast.report.season.page import season_of, terminal, variety_tables
+from harvestcast.report.season.words import since_of_crop
+from harvestcast.season.review.varieties import VarietyReview, compare_varieties
 from tests.season.gardens import bell, garden, picks, plantings, tomatoes
 
 

@@ -6,9 +6,9 @@ from itertools import product
 import numpy as np
 import pytest
 
-from harvestcast.season.bound import least_cost
-from harvestcast.season.planning import crop_reliability, lay_out, scale_to, start_weights
-from harvestcast.season.search import area_taken, outcome, search
+from harvestcast.season.next.bound import least_cost
+from harvestcast.season.next.search import area_taken, outcome, search
+from harvestcast.season.next.steps import crop_reliability, lay_out, scale_to, start_weights
 from tests.season.synthetic import Invented, invented
 
 

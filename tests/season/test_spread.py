@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from harvestcast.season.spread import Spread, between_plots, draw_expected, plot_spread
+from harvestcast.season.yields.spread import Spread, between_plots, draw_expected, plot_spread
 
 
 def _sure(

@@ -10,7 +10,7 @@ import pytest
 from harvestcast.errors import InputError
 from harvestcast.frames import check_frame
 from harvestcast.frames import season_tables as specs
-from harvestcast.season.varieties import VarietyReview, compare_varieties
+from harvestcast.season.review.varieties import VarietyReview, compare_varieties
 from tests.season.gardens import bell, garden, picks, plantings, tomatoes
 
 

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from harvestcast.growth.almanac import CropFacts, crop_facts, daily_heat
+from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
 from tests.simulated.climate import Array, Site, simulate_weather
 from tests.simulated.crops import CROPS as NATURES
 from tests.simulated.folder import as_garden

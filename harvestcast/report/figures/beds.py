@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from harvestcast.report import wording
 from harvestcast.report.figures.look import (
     INK,
     MID,
@@ -20,7 +19,8 @@ from harvestcast.report.figures.look import (
     styled,
     week_axes,
 )
-from harvestcast.report.wording import Units
+from harvestcast.words import amounts as wording
+from harvestcast.words.amounts import Units
 
 
 @styled(4.2, 3.0)

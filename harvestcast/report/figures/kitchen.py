@@ -9,7 +9,6 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.patches import Patch
 
-from harvestcast.report import wording
 from harvestcast.report.figures.look import (
     FILLS,
     INK,
@@ -24,7 +23,8 @@ from harvestcast.report.figures.look import (
     resize,
     styled,
 )
-from harvestcast.report.wording import Units
+from harvestcast.words import amounts as wording
+from harvestcast.words.amounts import Units
 
 SHARES: tuple[tuple[str, str, dict[str, Any]], ...] = (
     ("eaten", "eaten fresh", {"facecolor": LEAF, "hatch": ""}),

@@ -21,8 +21,8 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from harvestcast.report import wording
-from harvestcast.report.wording import Units
+from harvestcast.words import amounts as wording
+from harvestcast.words.amounts import Units
 
 P = ParamSpec("P")
 

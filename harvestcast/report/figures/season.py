@@ -9,7 +9,6 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from harvestcast.report import wording
 from harvestcast.report.figures.look import (
     INK,
     LEAF,
@@ -26,7 +25,8 @@ from harvestcast.report.figures.look import (
     styled,
     week_axes,
 )
-from harvestcast.report.wording import Units
+from harvestcast.words import amounts as wording
+from harvestcast.words.amounts import Units
 
 
 @styled(4.2, 3.3)

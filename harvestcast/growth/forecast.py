@@ -1,0 +1,387 @@
+"""The harvest forecast: draws of the coming weeks' picks, per variety and per crop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from harvestcast.frames import CHECKS, LEFT_OUT, QUANTILES, check_frame
+from harvestcast.growth.future.calibration import (
+    ENOUGH,
+    WIDEST,
+    Width,
+    learn_width,
+    stretch_weeks,
+)
+from harvestcast.growth.future.draws import LEAST_EFFECTIVE
+from harvestcast.growth.future.fitted import fitted_frame, ready_quantiles
+from harvestcast.growth.future.pace import blend, last_weeks_again
+from harvestcast.growth.future.ripening import Futures, futures
+from harvestcast.growth.future.weather import weather_futures
+from harvestcast.growth.log.series import day_of, gather
+from harvestcast.growth.model.fit import Fit, fit_garden
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+
+Array = NDArray[np.float64]
+Single = NDArray[np.float32]
+By = Literal["crop", "variety"]
+
+REHEARSAL_DRAWS = 100
+"""Draws of a past forecast that is only asked for its range."""
+PICKED_LATELY = 21
+"""Days within which a variety must have been picked for its week to count in what is learned; the
+empty weeks of crops that are over say nothing about spread. [d]"""
+FARTHEST = 0.05
+"""Posterior spreads from the mode, by the last Newton step, from which on a fit is not believed."""
+MOST_FILLED = 10
+"""Days of a season without weather up to which heat sums are hardly off (our judgement)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outlook:
+    """The forecast of a garden; one draw is one possible future of all crops together.
+
+    Parameters
+    ----------
+    as_of : Timestamp
+        Last day known; week 1 is the seven days after it.
+    weeks, seed : int
+        As asked for.
+    dates : DatetimeIndex (days,)
+        Days forecast.
+    keys : tuple of (crop, variety)
+    mass_kg : ndarray (draws, days, varieties)
+        Picks as the household will make them.
+    """
+
+    as_of: pd.Timestamp
+    weeks: int
+    seed: int
+    dates: pd.DatetimeIndex
+    keys: tuple[tuple[str, str], ...]
+    mass_kg: Array
+    _fit: Fit
+    _ready: Single
+    _effective: Array
+    _width: Width
+
+    @property
+    def counts(self) -> Array:
+        """Picks in whole fruits or pieces (draws, days, varieties)."""
+        return np.rint(self.mass_kg / np.array([s.fruit_kg for s in self._fit.series]))
+
+    @property
+    def draws(self) -> pd.DataFrame:
+        """Every draw, day and variety (:data:`harvestcast.frames.DRAWS`)."""
+        draws, days, n = self.mass_kg.shape
+        frame = pd.DataFrame(
+            {
+                "draw": np.repeat(np.arange(draws), days * n),
+                "date": np.tile(np.repeat(self.dates.to_numpy(), n), draws),
+                "crop": np.tile([k[0] for k in self.keys], draws * days),
+                "variety": np.tile([k[1] for k in self.keys], draws * days),
+                "mass_kg": self.mass_kg.ravel(),
+                "count": self.counts.ravel(),
+            }
+        )
+        return frame.astype({"crop": "string", "variety": "string"})
+
+    @property
+    def checks(self) -> pd.DataFrame:
+        """Model checks, passed or failed (:data:`harvestcast.frames.CHECKS`)."""
+        return check_frame(_checks(self._fit, self._effective, self._width), CHECKS)
+
+    @property
+    def left_out(self) -> pd.DataFrame:
+        """Plantings without a forecast and why (:data:`harvestcast.frames.LEFT_OUT`)."""
+        return check_frame(self._fit.season.left_out, LEFT_OUT)
+
+    @property
+    def fitted(self) -> pd.DataFrame:
+        """The season so far and ahead, fitted (:data:`harvestcast.frames.FITTED`).
+
+        NaN where the fit of a variety is not believed; its picks are forecast all the same.
+        """
+        believed = np.array([_converged(self._fit, row) for row in range(len(self.keys))])
+        return fitted_frame(self._fit, ready_quantiles(self._ready), believed, seed=self.seed)
+
+    def weekly(self, by: By = "crop") -> pd.DataFrame:
+        """Return mean and quantiles of weekly totals, summed per draw first.
+
+        Parameters
+        ----------
+        by : {"crop", "variety"}
+
+        Returns
+        -------
+        DataFrame
+            ``crop[, variety], week, start, end, mean_kg, q05_kg ... q95_kg`` and the same for
+            counts.
+        """
+        groups, mass, count = self._grouped(by)
+        weeks = np.arange(self.weeks)
+        masses = np.stack([mass[:, 7 * w : 7 * w + 7].sum(axis=1) for w in weeks], axis=1)
+        counts = np.stack([count[:, 7 * w : 7 * w + 7].sum(axis=1) for w in weeks], axis=1)
+        head = _head(groups, len(weeks), by)
+        head["week"] = np.tile(weeks + 1, len(groups))
+        head["start"] = np.tile(self.dates[7 * weeks].to_numpy(), len(groups))
+        head["end"] = np.tile(self.dates[7 * weeks + 6].to_numpy(), len(groups))
+        return _summary(head, masses, counts)
+
+    def daily(self, by: By = "crop") -> pd.DataFrame:
+        """Return mean and quantiles of each day's picks, like :meth:`weekly` with ``date``."""
+        groups, mass, count = self._grouped(by)
+        head = _head(groups, len(self.dates), by)
+        head["date"] = np.tile(self.dates.to_numpy(), len(groups))
+        return _summary(head, mass, count)
+
+    def _grouped(self, by: By) -> tuple[list[tuple[str, ...]], Array, Array]:
+        if by == "variety":
+            return [tuple(k) for k in self.keys], self.mass_kg, self.counts
+        if by != "crop":
+            raise ValueError(f"by must be 'crop' or 'variety', not {by!r}")
+        crops = sorted({k[0] for k in self.keys})
+        member = np.array([[k[0] == crop for crop in crops] for k in self.keys], dtype=float)
+        member = member.reshape(len(self.keys), len(crops))
+        return [(crop,) for crop in crops], self.mass_kg @ member, self.counts @ member
+
+
+def _head(groups: list[tuple[str, ...]], times: int, by: By) -> pd.DataFrame:
+    names = ["crop", "variety"][: 1 if by == "crop" else 2]
+    rows = [group for group in groups for _ in range(times)]
+    return pd.DataFrame(rows, columns=names).astype("string")
+
+
+def _summary(head: pd.DataFrame, mass: Array, count: Array) -> pd.DataFrame:
+    """Append mean and quantiles over draws of arrays (draws, times, groups)."""
+    for values, unit in ((mass, "kg"), (count, "count")):
+        flat = np.swapaxes(values, 1, 2).reshape(values.shape[0], -1)
+        head[f"mean_{unit}"] = flat.mean(axis=0)
+        for level, row in zip(QUANTILES, np.quantile(flat, QUANTILES, axis=0), strict=True):
+            head[f"q{round(100 * level):02d}_{unit}"] = row
+    return head
+
+
+def forecast(
+    garden: Garden,
+    as_of: pd.Timestamp | str | None = None,
+    weeks: int = 3,
+    *,
+    draws: int = 400,
+    seed: int = 1,
+    rehearsals: int = 0,
+) -> Outlook:
+    """Forecast the coming weeks' picks of every variety growing in the garden.
+
+    Parameters
+    ----------
+    garden : Garden
+    as_of : date, optional
+        Last day known; the garden's last day if left out. Nothing dated later is read but weather
+        forecasts issued by then.
+    weeks : int
+        Weeks ahead; week 1 is the seven days after ``as_of``.
+    draws : int
+        Possible futures to draw.
+    seed : int
+        The same seed gives the same draws.
+    rehearsals : int
+        Past weeks, 0 to 12, for which the forecast is made again as if it were then, so that the
+        spread is learned from how it fared (:mod:`harvestcast.growth.future.calibration`). Each
+        takes about as long as the forecast itself; ranges hold what they promise a little better.
+
+    Returns
+    -------
+    Outlook
+
+    Raises
+    ------
+    ValueError
+        Where ``rehearsals`` is out of range.
+    """
+    if not 0 <= rehearsals <= 12:
+        raise ValueError(f"rehearsals must be from 0 to 12, not {rehearsals}")
+    last = day_of(garden, as_of)
+    fit, ahead = _draw(garden, last, weeks, draws, seed)
+    number = _blended(fit, ahead.number, seed)
+    width = _rehearsed(garden, last, rehearsals, seed)
+    mass = stretch_weeks(number, width.factor, seed=seed) * fit.evidence.unit
+    return Outlook(
+        as_of=last,
+        weeks=weeks,
+        seed=seed,
+        dates=pd.date_range(last + pd.Timedelta(days=1), periods=7 * weeks),
+        keys=tuple((s.crop, s.variety) for s in fit.series),
+        mass_kg=mass,
+        _fit=fit,
+        _ready=ahead.ready,
+        _effective=ahead.effective,
+        _width=width,
+    )
+
+
+def _draw(
+    garden: Garden, last: pd.Timestamp, weeks: int, draws: int, seed: int
+) -> tuple[Fit, Futures]:
+    """Fit a garden and draw its futures, by the curve alone."""
+    days = 7 * weeks
+    fit = fit_garden(garden, last, days_ahead=days)
+    tmin, tmax = weather_futures(
+        garden.weather,
+        last,
+        days,
+        draws=draws,
+        seed=seed,
+        first_frost=garden.household.first_frost,
+        last_frost=garden.household.last_frost,
+        last_day=garden.last_day,
+    )[:2]
+    return fit, futures(fit, tmin, tmax, seed=seed)
+
+
+def _blended(fit: Fit, number: Single, seed: int) -> Single:
+    """Pieces picked in each draw, their level between the curve's and the recent pace.
+
+    Where a fit failed, the last weeks stand in.
+    """
+    if not fit.series:
+        return number
+    failed = [not _converged(fit, row) for row in range(len(fit.series))]
+    # What is over has no pace, and a curve that is not believed is no part of its crop's level.
+    out_of_it = [s.over or bad for s, bad in zip(fit.series, failed, strict=True)]
+    out = blend(
+        np.where(np.array(out_of_it)[:, None], np.nan, [s.mass for s in fit.series]),
+        number,
+        fit.evidence.unit,
+        crop=fit.season.crop,
+        from_stand=np.array([s.from_stand for s in fit.series]),
+        seed=seed,
+    )
+    draws, days, _ = out.shape
+    for row, s in enumerate(fit.series):
+        if failed[row] and not s.over:
+            unit = float(fit.evidence.unit[row])
+            again = last_weeks_again(s.mass, unit, draws=draws, days=days, seed=seed + row)
+            out[:, :, row] = out[:, :, row] if again is None else again
+    return out
+
+
+def _converged(fit: Fit, row: int) -> bool:
+    """Whether the fit of a series came near enough to its mode."""
+    return _distance(fit, row) < FARTHEST
+
+
+def _distance(fit: Fit, row: int) -> float:
+    return float(fit.posteriors[int(fit.weight[row].argmax())].distance[row])
+
+
+def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -> Width:
+    """Spread learned from what would have been forecast in the weeks before."""
+    if not rehearsals:
+        return Width(1.0, 0)
+    observed: list[float] = []
+    drawn: list[Array] = []
+    season = gather(garden, last)
+    known = {(s.crop, s.variety): s.mass for s in season.series}
+    for back in range(1, rehearsals + 1):
+        origin = last - pd.Timedelta(days=7 * back)
+        if origin < season.dates[0]:
+            break
+        fit, ahead = _draw(garden, origin, 1, REHEARSAL_DRAWS, seed)
+        mass = _blended(fit, ahead.number, seed) * fit.evidence.unit
+        for row, s in enumerate(fit.series):
+            picked = known.get((s.crop, s.variety))
+            if picked is None or not np.nansum(s.mass[-PICKED_LATELY:]) > 0:
+                continue
+            week = picked[len(s.mass) : len(s.mass) + 7]
+            if len(week) == 7:
+                observed.append(float(np.nansum(week)))
+                drawn.append(mass[:, :, row].sum(axis=1))
+    many = np.array(drawn).reshape(len(observed), REHEARSAL_DRAWS)
+    return learn_width(np.array(observed), many)
+
+
+def _stand_in(mass: Array) -> str:
+    again = last_weeks_again(mass, 1.0, draws=1, days=1, seed=1)
+    return "the almanac's figures" if again is None else "its last weeks, drawn again"
+
+
+def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:
+    rows: list[tuple[object, ...]] = []
+    for row, s in enumerate(fit.series):
+        stands_in = "" if _converged(fit, row) else f"; in its place stand {_stand_in(s.mass)}"
+        rows.append(
+            (
+                s.crop,
+                s.variety,
+                "fit converged",
+                _distance(fit, row),
+                "<",
+                FARTHEST,
+                _converged(fit, row),
+                f"distance from the mode by the next step, in posterior spreads{stands_in}",
+            )
+        )
+        if s.doubted:
+            rows.append(
+                (
+                    s.crop,
+                    s.variety,
+                    "picks can be meant",
+                    float(s.doubted),
+                    "==",
+                    0.0,
+                    False,
+                    "days with more than the plants bear in a season and far more than on any "
+                    "other day; left out of the forecast, mend them in the log",
+                )
+            )
+        share = float(effective[row])
+        rows.append(
+            (
+                s.crop,
+                s.variety,
+                "draws agree with the model",
+                share,
+                ">",
+                LEAST_EFFECTIVE,
+                share > LEAST_EFFECTIVE,
+                "share of draws that count once weighed by the exact posterior; below the "
+                "threshold they are left as the Gaussian approximation gave them",
+            )
+        )
+    filled = fit.season.weather_filled
+    if filled:
+        rows.append(
+            (
+                "all",
+                "all",
+                "weather known",
+                float(filled),
+                "<=",
+                float(MOST_FILLED),
+                filled <= MOST_FILLED,
+                "days of the season without a record, taken from other years or the days around",
+            )
+        )
+    if width.cases:
+        rows.append(
+            (
+                "all",
+                "all",
+                "spread learned from past forecasts",
+                width.factor,
+                "<",
+                WIDEST,
+                width.factor < WIDEST,
+                f"factor of the distance from the median, from {width.cases} past weeks; "
+                f"left at 1 below {ENOUGH}",
+            )
+        )
+    return pd.DataFrame(rows, columns=CHECKS.names)

@@ -1,0 +1,1 @@
+"""What may come: weather, draws of ripening and picking."""

@@ -1,0 +1,254 @@
+"""Possible futures of a fitted garden: what ripens, who comes to pick, what is picked.
+
+One draw is one possible future of the whole garden: the same weather, the same garden days and
+partly the same deviations for all crops. Draws run along the last axis and are held in single
+precision until they leave: a future is uncertain in its first digit, not in its seventh.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
+
+from harvestcast.growth.crops.almanac import daily_heat
+from harvestcast.growth.future.draws import Drawn, draw_series
+from harvestcast.growth.future.shared_draws import common_to_series
+from harvestcast.growth.log.habit import visits_ahead
+from harvestcast.growth.log.series import Series, log_warmth
+from harvestcast.growth.model.curve import bearing, season_total
+from harvestcast.growth.model.fit import Fit
+
+Array = NDArray[np.float64]
+Single = NDArray[np.float32]
+
+CEILING, CEILING_ONCE = 3.0, 1.5
+"""Times the almanac's high yield per plant that no season's total exceeds (our judgement: the
+almanac's range holds 80 % of gardens); the lower one for plants that bear a set number of fruits
+once (determinate, once over), such as ears and heads."""
+FEW_PIECES = 3.0
+"""Pieces a plant bears at most, by the almanac, where it is done with once it has been picked."""
+AS_FAR = 0.9
+"""Share of the heat at the first pick from which on a later sowing may have been picked too."""
+FROSTED_KEEP = 0.5
+"""Share of the fruit left on plants killed by frost that is fit for use a day later (our judgement:
+what is not brought in within a day or two is lost)."""
+BEND = 4.0
+"""How sharply totals bend towards the ceiling: at half of it they are lowered by 1.5 %."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Futures:
+    """Draws of the coming days.
+
+    Parameters
+    ----------
+    number : ndarray (draws, days, series)
+        Pieces picked, each of the evidence's ``unit``; whole numbers.
+    ready : ndarray (days, series, draws)
+        Becoming ready, whether picked or not. [kg]
+    effective : ndarray (series,)
+        Share of the draws that counted when they were weighed by the exact posterior.
+    """
+
+    number: Single
+    ready: Single
+    effective: Array
+
+
+class _Start(NamedTuple):
+    """Where each draw of each series stands (series, draws), and rates (days, series, draws)."""
+
+    hanging: Single
+    size: Single
+    keep: Single
+    rate: Single
+    effective: Array
+
+
+class _Ahead(NamedTuple):
+    """Coming heat since the last day known, and its warmth, under one crop's thresholds."""
+
+    heat: Single  # (days, draws)
+    log_warmth: Single
+
+
+def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
+    """Draw possible futures.
+
+    Parameters
+    ----------
+    fit : Fit
+    tmin, tmax : ndarray (draws, days)
+        Weather of each draw, shared by all crops. [degC]
+    seed : int
+
+    Returns
+    -------
+    Futures
+    """
+    rng = np.random.default_rng(seed)
+    draws, days = tmin.shape
+    n = len(fit.series)
+    start = _start(fit, tmin, tmax, rng)
+    hanging = start.hanging
+    came = visits_ahead(fit.habit, fit.as_of + pd.Timedelta(days=1), days, draws, rng)
+    over = _passed_over(fit, days, draws, rng)
+    number = np.zeros((draws, days, n), dtype=np.float32)
+    noise, evidence = fit.noises[0], fit.evidence
+    unit, usual = _column(evidence.unit), _column(evidence.usual)
+    look, left = _column(noise.look), _column(noise.left)
+    ease, zeal = _column(noise.ease), _column(noise.zeal)
+    for day in range(days):
+        hanging = start.keep * hanging + start.rate[day]
+        against = np.exp(-ease - zeal * np.log(hanging / usual + np.float32(1e-9)))
+        chance = rng.random((n, draws), dtype=np.float32) * (1.0 + against)
+        row, draw = np.nonzero((chance < look) & came[:, day] & ~over[day // 7])
+        # Whole pieces, unevenly many: a Poisson number with a gamma mean.
+        mean = (1.0 - left[row, 0]) * hanging[row, draw] / unit[row, 0]
+        size = start.size[row, draw]
+        uneven = rng.standard_gamma(size, dtype=np.float32) / size
+        taken = rng.poisson(np.minimum(mean * uneven, 1e9))
+        number[draw, day, row] = taken
+        some = taken > 0
+        row, draw = row[some], draw[some]
+        hanging[row, draw] *= left[row, 0]
+    return Futures(number=number, ready=start.rate, effective=start.effective)
+
+
+def _passed_over(fit: Fit, days: int, draws: int, rng: np.random.Generator) -> NDArray[np.bool_]:
+    """Return whether a series' crop is passed over (weeks, series, draws), all its varieties."""
+    crop = fit.season.crop
+    chance = rng.random((-(-days // 7), crop.max(initial=-1) + 1, draws), dtype=np.float32)
+    return (chance < fit.habit.passed_over)[:, crop]
+
+
+def _column(values: Array) -> Single:
+    return values.astype(np.float32)[:, None]
+
+
+def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Start:
+    draws, days = tmin.shape
+    n = len(fit.series)
+    rng_of_stock = rng.spawn(1)[0]  # of its own: other crops draw as they would without it
+    common = common_to_series(fit, draws, rng)
+    tmin, tmax, which = _scenarios(tmin, tmax)
+    ahead: dict[tuple[float, float | None, str], _Ahead] = {}
+    hanging, size, keep = (np.empty((n, draws), dtype=np.float32) for _ in range(3))
+    effective = np.ones(n)
+    rate = np.zeros((days, n, draws), dtype=np.float32)
+    for row, s in enumerate(fit.series):
+        limits = (s.facts.base_c, s.facts.upper_c, s.facts.heat_method)
+        if limits not in ahead:
+            ahead[limits] = _ahead(s, tmin, tmax, which)
+        drawn = draw_series(fit, row, common[row], rng)
+        size[row], keep[row], hanging[row] = drawn.size, drawn.keep, drawn.hanging
+        effective[row] = drawn.effective
+        if s.frosted_days:
+            hanging[row] *= FROSTED_KEEP**s.frosted_days
+            keep[row] = FROSTED_KEEP
+        elif s.share[:, -1].any():
+            rate[:, row] = _rates_ahead(s, drawn, ahead[limits])
+            rate[:, row, drawn.over] = 0.0
+            if _taken_whole(s):
+                more = rate[:, row].sum(axis=0) + hanging[row]
+                part = _bent_below(more, _still_there(fit, row, draws, rng_of_stock))
+                rate[:, row] *= part
+                hanging[row] *= part
+            if s.facts.tender:
+                frost = np.cumsum(tmin <= s.facts.kill_c, axis=1) > 0
+                if frost.any():
+                    rate[:, row][frost[which].T] = 0.0
+    return _Start(hanging, size, keep, rate, effective)
+
+
+def _scenarios(tmin: Array, tmax: Array) -> tuple[Array, Array, NDArray[np.int64]]:
+    """Return the weathers that differ, and which of them each draw has: draws share few years."""
+    rows = np.concatenate((tmin, tmax), axis=1)
+    seen: dict[bytes, int] = {}
+    which = np.array([seen.setdefault(row.tobytes(), len(seen)) for row in rows], dtype=np.int64)
+    first = np.unique(which, return_index=True)[1]
+    return tmin[first], tmax[first], which
+
+
+def _ahead(s: Series, tmin: Array, tmax: Array, which: NDArray[np.int64]) -> _Ahead:
+    daily = daily_heat(s.facts, tmin, tmax)
+    past = np.repeat(s.daily[None, -10:], len(daily), axis=0)
+    warmth = log_warmth(np.concatenate((past, daily), axis=1))[:, -daily.shape[1] :]
+    heat = np.cumsum(daily, axis=1).T.astype(np.float32)
+    return _Ahead(heat[:, which], warmth.T.astype(np.float32)[:, which])
+
+
+def _rates_ahead(s: Series, drawn: Drawn, ahead: _Ahead) -> Single:
+    """Rates of becoming ready (days, draws) of one series."""
+    alive = s.share[:, -1] > 0
+    now = s.heat[alive, -1].astype(np.float32)
+    rate = bearing(
+        drawn.theta, ahead.heat + now[:, None, None], s.share[alive, -1].astype(np.float32)
+    )
+    rate = rate * np.exp(drawn.theta[:, 0] + ahead.log_warmth + drawn.coming)
+    return rate * _below_ceiling(s, rate)
+
+
+def _below_ceiling(s: Series, rate: Single) -> Single:
+    """Return the factor (draws,) that keeps what ripens below what the plants can bear.
+
+    A season's ceiling, spread evenly over the almanac's shortest time of picking. What was picked
+    already overrules the almanac: as much again is always possible. Without a number of plants
+    there is no ceiling.
+    """
+    if not np.isfinite(s.plants):
+        return np.ones(rate.shape[1], dtype=np.float32)
+    once = s.facts.habit in ("determinate", "once_over")
+    season = (CEILING_ONCE if once else CEILING) * s.facts.yield_kg_per_plant[1] * s.plants
+    part = min(1.0, len(rate) / (7.0 * s.facts.picking_weeks[0]))
+    picked = float(np.nansum(s.mass))
+    room = max(min(season * part, season - picked), picked, 1e-9)
+    return _bent_below(rate.sum(axis=0), np.float32(room))
+
+
+def _bent_below(total: Single, most: Single | np.float32) -> Single:
+    """Return the factor (draws,) that keeps totals below the most they can be."""
+    full: Single = np.minimum(total / np.maximum(most, np.float32(1e-9)), np.float32(1e9))
+    return (1.0 + full**BEND) ** (-1.0 / BEND)
+
+
+def _taken_whole(s: Series) -> bool:
+    """Whether a plant is done with once it has been picked: roots, bulbs, heads, ears."""
+    facts = s.facts
+    few = facts.yield_kg_per_plant[1] < FEW_PIECES * facts.fruit_kg
+    return facts.habit == "once_over" or (facts.habit == "determinate" and few)
+
+
+def _still_there(fit: Fit, row: int, draws: int, rng: np.random.Generator) -> Single:
+    """Draw what still stands of a crop whose plants are taken whole (draws,), in kg.
+
+    What the sowings picked so far bear in all is as the almanac and earlier seasons lead one to
+    expect, but more than what had been picked before the last pick. So a pull of about all that was
+    expected leaves little, and small ones after each other leave what they leave, however long they
+    go on.
+    """
+    s = fit.series[row]
+    picked = np.nan_to_num(s.mass)
+    some = np.flatnonzero(picked > 0)
+    before = float(picked[: some[-1]].sum()) if len(some) else 0.0
+    # Later sowings that are not as far yet as the first was at its first pick are all there still.
+    part = s.share.max(axis=1)
+    if len(some):
+        far = s.heat[:, -1] >= AS_FAR * s.heat[:, some[0]].max()
+        begun = float(part[far].sum() / max(part.sum(), 1e-9))
+    else:
+        begun = 1.0
+    middle = float(np.log(season_total(fit.expected[row]) * max(begun, 1e-9)))
+    spread = float(fit.expected_sd[row, 0])
+    least = ndtr((np.log(before) - middle) / spread) if before > 0 else 0.0
+    # Counted from above, where what has been picked is far beyond what was expected.
+    above = (1.0 - least) * rng.random(draws)
+    stood = np.exp(middle - spread * ndtri(np.maximum(above, 1e-300)))
+    later = stood * (1.0 - begun) / max(begun, 1e-9)
+    left = np.maximum(np.maximum(stood, before) - picked.sum(), 0.0)
+    return (left + later).astype(np.float32)

@@ -1,0 +1,309 @@
+"""Possible weather of the coming days: the weather forecast first, then past years as scenarios.
+
+Each draw takes the days of one past year, in their own order, so that warm spells and frosts keep
+their length and their place in the season. All crops share the weather of a draw.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from harvestcast.growth.crops.almanac import reference_year
+from harvestcast.growth.log.stand import day_numbers
+
+Array = NDArray[np.float64]
+Source = Literal["past_years", "few_years", "climatology"]
+
+ENOUGH_YEARS = 8
+"""With fewer past years than this, their days are also shifted within the season."""
+
+SHIFT_DAYS = 10
+"""Largest shift of a past year's days, either way, where years are few."""
+
+LONGEST_GAP = 5
+"""Missing days in a row that are bridged by straight lines inside a past year."""
+
+# Of the generic climatology; from memory, for a continental mid-latitude summer.
+_DAY_SD, _DAY_MEMORY, _SEASON_SD = 4.0, 0.7, 1.2
+
+
+class WeatherFutures(NamedTuple):
+    """Possible weather of the days after ``as_of``; row ``i`` belongs to draw ``i`` of all crops.
+
+    Unpacks as ``tmin_c, tmax_c, year, ...``.
+    """
+
+    tmin_c: Array
+    """Shape (draws, days). [degC]"""
+    tmax_c: Array
+    """Shape (draws, days). [degC]"""
+    year: NDArray[np.int64]
+    """Past year each draw took its days from (the year of the first day); 0 for climatology."""
+    shift_days: NDArray[np.int64]
+    """Days the past year was moved by; 0 where years are enough."""
+    dates: pd.DatetimeIndex
+    """The days."""
+    forecast: NDArray[np.bool_]
+    """Shape (days,): whether the weather forecast gave the day."""
+    source: Source
+    """Where days beyond the weather forecast come from."""
+    notices: tuple[str, ...]
+    """What was odd and what was done about it."""
+
+
+def weather_futures(
+    weather: pd.DataFrame,
+    as_of: object,
+    days: int,
+    *,
+    draws: int,
+    seed: int,
+    first_frost: str | None = None,
+    last_frost: str | None = None,
+    last_day: object | None = None,
+) -> WeatherFutures:
+    """Draw possible weather for the days after ``as_of``.
+
+    Parameters
+    ----------
+    weather : pandas.DataFrame
+        Table :data:`harvestcast.frames.WEATHER`. Of its observed and filled days only those up to
+        ``as_of`` are read; of its forecasts those issued by then.
+    as_of : date-like
+        Last day known.
+    days : int
+        How many days to draw, from 1.
+    draws : int
+        How many possible futures.
+    seed : int
+        Seed of the random assignment of years to draws.
+    first_frost, last_frost : str, optional
+        The household's usual first frost of autumn and last of spring, ``MM-DD``. They set the
+        generic climatology where there is no past year to draw from, and are not used otherwise.
+    last_day : date-like, optional
+        Last day of the garden's records. A weather forecast without a day of issue counts as
+        issued then. Left out: the last observed day of ``weather``.
+
+    Returns
+    -------
+    WeatherFutures
+
+    Raises
+    ------
+    ValueError
+        For fewer than one day or draw.
+
+    Notes
+    -----
+    A past year can serve where it has every one of the days, at most five missing in a row. Years
+    are dealt out evenly over the draws. With fewer than eight of them each draw also moves its days
+    by up to ten days either way, which is said in ``notices``. Days run on from the same month and
+    day as the first one (29 February: from 28 February in other years), so a leap day inside the
+    span moves the rest by a day. Without any past year a smooth climatology of a continental
+    mid-latitude place stands in (moved to fit the household's frost dates and the days observed
+    this season, where there are any), which is said too.
+
+    Examples
+    --------
+    >>> days = pd.date_range("2015-01-01", "2026-06-30")
+    >>> weather = pd.DataFrame({"date": days, "tmin_c": 12.0, "tmax_c": 24.0, "kind": "observed",
+    ...                         "issued": pd.NaT})
+    >>> ahead = weather_futures(weather, "2026-06-30", 14, draws=100, seed=1)
+    >>> ahead.tmin_c.shape, ahead.source, len(set(ahead.year))
+    ((100, 14), 'past_years', 11)
+    """
+    if days < 1 or draws < 1:
+        raise ValueError(f"days and draws must be at least 1, not {days} and {draws}")
+    day = pd.Timestamp(as_of).normalize()  # type: ignore[arg-type]
+    dates = pd.date_range(day + pd.Timedelta(days=1), periods=days)
+    known = (weather["kind"] != "forecast").to_numpy(bool)
+    record = _daily(weather, known & (weather["date"] <= day).to_numpy(bool))
+    rng = np.random.default_rng(seed)
+    notices: list[str] = []
+    source: Source
+    years, blocks = _past_blocks(record, dates, shift=0)
+    if len(years) >= ENOUGH_YEARS:
+        source = "past_years"
+        pick = _deal(len(years), draws, rng)
+        values, year = blocks[pick], years[pick]
+        shift = np.zeros(draws, dtype=np.int64)
+    elif len(years):
+        source = "few_years"
+        values, year, shift = _shifted(record, dates, draws, rng)
+        notices.append(
+            f"Only {len(set(year))} past year(s) of weather cover these days: their days were also "
+            f"moved by up to {SHIFT_DAYS} days to stand for more. Add earlier years to weather.csv."
+        )
+    else:
+        source = "climatology"
+        values = _climatology(record, dates, draws, rng, first_frost, last_frost)
+        year = shift = np.zeros(draws, dtype=np.int64)
+        notices.append(
+            "No past year of weather covers these days: the climate of a continental mid-latitude "
+            "place stands in"
+            + (", moved to the frost dates of garden.toml" if first_frost or last_frost else "")
+            + (", moved to this season's days" if len(record) else "")
+            + ". Add earlier years to weather.csv (public station records read as they come)."
+        )
+    if last_day is None:
+        last = weather.loc[known, "date"].max() if known.any() else day
+    else:
+        last = pd.Timestamp(last_day)  # type: ignore[arg-type]
+    given = _forecast_days(weather[~known], day, last, dates)
+    told = np.asarray(~np.isnan(given).any(axis=1), dtype=bool)
+    values = values.copy()
+    values[:, told] = given[told]
+    tmin, tmax = values[..., 0], values[..., 1]
+    return WeatherFutures(tmin, tmax, year, shift, dates, told, source, tuple(notices))
+
+
+def killing_frost(ahead: WeatherFutures, kill_c: float) -> NDArray[np.int64]:
+    """Return for each draw on which day a frost kills: its position, or ``days`` where none does.
+
+    Parameters
+    ----------
+    ahead : WeatherFutures
+        Possible weather.
+    kill_c : float
+        Daily minimum at or below which the crop dies. [degC]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape (draws,), 0 to ``days``.
+
+    Examples
+    --------
+    >>> days = pd.date_range("2015-01-01", "2026-06-30")
+    >>> weather = pd.DataFrame({"date": days, "tmin_c": 12.0, "tmax_c": 24.0, "kind": "observed",
+    ...                         "issued": pd.NaT})
+    >>> ahead = weather_futures(weather, "2026-06-30", 14, draws=3, seed=1)
+    >>> killing_frost(ahead, -1.0).tolist()
+    [14, 14, 14]
+    """
+    frost = ahead.tmin_c <= kill_c
+    return np.where(frost.any(axis=1), frost.argmax(axis=1), frost.shape[1]).astype(np.int64)
+
+
+def _daily(weather: pd.DataFrame, used: NDArray[np.bool_]) -> pd.DataFrame:
+    """Return one row for every day from the first to the last, short gaps bridged."""
+    if not used.any():
+        return pd.DataFrame({"tmin_c": [], "tmax_c": []}, index=pd.DatetimeIndex([]), dtype=float)
+    at = day_numbers(weather["date"])[0][used]
+    first = int(at.min())
+    values = np.full((int(at.max()) - first + 1, 2), np.nan)
+    # Of two rows of one day the last one counts.
+    values[at - first] = weather[["tmin_c", "tmax_c"]].to_numpy(float)[used]
+    every = pd.date_range(pd.Timestamp(first, unit="D"), periods=len(values))
+    whole = pd.DataFrame(values, index=every, columns=["tmin_c", "tmax_c"])
+    if not np.isnan(values).any():
+        return whole
+    missing = whole.isna().any(axis=1)
+    run = missing.groupby((~missing).cumsum()).transform("sum")
+    bridged = whole.interpolate(limit_area="inside")
+    bridged[missing & (run > LONGEST_GAP)] = np.nan
+    return bridged
+
+
+def _first_day(dates: pd.DatetimeIndex, year: int) -> pd.Timestamp:
+    first = dates[0]
+    if (first.month, first.day) == (2, 29) and not pd.Timestamp(year, 1, 1).is_leap_year:
+        return pd.Timestamp(year, 2, 28)
+    return pd.Timestamp(year, first.month, first.day)
+
+
+def _past_blocks(
+    record: pd.DataFrame, dates: pd.DatetimeIndex, shift: int
+) -> tuple[NDArray[np.int64], Array]:
+    """Return the past years that have all the days, and their (years, days, 2) temperatures."""
+    years, blocks = [], []
+    table = record.to_numpy(float)
+    if len(table):
+        for year in range(record.index[0].year - 1, dates[0].year):
+            start = _first_day(dates, year) + pd.Timedelta(days=shift)
+            at = (start - record.index[0]).days
+            block = table[at : at + len(dates)] if at >= 0 else table[:0]
+            if len(block) == len(dates) and not np.isnan(block).any():
+                years.append(year)
+                blocks.append(block)
+    if not years:
+        return np.zeros(0, dtype=np.int64), np.zeros((0, len(dates), 2))
+    return np.array(years, dtype=np.int64), np.stack(blocks)
+
+
+def _deal(choices: int, draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
+    """Deal choices out evenly, each round in a random order of its own."""
+    rounds = -(-draws // choices)
+    return np.concatenate([rng.permutation(choices) for _ in range(rounds)])[:draws]
+
+
+def _shifted(
+    record: pd.DataFrame, dates: pd.DatetimeIndex, draws: int, rng: np.random.Generator
+) -> tuple[Array, NDArray[np.int64], NDArray[np.int64]]:
+    years, shifts, blocks = [], [], []
+    for shift in range(-SHIFT_DAYS, SHIFT_DAYS + 1):
+        found, block = _past_blocks(record, dates, shift)
+        years.append(found)
+        shifts.append(np.full(len(found), shift, dtype=np.int64))
+        blocks.append(block)
+    year, shift_days, block = np.concatenate(years), np.concatenate(shifts), np.concatenate(blocks)
+    pick = _deal(len(year), draws, rng)
+    return block[pick], year[pick], shift_days[pick]
+
+
+def _climatology(
+    record: pd.DataFrame,
+    dates: pd.DatetimeIndex,
+    draws: int,
+    rng: np.random.Generator,
+    first_frost: str | None,
+    last_frost: str | None,
+) -> Array:
+    """Return (draws, days, 2) of the smooth reference year, moved to what is known, plus noise."""
+    smooth = reference_year()[["tmin_c", "tmax_c"]].to_numpy(float)
+    southern = (first_frost is not None and int(first_frost[:2]) < 7) or (
+        last_frost is not None and int(last_frost[:2]) >= 7
+    )
+    if southern:
+        smooth = np.roll(smooth, 182, axis=0)
+
+    def of(days: pd.DatetimeIndex) -> Array:
+        return smooth[np.minimum(days.day_of_year.to_numpy(), 365) - 1]
+
+    # The usual first and last frost are where the smooth minimum comes within the usual excursion
+    # of a fortnight below zero, about one and a half standard deviations of a day.
+    level = np.zeros(2)
+    frosts = [
+        f"2025-{frost}" for frost in (first_frost, last_frost) if frost not in (None, "02-29")
+    ]
+    if frosts:
+        level += 1.5 * _DAY_SD - of(pd.DatetimeIndex(frosts))[:, 0].mean()
+    if len(record):
+        recent = record.iloc[-60:].dropna()
+        gap = (recent.to_numpy(float) - of(pd.DatetimeIndex(recent.index)) - level).mean(axis=0)
+        # A week or two of observed days says little of a climate, two months say most of it.
+        level = level + gap * len(recent) / (len(recent) + 20)
+    noise = np.empty((draws, len(dates)))
+    step = _DAY_SD * np.sqrt(1 - _DAY_MEMORY**2)
+    state = _DAY_SD * rng.standard_normal(draws)
+    for column in range(len(dates)):
+        noise[:, column] = state
+        state = _DAY_MEMORY * state + step * rng.standard_normal(draws)
+    noise += _SEASON_SD * rng.standard_normal((draws, 1))
+    return (of(dates) + level)[None] + noise[..., None]
+
+
+def _forecast_days(
+    rows: pd.DataFrame, as_of: pd.Timestamp, last_day: pd.Timestamp, dates: pd.DatetimeIndex
+) -> Array:
+    """Return (days, 2) temperatures of the latest forecast issued by ``as_of``; NaN elsewhere."""
+    if rows.empty:
+        return np.full((len(dates), 2), np.nan)
+    issued = rows["issued"].fillna(last_day)
+    usable = rows.assign(issued=issued)[(issued <= as_of) & rows["date"].isin(dates)]
+    latest = usable.sort_values("issued", kind="stable").drop_duplicates("date", keep="last")
+    return latest.set_index("date")[["tmin_c", "tmax_c"]].reindex(dates).to_numpy(float)

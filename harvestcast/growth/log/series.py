@@ -1,0 +1,383 @@
+"""From the garden's frames to arrays: one series per variety growing in the season of a day.
+
+Nothing dated after ``as_of`` is read here: picks, plantings, observed weather.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from harvestcast.errors import InputError, Problem
+from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
+from harvestcast.growth.log.doubt import doubted_days
+from harvestcast.growth.log.stand import (
+    Key,
+    day_number,
+    day_numbers,
+    frosted_days,
+    plantings_by_key,
+    stand_of,
+)
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+
+Array = NDArray[np.float64]
+
+WARMTH_DAYS = 5
+"""Days over which heat is averaged before it drives ripening (tuned; see DEVELOPERS.md)."""
+FLOOR = 0.5
+"""Heat a day's ripening draws on at least, so that cold days slow it but never stop it. [degC d]"""
+EARLIEST_DAYS = 400
+"""Days before the season's start from which heat is added up at most, for what was planted then."""
+FAR_OFF, ENOUGH_PIECES = 6.0, 4
+"""Times the usual mass of a piece from which a row says nothing of it, and rows from which on there
+is a usual one (our judgement: an overgrown zucchini weighs four times a good one)."""
+NO_WEATHER = "no observed day in weather.csv up to the day of the forecast"
+"""Why every planting is left out where no day of weather was observed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Series:
+    """One variety in one season, as far as it is known.
+
+    Parameters
+    ----------
+    crop, variety : str
+        Names as in the frames.
+    facts : CropFacts
+        The almanac's row with the household's overrides.
+    heat : ndarray (plantings, days)
+        Heat since each planting, or since the season's start where no date is known. [degC d]
+    share : ndarray (plantings, days)
+        Share of the plants in each planting while it stands; 0 before planting, after removal.
+    daily : ndarray (days,)
+        Degree-days of each day. [degC d]
+    mass, count : ndarray (days,)
+        Picked that day; NaN where nothing was written down. [kg, fruits]
+    fruit_kg : float
+        Mass of one fruit, learned from days with both, shrunk to the almanac. [kg]
+    plants : float
+        Plants in all plantings; NaN where unknown.
+    set_out : bool
+        Whether most plants were set out (else sown).
+    dated : bool
+        Whether any planting has a date.
+    frosted_days : int
+        Days since the killing frost that ended it, that day included; 0 while it lives.
+    counted : bool
+        Whether counts were written down for it.
+    doubted : int
+        Days whose amount cannot be meant and counts as unknown
+        (:mod:`harvestcast.growth.log.doubt`).
+    """
+
+    crop: str
+    variety: str
+    facts: CropFacts
+    heat: Array
+    share: Array
+    daily: Array
+    mass: Array
+    count: Array
+    fruit_kg: float
+    plants: float
+    set_out: bool
+    dated: bool
+    frosted_days: int
+    counted: bool
+    doubted: int = 0
+
+    @property
+    def from_stand(self) -> bool:
+        """Whether it is taken from a stand as it is wanted (leaves, roots), not as it ripens."""
+        return self.facts.habit in ("cut_again", "once_over")
+
+    @property
+    def over(self) -> bool:
+        """Whether frost or the gardener has ended it: a few fruits are left, and no more come."""
+        return self.frosted_days > 0 or not self.share[:, -1].any()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Season:
+    """All series of one garden in one season up to a day.
+
+    Parameters
+    ----------
+    dates : DatetimeIndex (days,)
+        From the season's start to the last day known.
+    series : tuple of Series
+        Sorted by crop and variety.
+    left_out : DataFrame
+        Plantings without a series and why (:data:`harvestcast.frames.LEFT_OUT`).
+    weather_filled : int
+        Days of the season whose temperatures had to be taken from other years.
+    unlogged : int
+        Days of the season before the garden's first row of all, of which nothing is known; 0 where
+        no row was written yet.
+    """
+
+    dates: pd.DatetimeIndex
+    series: tuple[Series, ...]
+    left_out: pd.DataFrame
+    weather_filled: int
+    unlogged: int
+
+    @property
+    def crop(self) -> NDArray[np.int64]:
+        """Which crop each series is of, 0 to the number of crops less 1 (series,)."""
+        return np.unique([s.crop for s in self.series], return_inverse=True)[1]
+
+
+def season_start(as_of: pd.Timestamp, last_frost: str | None = None) -> pd.Timestamp:
+    """Return the first day of the growing season that holds a day.
+
+    The season is the calendar year; where the last frost of spring falls in the second half of
+    the year (southern hemisphere) it runs from July to June.
+
+    Examples
+    --------
+    >>> season_start(pd.Timestamp("2026-02-10"), "10-15")
+    Timestamp('2025-07-01 00:00:00')
+    """
+    if last_frost is not None and int(last_frost[:2]) >= 7:
+        year = as_of.year if as_of.month >= 7 else as_of.year - 1
+        return pd.Timestamp(year, 7, 1)
+    return pd.Timestamp(as_of.year, 1, 1)
+
+
+def temperatures(
+    weather: pd.DataFrame, first: pd.Timestamp, last: pd.Timestamp
+) -> tuple[Array, Array, int]:
+    """Return daily minimum and maximum over a span and how many days had to be filled.
+
+    Days without a record take the mean of the same days of other years (within a week), then of
+    the nearest days; without any record at all 10 and 22 degC, so that heat counts days.
+    """
+    tmin, tmax, gaps = _temperatures(weather, first, last)
+    return tmin, tmax, int(gaps.sum())
+
+
+def _temperatures(
+    weather: pd.DataFrame, first: pd.Timestamp, last: pd.Timestamp
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    start, end = day_number(first), day_number(last)
+    day = day_numbers(weather["date"])[0]
+    usable = (weather["kind"] != "forecast").to_numpy(bool) & (day <= end)
+    day, table = day[usable], weather[["tmin_c", "tmax_c"]].to_numpy(float)[usable]
+    values = np.full((end - start + 1, 2), np.nan)
+    inside = day >= start
+    values[day[inside] - start] = table[inside]  # of two rows of one day the last one counts
+    gaps = np.isnan(values).any(axis=1)
+    if gaps.any() and len(day):
+        doy = pd.DatetimeIndex(day.astype("datetime64[D]")).day_of_year.to_numpy()
+        own = pd.date_range(first, last).day_of_year.to_numpy()
+        for row in np.flatnonzero(gaps).tolist():
+            away = np.abs(doy - own[row])
+            near = np.minimum(away, 365 - away) <= 7
+            if near.any():
+                values[row] = np.nanmean(table[near], axis=0)
+        values = pd.DataFrame(values).interpolate(limit_direction="both").to_numpy(float)
+    values = np.where(np.isnan(values), np.array([10.0, 22.0]), values)
+    return values[:, 0], values[:, 1], gaps
+
+
+def _any_observed(weather: pd.DataFrame, last: int) -> bool:
+    """Whether any day up to the last one has both temperatures on record, not as a forecast."""
+    observed = (weather["kind"] != "forecast").to_numpy(bool)
+    observed &= day_numbers(weather["date"])[0] <= last
+    return bool(np.isfinite(weather[["tmin_c", "tmax_c"]].to_numpy(float)[observed]).all(1).any())
+
+
+def log_warmth(daily: Array) -> Array:
+    """Return the log of the heat that ripening draws on, a trailing mean along the last axis."""
+    padded = np.concatenate((np.repeat(daily[..., :1], WARMTH_DAYS - 1, axis=-1), daily), axis=-1)
+    sums = np.cumsum(padded, axis=-1)
+    sums = np.concatenate((np.zeros_like(sums[..., :1]), sums), axis=-1)
+    mean = (sums[..., WARMTH_DAYS:] - sums[..., :-WARMTH_DAYS]) / WARMTH_DAYS
+    return np.log(np.maximum(mean, 0.0) + FLOOR)
+
+
+def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
+    """Gather every variety growing in the season of ``as_of``, with what is known by then.
+
+    Parameters
+    ----------
+    garden : Garden
+    as_of : Timestamp
+        Last day known.
+
+    Returns
+    -------
+    Season
+        Where not one day of weather was observed by then, heat would be invented: no series, and
+        everything growing is left out with :data:`NO_WEATHER`.
+    """
+    household = garden.household
+    start = season_start(as_of, household.last_frost)
+    beds = plantings_by_key(garden.plantings, day_number(as_of))
+    dated = [row.day for rows in beds.values() for row in rows if row.day is not None]
+    season, last = day_number(start), day_number(as_of)
+    first = min(season, max(min(dated), season - EARLIEST_DAYS)) if dated else season
+    tmin, tmax, gaps = _temperatures(
+        garden.weather, start - pd.Timedelta(days=season - first), as_of
+    )
+    offset, days = season - first, last - season + 1
+    log = _read_log(garden.picks, season, last)
+    heat: dict[tuple[float, float | None, str], tuple[Array, Array]] = {}
+    built: list[Series] = []
+    left: list[tuple[object, ...]] = []
+    unheated = not _any_observed(garden.weather, last)
+    for key in sorted({*log.mass, *beds}):
+        facts = crop_facts(key[0], household)
+        own = beds.get(key)
+        limits = (facts.base_c, facts.upper_c, facts.heat_method)
+        if limits not in heat:
+            by_day = daily_heat(facts, tmin, tmax)
+            heat[limits] = by_day, np.cumsum(by_day)
+        daily, total = heat[limits]
+        stand = stand_of(own, facts, first, total, offset, key in log.mass)
+        if unheated and stand:
+            listed = [(row.bed, row.date) for row in own or ()] or [(pd.NA, pd.NaT)]
+            left.extend((*key, *planting, NO_WEATHER) for planting in listed)
+            continue
+        if isinstance(stand, str):
+            if stand:
+                left.extend((*key, row.bed, row.date, stand) for row in own or ())
+            continue
+        mass = log.mass.get(key, np.full(days, np.nan))
+        count = log.counts.get(key, np.full(days, np.nan))
+        fruit = log.fruit_mass(key, facts)
+        amount = np.where(np.isnan(mass), count * fruit, mass)
+        doubted = doubted_days(amount, facts, stand.plants)
+        amount[doubted] = np.nan
+        built.append(
+            Series(
+                crop=key[0],
+                variety=key[1],
+                facts=facts,
+                heat=stand.heat,
+                share=stand.share,
+                daily=daily[offset:],
+                mass=amount,
+                count=count,
+                fruit_kg=fruit,
+                plants=stand.plants,
+                set_out=stand.set_out,
+                dated=stand.dated,
+                frosted_days=frosted_days(facts, tmin[offset:], stand.share, amount),
+                counted=bool(np.isfinite(count).any()),
+                doubted=int(doubted.sum()),
+            )
+        )
+    return Season(
+        dates=pd.date_range(start, as_of),
+        series=tuple(built),
+        left_out=pd.DataFrame(left, columns=["crop", "variety", "bed", "date", "reason"]),
+        weather_filled=int(gaps[offset:].sum()),
+        unlogged=log.unlogged,
+    )
+
+
+def day_of(garden: Garden, as_of: object = None) -> pd.Timestamp:
+    """Return the last day known: the one asked for, else the log's last day.
+
+    Raises
+    ------
+    InputError
+        Where no day was asked for and the folder holds none.
+    """
+    last = garden.last_day if as_of is None else pd.Timestamp(str(as_of))
+    if last is None:
+        raise InputError(
+            [
+                Problem(
+                    file=garden.name or "garden",
+                    rule="there are no picks, no weather and no pantry lines yet, so there is no "
+                    "day to forecast from",
+                    cure="Write down a pick or put a weather file into the folder",
+                )
+            ]
+        )
+    return last.normalize()
+
+
+class _Log(NamedTuple):
+    """Picks by day, and rows with both count and weight added up per crop and per variety."""
+
+    mass: dict[Key, Array]
+    counts: dict[Key, Array]
+    of_crop: dict[str, tuple[float, float]]
+    of_key: dict[Key, tuple[float, float]]
+    unlogged: int
+
+    def fruit_mass(self, key: Key, facts: CropFacts) -> float:
+        """Mass of one fruit: rows with count and weight, shrunk to the crop's, the almanac's."""
+        return facts.fruit_mass(
+            self.of_crop.get(key[0], (0.0, 0.0)), self.of_key.get(key, (0.0, 0.0))
+        )
+
+
+def _read_log(picks: pd.DataFrame, start: int, last: int) -> _Log:
+    """Daily sums per variety; a day is NaN unless a row says something about it."""
+    at = day_numbers(picks["date"])[0] - start
+    until = at <= last - start
+    at = at[until]
+    kg = picks["mass_kg"].to_numpy(float)[until]
+    number = picks["count"].to_numpy(float)[until]
+    names = zip(
+        picks["crop"].astype(object)[until], picks["variety"].astype(object)[until], strict=True
+    )
+    rows: dict[Key, list[int]] = {}
+    for row, (crop, variety) in enumerate(names):
+        rows.setdefault((str(crop), str(variety)), []).append(row)
+    mass: dict[Key, Array] = {}
+    count: dict[Key, Array] = {}
+    of_crop: dict[str, tuple[float, float]] = {}
+    of_key: dict[Key, tuple[float, float]] = {}
+    # A count of 0 without a weight is a mass of 0: looked and found none.
+    kg_said = np.where(np.isnan(kg) & (number == 0), 0.0, kg)
+    number_said = np.where(np.isnan(number) & (kg == 0), 0.0, number)
+    both = (number > 0) & (kg > 0)
+    days = last - start + 1
+    for key, listed in rows.items():
+        index = np.array(listed)
+        double = index[both[index]]
+        double = double[_can_be_meant(kg[double] / number[double])]
+        if len(double):
+            sums = float(kg[double].sum()), float(number[double].sum())
+            of_key[key] = sums
+            crop_kg, crop_number = of_crop.get(key[0], (0.0, 0.0))
+            of_crop[key[0]] = crop_kg + sums[0], crop_number + sums[1]
+        index = index[at[index] >= 0]
+        if len(index):
+            mass[key] = _sum(kg_said[index], at[index], days)
+            count[key] = _sum(number_said[index], at[index], days)
+    unlogged = max(int(at.min()), 0) if len(at) else 0
+    return _Log(mass, count, of_crop, of_key, unlogged)
+
+
+def _can_be_meant(piece: Array) -> NDArray[np.bool_]:
+    """Return which masses of a piece lie near enough to the others of a variety.
+
+    One weight typed in grams would else make every fruit of it a hundredweight.
+    """
+    if len(piece) < ENOUGH_PIECES:
+        return np.ones(len(piece), dtype=bool)
+    return np.asarray(np.abs(np.log(piece / np.median(piece))) < np.log(FAR_OFF))
+
+
+def _sum(values: Array, at: NDArray[np.int64], days: int) -> Array:
+    known = ~np.isnan(values)
+    out = np.full(days, np.nan)
+    out[at[known]] = 0.0
+    np.add.at(out, at[known], values[known])
+    # A day where one row lacks the figure is unknown as a whole.
+    out[at[~known]] = np.nan
+    return out

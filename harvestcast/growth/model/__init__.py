@@ -1,0 +1,1 @@
+"""The yield model: curve, noise, prior, and its fit."""

@@ -1,0 +1,1 @@
+"""Figures that were read: process times, products, recipe amounts."""

@@ -1,0 +1,69 @@
+"""Limits of the safety rules in the household's units, the tables' own beside them.
+
+The tables of the trade are in degrees Fahrenheit, inches, pounds and spoons. A metric household
+reads its own units first and the table's figure in brackets. A least figure is rounded up and a
+greatest one down, so that a converted limit is never laxer than the one that was tested.
+"""
+
+from __future__ import annotations
+
+import math
+
+from harvestcast.kitchen.handbook.amounts import CUP_L, LB_KG
+from harvestcast.kitchen.handbook.process_times import FOOT_M, elevation_in_feet
+from harvestcast.records.household import Household
+
+TEASPOON_ML = 1000 * CUP_L / 48
+
+
+def in_units(us: str, metric: str, household: Household) -> str:
+    """Return what the tables say, metric first where the household is metric."""
+    return us if household.units == "us" else f"{metric} ({us})"
+
+
+def heat(household: Household, *fahrenheit: float) -> str:
+    """Return one temperature, or the ends of a range."""
+    celsius = [f"{(one - 32) / 1.8:.0f}" for one in fahrenheit]
+    us = f"{' to '.join(f'{one:g}' for one in fahrenheit)} F"
+    return in_units(us, f"{' to '.join(celsius)} C", household)
+
+
+def at_least_inch(number: float, household: Household) -> str:
+    """Return a least height; never less in centimetres than in inches."""
+    cm = math.ceil(25.4 * number - 1e-9) / 10
+    return in_units(f"{number:g} inch{'' if number == 1 else 'es'}", f"{cm:g} cm", household)
+
+
+def spoons(number: float, teaspoons: int, household: Household) -> str:
+    """Return a least amount of acid; never less in millilitres than in spoons."""
+    name = "teaspoon" if teaspoons == 1 else "tablespoon"
+    ml = math.ceil(2 * number * teaspoons * TEASPOON_ML - 1e-9) / 2
+    return in_units(f"{number:g} {name}{'s' if number > 1 else ''}", f"{ml:g} ml", household)
+
+
+def at_most_lb(number: float, household: Household) -> str:
+    """Return a greatest weight; never more in kilograms than in pounds."""
+    kg = math.floor(10 * number * LB_KG) / 10
+    return in_units(f"{number:g} lb", f"{kg:g} kg", household)
+
+
+def feet_at_most(feet: int, household: Household) -> str:
+    """Return a height that is not to be passed; never more in metres than in feet."""
+    return in_units(f"{feet:,} ft", f"{math.floor(feet * FOOT_M):,} m", household)
+
+
+def elevation(household: Household) -> str:
+    """Return the household's elevation, its own unit first."""
+    feet, metres = elevation_in_feet(household.elevation_m), household.elevation_m
+    both = [f"{feet:,} ft", f"{metres:,.0f} m"]
+    first, second = both if household.units == "us" else both[::-1]
+    return f"{first} ({second})"
+
+
+def band(low: float, high: float, household: Household) -> str:
+    """Return a band of elevations of a table."""
+    metres = [f"{feet * FOOT_M:,.0f}" for feet in (low, high) if math.isfinite(feet)]
+    if high == float("inf"):
+        above = f"{(low - 1) * FOOT_M:,.0f}"
+        return in_units(f"above {low - 1:,.0f} ft", f"above {above} m", household)
+    return in_units(f"{low:,.0f} to {high:,.0f} ft", f"{' to '.join(metres)} m", household)

@@ -1,0 +1,382 @@
+"""The handbook: tested process times, looked up and never computed.
+
+Every figure stands in ``kitchen/data/canning_process.csv`` with the publication it was carried
+over from. Only rows that were read in a publication of a government or extension service give
+an answer; rows from memory, from retyped copies or from pages of no authority are kept for
+comparison and listed by :func:`unverified_rows`, and nothing is guessed in their place.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import pandas as pd
+
+from harvestcast.errors import ElevationError, UnsafeProcessError
+
+FOOT_M = 0.3048  # exact: international yard and pound agreement, 1959
+
+JARS: dict[str, str] = {"half_pint": "half-pint", "pint": "pint", "quart": "quart"}
+"""Jar sizes of the tables, and the words for them."""
+
+METHODS: tuple[str, ...] = ("boiling_water", "pressure")
+GAUGES: tuple[str, ...] = ("dial", "weighted")
+
+_STANDING_WORDS = {
+    "reprinted": (
+        "has only been read in a retyped copy of the guide, not in a publication of a government "
+        "or extension service"
+    ),
+    "repeated": "has only been read on a page of no government or extension service",
+    "memory": "is from memory and has not been read in a published table",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Process:
+    """One tested process: what to do with one jar size at one elevation.
+
+    Attributes
+    ----------
+    product : str
+        Handbook product, for example ``"green_beans"``.
+    jar : str
+        Jar size: half_pint, pint or quart.
+    pack : str
+        ``"raw"`` or ``"hot"``; the time holds for this pack only.
+    method : str
+        ``"boiling_water"`` or ``"pressure"``.
+    gauge : str or None
+        Gauge the pressure is for; None in boiling water, or where none was asked for.
+    minutes : float
+        Process time, minutes.
+    pressure_psi : float or None
+        Gauge pressure, psi, for ``gauge``; None in boiling water, or where no gauge was asked for.
+    dial_psi, weighted_psi : float or None
+        The same process on a dial-gauge and on a weighted-gauge canner, psi, where tabulated.
+    headspace_in : float
+        Headspace, inches.
+    sterile_jars : bool
+        Whether the jars must be sterilised first.
+    band : tuple of float
+        Lowest and highest elevation of the table's band, feet; infinity where none is printed.
+    source : str
+        The publication.
+    """
+
+    product: str
+    jar: str
+    pack: str
+    method: str
+    gauge: str | None
+    minutes: float
+    pressure_psi: float | None
+    dial_psi: float | None
+    weighted_psi: float | None
+    headspace_in: float
+    sterile_jars: bool
+    band: tuple[float, float]
+    source: str
+
+
+@cache
+def _stored(name: str) -> pd.DataFrame:
+    file = resources.files("harvestcast.kitchen.handbook") / "data" / f"{name}.csv"
+    with file.open(encoding="utf-8") as text:
+        frame = pd.read_csv(text)
+    for column in ("verified", "sterile_jars", "low_acid", "takes_oversize", "whole_recipe"):
+        if column in frame.columns:
+            frame[column] = frame[column] == "yes"
+    return frame
+
+
+def table(name: str) -> pd.DataFrame:
+    """Return a copy of one table of the handbook.
+
+    Parameters
+    ----------
+    name : str
+        canning_process, canning_yield, freezing, drying, storage, weights or rules (or another
+        table of ``kitchen/data``).
+
+    Returns
+    -------
+    pandas.DataFrame
+        The figures as printed (pounds, inches, feet, minutes), with ``source`` (the publication),
+        ``standing`` (published, reprinted, repeated, memory) and ``verified`` (published only).
+
+    Examples
+    --------
+    >>> sorted(table("rules").columns)[:3]
+    ['condition', 'rule', 'source']
+    """
+    return _stored(name).copy()
+
+
+def elevation_in_feet(elevation_m: float | None) -> int:
+    """Return the elevation in whole feet, as the tables count it.
+
+    A part of a foot counts as the next whole foot, so 2,000.2 ft falls in the band that begins
+    at 2,001 ft: the tables leave no room between their bands, and the higher band is the safe one.
+
+    Parameters
+    ----------
+    elevation_m : float or None
+        Elevation, m.
+
+    Returns
+    -------
+    int
+        Elevation, ft.
+
+    Raises
+    ------
+    ElevationError
+        Where there is no elevation, or it lies below sea level, where the tables have no row.
+
+    Examples
+    --------
+    >>> elevation_in_feet(609.6), elevation_in_feet(609.61)
+    (2000, 2001)
+    """
+    if elevation_m is None or not math.isfinite(elevation_m):
+        raise ElevationError(
+            "No canning time is given without the elevation of the kitchen: "
+            "water boils cooler higher up. Add elevation_m (or elevation_ft) to garden.toml."
+        )
+    # Rounding first undoes the binary error of the conversion: 609.6 m is 2,000 ft exactly.
+    feet = math.ceil(round(elevation_m / FOOT_M, 6))
+    if feet < 0:
+        raise ElevationError(
+            f"The tables begin at sea level and have no row for {feet} ft. Below sea level water "
+            "boils hotter than at sea level; set elevation_m = 0 to use the sea-level row."
+        )
+    return feet
+
+
+def handbook_products() -> list[str]:
+    """Return the products of the process table, verified or not.
+
+    Examples
+    --------
+    >>> "green_beans" in handbook_products()
+    True
+    """
+    return list(dict.fromkeys(_stored("canning_process")["product"]))
+
+
+def unverified_rows() -> pd.DataFrame:
+    """List the rows of the process table that never give an answer, and why.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns product, pack, jar, method, gauge, altitude_low_ft, altitude_high_ft, process_min,
+        pressure_psi, standing, why, source.
+
+    Examples
+    --------
+    >>> set(unverified_rows()["standing"]) == {"memory", "reprinted", "repeated"}
+    True
+    """
+    rows = table("canning_process")
+    rows = rows[~rows["verified"]].reset_index(drop=True)
+    rows["why"] = rows["standing"].map(_STANDING_WORDS)
+    shown = ["product", "pack", "jar", "method", "gauge", "altitude_low_ft", "altitude_high_ft"]
+    return rows[[*shown, "process_min", "pressure_psi", "standing", "why", "source"]]
+
+
+def process(
+    product: str,
+    *,
+    jar: str,
+    elevation_m: float | None,
+    method: str | None = None,
+    gauge: str | None = None,
+    pack: str | None = None,
+) -> Process:
+    """Look up the tested process of a product.
+
+    Parameters
+    ----------
+    product : str
+        Product of the process table, for example ``"quick_fresh_pack_dill_pickles"``
+        (see :func:`handbook_products`).
+    jar : str
+        Jar size: half_pint, pint or quart.
+    elevation_m : float or None
+        Elevation of the kitchen, m.
+    method : str, optional
+        ``"boiling_water"`` or ``"pressure"``. Left out: boiling water where the table has it and
+        no gauge is named, else pressure.
+    gauge : str, optional
+        ``"dial"`` or ``"weighted"``. Left out, for pressure: ``dial_psi`` and ``weighted_psi``
+        are both given and ``pressure_psi`` is None.
+    pack : str, optional
+        ``"raw"`` or ``"hot"``. Left out: the pack with the longer time.
+
+    Returns
+    -------
+    Process
+        Minutes, pressure, headspace, pack, whether the jars must be sterile, and the source.
+        Where the table offers several pressures, the one with the longest time.
+
+    Raises
+    ------
+    ElevationError
+        Without an elevation, or at one without a row.
+    UnsafeProcessError
+        For an unknown product, a low-acid product in boiling water, a jar, pack or gauge without a
+        row, or a row that was not read in a publication of a government or extension service.
+
+    Notes
+    -----
+    A look-up in a table of feet with inclusive edges; nothing is interpolated or computed.
+
+    References
+    ----------
+    USDA, Complete Guide to Home Canning, Agriculture Information Bulletin 539, as carried by the
+    publications named in each row.
+
+    Examples
+    --------
+    >>> process("quick_fresh_pack_dill_pickles", jar="pint", elevation_m=1219.2).minutes
+    15.0
+    >>> beans = process("green_beans", jar="pint", elevation_m=609.6, gauge="dial")
+    >>> beans.minutes, beans.pressure_psi
+    (20.0, 11.0)
+    """
+    product, jar = _key(product), _key(jar)
+    method, gauge = _method_and_gauge(method, gauge)
+    words, jar_words = product.replace("_", " "), JARS.get(jar, jar)
+    rows = _process_rows()
+    if product not in rows:
+        raise UnsafeProcessError(
+            f"{words}: no tested process is on record for it (the table has {', '.join(rows)}). "
+            "Nothing is guessed; freeze, dry or eat it instead."
+        )
+    left = rows[product]
+    in_water = any(row["method"] == "boiling_water" for row in left)
+    if method is None:
+        method = "boiling_water" if in_water and gauge is None else "pressure"
+    if method == "boiling_water" and not in_water:
+        raise UnsafeProcessError(
+            f"{words}: a low-acid food; it is never safe in boiling water, which leaves the spores "
+            "of botulism alive. Use a pressure canner, or freeze or dry it."
+        )
+    left = _narrow(left, "method", method, f"{words}: no tested process by {method}")
+    left = _narrow(left, "jar", jar, f"{words}: no tested process in {jar_words} jars")
+    if pack is not None:
+        left = _narrow(left, "pack", _key(pack), f"{words}: no tested process packed {pack}")
+    if gauge is not None:
+        left = _narrow(left, "gauge", gauge, f"{words}: no tested process with a {gauge} gauge")
+    feet = elevation_in_feet(elevation_m)
+    band = [row for row in left if row["low_ft"] <= feet <= row["high_ft"]]
+    if not band:
+        raise ElevationError(
+            f"{words}: the table has no row for {feet:,} ft in {jar_words} jars. "
+            "Freeze or dry it instead, or ask your local extension office."
+        )
+    verified = [row for row in band if row["verified"]]
+    if not verified:
+        why = _STANDING_WORDS[band[0]["standing"]]
+        raise UnsafeProcessError(
+            f"{words}, {jar_words} jars at {feet:,} ft: the figure {why}, so no time "
+            "is given. Use the current tables of your extension service, or freeze or dry it."
+        )
+    return _chosen(verified, gauge, words)
+
+
+@cache
+def _process_rows() -> dict[str, list[dict[str, Any]]]:
+    """Return the rows of the process table by product, bands with their open end filled in."""
+    frame = table("canning_process")
+    frame["low_ft"] = frame.pop("altitude_low_ft")
+    frame["high_ft"] = frame.pop("altitude_high_ft").fillna(math.inf)
+    frame["gauge"] = frame["gauge"].fillna("")
+    rows: dict[str, list[dict[str, Any]]] = {}
+    for row in frame.to_dict("records"):
+        rows.setdefault(row["product"], []).append({str(k): v for k, v in row.items()})
+    return rows
+
+
+def _key(text: str) -> str:
+    return re.sub(r"[\s_-]+", "_", str(text).strip().lower())
+
+
+def _method_and_gauge(method: str | None, gauge: str | None) -> tuple[str | None, str | None]:
+    """Bring method and gauge to the words of the table; ``pressure_dial`` names both at once."""
+    gauge = None if gauge is None else _key(gauge).removesuffix("_gauge")
+    if method is not None:
+        method = _key(method)
+        named = method.removeprefix("pressure_")
+        if named in GAUGES:
+            if gauge not in (None, named):
+                raise UnsafeProcessError(f"{method} and a {gauge} gauge contradict each other.")
+            method, gauge = "pressure", named
+    if method not in (None, *METHODS):
+        raise UnsafeProcessError(f"{method} is no canning method; use {' or '.join(METHODS)}.")
+    if gauge not in (None, *GAUGES):
+        raise UnsafeProcessError(f"{gauge} is no gauge of a canner; use {' or '.join(GAUGES)}.")
+    if method == "boiling_water" and gauge is not None:
+        raise UnsafeProcessError("A boiling-water canner has no gauge; leave the gauge out.")
+    return method, gauge
+
+
+def _narrow(
+    rows: list[dict[str, Any]], column: str, value: str, refusal: str
+) -> list[dict[str, Any]]:
+    left = [row for row in rows if row[column] == value]
+    if left:
+        return left
+    have = ", ".join(dict.fromkeys(row[column] for row in rows if row[column]))
+    raise UnsafeProcessError(
+        f"{refusal} (the table has {have}). Nothing is guessed; freeze, dry or eat it instead."
+    )
+
+
+def _chosen(rows: list[dict[str, Any]], gauge: str | None, words: str) -> Process:
+    """Take one process of those that are left: longest time, then highest pressure, hot pack."""
+    if gauge is None and {row["gauge"] for row in rows} == set(GAUGES):
+        # The minutes must hold for either canner; where they differ the gauge must be named.
+        either = [{(r["pack"], r["process_min"]) for r in rows if r["gauge"] == g} for g in GAUGES]
+        both = either[0] & either[1]
+        if not both:
+            raise UnsafeProcessError(
+                f'{words}: the time differs by canner; say gauge="dial" or gauge="weighted".'
+            )
+        rows = [row for row in rows if (row["pack"], row["process_min"]) in both]
+    pressure = [0.0 if math.isnan(row["pressure_psi"]) else row["pressure_psi"] for row in rows]
+    order = sorted(
+        range(len(rows)), key=lambda i: (-rows[i]["process_min"], -pressure[i], rows[i]["pack"])
+    )
+    rows = [rows[i] for i in order]
+    row = rows[0]
+    same = [r for r in rows if (r["pack"], r["process_min"]) == (row["pack"], row["process_min"])]
+    psi: dict[str, float | None] = dict.fromkeys(GAUGES)
+    for one in reversed(same):  # the highest pressure comes last, and stays
+        if one["gauge"]:
+            psi[one["gauge"]] = float(one["pressure_psi"])
+    return Process(
+        product=row["product"],
+        jar=row["jar"],
+        pack=row["pack"],
+        method=row["method"],
+        gauge=gauge,
+        minutes=float(row["process_min"]),
+        pressure_psi=None if gauge is None else psi[gauge],
+        dial_psi=psi["dial"],
+        weighted_psi=psi["weighted"],
+        headspace_in=float(row["headspace_in"]),
+        sterile_jars=bool(row["sterile_jars"]),
+        band=(
+            float(max(r["low_ft"] for r in same)),
+            float(min(r["high_ft"] for r in same)),
+        ),
+        source=row["source"],
+    )

@@ -1,0 +1,1 @@
+"""What this household has and wants: capacity, demand, pantry."""

@@ -1,0 +1,235 @@
+"""The pantry book in the words of the catalogue: jars on the shelf, oldest eaten first."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from harvestcast.frames import NOTICES, check_frame
+from harvestcast.kitchen.handbook.amounts import best_by_days
+from harvestcast.kitchen.handbook.products import (
+    PINTS,
+    Product,
+    match_product,
+    nearest_products,
+    product,
+)
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+
+_SIZES = (
+    ("half_pint", r"half[ _-]?p(?:in)?ts?\b|\b(?:250|236|240) ?ml\b|\b8 ?oz\b"),
+    ("quart", r"\bquarts?\b|\bqts?\b|\b(?:1 ?l|946 ?ml|32 ?oz)\b"),
+    ("pint", r"\bpints?\b|\bpts?\b|\b(?:500|473) ?ml\b|\b16 ?oz\b"),
+)
+_NO_SIZE = frozenset({"jar", "glass", "bag", "freezer bag", "container", "dish", "box", "loose"})
+"""Words that name a vessel and leave its size to the product; nothing is odd about them."""
+
+
+def size_of(jar: object, item: Product) -> str:
+    """Return the size of a jar, bag or container as typed: half_pint, pint or quart.
+
+    Parameters
+    ----------
+    jar : str or missing
+        As typed in the pantry book; a size that is not said is the product's usual one.
+    item : Product
+        Product of the catalogue.
+
+    Returns
+    -------
+    str
+        half_pint, pint or quart; kg for produce kept loose.
+
+    Examples
+    --------
+    >>> size_of("Quart", product("dill_pickles")), size_of(None, product("strawberry_jam"))
+    ('quart', 'half_pint')
+    """
+    usual = item.usual_jar.removesuffix("_bag").removesuffix("_dry").removesuffix("_dish")
+    if usual == "kg" or jar is None or pd.isna(jar):  # type: ignore[call-overload]
+        return usual
+    text = str(jar).lower().replace("_", " ")
+    return next((size for size, pattern in _SIZES if re.search(pattern, text)), usual)
+
+
+def pantry_book(garden: Garden, as_of: object) -> pd.DataFrame:
+    """Return the rows of the pantry book up to a day that name a product of the catalogue.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden folder.
+    as_of : date-like
+        Last day that counts.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns date, product (catalogue key), size, jars (as typed, + put up, - eaten), counted
+        (the same in jars of the product's usual size), produce_kg, hours; in order of date.
+    """
+    book = garden.pantry[garden.pantry["date"] <= pd.Timestamp(as_of)]  # type: ignore[arg-type]
+    rows = []
+    for row in book.to_dict("records"):
+        key = match_product(str(row["product"]))
+        if key is None:
+            continue
+        item = product(key)
+        size = size_of(row["jar"], item)
+        each = PINTS[size] / PINTS[item.usual_jar]
+        rows.append(
+            {
+                "date": row["date"],
+                "product": key,
+                "size": size,
+                "jars": float(row["change"]),
+                "counted": float(row["change"]) * each,
+                "produce_kg": float(row["produce_kg"]),
+                "hours": float(row["hours"]),
+            }
+        )
+    names = ["date", "product", "size", "jars", "counted", "produce_kg", "hours"]
+    table = pd.DataFrame(rows, columns=names)
+    table["date"] = pd.to_datetime(table["date"])
+    return table.sort_values("date", kind="stable").reset_index(drop=True)
+
+
+def unknown_products(garden: Garden) -> tuple[str, ...]:
+    """Return names of the pantry book that the catalogue does not know; they are left out."""
+    names = dict.fromkeys(garden.pantry["product"].astype(str))
+    return tuple(name for name in names if match_product(name) is None)
+
+
+def pantry_notices(garden: Garden) -> pd.DataFrame:
+    """Say the lines of the pantry book that are not counted as they stand.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden folder.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame: products that the catalogue lacks and jars without a size (each name
+        once, at its first line), and jars eaten that were never put up (every line).
+    """
+    found: list[dict[str, object]] = []
+    lines: Counter[tuple[str, str]] = Counter()
+
+    def once(notice: dict[str, object]) -> None:
+        """Say a name at its first line; of the others only the number."""
+        name = (str(notice["column"]), str(notice["value"]))
+        lines[name] += 1
+        if lines[name] == 1:
+            found.append(notice)
+
+    stock: dict[str, float] = {}
+    # Put up before eaten within a day: nobody is asked for the order of a day's lines.
+    book = garden.pantry.assign(eaten=garden.pantry["change"] < 0)
+    for row in book.sort_values(["date", "eaten"], kind="stable").to_dict("records"):
+        name, jar = str(row["product"]), row["jar"]
+        where = {"file": "pantry.csv" if pd.isna(row["file"]) else row["file"], "line": row["line"]}
+        key = match_product(name)
+        if key is None:
+            near = ", ".join(nearest_products(name))
+            hint = f"; did you mean one of: {near}?" if near else ""
+            said = {"column": "product", "value": name, "odd": "no such product is known here"}
+            once({**where, **said, "done": f"not counted{hint}{_home_canned(name)}"})
+            continue
+        item = product(key)
+        if not _has_size(jar, item):
+            usual = size_of(None, item).replace("_", " ")
+            said = {"column": "jar", "value": str(jar), "odd": "this is no size of jar known here"}
+            done = f"counted as {usual}; sizes are half pint, pint and quart, or ml"
+            once({**where, **said, "done": done})
+        each = PINTS[size_of(jar, item)] / PINTS[item.usual_jar]
+        left = stock.get(key, 0.0) + float(row["change"]) * each
+        stock[key] = max(left, 0.0)
+        if left < -1e-9:
+            have = max(left - float(row["change"]) * each, 0.0)
+            found.append(
+                {
+                    **where,
+                    "column": "change",
+                    "value": f"{float(row['change']):g}",
+                    "odd": f"more {item.label} eaten than there were: {have / each:.3g} stood on "
+                    "the shelf by this book",
+                    "done": "the rest is taken for older jars that were never written down",
+                }
+            )
+    for notice in found:
+        times = lines[str(notice["column"]), str(notice["value"])]
+        if times > 1:
+            notice["odd"] = f"{notice['odd']} ({times} lines)"
+    return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)
+
+
+def _home_canned(name: str) -> str:
+    """Return a caution where something was canned by a process that is not known here."""
+    if not name.casefold().startswith(("canned ", "canned_")):
+        return ""
+    return (
+        "; no tested process is known here for it: before such a jar is opened or tasted, ask your "
+        "local extension or food safety service"
+    )
+
+
+def _has_size(jar: object, item: Product) -> bool:
+    if jar is None or pd.isna(jar) or item.usual_jar == "kg":  # type: ignore[call-overload]
+        return True
+    text = str(jar).lower().replace("_", " ").strip()
+    plain = text.removesuffix("es") if text.endswith(("sses", "shes", "xes")) else text
+    plain = plain.removesuffix("s") if not plain.endswith("ss") else plain
+    return plain in _NO_SIZE or any(re.search(pattern, text) for _, pattern in _SIZES)
+
+
+def shelf(garden: Garden, as_of: object) -> pd.DataFrame:
+    """List what stands on the shelf, by the day it was put up, with its best-by day.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden folder.
+    as_of : date-like
+        Day of the list.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns product, label, put_up (date), jars (of the product's usual size), best_by, past
+        (whether best_by has gone by). The oldest jars count as eaten first (common practice, no
+        source); jars eaten that were never put up take nothing off those put up later.
+    """
+    book = pantry_book(garden, as_of)
+    rows = []
+    for key, mine in book.groupby("product", sort=True):
+        item = product(str(key))
+        # Put up before eaten within a day: nobody is asked for the order of a day's lines.
+        ordered = mine.assign(eaten=mine["counted"] < 0)
+        ordered = ordered.sort_values(["date", "eaten"], kind="stable")
+        standing: list[list[Any]] = []  # day and jars, the oldest first
+        for day, jars in zip(ordered["date"], ordered["counted"], strict=True):
+            if jars > 0:
+                standing.append([day, float(jars)])
+                continue
+            eaten = -float(jars)
+            for old in standing:
+                taken = min(old[1], eaten)
+                old[1] -= taken
+                eaten -= taken
+            standing = [old for old in standing if old[1] > 1e-9]
+        for day, jars in standing:
+            if jars > 1e-9:
+                best_by = day + pd.Timedelta(days=best_by_days(item))
+                rows.append((str(key), item.label, day, jars, best_by))
+    table = pd.DataFrame(rows, columns=["product", "label", "put_up", "jars", "best_by"])
+    for name in ("put_up", "best_by"):
+        table[name] = pd.to_datetime(table[name])
+    table["past"] = table["best_by"] < pd.Timestamp(as_of)  # type: ignore[arg-type]
+    return table

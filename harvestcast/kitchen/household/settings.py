@@ -1,0 +1,86 @@
+"""Settings that only the kitchen can judge: products in the targets, canners without elevation."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from harvestcast.errors import Problem
+from harvestcast.frames import NOTICES, check_frame
+from harvestcast.kitchen.handbook.products import match_product, nearest_products
+from harvestcast.records.household import Household
+
+
+def settings_problems(household: Household) -> tuple[Problem, ...]:
+    """Return what no week could be planned with, before a plan is asked for.
+
+    Parameters
+    ----------
+    household : Household
+        Settings that read clean.
+
+    Returns
+    -------
+    tuple of Problem
+        Empty where the kitchen has nothing to say.
+
+    Examples
+    --------
+    >>> settings_problems(Household(targets={"dill pickles": 3}))
+    ()
+    """
+    problems: list[Problem] = []
+    canners = [piece for piece in household.equipment if piece.kind.endswith("canner")]
+    if canners and household.elevation_m is None:
+        problems.append(
+            Problem(
+                file="garden.toml",
+                column="elevation_m",
+                rule="there is a canner but no elevation, and no canning time is shown without one",
+                cure="Add elevation_m (or elevation_ft), or take the canner out",
+            )
+        )
+    return tuple(problems)
+
+
+def target_notices(household: Household, lines: Mapping[str, int] | None = None) -> pd.DataFrame:
+    """Return the targets that the catalogue lacks; they are refused, and the rest goes on.
+
+    A product that nothing tested is known of is never planned. That is no reason to keep the
+    week of everything else from whoever grows it.
+
+    Parameters
+    ----------
+    household : Household
+        Settings.
+    lines : mapping of str to int, optional
+        Line of each key of ``garden.toml``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame, one row a product.
+
+    Examples
+    --------
+    >>> target_notices(Household(targets={"dill pickles": 3, "unicorn": 1}))["value"].to_list()
+    ['unicorn']
+    """
+    found = []
+    for name in household.targets:
+        if match_product(name) is None:
+            near = nearest_products(name)
+            found.append(
+                {
+                    "file": "garden.toml",
+                    "line": (lines or {}).get(f"targets.{name}"),
+                    "column": "targets",
+                    "value": name,
+                    "odd": "no such product is known here, so no tested way to put it up either",
+                    "done": "left out: nothing is planned or counted towards it"
+                    + (f"; did you mean {' or '.join(near)}?" if near else "")
+                    + "; 'harvestcast check FOLDER --products' lists what there is",
+                }
+            )
+    return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)

@@ -1,0 +1,1 @@
+"""The week's programme: its model, its solution, what follows from it."""

@@ -1,0 +1,120 @@
+"""What the programme weighs against what, in points, derived from the household's choices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from harvestcast.kitchen.household.capacity import JAR_SIZES
+from harvestcast.kitchen.solve.inputs import ProgrammeInputs
+
+FloatArray = npt.NDArray[np.float64]
+
+# Shares chosen for this library (no source): they only order what is otherwise worth the same.
+CEILING_SHARE = 0.25
+"""Worth of eating more than is enjoyed, as a share of ``fresh_kg``."""
+GIVEN_SHARE = 0.1
+"""Worth of giving away, as a share of ``fresh_kg``."""
+ANIMALS_SHARE = 0.5
+"""Price of feeding to animals, as a share of the price of spoilage."""
+WORST_SHARE = 0.1
+"""The worst tenth of futures (conditional value at risk at level 0.9)."""
+
+TIERS: tuple[tuple[float, float], ...] = ((0.5, 1.0), (0.8, 0.75), (1.0, 0.5))
+"""A jar's worth towards its target: up to this share of the target, this share of
+``target_jar``."""
+EXTRA_UP_TO = 1.5
+"""Beyond this share of the target an extra jar is worth a third of ``extra_jar``."""
+UNTARGETED_PINTS = 6.0
+"""Pints of a product without a target that count as extra jars before the worth falls."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Worth:
+    """Products, and what their jars are worth.
+
+    Parameters
+    ----------
+    products : tuple of str
+        Products that some option makes, sorted.
+    room : numpy.ndarray
+        Pints that fit into each tier, shape (products, tiers); the last tier is open (inf).
+    points : numpy.ndarray
+        Points a pint in each tier, shape (products, tiers); falls from tier to tier.
+    """
+
+    products: tuple[str, ...]
+    room: FloatArray
+    points: FloatArray
+
+
+def jars_worth(inputs: ProgrammeInputs) -> Worth:
+    """Return what a pint of each product is worth, tier by tier.
+
+    A target that is still far off is worth most. Targets are counted in jars; a jar counts as
+    the pints of that product's smallest offered jar, at most one pint.
+    """
+    choices = inputs.choices
+    smallest = inputs.options.groupby("product")["pint_jars_per_jar"].min().to_dict()
+    wanted = inputs.wanted.set_index("product")[["target_jars", "wanted_jars"]].to_dict("index")
+    products = tuple(sorted(str(product) for product in smallest))
+    shares = [share for share, _ in TIERS]
+    room = np.zeros((len(products), len(TIERS) + 2))
+    points = np.zeros_like(room)
+    points[:, : len(TIERS)] = [choices.target_jar * worth for _, worth in TIERS]
+    points[:, -2:] = choices.extra_jar, choices.extra_jar / 3
+    room[:, -1] = np.inf
+    for number, product in enumerate(products):
+        jar = min(1.0, float(smallest[product]))
+        target = have = 0.0
+        if product in wanted:
+            target = float(wanted[product]["target_jars"]) * jar
+            have = target - float(wanted[product]["wanted_jars"]) * jar
+        edges = np.array([0.0, *shares]) * target
+        room[number, : len(TIERS)] = np.diff(np.maximum(edges, have))
+        extra = target * EXTRA_UP_TO if target > 0 else UNTARGETED_PINTS
+        room[number, -2] = max(0.0, extra - max(target, have))
+    # Worth must fall from tier to tier, whatever was typed, or tiers would fill out of order.
+    return Worth(products=products, room=room, points=np.minimum.accumulate(points, axis=1))
+
+
+def carry_price(inputs: ProgrammeInputs) -> FloatArray:
+    """Return the points a kg carried past the plan costs, shape (crops,).
+
+    Carried fruit has used up part of its life: on average half the plan, at most half a life.
+    That share of the price of spoilage is charged, so that the plan does not hide a glut
+    behind its last day.
+    """
+    over = np.minimum(0.5, inputs.days / 2 / np.maximum(inputs.keep, 1))
+    return inputs.choices.spoiled_kg * over
+
+
+def jar_store(jar: object) -> str | None:
+    """Return which store a jar or bag comes from; None where none is counted.
+
+    Examples
+    --------
+    >>> jar_store("quart"), jar_store("pint bag"), jar_store(None)
+    ('quart', 'freezer_bags', None)
+    """
+    if pd.isna(jar):  # type: ignore[call-overload]
+        return None
+    name = str(jar).lower().replace("-", "_").replace(" ", "_")
+    if "bag" in name:
+        return "freezer_bags"
+    return name if name in JAR_SIZES else None
+
+
+BUYABLE: tuple[str, ...] = (*JAR_SIZES, "lids", "freezer_bags")
+"""What the plan may buy; a jar comes with its first lid."""
+
+
+def bought_prices(inputs: ProgrammeInputs) -> FloatArray:
+    """Return the price of each of :data:`BUYABLE` in points."""
+    choices = inputs.choices
+    return np.array(
+        [choices.bought_jar if name in JAR_SIZES else choices.bought_lid for name in BUYABLE]
+    )

@@ -1,0 +1,1 @@
+"""The week's plan: options, batches, balance, shopping, reasons."""

@@ -1,0 +1,381 @@
+"""The week's plan: which batches to put up on the next days, and what will follow.
+
+The plan is a two-stage stochastic integer programme. Whole batches of the decided days are
+chosen once for many possible futures drawn together for all crops; how full they become, what is
+eaten, given away or carried on, and the (part) batches of later days follow in each future. See
+:func:`harvestcast.kitchen.solve.solve.solve_programme` for the programme itself.
+
+References
+----------
+Birge and Louveaux, *Introduction to Stochastic Programming*, 2nd ed., Springer 2011,
+doi:10.1007/978-1-4614-0237-4 (two-stage programmes with recourse; from memory).
+Rockafellar and Uryasev, Optimization of conditional value-at-risk, *Journal of Risk* 2 (2000),
+doi:10.21314/JOR.2000.038 (the dislike of bad weeks; from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from harvestcast.growth.future.oversize import oversize_kg
+from harvestcast.kitchen.household.capacity import capacity_of
+from harvestcast.kitchen.household.demand import fresh_use, past_best, wanted_jars
+from harvestcast.kitchen.household.on_hand import on_hand
+from harvestcast.kitchen.household.pantry import unknown_products
+from harvestcast.kitchen.household.what_if import changed_household
+from harvestcast.kitchen.solve.choice import Choice, choose_plan
+from harvestcast.kitchen.solve.follow import follow
+from harvestcast.kitchen.solve.inputs import MustDo, ProgrammeInputs, programme_inputs, with_spans
+from harvestcast.kitchen.solve.solve import solve_programme
+from harvestcast.kitchen.week.balance import account_for, balance_frame
+from harvestcast.kitchen.week.bottlenecks import bottleneck_frame
+from harvestcast.kitchen.week.cautions import cautions
+from harvestcast.kitchen.week.draws import spread_draws
+from harvestcast.kitchen.week.options import weekly_options
+from harvestcast.kitchen.week.reasons import batch_reasons, crop_reasons
+from harvestcast.kitchen.week.shopping import shopping_list
+from harvestcast.kitchen.week.surplus import LATER_SPANS, surplus_frame
+from harvestcast.kitchen.week.work import batch_frame
+
+if TYPE_CHECKING:
+    from harvestcast.growth.forecast import Outlook
+    from harvestcast.records.garden import Garden
+
+IntArray = npt.NDArray[np.int64]
+
+DECIDED_DAYS = 3
+"""Days whose batches are decided now, as whole batches."""
+
+PLAN_SPANS = (1, 1, 1, 2)
+"""Days taken together after the decided days while batches are chosen (the last is repeated)."""
+
+BOTTLENECK_SPANS = (1, 2, 4)
+"""The same where the programme is solved again for one unit more of everything."""
+
+SURPLUS_DRAWS = 100
+"""Draws of the outlook that the surplus is worked out for."""
+
+BOTTLENECK_DRAWS = 8
+"""Draws that bottlenecks are worked out for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SolveReport:
+    """How the plan was found, and how far it can be trusted to be the best.
+
+    Parameters
+    ----------
+    status : str
+        ``OPTIMAL``: proved to be within the gap asked for. ``FEASIBLE_AT_LIMIT``: the best
+        found in the time allowed.
+    gap : float
+        What a better plan could still gain at most, as a share of the plan's worth.
+    seconds : float
+        Time the solver took.
+    objective, bound : float
+        Expected cost of the plan in points, and the least any plan could cost.
+    worth : float
+        Points by which the plan beats putting nothing up.
+    scenarios : int
+        Draws the batches were chosen for.
+    message : str
+        The same in words.
+    compared : int
+        Plans that were then followed through more draws of the outlook, the best of them taken:
+        those the programme found nearly as good as its best, and the plan on the mean draw.
+        Status, gap, objective, bound and worth are those of the programme's own best plan.
+    followed : int
+        Draws that the plan taken was followed through.
+    expected_cost, expected_error : float
+        Its mean cost over those draws in points, and the standard error of that mean.
+    gain, gain_error : float
+        Points by which it did better there than the programme's own best plan, and the standard
+        error; 0 where it is that plan.
+    """
+
+    status: str
+    gap: float
+    seconds: float
+    objective: float
+    bound: float
+    worth: float
+    scenarios: int
+    message: str
+    compared: int
+    followed: int
+    expected_cost: float
+    expected_error: float
+    gain: float
+    gain_error: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class KitchenPlan:
+    """What to do in the kitchen, and what will follow.
+
+    Parameters
+    ----------
+    as_of : pandas.Timestamp
+        Last day known; the plan begins the day after.
+    batches : pandas.DataFrame
+        Table BATCHES: whole batches of the decided days, and an outlook for later days.
+    balance : pandas.DataFrame
+        Table BALANCE, means over draws.
+    surplus : pandas.DataFrame
+        Table SURPLUS, over all weeks of the outlook.
+    shopping : pandas.DataFrame
+        Table SHOPPING, for the decided batches.
+    bottlenecks : pandas.DataFrame
+        Table BOTTLENECKS.
+    cautions : pandas.DataFrame
+        Safety and practice that go with the batches.
+    reasons : pandas.DataFrame
+        Columns crop and reason: where the fruit of crops goes whose shelves are full. Each
+        batch's own reason stands in ``batches``.
+    solve : SolveReport
+        Status, gap and seconds.
+    """
+
+    as_of: pd.Timestamp
+    batches: pd.DataFrame
+    balance: pd.DataFrame
+    surplus: pd.DataFrame
+    shopping: pd.DataFrame
+    bottlenecks: pd.DataFrame
+    cautions: pd.DataFrame
+    reasons: pd.DataFrame
+    solve: SolveReport
+
+    def __getattribute__(self, name: str) -> Any:
+        # Tables leave as copies, so that nobody can change a plan behind another's back.
+        value = object.__getattribute__(self, name)
+        return value.copy() if isinstance(value, pd.DataFrame) else value
+
+
+def plan_week(
+    outlook: Outlook,
+    garden: Garden,
+    *,
+    days: int = 10,
+    scenarios: int = 30,
+    change: Mapping[str, Any] | None = None,
+    seed: int = 1,
+    time_limit_s: float = 30.0,
+) -> KitchenPlan:
+    """Plan what to put up in the coming days.
+
+    Parameters
+    ----------
+    outlook : Outlook
+        The forecast; the plan begins the day after its ``as_of``.
+    garden : Garden
+        The household's settings, recent picks and pantry book.
+    days : int
+        Days to plan, at most the days of the outlook.
+    scenarios : int
+        Draws of the outlook that batches are chosen for.
+    change : mapping, optional
+        What if: keys of :data:`harvestcast.kitchen.household.what_if.KEYS`, any setting of
+        ``garden.toml``, and ``must``: batches to be done whatever they cost, as a list of
+        ``{"day": 1, "option": "dill_pickles/pint/boiling_water", "batches": 1}`` (day 1 is the
+        first day of the plan).
+    seed : int
+        Seed of the choice of draws.
+    time_limit_s : float
+        Seconds of the processor for choosing the batches. What comes back at the limit is the
+        best found, and says so; the rest of the plan takes some seconds more.
+
+    Returns
+    -------
+    KitchenPlan
+
+    Raises
+    ------
+    InfeasiblePlanError
+        Where batches that must be done do not fit the household's limits.
+    InputError
+        Where the change does not do.
+    """
+    asked = dict(change or {})
+    must = tuple(
+        MustDo(day=int(one["day"]) - 1, option=str(one["option"]), batches=int(one["batches"]))
+        for one in asked.pop("must", ())
+    )
+    garden = replace(garden, household=changed_household(garden.household, asked))
+    notes: list[str] = []
+    full = gather_inputs(outlook, garden, must=must, notes=notes)
+    days = min(int(days), full.days)
+    chosen = spread_draws(full.picked[:, :days], scenarios, seed)
+    daily = part_of(full, days, chosen)
+    choice = choose_batches(full, days, chosen, time_limit_s=time_limit_s)
+    solution = choice.solution
+    followed = follow(daily, solution.shared)
+    account = account_for(followed)
+    batches = batch_reasons(
+        batch_frame(followed, account, solution.batches),
+        full.wanted,
+        full.options,
+        past_best(garden, outlook.as_of),
+    )
+    balance = balance_frame(followed, account)
+    decided = batches[batches["decided"]]
+    some = spread_draws(full.picked, SURPLUS_DRAWS, seed)
+    ahead = with_spans(part_of(full, full.days, some), LATER_SPANS)
+    few = chosen[:: max(1, len(chosen) // BOTTLENECK_DRAWS)]
+    return KitchenPlan(
+        as_of=outlook.as_of,
+        batches=batches,
+        balance=balance,
+        surplus=surplus_frame(ahead, solution.shared, outlook.as_of, outlook.weeks),
+        shopping=shopping_list(decided, garden, options=full.options),
+        bottlenecks=bottleneck_frame(
+            solution, with_spans(part_of(full, days, few), BOTTLENECK_SPANS)
+        ),
+        cautions=cautions(batches, garden.household),
+        reasons=crop_reasons(batches, balance, full.wanted, full.options, garden.household),
+        solve=_report(choice, full.draws, notes),
+    )
+
+
+def choose_batches(
+    full: ProgrammeInputs, days: int, chosen: IntArray, *, time_limit_s: float = 30.0
+) -> Choice:
+    """Choose the batches of the decided days.
+
+    Parameters
+    ----------
+    full : ProgrammeInputs
+        All days and draws of the outlook.
+    days : int
+        Days to plan.
+    chosen : numpy.ndarray
+        Draws the programme is solved for.
+    time_limit_s : float
+        Seconds for the programme.
+
+    Returns
+    -------
+    Choice
+        The programme's plan, or one near it that does better over more of the draws.
+    """
+    found = solve_programme(
+        with_spans(part_of(full, days, chosen), PLAN_SPANS), time_limit_s=time_limit_s
+    )
+    # From lean to rich, whatever the seed: all of them are offered.
+    every = spread_draws(full.picked[:, :days], full.draws, seed=0)
+    return choose_plan(found, with_spans(part_of(full, days, every), PLAN_SPANS))
+
+
+def gather_inputs(
+    outlook: Outlook, garden: Garden, *, must: tuple[MustDo, ...] = (), notes: list[str]
+) -> ProgrammeInputs:
+    """Gather what the programme needs over all days and draws of an outlook.
+
+    Parameters
+    ----------
+    outlook : Outlook
+        The forecast.
+    garden : Garden
+        Settings (changed already), picks, pantry book.
+    must : tuple of MustDo
+        Batches that must be done.
+    notes : list of str
+        Gets a sentence for everything that had to be assumed.
+
+    Returns
+    -------
+    ProgrammeInputs
+        Every day by itself, every draw alike.
+    """
+    as_of = outlook.as_of
+    options = weekly_options(garden, as_of)
+    recent = garden.picks
+    recent = recent[(recent["date"] <= as_of) & (recent["date"].dt.year >= as_of.year - 1)]
+    coming = {crop for crop, _ in outlook.keys}
+    crops = tuple(sorted(coming | set(recent["crop"].astype(str))))
+    fresh = fresh_use(garden, crops)
+    large = oversize_kg(outlook, garden)
+    draws, days, _ = outlook.mass_kg.shape
+    picked = {}
+    for crop in sorted(coming):
+        mine = [number for number, key in enumerate(outlook.keys) if key[0] == crop]
+        kg = np.nan_to_num(outlook.mass_kg[:, :, mine].sum(axis=2))
+        too_big = large[:, :, mine].sum(axis=2)
+        picked[crop, "good"] = kg - too_big
+        picked[crop, "oversize"] = too_big
+    if not picked:
+        picked = {("nothing", "good"): np.zeros((draws, days))}
+    capacity = capacity_of(garden.household, as_of + pd.Timedelta(days=1), days)
+    if capacity.unsaid:
+        names = ", ".join(name.removesuffix("_l").replace("_", " ") for name in capacity.unsaid)
+        notes.append(f"not said in garden.toml, so not limited: {names}")
+    strange = unknown_products(garden)
+    if strange:
+        notes.append(f"in pantry.csv but not known, so not counted: {', '.join(strange)}")
+    return programme_inputs(
+        options=options,
+        fresh=fresh,
+        wanted=wanted_jars(garden, as_of),
+        capacity=capacity,
+        choices=garden.household.choices,
+        on_hand=on_hand(garden, as_of, fresh),
+        picked=picked,
+        decided=DECIDED_DAYS,
+        must=must,
+    )
+
+
+def part_of(inputs: ProgrammeInputs, days: int, draws: IntArray) -> ProgrammeInputs:
+    """Return the programme over the first days and some draws, each as likely as the others."""
+    capacity = inputs.capacity
+    return with_spans(
+        replace(
+            inputs,
+            picked=inputs.picked[draws][:, :days],
+            weights=np.full(len(draws), 1.0 / len(draws)),
+            capacity=replace(capacity, hours=capacity.hours[:days]),
+            decided=min(inputs.decided, days),
+        )
+    )
+
+
+def _report(choice: Choice, draws: int, notes: list[str]) -> SolveReport:
+    solution = choice.solution
+    words = [solution.message]
+    if choice.plans > 1:
+        which = (
+            f"another than the programme's best is taken, {choice.gain:.1f} points better there "
+            f"(standard error {choice.gain_error:.1f})"
+            if choice.gain > 0
+            else "the programme's best is taken"
+        )
+        words.append(
+            f"{choice.plans} plans were followed through up to {choice.draws} of the outlook's "
+            f"{draws} draws: {which}"
+        )
+    words += notes
+    later = [last - first + 1 for first, last in solution.inputs.spans]
+    if max(later) > 1:
+        words.append("later days were taken together while the batches were chosen")
+    return SolveReport(
+        status=solution.status,
+        gap=solution.gap,
+        seconds=solution.seconds,
+        objective=solution.cost,
+        bound=solution.bound,
+        worth=solution.worth,
+        scenarios=solution.inputs.draws,
+        message="; ".join(words),
+        compared=choice.plans,
+        followed=choice.draws,
+        expected_cost=choice.cost,
+        expected_error=choice.cost_error,
+        gain=choice.gain,
+        gain_error=choice.gain_error,
+    )

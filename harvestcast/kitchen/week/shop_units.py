@@ -1,0 +1,168 @@
+"""How things are sold, and amounts of them in the household's units.
+
+A recipe measures by volume. Metric households read millilitres and litres, which are right for
+anything; they read grams only where the handbook gives what a cup weighs.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from harvestcast.kitchen.handbook.amounts import CUP_L, LB_KG
+from harvestcast.kitchen.handbook.process_times import table
+
+QUART_L = 4 * CUP_L
+FLUID_OUNCE_L = CUP_L / 8
+TABLESPOON_L = CUP_L / 16
+OUNCE_KG = LB_KG / 16
+SUGAR_KG_PER_CUP = 0.2  # common practice, no source
+
+CRUMB = 1e-6
+"""By so little an amount may pass a step without taking the next: plans are solved to that."""
+MUCH_OVER = 1.25
+"""What has to be bought of a package beside what is needed, from which both are said."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sold:
+    """How an item is sold: steps to round up to, in the unit of the list."""
+
+    unit: str
+    us_step: float
+    metric_step: float
+    us_word: str
+    metric_word: str
+    package: bool = True
+
+
+# Package sizes are common practice, no source.
+_SOLD: dict[str, Sold] = {
+    "vinegar, 5 % acidity": Sold("l", QUART_L, 1.0, "qt", "l"),
+    "canning salt": Sold("kg", LB_KG, 0.5, "lb", "kg"),
+    "sugar": Sold("kg", LB_KG, 0.5, "lb", "kg"),
+    "onion": Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
+    "sweet pepper": Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
+    "onion or pepper": Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
+    "bottled lemon juice": Sold("l", 4 * FLUID_OUNCE_L, 0.1, "fl oz", "l"),
+    "citric acid": Sold("kg", OUNCE_KG, 0.025, "oz", "kg"),
+    "new lids": Sold("pieces", 12, 12, "", ""),
+    "freezer bags, pint": Sold("pieces", 1, 1, "", "", package=False),
+}
+_BY_UNIT = {
+    "kg": Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
+    # Spoons of a recipe are measured, not bought by the package.
+    "tbsp": Sold("tbsp", 1, 0.005 / TABLESPOON_L, "tbsp", "ml", package=False),
+    "pieces": Sold("pieces", 1, 1, "", "", package=False),
+    "packages": Sold("packages", 1, 1, "packages", "packages", package=False),
+}
+_PER_UNIT = {"qt": QUART_L, "lb": LB_KG, "fl oz": FLUID_OUNCE_L, "oz": OUNCE_KG}
+_PARTS = {"l": "ml", "kg": "g"}
+
+
+def how_sold(name: str, unit: str) -> Sold:
+    """Return how an item of the list is sold; ``unit`` is what recipes measure it in."""
+    return _SOLD.get(name) or _BY_UNIT[unit]
+
+
+def bought_in_words(amount: float, sold: Sold, units: str) -> str:
+    """Return an amount of whole packages, pieces or spoons.
+
+    Examples
+    --------
+    >>> vinegar, spice = how_sold("vinegar, 5 % acidity", "l"), how_sold("mustard seed", "tbsp")
+    >>> bought_in_words(5 * QUART_L, vinegar, "us"), bought_in_words(2.0, vinegar, "metric")
+    ('1 gal 1 qt', '2 l')
+    >>> bought_in_words(3, spice, "us"), bought_in_words(3 * spice.metric_step, spice, "metric")
+    ('3 tbsp', '15 ml')
+    """
+    if units != "us":
+        if sold.metric_word == "ml":
+            return f"{1000 * amount * TABLESPOON_L:.6g} ml"
+        if sold.metric_word in _PARTS and amount < 1 - CRUMB:
+            return f"{1000 * amount:.6g} {_PARTS[sold.metric_word]}"
+        return f"{amount:.6g} {sold.metric_word}".strip()
+    number = amount / _PER_UNIT.get(sold.us_word, 1.0)
+    if sold.us_word == "qt" and number >= 4:
+        gallons, quarts = divmod(round(number), 4)
+        return f"{gallons} gal" + (f" {quarts} qt" if quarts else "")
+    return f"{number:.6g} {sold.us_word}".strip()
+
+
+def needed_in_words(name: str, amount: float, sold: Sold, units: str) -> str:
+    """Return what the recipes take, rounded up.
+
+    Examples
+    --------
+    >>> vinegar = how_sold("vinegar, 5 % acidity", "l")
+    >>> [needed_in_words("vinegar", 1.5 * CUP_L, vinegar, units) for units in ("us", "metric")]
+    ['1.5 cups', '360 ml']
+    >>> [needed_in_words("vinegar", 6 * CUP_L, vinegar, units) for units in ("us", "metric")]
+    ['1.5 qt', '1.42 l']
+    """
+    if name == "sugar":  # by volume, as the recipe has it: what a cup weighs has no source
+        litres = amount / SUGAR_KG_PER_CUP * CUP_L
+        return _cups(litres) if units == "us" else _metric(litres, "l")
+    if sold.unit in _PARTS and units != "us":
+        return _metric(amount, sold.unit)
+    if sold.us_word == "qt":
+        return _cups(amount) if amount < QUART_L else f"{_up(amount / QUART_L, 4)} qt"
+    if sold.us_word in _PER_UNIT:
+        return f"{_up(amount / _PER_UNIT[sold.us_word], 10)} {sold.us_word}"
+    return f"{math.ceil(amount - CRUMB)} {sold.us_word}".strip()
+
+
+def salt_kg_per_cup() -> float:
+    """Return the weight of a cup of canning salt, kg.
+
+    Examples
+    --------
+    >>> salt_kg_per_cup()
+    0.22
+    """
+    return rule("salt_weight", "canning") / 1000
+
+
+def salt_in_words(kg: float, units: str = "us") -> str:
+    """Return an amount of canning salt, and of the other kind the handbook gives, rounded up.
+
+    By volume; metric households read the weight of canning salt too, which the handbook gives.
+
+    Examples
+    --------
+    >>> salt_in_words(0.825)  # 3.75 cups
+    '3.75 cups of canning salt, or 5.75 cups of flaked kosher salt'
+    >>> salt_in_words(0.22, "metric")  # a cup of 237 ml
+    '220 g (240 ml) of canning salt, or 360 ml of flaked kosher salt'
+    """
+    litres = kg / salt_kg_per_cup() * CUP_L
+    kosher = litres * rule("salt_volume", "kosher_flake_vs_canning")
+    if units == "us":
+        return f"{_cups(litres)} of canning salt, or {_cups(kosher)} of flaked kosher salt"
+    plain = f"{5 * math.ceil(200 * kg - CRUMB)} g ({_metric(litres, 'l')})"
+    return f"{plain} of canning salt, or {_metric(kosher, 'l')} of flaked kosher salt"
+
+
+def rule(name: str, subject: str, condition: str = "") -> float:
+    """Return the value of a rule of the handbook."""
+    rules = table("rules")
+    mine = rules[(rules["rule"] == name) & (rules["subject"] == subject)]
+    if condition:
+        mine = mine[mine["condition"].str.startswith(condition)]
+    return float(mine["value"].iloc[0])
+
+
+def _cups(litres: float) -> str:
+    quarters = max(1, math.ceil(4 * litres / CUP_L - CRUMB))
+    return f"{quarters / 4:g} cup{'' if quarters <= 4 else 's'}"
+
+
+def _metric(amount: float, unit: str) -> str:
+    """Return litres or kilograms: small ones as the thousandth, to the next ten of them."""
+    if amount >= 1:
+        return f"{_up(amount, 100)} {unit}"
+    return f"{10 * math.ceil(100 * amount - CRUMB)} {_PARTS[unit]}"
+
+
+def _up(number: float, steps: int) -> str:
+    return f"{math.ceil(steps * number - CRUMB) / steps:g}"

@@ -1,0 +1,351 @@
+"""What to buy for the planned batches, less what is in stock."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from harvestcast.frames import SHOPPING, check_frame
+from harvestcast.kitchen.handbook.amounts import CUP_L, LB_KG, cups_per_pound, recipe_kg, yield_row
+from harvestcast.kitchen.handbook.process_times import table
+from harvestcast.kitchen.handbook.products import PINTS, Product, jars_in_words, product
+from harvestcast.kitchen.week.options import weekly_options
+from harvestcast.kitchen.week.shop_units import (
+    CRUMB,
+    MUCH_OVER,
+    SUGAR_KG_PER_CUP,
+    TABLESPOON_L,
+    Sold,
+    bought_in_words,
+    how_sold,
+    needed_in_words,
+    rule,
+    salt_in_words,
+    salt_kg_per_cup,
+)
+from harvestcast.records.household import Household
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+
+CITRIC_ACID_KG_PER_TSP = 0.0046  # from memory
+
+NAN = float("nan")
+JAR_SIZES = ("half_pint", "pint", "quart")
+ACID_CROPS = ("tomato", "cherry tomato")
+ACID_METHODS = ("boiling_water", "pressure")
+
+PART_JAR = 0.1
+"""A recipe that fills this much of one more jar is not bought one more jar and lid for."""
+
+
+# Key of [stock] in garden.toml -> item and how much of the item's unit one unit of the key is.
+_STOCK: dict[str, tuple[str, float]] = {
+    "vinegar_l": ("vinegar, 5 % acidity", 1.0),
+    "salt_kg": ("canning salt", 1.0),
+    "sugar_kg": ("sugar", 1.0),
+    "sugar_l": ("sugar", SUGAR_KG_PER_CUP / CUP_L),
+    "onion_kg": ("onion", 1.0),
+    "onions_kg": ("onion", 1.0),
+    "sweet_pepper_kg": ("sweet pepper", 1.0),
+    "lemon_juice_l": ("bottled lemon juice", 1.0),
+    "citric_acid_kg": ("citric acid", 1.0),
+    "citric_acid_g": ("citric acid", 0.001),
+    "pectin_packages": ("powdered pectin", 1.0),
+}
+
+
+def shopping_list(
+    batches: pd.DataFrame, garden: Garden, *, options: pd.DataFrame | None = None
+) -> pd.DataFrame:
+    """Return what to buy for planned batches.
+
+    Parameters
+    ----------
+    batches : pandas.DataFrame
+        Table BATCHES (columns product, jar, method, batches, mass_kg and jars are read, and
+        jars_high and decided where there are such). A batch that is decided is bought for as full
+        as it becomes in nine draws of ten, and in full where that is not known or the recipe must
+        not be divided; one that is only likely for what it comes to on average.
+    garden : Garden
+        The garden folder: stock, jars, units.
+    options : pandas.DataFrame, optional
+        Table OPTIONS the batches were planned with; left out: worked out again.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Table SHOPPING: needed and in stock in metric units, ``to_buy`` rounded up to what is sold,
+        ``shown`` in the household's units, ``use`` the jars it is for. Salt is shown by volume of
+        each kind as well. Tomatoes take bottled lemon juice, or citric acid where the household has
+        some in stock.
+
+    Notes
+    -----
+    Ingredients scale with the produce: a batch of twice a recipe's produce takes twice its vinegar.
+    Shares of vinegar to produce are those of the recipe, never less.
+    """
+    known = weekly_options(garden) if options is None else options
+    rows_of = {str(row["option"]): row for row in known.to_dict("records")}
+    home = garden.household
+    needed: dict[str, float] = {}
+    use: dict[str, list[_Filled]] = {}
+    for row in batches.to_dict("records"):
+        item, jar = product(str(row["product"])), str(row["jar"])
+        filled = _filled(row, rows_of.get(f"{item.key}/{jar}/{row['method']}"))
+        parts = ingredients(item, filled.kg)
+        parts |= _acid(item, str(row["method"]), jar, filled.jars, home)
+        parts |= _containers(jar, filled.jars, filled.lids, home)
+        for name, amount in parts.items():
+            if amount > 0:
+                needed[name] = needed.get(name, 0.0) + amount
+                use.setdefault(name, []).append(filled)
+    if not needed:
+        return SHOPPING.empty()
+    stock = stock_of(home)
+    rows = [
+        _row(name, amount, stock.get(name), _use(use[name]), home)
+        for name, amount in sorted(needed.items())
+    ]
+    return check_frame(pd.DataFrame(rows), SHOPPING)
+
+
+def more_to_buy(first: pd.DataFrame, more: pd.DataFrame, garden: Garden) -> pd.DataFrame:
+    """Return what further batches take beyond the shopping list of the first ones.
+
+    Parameters
+    ----------
+    first, more : pandas.DataFrame
+        Table BATCHES, as in :func:`shopping_list`; those decided, and those that are only likely.
+    garden : Garden
+        The garden folder.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Table SHOPPING of what is bought in addition; stock and what the first batches leave of a
+        package are used up before. ``use`` names the further batches only.
+    """
+    columns = ["product", "jar", "method", "batches", "mass_kg", "jars", "jars_high", "decided"]
+    first, more = first.reindex(columns=columns), more.reindex(columns=columns)
+    options = weekly_options(garden)
+    # Without empty tables: pandas is to say nothing of their types.
+    parts = [part for part in (first, more) if len(part)]
+    if not len(more):
+        return SHOPPING.empty()
+    both = shopping_list(pd.concat(parts, ignore_index=True), garden, options=options)
+    bought = shopping_list(first, garden, options=options)
+    alone = shopping_list(more, garden, options=options)
+    before = dict(zip(bought["item"], bought["to_buy"], strict=True))
+    beyond = both["to_buy"] - both["item"].map(before).fillna(0.0).astype(float)
+    table = both.assign(to_buy=beyond).loc[beyond > 1e-9].reset_index(drop=True)
+    table["shown"] = [
+        bought_in_words(float(row["to_buy"]), _sold(str(row["item"])), garden.household.units)
+        for row in table.to_dict("records")
+    ]
+    table["use"] = table["item"].map(dict(zip(alone["item"], alone["use"], strict=True)))
+    return check_frame(table, SHOPPING)
+
+
+@dataclass(frozen=True, slots=True)
+class _Filled:
+    """What one row of the batches is bought for; ``about`` is said before the number of jars."""
+
+    label: str
+    jar: str
+    kg: float
+    jars: float
+    lids: float
+    about: str
+
+
+def _filled(row: Mapping[Hashable, Any], full: Mapping[Hashable, Any] | None) -> _Filled:
+    """Return how full a batch is bought for; ``full`` is its row of the options."""
+    item, jar = product(str(row["product"])), str(row["jar"])
+    jars, high = float(row["jars"]), float(row.get("jars_high", NAN))
+    decided = row.get("decided", True)
+    about = "" if pd.isna(decided) or decided else "about "
+    if full is None:
+        return _Filled(item.label, jar, float(row["mass_kg"]), jars, 0.0, about)
+    each, kg_each = float(full["jars_per_batch"]), float(full["kg_per_batch"])
+    most = jars
+    if not about:
+        most = float(row["batches"]) * each
+        # What must not be divided is bought for whole, however little goes into it.
+        if math.isfinite(high) and not item.whole_recipe:
+            most = min(most, max(jars, high))
+    about = about or ("up to " if whole_jars(most) > whole_jars(jars) else "")
+    lids = most * float(full["lids_per_batch"]) / each
+    return _Filled(item.label, jar, most / each * kg_each, most, lids, about)
+
+
+def whole_jars(jars: float) -> int:
+    """Return the jars to have ready for a number of them.
+
+    Examples
+    --------
+    >>> whole_jars(4.02), whole_jars(4.3), whole_jars(0.05)
+    (4, 5, 1)
+    """
+    return max(1, math.ceil(jars - PART_JAR)) if jars > 0 else 0
+
+
+def _use(all_filled: list[_Filled]) -> str:
+    """Return the jars that something is bought for, those of one kind together."""
+    number: dict[tuple[str, str], float] = {}
+    about: dict[tuple[str, str], str] = {}
+    for one in all_filled:
+        key = (one.label, one.jar)
+        number[key] = number.get(key, 0.0) + one.jars
+        about[key] = about.get(key) or one.about
+    of: dict[str, list[str]] = {}
+    for (label, jar), jars in number.items():
+        said = f"{about[label, jar]}{jars_in_words(jar, whole_jars(jars))}"
+        of.setdefault(label, []).append(said)
+    return ", ".join(f"{' and '.join(jars)} of {label}" for label, jars in of.items())
+
+
+def ingredients(item: Product, kg: float) -> dict[str, float]:
+    """Return what a recipe takes beside its main produce.
+
+    Parameters
+    ----------
+    item : Product
+        Product of the catalogue.
+    kg : float
+        Main produce, kg.
+
+    Returns
+    -------
+    dict of str to float
+        Item and amount: vinegar and lemon juice in litres, salt, sugar and onions in kg, spices in
+        tablespoons, the rest in pieces or packages. Empty where there is no recipe.
+
+    Examples
+    --------
+    >>> from harvestcast.kitchen.handbook.products import product
+    >>> parts = ingredients(product("dill_pickles"), 24 * 0.45359237)  # 3 batches of 8 lb
+    >>> round(parts["vinegar, 5 % acidity"] / 0.946352946, 2)  # quarts
+    4.5
+    """
+    row = yield_row(item)
+    if row is None or row["row_kind"] != "recipe_batch" or item.methods[0] == "keeping":
+        return {}
+    recipes = kg / recipe_kg(item)[0]
+    onion_lb = row["onion_lb"]
+    if pd.isna(onion_lb) and pd.notna(row["onion_cups"]):
+        onion_lb = row["onion_cups"] / cups_per_pound("onion/thinly_sliced")[0]
+    amounts = {
+        "vinegar, 5 % acidity": row["vinegar_5pct_cups"] * CUP_L,
+        "canning salt": row["salt_cups"] * salt_kg_per_cup(),
+        "sugar": row["sugar_cups"] * SUGAR_KG_PER_CUP,
+        "onion": onion_lb * LB_KG,
+        "bottled lemon juice": row["lemon_juice_cups"] * CUP_L,
+    }
+    for need in _needs().get(item.key, []):
+        before = amounts.get(need["item"], 0.0)
+        amounts[need["item"]] = need["amount"] + (0.0 if pd.isna(before) else before)
+    return {name: float(a) * recipes for name, a in amounts.items() if pd.notna(a) and a > 0}
+
+
+def stock_of(household: Household) -> dict[str, float]:
+    """Return what is in stock by item of the list, in the list's units.
+
+    Examples
+    --------
+    >>> stock_of(Household(stock={"vinegar_gal": 1}))
+    {'vinegar, 5 % acidity': 3.785411784}
+    """
+    stock: dict[str, float] = {}
+    ways = _STOCK | {"salt_l": ("canning salt", salt_kg_per_cup() / CUP_L)}
+    for key, amount in household.stock.items():
+        if key in ways:
+            item, each = ways[key]
+            stock[item] = stock.get(item, 0.0) + float(amount) * each
+    if "lids" in household.jars:
+        stock["new lids"] = float(household.jars["lids"])
+    if "freezer_bags" in household.jars:
+        stock["freezer bags, pint"] = float(household.jars["freezer_bags"])
+    for size in JAR_SIZES:
+        if size in household.jars:
+            stock[_jar_item(size)] = float(household.jars[size])
+    return stock
+
+
+@cache
+def _needs() -> dict[str, list[dict[str, Any]]]:
+    needs: dict[str, list[dict[str, Any]]] = {}
+    for row in table("needs").to_dict("records"):
+        needs.setdefault(row["product"], []).append({str(k): v for k, v in row.items()})
+    return needs
+
+
+def _jar_item(size: str) -> str:
+    return f"{size.replace('_', '-')} jars"
+
+
+def _acid(item: Product, method: str, jar: str, jars: float, home: Household) -> dict[str, float]:
+    """Acid for tomatoes, by the jar: rules acidify_lemon_juice and acidify_citric."""
+    if item.crop not in ACID_CROPS or method not in ACID_METHODS or ingredients(item, 1.0):
+        return {}
+    pints = jars * PINTS[jar]
+    if stock_of(home).get("citric acid", 0.0) > 0:
+        spoons = rule("acidify_citric", "tomato", "per pint")
+        return {"citric acid": pints * spoons * CITRIC_ACID_KG_PER_TSP}
+    spoons = rule("acidify_lemon_juice", "tomato", "per pint")
+    return {"bottled lemon juice": pints * spoons * TABLESPOON_L}
+
+
+def _containers(jar: str, jars: float, lids: float, home: Household) -> dict[str, float]:
+    """Lids, bags and jars; jars only where the household counts its jars."""
+    parts = {"new lids": float(whole_jars(lids))}
+    whole = float(whole_jars(jars))
+    if jar.endswith("_bag"):
+        parts["freezer bags, pint"] = whole
+    elif jar in JAR_SIZES and any(size in home.jars for size in JAR_SIZES):
+        parts[_jar_item(jar)] = whole
+    return parts
+
+
+def _row(
+    name: str, needed: float, stock: float | None, use: str, home: Household
+) -> dict[str, Any]:
+    sold, units = _sold(name), home.units
+    in_stock = stock or 0.0
+    step = sold.us_step if units == "us" else sold.metric_step
+    missing = max(0.0, needed - in_stock)
+    to_buy = math.ceil(missing / step - CRUMB) * step
+    shown = bought_in_words(to_buy, sold, units) if to_buy > 0 else "enough in stock"
+    notes = []
+    if name == "canning salt":
+        notes.append(f"needed in all: {salt_in_words(needed, units)}")
+    elif sold.package and to_buy > MUCH_OVER * missing:
+        notes.append(f"needed in all: {needed_in_words(name, needed, sold, units)}")
+    if name == "new lids" and stock is None:
+        notes.append("lids in stock are not stated in garden.toml")
+    return {
+        "item": name,
+        "needed": needed,
+        "in_stock": in_stock,
+        "to_buy": to_buy,
+        "unit": sold.unit,
+        "shown": shown + (f" ({'; '.join(notes)})" if notes else ""),
+        "use": use,
+    }
+
+
+def _sold(name: str) -> Sold:
+    return how_sold(name, _unit(name))
+
+
+def _unit(name: str) -> str:
+    for rows in _needs().values():
+        for need in rows:
+            if need["item"] == name:
+                return str(need["unit"])
+    return "pieces"

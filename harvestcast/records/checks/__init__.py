@@ -1,0 +1,1 @@
+"""What can hardly be meant: dates, amounts, picks written twice, logs that disagree."""

@@ -1,0 +1,320 @@
+"""Does the pick log agree with the plantings and with itself? What does not is said."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from difflib import get_close_matches
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.records.checks.amounts import say_unlikely
+from harvestcast.records.checks.dates import say_stray_dates
+from harvestcast.records.household import Household
+from harvestcast.records.logs.picks import UNNAMED
+from harvestcast.records.tables.findings import Findings, plural
+from harvestcast.records.tables.rows import MOST_CROPS
+from harvestcast.records.typed.crops import PERENNIALS, canonical_crop, likely_crop, two_crops
+from harvestcast.records.typed.dates import spoken
+
+STANDING_DAYS = 400
+"""Longest time from planting to pick of a crop that is no perennial (garlic, leeks)."""
+MOST_VARIETIES = 3000
+_SAME = ["date", "crop", "variety", "bed", "count", "mass_kg", "grade", "note"]
+_ALIKE = [name for name in _SAME if name not in ("bed", "note")]
+
+
+def settle_log(
+    picks: pd.DataFrame,
+    plantings: pd.DataFrame,
+    household: Household,
+    findings: Findings,
+    unread: Collection[str] = (),
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return picks and plantings with one spelling a variety and no line twice.
+
+    Parameters
+    ----------
+    picks, plantings : pandas.DataFrame
+        PICKS and PLANTINGS frames as read.
+    household : Household
+        Settings; says which further crops are perennial.
+    findings : Findings
+        Takes a notice for everything that was odd or changed.
+    unread : collection of str
+        Crops with a planting that could not be read. Whether their picks stand in a planting is
+        not known, so nothing is said of it.
+    """
+    if _too_many_names(picks, "picks", findings) | _too_many_names(
+        plantings, "plantings", findings
+    ):
+        return picks, plantings
+    plantings, picks = _one_spelling(plantings, picks, findings)
+    picks = _name_the_only_one(picks, plantings[~plantings["crop"].isin(unread)], findings)
+    picks = _drop_twice(picks, plantings, findings)
+    _say_alike(picks, findings)
+    perennial = PERENNIALS | {c for c, s in household.crops.items() if s.perennial}
+    sure = picks[~picks["crop"].isin(unread)]
+    _against_plantings(sure, plantings, perennial, findings)
+    say_unlikely(picks, findings, household.units)
+    say_stray_dates(picks, findings)
+    return picks, plantings
+
+
+def _too_many_names(frame: pd.DataFrame, stem: str, findings: Findings) -> bool:
+    """Refuse names that cannot be crops or varieties; they would also be slow to compare."""
+    crops = frame["crop"].nunique()
+    varieties = len(frame[["crop", "variety"]].drop_duplicates())
+    for column, number, most in (
+        ("crop", crops, MOST_CROPS),
+        ("variety", varieties, MOST_VARIETIES),
+    ):
+        if number > most:
+            files = sorted(frame["file"].dropna().unique())
+            findings.problem(
+                str(files[0]) if files else stem,
+                None,
+                column,
+                "",
+                f"there are {number:,} different names, more than any garden grows",
+                f"Check that the column headed {column} is the right one.",
+            )
+    return crops > MOST_CROPS or varieties > MOST_VARIETIES
+
+
+def _key(variety: str) -> str:
+    return " ".join(variety.replace("\u2019", "'").replace("\u2018", "'").casefold().split())
+
+
+def _one_spelling(
+    plantings: pd.DataFrame, picks: pd.DataFrame, findings: Findings
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    chosen: dict[tuple[str, str], str] = {}
+    frames = []
+    for frame in (plantings, picks):
+        pairs = frame[["crop", "variety"]].drop_duplicates()
+        spelling = {}
+        for crop, variety in pairs.itertuples(index=False):
+            first = chosen.setdefault((crop, _key(variety)), variety)
+            spelling[(crop, variety)] = first
+            if first != variety:
+                where = frame[(frame["crop"] == crop) & (frame["variety"] == variety)]
+                findings.notice(
+                    str(where["file"].iloc[0]),
+                    int(where["line"].iloc[0]),
+                    "variety",
+                    variety,
+                    f"the {crop} {first} is also written {variety} ({plural(len(where), 'line')})",
+                    f"read as {first}",
+                    kind=f"spelling {crop} {variety}",
+                )
+        if any(new != old for (_, old), new in spelling.items()):
+            names = [spelling[pair] for pair in zip(frame["crop"], frame["variety"], strict=True)]
+            frame = frame.assign(variety=pd.array(names, dtype="string"))
+        frames.append(frame)
+    return frames[0], frames[1]
+
+
+def _name_the_only_one(
+    picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings
+) -> pd.DataFrame:
+    """Give picks without a variety to the only variety their crop was planted with."""
+    without = picks["variety"] == UNNAMED
+    if not without.any():
+        return picks
+    varieties = plantings.groupby("crop")["variety"].unique()
+    only = {crop: names[0] for crop, names in varieties.items() if len(names) == 1}
+    named = picks.loc[without, "crop"].map(only)
+    given = named[named.notna() & (named != UNNAMED)]
+    for crop in picks.loc[given.index, "crop"].unique():
+        lines = picks.loc[given.index][picks.loc[given.index, "crop"] == crop]
+        findings.notice(
+            str(lines["file"].iloc[0]),
+            int(lines["line"].iloc[0]),
+            "variety",
+            "",
+            f"{plural(len(lines), 'pick')} of {crop} without a variety",
+            f"taken as {only[crop]}, the only one planted",
+            kind=f"no variety {crop}",
+        )
+    variety = picks["variety"].mask(picks.index.isin(given.index), named.astype("string"))
+    return picks.assign(variety=variety)
+
+
+def _drop_twice(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+    twice = picks.duplicated(_SAME)
+    if not twice.any():
+        return picks
+    beds = plantings.groupby(["crop", "variety"])["bed"].nunique().to_dict()
+    lines: dict[tuple[Any, ...], tuple[str, int]] = {}
+    known = [[None if pd.isna(v) else v for v in row] for row in picks[_SAME].to_numpy(object)]
+    places = zip(picks["file"], picks["line"], strict=True)
+    for values, (file, line), again in zip(known, places, twice, strict=True):
+        key = tuple(values)
+        if not again:
+            lines[key] = (str(file), int(line))
+            continue
+        first_file, first_line = lines[key]
+        other = "" if first_file == file else f" of {first_file}"
+        findings.notice(
+            str(file),
+            int(line),
+            "",
+            f"{str(values[0])[:10]} {values[1]} {values[2]}",
+            f"the same pick stands in line {first_line}{other}",
+            # Of two beds two baskets may well be alike, and the log does not tell from which.
+            "counted once; if it came from another bed, write the beds down, or say in its note "
+            "that it was a second basket"
+            if values[3] is None and beds.get((values[1], values[2]), 0) > 1
+            else "counted once; if it was a second basket, say so in its note",
+            kind="the same pick twice",
+        )
+    return picks[~twice].reset_index(drop=True)
+
+
+def _say_alike(picks: pd.DataFrame, findings: Findings) -> None:
+    """Say picks of two files that agree in all but a remark, or a bed that only one names.
+
+    Within one file such lines are two baskets; two files may both hold the same one.
+    """
+    if picks["file"].nunique() < 2:
+        return
+    several = picks[picks.duplicated(_ALIKE, keep=False)]
+    for _, group in several.groupby(_ALIKE, sort=False, dropna=False):
+        if group["file"].nunique() < 2:
+            continue
+        rows = group.sort_values(["file", "line"]).to_dict("records")
+        for number, row in enumerate(rows):
+            same = [r for r in rows[:number] if r["file"] != row["file"] and _one_basket(r, row)]
+            if same:
+                findings.notice(
+                    str(row["file"]),
+                    int(row["line"]),
+                    "",
+                    f"{str(row['date'])[:10]} {row['crop']} {row['variety']}",
+                    f"the same pick, but for note or bed, stands in line {int(same[0]['line'])} of "
+                    f"{same[0]['file']}",
+                    "kept as a second basket; if it is the same one, take one of the lines out",
+                    kind="the same pick in two files",
+                )
+
+
+def _one_basket(one: Mapping[Any, Any], other: Mapping[Any, Any]) -> bool:
+    beds = {bed for bed in (one["bed"], other["bed"]) if not pd.isna(bed)}
+    # A line that says which basket of the day it is was meant as one more.
+    told = any("basket" in str(pick["note"]).casefold() for pick in (one, other))
+    return len(beds) < 2 and not told
+
+
+def _against_plantings(
+    picks: pd.DataFrame, plantings: pd.DataFrame, perennial: frozenset[str], findings: Findings
+) -> None:
+    if picks.empty or plantings.empty:
+        return
+    planted = {str(crop): group for crop, group in plantings.groupby("crop")}
+    year = picks["date"].dt.year
+    for (crop, _), group in picks.groupby(["crop", year], sort=True):
+        crop = str(crop)
+        beds = planted.get(crop)
+        first = group.iloc[0]
+        place = (str(first["file"]), int(first["line"]))
+        if beds is None:
+            unclear = canonical_crop(crop) is None and (
+                two_crops(crop) is not None or likely_crop(crop, list(planted)) is not None
+            )
+            if unclear:
+                continue  # said already, with the crop that was probably meant
+            findings.notice(
+                *place,
+                "crop",
+                crop,
+                f"{crop} is picked but stands in no planting",
+                "kept; without a planting date it has no forecast of its own",
+                kind=f"no planting {crop}",
+            )
+            continue
+        dates = beds["date"]
+        if crop in perennial or dates.isna().any():
+            continue
+        age = (group["date"].to_numpy()[:, None] - dates.to_numpy()) / np.timedelta64(1, "D")
+        early = list(group["date"][~((age >= 0) & (age <= STANDING_DAYS)).any(axis=1)])
+        if not early:
+            continue
+        later = dates[dates > early[-1]]
+        if len(later):
+            odd = (
+                f"{plural(len(early), 'pick')} of {crop} before its planting of "
+                f"{spoken(later.min().date())}"
+            )
+        else:
+            odd = f"{plural(len(early), 'pick')} of {crop} without a planting in the year before"
+        row = group[group["date"] == early[0]].iloc[0]
+        findings.notice(
+            str(row["file"]),
+            int(row["line"]),
+            "date",
+            str(early[0].date()),
+            odd,
+            "kept; check the dates of both",
+            kind=f"early {crop} {early[0].year}",
+        )
+    _varieties(picks, plantings, findings)
+    _after_removal(picks, plantings, findings)
+
+
+def _varieties(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> None:
+    planted = plantings.groupby("crop")["variety"].agg(set).to_dict()
+    for (crop, variety), group in picks.groupby(["crop", "variety"], sort=True):
+        if crop not in planted or variety in planted[crop]:
+            continue
+        row = group.iloc[0]
+        names = ", ".join(sorted(planted[crop])[:6])
+        keys = {_key(name): name for name in sorted(planted[crop])}
+        close = get_close_matches(_key(str(variety)), list(keys), n=1, cutoff=0.8)
+        hint = f"; did you mean {keys[close[0]]}?" if close else f"; planted are: {names}"
+        elsewhere = [c for c, own in planted.items() if _key(str(variety)) in map(_key, own)]
+        if elsewhere and variety != UNNAMED:
+            hint = (
+                f"; the {elsewhere[0]} {variety} is planted: write {elsewhere[0]} for its crop "
+                f"here too, or {crop} there"
+            )
+        findings.notice(
+            str(row["file"]),
+            int(row["line"]),
+            "variety",
+            variety,
+            *_odd_variety(str(crop), str(variety), len(group), hint),
+            kind=f"no planting {crop} {variety}",
+        )
+
+
+def _odd_variety(crop: str, variety: str, number: int, hint: str) -> tuple[str, str]:
+    if variety == UNNAMED:
+        return f"{plural(number, 'pick')} of {crop} without a variety", f"kept without one{hint}"
+    return (
+        f"{plural(number, 'pick')} of the {crop} {variety}, which stands in no planting",
+        f"kept{hint}",
+    )
+
+
+def _after_removal(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> None:
+    """Say picks of a variety all of whose plantings had been pulled out by then."""
+    by_variety = plantings.groupby(["crop", "variety"])["removed"]
+    gone = by_variety.max().where(by_variety.count() == by_variety.size())
+    if gone.isna().all():
+        return
+    pairs = pd.MultiIndex.from_frame(picks[["crop", "variety"]])
+    days = gone.reindex(pairs).to_numpy("datetime64[ns]")
+    late = picks[(picks["date"] > days) & ~(picks["count"] == 0)]
+    for (crop, variety), group in late.groupby(["crop", "variety"], sort=True):
+        first = group.iloc[0]
+        findings.notice(
+            str(first["file"]),
+            int(first["line"]),
+            "date",
+            str(first["date"])[:10],
+            f"{plural(len(group), 'pick')} of the {crop} {variety} after it was pulled out",
+            "kept; check the date of the pick and the day of removal",
+            kind=f"after removal {crop} {variety}",
+        )

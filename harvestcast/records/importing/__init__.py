@@ -1,0 +1,1 @@
+"""Logs kept in another form, with a preview of every line."""

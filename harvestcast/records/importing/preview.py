@@ -1,0 +1,312 @@
+"""Read a pick log that was kept in another form, with a preview of every line.
+
+Nothing is guessed and nothing is dropped unsaid: what cannot be read in one way only is a
+problem with its cure, and every line of the file stands in the preview with what became of it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import pandas as pd
+
+from harvestcast.errors import InputError, Problem
+from harvestcast.records.checks.twice import Doubles, Sorted, standing
+from harvestcast.records.household import Household
+from harvestcast.records.importing.table import Asked, read_lines
+from harvestcast.records.logs.folder import aliases_of, planted_varieties
+from harvestcast.records.logs.picks import picks_frame
+from harvestcast.records.settings import read_household
+from harvestcast.records.tables.findings import TYPED, Findings
+from harvestcast.records.tables.headings import PICK_FIELDS, field_of
+from harvestcast.records.tables.spreadsheets import read_tables
+from harvestcast.records.tables.text import read_bytes
+from harvestcast.records.typed.dates import DateOrder
+
+Unit = Literal["each", "dozen", "kg", "g", "lb", "oz"]
+_NO_TABLES = (".xls", ".numbers", ".pdf", ".doc", ".docx", ".odt", ".jpg", ".jpeg", ".png", ".json")
+COLUMNS_SAID = (
+    *("date", "crop", "variety", "bed", "count", "weight_kg", "weight_lb"),
+    *("unit", "grade", "hours", "note"),
+)
+"""What a column may be said to hold, as messages list it."""
+_LINES = ["file", "sheet", "line", "became", "typed", "meaning"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Preview:
+    """What was understood of a foreign log, and what was not.
+
+    Attributes
+    ----------
+    files : tuple of str
+        Files read.
+    picks : pandas.DataFrame
+        PICKS frame of what was understood, doubles left out.
+    lines : pandas.DataFrame
+        One row a line: file, sheet, line, became (``read``, ``in part``, ``twice``, ``alike``,
+        ``left out``, ``not read``), typed, meaning (in words).
+    columns : pandas.DataFrame
+        One row a column: file, sheet, heading, taken_for.
+    problems : tuple of Problem
+        What must be settled before the lines concerned can be taken over.
+    notices : pandas.DataFrame
+        NOTICES frame.
+    date_order : {"month_first", "day_first"} or None
+        What the dates that can be read in one way only suggest for those that cannot.
+    twice : int
+        Picks left out of ``picks`` because they stand in the log, or on an earlier line, already.
+    alike : int
+        Picks left out of ``picks`` because they agree with one of the log, or of another file, in
+        all but note or bed, and are most likely the same basket.
+    """
+
+    files: tuple[str, ...]
+    picks: pd.DataFrame
+    lines: pd.DataFrame
+    columns: pd.DataFrame
+    problems: tuple[Problem, ...]
+    notices: pd.DataFrame
+    date_order: DateOrder | None
+    twice: int = 0
+    alike: int = 0
+
+    def __getattribute__(self, name: str) -> Any:
+        # Frames leave as copies, as they do from a garden.
+        value = object.__getattribute__(self, name)
+        return value.copy() if isinstance(value, pd.DataFrame) else value
+
+
+def read_foreign(
+    path: str | Path | Sequence[str | Path],
+    *,
+    folder: str | Path | None = None,
+    date_order: DateOrder | None = None,
+    year: int | None = None,
+    unit: Unit | None = None,
+    decimal: Literal["point", "comma"] | None = None,
+    crop: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    take_alike: bool = False,
+) -> Preview:
+    """Read one or several foreign pick logs.
+
+    Text with any common delimiter and encoding, .xlsx and .ods; a line a pick, a column a
+    crop or variety, or a column a day.
+
+    Parameters
+    ----------
+    path : path or sequence of paths
+        Files.
+    folder : path, optional
+        Garden folder: its settings, own crop names and planted varieties are known, and
+        picks that stand in it already are said and not doubled.
+    date_order : {"year_first", "month_first", "day_first"}, optional
+        How dates such as 7/5/2026 are read; left out: as ``garden.toml`` says.
+    year : int, optional
+        Year of dates without one.
+    unit : {"each", "dozen", "kg", "g", "lb", "oz"}, optional
+        What bare numbers mean where the file does not say.
+    decimal : {"point", "comma"}, optional
+        Decimal mark, where the file does not show it.
+    crop : str, optional
+        Crop of a table that names none.
+    columns : mapping of str to str, optional
+        Headings of the file that are not known here, and what their columns hold, as a known
+        heading: ``{"Which kind": "variety"}``.
+    take_alike : bool
+        Take picks that agree with one of the log in all but note or bed for baskets of their own.
+
+    Returns
+    -------
+    Preview
+        Everything understood and not; nothing is written.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Only where ``folder`` cannot be used; what is wrong with a file is in the preview.
+    """
+    paths = [Path(p) for p in ([path] if isinstance(path, str | Path) else path)]
+    findings = Findings()
+    home = None if folder is None else Path(folder)
+    household = Household() if home is None else _household(home)
+    planted: dict[str, list[str]] = {crop: [] for crop in household.crops}
+    if home is not None:
+        planted |= planted_varieties(home, household)
+    asked = Asked(
+        units=household.units,
+        aliases=aliases_of(household),
+        own_crops=tuple(household.crops),
+        planted=planted,
+        order=date_order or household.date_order,
+        year=year,
+        unit=unit,
+        decimal=decimal,
+        crop=crop,
+        columns=_named(columns or {}),
+    )
+    doubles = Doubles()
+    if home is not None:
+        doubles.learn(standing(home, household))
+    lines: list[dict[str, Any]] = []
+    headings: list[dict[str, Any]] = []
+    records: list[dict[str, Any]] = []
+    hints: set[DateOrder] = set()
+    contents: dict[str, str] = {}
+    twice = alike = 0
+    for number, file in enumerate(paths, 1):
+        read: list[tuple[dict[str, Any], list[dict[str, Any]]]] = []
+        tables = _tables(file, findings, contents)
+        for table in tables:
+            findings.sheet = table.sheet if len(tables) > 1 else ""
+            found = read_lines(table, asked, findings)
+            hints |= found.hints
+            headings.extend(found.columns)
+            read.extend(found.lines)
+        findings.sheet = ""
+        placed = [(_place(line, len(tables) > 1), picks) for line, picks in read]
+        for (line, _), there in zip(read, doubles.sort(placed, number), strict=True):
+            taken = [record for record, _ in there.alike] if take_alike else []
+            records.extend([*there.fresh, *taken])
+            twice += len(there.twice)
+            alike += 0 if take_alike else len(there.alike)
+            lines.append(_settled(line, there, take_alike))
+    _say_unmet(asked, headings, paths, findings)
+    return Preview(
+        files=tuple(file.name for file in paths),
+        picks=picks_frame(records),
+        lines=pd.DataFrame(lines, columns=_LINES),
+        columns=pd.DataFrame(headings, columns=["file", "sheet", "heading", "taken_for"]),
+        problems=findings.problems,
+        notices=findings.notices,
+        date_order=next(iter(hints)) if len(hints) == 1 else None,
+        twice=twice,
+        alike=alike,
+    )
+
+
+def _named(columns: Mapping[str, str]) -> dict[str, tuple[str, str | None]]:
+    """Return the field and unit that each heading was said to hold.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where what it is said to hold is not known.
+    """
+    findings = Findings()
+    named = {}
+    for heading, means in columns.items():
+        known = field_of(means, PICK_FIELDS)
+        if known is None:
+            findings.problem(
+                TYPED,
+                None,
+                "column",
+                f"{heading}={means}",
+                f"it is not known what a column of {means or 'nothing'} is",
+                f"Say one of: {', '.join(COLUMNS_SAID)}.",
+            )
+        else:
+            named[" ".join(heading.casefold().split())] = known
+    if findings.problems:
+        raise InputError(findings.problems)
+    return named
+
+
+def _say_unmet(
+    asked: Asked,
+    headings: Sequence[Mapping[str, Any]],
+    paths: Sequence[Path],
+    findings: Findings,
+) -> None:
+    """Say the columns that were named by the caller and stand in no file."""
+    there = {" ".join(str(row["heading"]).casefold().split()) for row in headings}
+    for heading in asked.columns:
+        if heading not in there and headings:
+            known = dict.fromkeys(str(row["heading"]) for row in headings if row["heading"])
+            findings.problem(
+                paths[0].name,
+                None,
+                "",
+                heading,
+                "there is no column with this heading",
+                f"Write it as it stands there: {', '.join(known)[:200]}.",
+            )
+
+
+def _place(line: Mapping[str, Any], sheets: bool) -> str:
+    sheet = f", sheet {line['sheet']}" if sheets and line["sheet"] else ""
+    return f"line {line['line']} of {line['file']}{sheet}"
+
+
+def _settled(line: dict[str, Any], found: Sorted, take_alike: bool) -> dict[str, Any]:
+    """Return a line of the preview with what is known already taken off."""
+    if not found.twice and not found.alike:
+        return line
+    said = [line["meaning"]]
+    if found.twice:
+        said.append(f"already in {', '.join(dict.fromkeys(found.twice))}")
+    places = ", ".join(dict.fromkeys(place for _, place in found.alike))
+    if places:
+        said.append(
+            f"{'taken in beside' if take_alike else 'most likely the basket of'} {places}"
+            f"{'' if take_alike else '; left out'}"
+        )
+    left_out = bool(found.twice) or (bool(found.alike) and not take_alike)
+    became = line["became"]
+    if left_out:
+        kept = found.fresh or (found.alike and take_alike)
+        became = "in part" if kept else "alike" if found.alike and not take_alike else "twice"
+    return {**line, "became": became, "meaning": "; ".join(filter(None, said))}
+
+
+def _tables(file: Path, findings: Findings, contents: dict[str, str]) -> Sequence[Any]:
+    if file.suffix.casefold() in _NO_TABLES:
+        findings.problem(
+            file.name,
+            None,
+            "",
+            "",
+            f"a file ending in {file.suffix} cannot be read here",
+            "Save the table as .csv, .xlsx or .ods in the program that wrote it.",
+        )
+        return ()
+    try:
+        mark = hashlib.sha256(read_bytes(file)).hexdigest()
+        if mark in contents:
+            findings.notice(
+                file.name,
+                None,
+                "",
+                "",
+                f"it is the same file as {contents[mark]}",
+                "its picks were counted once",
+            )
+        contents.setdefault(mark, file.name)
+        tables = read_tables(file, hidden=True)
+    except InputError as error:
+        for p in error.problems:
+            findings.problem(p.file, p.line, p.column, p.value, p.rule, p.cure)
+        return ()
+    if not tables:
+        findings.problem(
+            file.name, None, "", "", "there is no table in it", "Check that it is the right file."
+        )
+    return tables
+
+
+def _household(folder: Path) -> Household:
+    findings = Findings()
+    if not folder.is_dir():
+        findings.problem(
+            folder.name, None, "", "", "there is no such folder", "Name the garden folder."
+        )
+    household = read_household(folder, findings) if not findings.problems else Household()
+    if findings.problems:
+        raise InputError(findings.problems)
+    return household

@@ -1,0 +1,329 @@
+"""One foreign table, whatever its shape, as lines of a preview and picks."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from typing import Any
+
+from harvestcast.records.checks.twice import NUMBERS
+from harvestcast.records.importing.wide import (
+    NO_UNIT,
+    CropColumn,
+    by_day_row,
+    crop_columns,
+    day_columns,
+    wide_row,
+)
+from harvestcast.records.logs.picks import UNNAMED, pick_row
+from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.headings import PICK_FIELDS, Place, find_fields
+from harvestcast.records.tables.rows import Rows, crop_reader, is_blank
+from harvestcast.records.tables.text import Table
+from harvestcast.records.typed.crops import canonical_crop
+from harvestcast.records.typed.dates import DateOrder, orders_shown, spoken
+from harvestcast.records.typed.numbers import KG, Decimal, decimal_style
+from harvestcast.records.writing.one_pick import short_number
+
+_DITTO = frozenset({'"', "\u3003", "''", "ditto", "do", "do.", "same"})
+_SUMS = re.compile(
+    r"(grand |sub)?(total|sum|average|mean|avg|summe|gesamt|somme|suma|totale|totaal)s?\b",
+    re.IGNORECASE,
+)
+UNKNOWN_HEADING = "the heading is not known here"
+"""What is said of a column that is not used; the import names the cure by it."""
+_UNIT_WORDS = {"degC": "degrees C", "degF": "degrees F", "each": "count", "h": "hours"}
+
+Reader = Callable[[Rows], tuple[list[dict[str, Any]], bool]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What the caller settled, and what the garden knows."""
+
+    units: str
+    aliases: Mapping[str, str]
+    own_crops: Sequence[str]
+    planted: Mapping[str, Sequence[str]]
+    order: DateOrder
+    year: int | None
+    unit: str | None
+    decimal: Decimal | None
+    crop: str | None
+    columns: Mapping[str, tuple[str, str | None]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableRead:
+    """A table read: lines of the preview with their picks, columns, and hints on its dates."""
+
+    lines: list[tuple[dict[str, Any], list[dict[str, Any]]]] = field(default_factory=list)
+    columns: list[dict[str, Any]] = field(default_factory=list)
+    hints: set[DateOrder] = field(default_factory=set)
+
+
+def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
+    """Return every line of a table with what it means."""
+    places = find_fields(table, PICK_FIELDS, Findings(), say=False, named=asked.columns)
+    if asked.unit is not None:
+        places = {f: [_with_unit(p, f, asked.unit) for p in found] for f, found in places.items()}
+    days = day_columns(table, asked.order, asked.year)
+    taken_up = {place.index for found in places.values() for place in found}
+    crops = crop_columns(table, asked.aliases, asked.planted, asked.unit, taken_up)
+    table, carried = _carry_dates(table, places)
+    rows = Rows(
+        table,
+        places,
+        findings,
+        order=asked.order,
+        number_fields=NUMBERS,
+        year=asked.year,
+        decimal=asked.decimal,
+    )
+    shape, reader = _reader(table, places, days, crops, asked, findings)
+    wide = shape in ("wide", "by_day")
+    read = TableRead(hints=_hints(table, places))
+    for line, text in table.skipped:
+        read.lines.append((_line(table, line, "left out", text, "stands above the heading"), []))
+    for index, heading in enumerate(table.heading):
+        taken = _taken_for(index, places, crops, days, shape)
+        read.columns.append(
+            {"file": table.file, "sheet": table.sheet or None, "heading": heading}
+            | {"taken_for": taken}
+        )
+        used = any(index < len(cells) and cells[index] for _, cells in table.rows)
+        if taken == "not used" and reader is not None and used:
+            findings.notice(
+                table.file,
+                table.heading_line,
+                heading,
+                "",
+                UNKNOWN_HEADING,
+                "its column was not used; rename it, or say what it holds"
+                + ("; a crop that is not known needs a heading in garden.toml" if wide else ""),
+                kind=f"unknown heading {heading}",
+            )
+    if wide and asked.unit is None:
+        unsaid = [c.index for c in crops if c.unit is None] if shape == "wide" else list(days)
+        _say_unsaid(table, unsaid, places, findings)
+    for row in rows:
+        read.lines.append(_read_line(row, reader, wide, asked, findings, row.line in carried))
+    return read
+
+
+def _say_unsaid(
+    table: Table, columns: Sequence[int], places: Mapping[str, Sequence[Place]], findings: Findings
+) -> None:
+    """Say once that bare numbers may be counts or weights, not on every line."""
+    if "unit" in places:
+        return
+    bare = [
+        table.heading[n]
+        for n in columns
+        if any(n < len(c) and re.fullmatch(r"[\d.,/ ]*[1-9][\d.,/ ]*", c[n]) for _, c in table.rows)
+    ]
+    if bare:
+        findings.problem(
+            table.file,
+            table.heading_line,
+            "",
+            ", ".join(bare)[:200],
+            "it is not said whether the numbers under these headings are counts or weights",
+            "Say which unit they have (each, dozen, kg, g, lb or oz), or put it in the headings: "
+            "Cucumbers (lb).",
+        )
+
+
+def _read_line(
+    row: Rows, reader: Reader | None, wide: bool, asked: Asked, findings: Findings, carried: bool
+) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    table = row.table
+    typed = " | ".join(row.cells)[:300]
+    first = next((cell for cell in row.cells if cell), "")
+    if reader is None:
+        return _line(table, row.line, "not read", typed, "this table is no pick log"), []
+    if row.cells == table.heading:
+        return _line(table, row.line, "left out", typed, "the heading again"), []
+    if _SUMS.match(first):
+        return _line(table, row.line, "left out", typed, "a sum, not a pick"), []
+    row.findings = Findings()
+    found, whole = reader(row)
+    problems, oddities = row.findings.problems, row.findings.oddities
+    findings.extend(row.findings, unless=NO_UNIT if wide else "")
+    if carried:
+        findings.notice(
+            table.file,
+            row.line,
+            "date",
+            "",
+            "there is no date on the line",
+            "taken from the line above",
+            kind="no date on the line",
+        )
+    words = [meaning_of(record, asked.units) for record in found]
+    words += [p.rule for p in problems]
+    words += [f"{odd}: {done}" for odd, done in oddities]
+    if carried:
+        words.append("date taken from the line above")
+    if found:
+        became = "read" if whole and not problems else "in part"
+    elif problems:
+        became = "not read"
+    else:
+        became = "left out"
+        words = words or ["nothing is written on the line"]
+    return _line(table, row.line, became, typed, "; ".join(words)), found
+
+
+def _line(table: Table, line: int, became: str, typed: str, meaning: str) -> dict[str, Any]:
+    return {
+        "file": table.file,
+        "sheet": table.sheet or None,
+        "line": line,
+        "became": became,
+        "typed": typed,
+        "meaning": meaning,
+    }
+
+
+def _with_unit(place: Place, name: str, unit: str) -> Place:
+    fits = name == "amount" or (name == "mass" and unit in KG)
+    return replace(place, unit=unit) if fits and place.unit is None else place
+
+
+def _carry_dates(
+    table: Table, places: Mapping[str, Sequence[Place]]
+) -> tuple[Table, frozenset[int]]:
+    """Give lines without a date, or with a ditto mark, the date of the line above."""
+    if "date" not in places:
+        return table, frozenset()
+    index = places["date"][0].index
+    last, rows, carried = "", [], set()
+    for line, cells in table.rows:
+        typed = cells[index] if index < len(cells) else ""
+        others = any(cell for n, cell in enumerate(cells) if n != index)
+        if (is_blank(typed) or typed.casefold() in _DITTO) and last and others:
+            cells = tuple(
+                last if n == index else c
+                for n, c in enumerate([*cells, *[""] * (index + 1 - len(cells))])
+            )
+            carried.add(line)
+        elif not is_blank(typed) and not _SUMS.match(typed):
+            last = typed
+        rows.append((line, cells))
+    return replace(table, rows=tuple(rows)), frozenset(carried)
+
+
+def _reader(
+    table: Table,
+    places: Mapping[str, Sequence[Place]],
+    days: Mapping[int, date],
+    crops: Sequence[CropColumn],
+    asked: Asked,
+    findings: Findings,
+) -> tuple[str, Reader | None]:
+    """Return the shape of a table and the function that reads one of its lines."""
+    read_crop = crop_reader(findings, asked.aliases, [*asked.own_crops, *asked.planted])
+    amounts = bool({"count", "mass", "amount"} & set(places))
+    if "date" in places and "crop" in places and amounts:
+        return "long", lambda row: (pick_row(row, read_crop), True)
+    if "crop" in places and len(days) > 1:
+        decimal = asked.decimal or decimal_style(_cells(table, list(days)))
+        return "by_day", lambda row: by_day_row(row, read_crop(row), days, asked.unit, decimal)
+    if "date" in places and crops:
+        decimal = asked.decimal or decimal_style(_cells(table, [c.index for c in crops]))
+        return "wide", lambda row: wide_row(row, crops, decimal)
+    crop = canonical_crop(asked.crop or table.sheet, asked.aliases)
+    if "date" in places and amounts and crop is not None:
+        one = crop
+        findings.notice(
+            table.file,
+            table.heading_line,
+            "",
+            table.sheet,
+            "no column names the crop",
+            f"taken as {one}, by the {'word given' if asked.crop else 'name of the sheet'}",
+        )
+        return "one_crop", lambda row: (pick_row(row, lambda _: one), True)
+    missing = [
+        word
+        for word, there in (
+            ("date", "date" in places or len(days) > 1),
+            ("crop", "crop" in places or bool(crops)),
+            ("count or weight", amounts or bool(crops) or len(days) > 1),
+        )
+        if not there
+    ]
+    headings = ", ".join(h for h in table.heading if h)[:200]
+    findings.problem(
+        table.file,
+        table.heading_line,
+        "",
+        table.sheet,
+        f"no column was found for the {' and the '.join(missing) or 'picks'} "
+        f"(headings: {headings})",
+        "Rename the headings: date, crop, variety, count, weight_kg (or weight_lb); or a column "
+        "a crop beside the date; or say which crop it is.",
+    )
+    return "none", None
+
+
+def _cells(table: Table, indexes: Sequence[int]) -> Iterator[str]:
+    return (cells[n] for _, cells in table.rows for n in indexes if n < len(cells))
+
+
+def _taken_for(
+    index: int,
+    places: Mapping[str, Sequence[Place]],
+    crops: Sequence[CropColumn],
+    days: Mapping[int, date],
+    shape: str,
+) -> str:
+    if shape == "wide":
+        for column in crops:
+            if column.index == index:
+                name = f"{column.crop} {column.variety}".strip()
+                grade = "" if column.grade == "good" else f", {column.grade}"
+                unit = _UNIT_WORDS.get(str(column.unit), column.unit) or "unit not said"
+                return f"{name}{grade}, {unit}"
+    if shape == "by_day" and index in days:
+        return f"picks of {spoken(days[index])}"
+    unread = {"wide": {"count", "mass", "amount"}, "none": set(PICK_FIELDS)}.get(shape, set())
+    for name, found in places.items():
+        for place in found:
+            if place.index == index and name not in unread:
+                words = {"mass": "weight", "note": "note"}.get(name, name)
+                unit = f" in {_UNIT_WORDS.get(place.unit, place.unit)}" if place.unit else ""
+                return f"{words}{unit}"
+    return "not used"
+
+
+def _hints(table: Table, places: Mapping[str, Sequence[Place]]) -> set[DateOrder]:
+    """Return the orders of day and month that the unmistakable dates of a table show."""
+    cells = list(table.heading)
+    for place in places.get("date", ()):
+        cells += [row[place.index] for _, row in table.rows if place.index < len(row)]
+    return orders_shown(cells)
+
+
+def meaning_of(record: Mapping[str, Any], units: str) -> str:
+    """Return a pick in words.
+
+    Examples
+    --------
+    >>> meaning_of({"date": "2026-07-05", "crop": "cucumber", "variety": "unnamed",
+    ...             "count": 12.0, "mass_kg": None, "grade": "good"}, "metric")
+    '2026-07-05 cucumber: 12'
+    """
+    unit = "lb" if units == "us" else "kg"
+    amounts = []
+    count, mass = record["count"], record["mass_kg"]
+    if count is not None:
+        amounts.append("none" if count == 0 else f"{count:g}")
+    if mass:
+        amounts.append(f"{short_number(mass / KG[unit])} {unit}")
+    variety = "" if record["variety"] == UNNAMED else f" {record['variety']}"
+    grade = "" if record["grade"] == "good" else f" ({record['grade']})"
+    return f"{record['date']} {record['crop']}{variety}: {', '.join(amounts)}{grade}"

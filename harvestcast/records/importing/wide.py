@@ -1,0 +1,241 @@
+"""Tables with a column a crop or variety, or a column a day, as one line a pick."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from harvestcast.records.logs.picks import UNNAMED
+from harvestcast.records.tables.headings import PICK_FIELDS, split_heading
+from harvestcast.records.tables.rows import Rows, is_blank, year_of_name
+from harvestcast.records.tables.text import Table
+from harvestcast.records.typed.crops import canonical_crop, tidy_name
+from harvestcast.records.typed.dates import DateOrder, parse_date
+from harvestcast.records.typed.numbers import Decimal, parse_amount, unit_of
+
+NO_UNIT = "has no unit"
+_WORDS = re.compile(
+    r"\b(count|counts|number|qty|quantity|weight|wt|mass|picked|harvest|harvested|total|"
+    r"oversized?|damaged|of|no)\b"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CropColumn:
+    """One column of a wide table: its crop, variety, grade and unit."""
+
+    index: int
+    heading: str
+    crop: str
+    variety: str
+    grade: str
+    unit: str | None
+
+
+def crop_columns(
+    table: Table,
+    aliases: Mapping[str, str],
+    varieties: Mapping[str, Sequence[str]],
+    unit: str | None,
+    taken: Collection[int] = (),
+) -> list[CropColumn]:
+    """Return the columns whose heading names a crop or a planted variety.
+
+    Parameters
+    ----------
+    table : Table
+        Table.
+    aliases : mapping of str to str
+        The household's own crop names.
+    varieties : mapping of str to sequence of str
+        Planted varieties of each crop.
+    unit : str or None
+        Unit of columns whose heading names none.
+    taken : collection of int
+        Columns that hold something else.
+    """
+    known = {name for line in PICK_FIELDS.values() for name in line.split("|")}
+    columns = []
+    for index, heading in enumerate(text[:200] for text in table.heading):
+        if not heading or index in taken or split_heading(heading)[0] in known:
+            continue
+        plain, here = _unit(heading)
+        words = plain.casefold()
+        grade = "oversize" if "oversize" in words else "damaged" if "damaged" in words else "good"
+        if here is None and re.search(r"\b(count|counts|number|qty|quantity|no)\b", words):
+            here = "each"
+        name = " ".join(_WORDS.sub(" ", words).split()).strip(" -:/,")
+        found = name_of(name, plain, aliases, varieties)
+        if found is not None:
+            columns.append(
+                CropColumn(
+                    index=index,
+                    heading=heading,
+                    crop=found[0],
+                    variety=found[1],
+                    grade=grade,
+                    unit=here or unit,
+                )
+            )
+    return columns
+
+
+def _unit(heading: str) -> tuple[str, str | None]:
+    """Return a heading without its unit, and the unit; brackets may hold a variety instead."""
+    match = re.fullmatch(r"(.*\S)\s*[(\[_ ,-]\s*([^\W\d_]+|#)\.?\s*[)\]]?\s*", heading)
+    if match:
+        word = "each" if match[2] == "#" else match[2]
+        unit = unit_of(word)
+        if unit in ("kg", "g", "lb", "oz", "each", "dozen"):
+            return re.sub(r"\s+in$", "", match[1]), unit
+    return heading, None
+
+
+def name_of(
+    name: str,
+    typed: str,
+    aliases: Mapping[str, str],
+    varieties: Mapping[str, Sequence[str]],
+) -> tuple[str, str] | None:
+    """Return the crop and variety that a heading names, or None.
+
+    Examples
+    --------
+    >>> name_of("cucumbers", "Cucumbers", {}, {})
+    ('cucumber', '')
+    >>> name_of("tomato - red barn", "Tomato - Red Barn", {}, {})
+    ('tomato', 'Red Barn')
+    >>> name_of("red barn", "Red Barn", {}, {"tomato": ["Red Barn"]})
+    ('tomato', 'Red Barn')
+    """
+    for crop, names in varieties.items():
+        for variety in names:
+            if variety.casefold() == name and canonical_crop(name, aliases) is None:
+                return crop, variety
+    whole = canonical_crop(name, aliases)
+    if whole is None and name in {tidy_name(crop) for crop in varieties}:
+        whole = name
+    if whole is not None:
+        return whole, ""
+    for first, second in _splits(name):
+        found = canonical_crop(first, aliases)
+        if found is not None and second:
+            start = typed.casefold().find(second)
+            variety = typed[start : start + len(second)] if start >= 0 else second
+            return found, " ".join(variety.split())
+    return None
+
+
+def _splits(name: str) -> list[tuple[str, str]]:
+    parts = re.split(r"\s*[-:/(),]\s*|\s+[\u2013\u2014]\s+", name, maxsplit=1)
+    splits = []
+    if len(parts) == 2:
+        first, second = parts[0].strip(), parts[1].strip(" )")
+        splits += [(first, second), (second, first)]
+    words = name.split()
+    for n in range(1, len(words)):
+        splits.append((" ".join(words[n:]), " ".join(words[:n])))
+        splits.append((" ".join(words[:n]), " ".join(words[n:])))
+    return splits
+
+
+def wide_row(
+    row: Rows, columns: Sequence[CropColumn], decimal: Decimal
+) -> tuple[list[dict[str, Any]], bool]:
+    """Return the picks of one line of a wide table, and whether all its cells could be read."""
+    day = row.date()
+    amounts: dict[tuple[str, str, str], dict[str, float | None]] = {}
+    valid = True
+    for column in columns:
+        typed = row.cells[column.index] if column.index < len(row.cells) else ""
+        if is_blank(typed):
+            continue
+        read = read_cell(row, column.heading, typed, column.unit, decimal)
+        if read is None:
+            valid = False
+            continue
+        known = amounts.setdefault(
+            (column.crop, column.variety, column.grade), {"count": None, "mass_kg": None}
+        )
+        for name, value in zip(("count", "mass_kg"), read, strict=True):
+            if value is not None:
+                known[name] = value
+    if day is None:
+        return [], False
+    note = "; ".join(text for _, text in row.filled("note")) or None
+    records: list[dict[str, Any]] = []
+    for (crop, variety, grade), known in amounts.items():
+        record = _record(row, day, crop, variety, known)
+        records.append({**record, "grade": grade, "note": note if not records else None})
+    return records, valid
+
+
+def day_columns(table: Table, order: DateOrder, year: int | None = None) -> dict[int, date]:
+    """Return the columns whose heading is a date that can be read."""
+    found = {}
+    for index, heading in enumerate(table.heading):
+        try:
+            found[index] = parse_date(heading, order, year or year_of_name(table.file))
+        except ValueError:
+            continue
+    return found
+
+
+def by_day_row(
+    row: Rows,
+    crop: str | None,
+    days: Mapping[int, date],
+    unit: str | None,
+    decimal: Decimal,
+) -> tuple[list[dict[str, Any]], bool]:
+    """Return the picks of one line of a table with a column a day."""
+    variety = " ".join(row.text("variety").split())
+    records: list[dict[str, Any]] = []
+    valid = crop is not None
+    here = unit_of(row.text("unit")) if row.text("unit") else unit
+    for index, day in days.items():
+        typed = row.cells[index] if index < len(row.cells) else ""
+        if is_blank(typed):
+            continue
+        read = read_cell(row, row.table.heading[index], typed, here, decimal)
+        if read is None:
+            valid = False
+        elif crop is not None:
+            amounts = dict(zip(("count", "mass_kg"), read, strict=True))
+            records.append({**_record(row, day, crop, variety, amounts), "grade": "good"})
+    return records, valid
+
+
+def _record(
+    row: Rows, day: date, crop: str, variety: str, amounts: Mapping[str, float | None]
+) -> dict[str, Any]:
+    count, mass = amounts["count"], amounts["mass_kg"]
+    if (count == 0 and not mass) or (mass == 0 and count is None):
+        count, mass = 0.0, 0.0
+    return {
+        "date": day,
+        "crop": crop,
+        "variety": variety or UNNAMED,
+        "bed": row.text("bed") or None,
+        "count": count,
+        "mass_kg": mass,
+        "file": row.table.file,
+        "line": row.line,
+    }
+
+
+def read_cell(
+    row: Rows, heading: str, typed: str, unit: str | None, decimal: Decimal
+) -> tuple[float | None, float | None] | None:
+    """Return count and mass of a cell of a wide table; None, and a problem, where unreadable."""
+    try:
+        return parse_amount(typed, unit, decimal)
+    except ValueError as error:
+        cure = "Type it like 12, 2 dozen, 3 lb 4 oz or 1.5 kg; leave it empty for no pick."
+        if NO_UNIT in str(error):
+            cure = "Say whether it is a count or a weight."
+        row.findings.problem(row.table.file, row.line, heading, typed, f"the amount {error}", cure)
+        return None

@@ -1,0 +1,1 @@
+"""The files of a garden folder: picks, plantings, pantry, weather."""

@@ -1,0 +1,86 @@
+"""What was put up and eaten: ``pantry.csv``."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from harvestcast.frames import PANTRY, check_frame
+from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.headings import PANTRY_FIELDS, find_fields, require
+from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.text import Table
+from harvestcast.records.typed.crops import tidy_name
+from harvestcast.records.typed.dates import DateOrder
+from harvestcast.records.typed.numbers import parse_amount
+
+_HOURS = {"h": 1.0, "min": 1 / 60}
+
+
+def read_pantry(
+    table: Table, findings: Findings, *, order: DateOrder = "year_first"
+) -> pd.DataFrame:
+    """Return the pantry book as a PANTRY frame in the order of date."""
+    places = find_fields(table, PANTRY_FIELDS, findings)
+    wanted = {"date": "date", "product": "product", "change": "change in jars"}
+    if not require(table, places, wanted, findings):
+        return PANTRY.empty()
+    records: list[dict[str, Any]] = []
+    numbers = ("change", "produce", "hours")
+    for row in Rows(table, places, findings, order=order, number_fields=numbers):
+        record = _row(row)
+        if record is not None:
+            records.append(record)
+    if not records:
+        return PANTRY.empty()
+    frame = pd.DataFrame(records, columns=PANTRY.names)
+    frame["date"] = pd.to_datetime(frame["date"])
+    return check_frame(frame.sort_values("date", kind="stable"), PANTRY)
+
+
+def _row(row: Rows) -> dict[str, Any] | None:
+    day = row.date()
+    product = tidy_name(row.text("product"))
+    if not product:
+        row.problem("product", "", "there is no product", "Type what was put up or eaten.")
+    change = row.number("change", low=None)
+    if not row.text("change"):
+        row.problem(
+            "change", "", "there is no change", "Type 7 for seven jars put up, -1 for one eaten."
+        )
+    produce = _produce(row)
+    hours = row.number("hours", factors=_HOURS if row.unit("hours") else None)
+    if day is None or not product or change is None:
+        return None
+    return {
+        "date": day,
+        "product": product,
+        "jar": tidy_name(row.text("jar")) or None,
+        "change": change,
+        "produce_kg": produce,
+        "hours": hours,
+        "note": row.text("note") or None,
+        "file": row.table.file,
+        "line": row.line,
+    }
+
+
+def _produce(row: Rows) -> float | None:
+    typed = row.text("produce")
+    if not typed:
+        return None
+    try:
+        count, mass = parse_amount(typed, row.unit("produce"), row.decimal("produce"))
+    except ValueError as error:
+        row.problem(
+            "produce",
+            typed,
+            f"the amount {error}",
+            "Type a weight, like 3.5 kg, or name the unit in the heading (produce_kg).",
+            kind="the amount cannot be read",
+        )
+        return None
+    if mass is None and count:
+        row.notice("produce", typed, "the produce used is a count", "left out; it wants a weight")
+    return mass if mass is not None or count else 0.0

@@ -1,0 +1,244 @@
+"""The pick log: ``picks*.csv`` (or .xlsx, .ods)."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.headings import PICK_FIELDS, find_fields, require
+from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.text import Table
+from harvestcast.records.typed.dates import DateOrder
+from harvestcast.records.typed.numbers import KG, parse_amount, unit_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+GRADES: dict[str, str] = {
+    word: grade
+    for grade, words in {
+        "good": "good ok okay fine first prime normal best g",
+        "oversize": "oversize oversized big large overgrown giant o",
+        "damaged": "damaged damage bad rotten spoiled split cracked eaten d",
+    }.items()
+    for word in words.split()
+}
+UNNAMED = "unnamed"
+_HOURS = {"h": 1.0, "min": 1 / 60}
+_UNIT_CURE = (
+    "Name the unit in the heading (weight_kg, weight_g, weight_lb, weight_oz; count where it was "
+    "counted), in a unit column, or behind the number."
+)
+
+
+def read_picks(
+    tables: Sequence[Table],
+    findings: Findings,
+    read_crop: Callable[[Rows], str | None],
+    *,
+    order: DateOrder = "year_first",
+) -> pd.DataFrame:
+    """Return the picks of one or several tables.
+
+    Parameters
+    ----------
+    tables : sequence of Table
+        Tables as found in the folder.
+    findings : Findings
+        Takes problems and notices.
+    read_crop : callable
+        Reads the crop of a row.
+    order : {"year_first", "month_first", "day_first"}
+        How all-number dates are read.
+
+    Returns
+    -------
+    pandas.DataFrame
+        PICKS frame in the order of date; lines with a problem are left out of it.
+    """
+    return picks_frame(pick_records(tables, findings, read_crop, order=order))
+
+
+def pick_records(
+    tables: Sequence[Table],
+    findings: Findings,
+    read_crop: Callable[[Rows], str | None],
+    *,
+    order: DateOrder = "year_first",
+) -> list[dict[str, Any]]:
+    """Return the picks of one or several tables as :func:`read_picks` does, a record each."""
+    records: list[dict[str, Any]] = []
+    sheets = Counter(table.file for table in tables)
+    for table in tables:
+        findings.sheet = table.sheet if sheets[table.file] > 1 else ""
+        places = find_fields(table, PICK_FIELDS, findings)
+        wanted = {"date": "date", "crop": "crop"}
+        if not {"count", "mass", "amount"} & set(places):
+            wanted["count"] = "count or the weight"
+        if not require(table, places, wanted, findings):
+            continue
+        numbers = ("count", "mass", "amount", "oversize", "damaged", "hours")
+        for row in Rows(table, places, findings, order=order, number_fields=numbers):
+            records.extend(pick_row(row, read_crop))
+    findings.sheet = ""
+    return records
+
+
+def picks_frame(records: Sequence[dict[str, Any]]) -> pd.DataFrame:
+    """Return records as a PICKS frame in the order of date."""
+    # Loaded late: whoever writes a pick down waits for no table it does not need.
+    import pandas as pd
+
+    from harvestcast.frames import PICKS, check_frame
+
+    if not records:
+        return PICKS.empty()
+    frame = pd.DataFrame(records, columns=PICKS.names)
+    frame["date"] = pd.to_datetime(frame["date"])
+    return check_frame(frame.sort_values("date", kind="stable"), PICKS)
+
+
+def pick_row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[str, Any]]:
+    """Return the picks of one line, as records of the PICKS frame; none where it has a problem."""
+    day = row.date()
+    crop = read_crop(row)
+    grade = _grade(row)
+    count, mass, valid = _amounts(row, ("count", "mass", "amount"))
+    extras = []
+    for other in ("oversize", "damaged"):
+        if row.text(other):
+            extra_count, extra_mass, extra_valid = _amounts(row, (other,))
+            valid &= extra_valid
+            if extra_count or extra_mass:
+                extras.append((extra_count, extra_mass, other))
+    hours = row.number("hours", factors=_HOURS if row.unit("hours") else None)
+    if hours is not None and hours > 24:
+        row.problem("hours", row.text("hours"), "a day has 24 hours", "Mend the line.")
+        valid = False
+    _say_second(row)
+    if day is None or crop is None or grade is None or not valid:
+        return []
+    if count is None and mass is None and not extras:
+        row.notice(
+            "count",
+            "",
+            "neither count nor weight is given",
+            "the line was left out; type 0 where you looked and found none",
+        )
+        return []
+    base = {
+        "date": day,
+        "crop": crop,
+        "variety": " ".join(row.text("variety").split()) or UNNAMED,
+        "bed": row.text("bed") or None,
+        "note": "; ".join(text for _, text in row.filled("note")) or None,
+        "file": row.table.file,
+        "line": row.line,
+    }
+    amounts = [(count, mass, grade)] if count is not None or mass is not None else []
+    return [
+        {**base, "count": c, "mass_kg": m, "grade": g, "hours": hours if n == 0 else None}
+        for n, (c, m, g) in enumerate([*amounts, *extras])
+    ]
+
+
+def _say_second(row: Rows) -> None:
+    """Say a second column for the same thing that says something else."""
+    for field in ("date", "crop", "variety", "bed", "grade"):
+        texts = [text for _, text in row.filled(field)]
+        if any(text.casefold() != texts[0].casefold() for text in texts[1:]):
+            row.notice(
+                field,
+                texts[1],
+                f"two columns say the {field} differently",
+                f"the first was used ({texts[0][:60]})",
+                kind=f"two columns {field}",
+            )
+
+
+def _grade(row: Rows) -> str | None:
+    typed = row.text("grade")
+    if not typed:
+        return "good"
+    grade = GRADES.get(typed.casefold())
+    if grade is None:
+        row.problem(
+            "grade",
+            typed,
+            "the grade must be good, oversize or damaged",
+            "Use one of these three; leave it empty for good.",
+        )
+    return grade
+
+
+def _amounts(row: Rows, fields: tuple[str, ...]) -> tuple[float | None, float | None, bool]:
+    """Return count and mass (kg) of a row, and whether all of its cells could be read."""
+    count: float | None = None
+    mass: float | None = None
+    valid = True
+    unit_typed = row.text("unit")
+    unit_here = unit_of(unit_typed) if unit_typed else None
+    if unit_typed and unit_here not in (*KG, "each", "dozen"):
+        row.problem("unit", unit_typed, "the unit is not known", "Use kg, g, lb, oz or each.")
+        return None, None, False
+    for field in fields:
+        for place, typed in row.filled(field):
+            unit = place.unit or (unit_here if field in ("mass", "amount") else "each")
+            try:
+                more_count, more_mass = parse_amount(typed, unit, row.decimal(field))
+            except ValueError as error:
+                row.problem(
+                    field,
+                    typed,
+                    f"the amount {error}",
+                    _cure(str(error), field),
+                    kind=f"the amount cannot be read: {error}",
+                )
+                valid = False
+                continue
+            for now, more, name in ((count, more_count, "count"), (mass, more_mass, "weight")):
+                if now is not None and more is not None and abs(now - more) > 0.02 * now + 1e-3:
+                    row.problem(
+                        field,
+                        typed,
+                        f"the {name} is given twice, and differently",
+                        "Keep the right one.",
+                    )
+                    valid = False
+            count = more_count if count is None else count
+            mass = more_mass if mass is None else mass
+    return *_settle_zero(row, count, mass), valid
+
+
+def _cure(error: str, field: str) -> str:
+    if "unit" in error and field in ("mass", "amount"):
+        return _UNIT_CURE
+    if "500 g" in error:
+        return "Type it in kg, g or lb."
+    if "negative" in error:
+        return "Type the number without the minus sign; a pick cannot be less than nothing."
+    if "may be" in error:
+        return "Write it without a thousands mark, and with the same decimal mark throughout."
+    return f"Type it like {'12 or 2 dozen' if field == 'count' else '1.5 or 3 lb 4 oz'}."
+
+
+def _settle_zero(
+    row: Rows, count: float | None, mass: float | None
+) -> tuple[float | None, float | None]:
+    """Make nothing found the same in count and weight, where it is meant."""
+    if count == 0 and mass:
+        row.problem(
+            "count",
+            row.text("count"),
+            "the count is 0 but there is a weight",
+            "Mend one; leave it empty where it was not counted.",
+        )
+        return count, mass
+    if count and mass == 0:
+        row.notice("mass", 0, "fruit was counted but weighs 0", "taken as not weighed")
+        return count, None
+    if count == 0 or (mass == 0 and count is None):
+        return 0.0, 0.0
+    return count, mass

@@ -1,0 +1,148 @@
+"""What was planted: ``plantings.csv``."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from harvestcast.records.logs.picks import UNNAMED
+from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.headings import PLANTING_FIELDS, find_fields, require
+from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.text import Table
+from harvestcast.records.typed.crops import PERENNIALS
+from harvestcast.records.typed.dates import DateOrder
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+HOW: dict[str, str] = {
+    word: how
+    for how, words in {
+        "sown": "gesat|gesaet|ausgesat|ausgesaet|direkt gesat|direkt gesaet|direktsaat|aussaat|"
+        "sown|sow|sowed|seed|seeds|seeded|direct|direct sown|direct seed|direct seeded|"
+        "direct sow|sown outside|from seed",
+        "set_out": "gepflanzt|ausgepflanzt|gesetzt|pflanzung|jungpflanze|jungpflanzen|setzling|"
+        "setzlinge|gesteckt|gelegt|set_out|set out|setout|transplant|transplants|transplanted|"
+        "plant|plants|planted|planted out|plant out|start|starts|seedling|seedlings|"
+        "plug|plugs|slip|slips|crown|crowns|bare root|set|sets|tuber|tubers|clove|cloves",
+    }.items()
+    for word in words.split("|")
+}
+_LENGTHS = {"m": 1.0, "ft": 0.3048, "in": 0.0254, "cm": 0.01}
+_AREAS = {"m2": 1.0, "ft2": 0.3048**2}
+
+
+def read_plantings(
+    table: Table,
+    findings: Findings,
+    read_crop: Callable[[Rows], str | None],
+    *,
+    order: DateOrder = "year_first",
+    unread: set[str] | None = None,
+) -> pd.DataFrame:
+    """Return the plantings of a table as a PLANTINGS frame.
+
+    ``unread`` takes the crops of lines with a problem, which are no plantings in the frame.
+    """
+    # Loaded late: whoever writes a pick down waits for no table it does not need.
+    import pandas as pd
+
+    from harvestcast.frames import PLANTINGS, check_frame
+
+    records = planting_records(table, findings, read_crop, order=order, unread=unread)
+    if not records:
+        return PLANTINGS.empty()
+    frame = pd.DataFrame(records, columns=PLANTINGS.names)
+    frame["date"] = pd.to_datetime(frame["date"])
+    frame["removed"] = pd.to_datetime(frame["removed"])
+    return check_frame(frame, PLANTINGS)
+
+
+def planting_records(
+    table: Table,
+    findings: Findings,
+    read_crop: Callable[[Rows], str | None],
+    *,
+    order: DateOrder = "year_first",
+    unread: set[str] | None = None,
+) -> list[dict[str, Any]]:
+    """Return the plantings of a table as :func:`read_plantings` does, a record each."""
+    places = find_fields(table, PLANTING_FIELDS, findings)
+    wanted = {"crop": "crop", "date": "planting date", "how": "way of planting (sown or set_out)"}
+    if not require(table, places, wanted, findings):
+        return []
+    records: list[dict[str, Any]] = []
+    seen: dict[tuple[Any, ...], int] = {}
+    for row in Rows(table, places, findings, order=order, number_fields=("plants", "row_m")):
+        crop = read_crop(row)
+        record = _row(row, crop)
+        if record is None:
+            if unread is not None and crop is not None:
+                unread.add(crop)
+            continue
+        same = tuple(v for k, v in record.items() if k not in ("file", "line"))
+        if same in seen:
+            row.notice(
+                "crop",
+                record["crop"],
+                f"the same planting stands in line {seen[same]}",
+                "both were kept, as two plantings",
+                kind="the same planting twice",
+            )
+        seen.setdefault(same, row.line)
+        records.append(record)
+    return records
+
+
+def _row(row: Rows, crop: str | None) -> dict[str, Any] | None:
+    perennial = crop in PERENNIALS
+    before = row.text("date")
+    day = row.date(required=not perennial)
+    readable = day is not None or (perennial and not before)
+    removed = row.date("removed", required=False)
+    how = _how(row, perennial)
+    plants = row.number("plants")
+    row_m = row.number("row_m", factors=_LENGTHS)
+    area_m2 = row.number("area_m2", factors=_AREAS)
+    if removed is not None and day is not None and removed < day:
+        row.problem(
+            "removed",
+            row.text("removed"),
+            "the plants were pulled out before they were planted",
+            "Mend one of the two dates.",
+        )
+    if crop is None or how is None or not readable:
+        return None
+    return {
+        "crop": crop,
+        "variety": " ".join(row.text("variety").split()) or UNNAMED,
+        "bed": row.text("bed") or None,
+        "date": day,
+        "how": how,
+        "plants": plants,
+        "row_m": row_m,
+        "area_m2": area_m2,
+        "removed": removed,
+        "note": row.text("note") or None,
+        "file": row.table.file,
+        "line": row.line,
+    }
+
+
+def _how(row: Rows, perennial: bool) -> str | None:
+    typed = row.text("how")
+    if not typed and perennial:
+        return "set_out"
+    plain = unicodedata.normalize("NFKD", typed.casefold().replace("-", " "))
+    plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
+    how = HOW.get(" ".join(plain.split()))
+    if how is None:
+        row.problem(
+            "how",
+            typed,
+            "it must be said how it was planted: sown or set_out",
+            "Type sown where seed went into the bed, set_out where young plants did.",
+        )
+    return how

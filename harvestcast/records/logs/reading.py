@@ -1,0 +1,231 @@
+"""Read the files of a garden folder into frames, collecting every problem on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.errors import InputError
+from harvestcast.frames import PANTRY, PICKS, PLANTINGS, WEATHER
+from harvestcast.records.checks.agreement import settle_log
+from harvestcast.records.household import Household
+from harvestcast.records.logs.folder import (
+    TABLE_KINDS,
+    aliases_of,
+    files_named,
+    one_table,
+    say_empty,
+    say_other_sheets,
+    tables_of,
+)
+from harvestcast.records.logs.pantry import read_pantry
+from harvestcast.records.logs.picks import read_picks
+from harvestcast.records.logs.plantings import read_plantings
+from harvestcast.records.logs.stations import read_station, station_form
+from harvestcast.records.logs.weather import join_weather, read_weather_table
+from harvestcast.records.settings import read_household
+from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
+from harvestcast.records.tables.rows import Rows, crop_reader
+from harvestcast.records.tables.spreadsheets import SHEET_KINDS, main_table, read_tables
+from harvestcast.records.tables.text import Table, parse_text, read_bytes
+
+_WEATHER_KINDS = (*TABLE_KINDS, ".dly", ".gz")
+_CLOSE_KINDS = (".xls", ".numbers", ".txt", ".doc", ".docx", ".pdf", ".json")
+
+
+def read_folder(folder: Path, today: pd.Timestamp) -> tuple[dict[str, Any], Findings]:
+    """Return household, picks, plantings, weather and pantry of a folder, and the findings."""
+    findings = Findings()
+    if not folder.is_dir():
+        rule = "is a file, not a folder" if folder.exists() else "there is no such folder"
+        findings.problem(
+            folder.name, None, "", "", rule, "Name the folder that holds garden.toml and the log."
+        )
+        return _parts(Household()), findings
+    household = read_household(folder, findings)
+    order = household.date_order
+    read_crop = crop_reader(findings, aliases_of(household), list(household.crops))
+    unread: set[str] = set()
+    plantings = _plantings(folder, findings, read_crop, order, unread)
+    picks = _picks(folder, findings, read_crop, order)
+    pantry = _pantry(folder, findings, order)
+    # A year that cannot be meant is said once, and nothing else is said of its line.
+    picks, pantry = (_without_far_ones(frame, findings, today) for frame in (picks, pantry))
+    picks, plantings = settle_log(picks, plantings, household, findings, unread)
+    logs = [frame["date"].max() for frame in (picks, pantry) if len(frame)]
+    last_day = max(logs) if logs else None
+    weather = join_weather(
+        _weather(folder, findings, order), findings, last_day=last_day, today=today
+    )
+    _say_absent(folder, weather, findings)
+    return (
+        _parts(household, picks=picks, plantings=plantings, weather=weather, pantry=pantry),
+        findings,
+    )
+
+
+def _parts(household: Household, **frames: pd.DataFrame) -> dict[str, Any]:
+    empty = {"picks": PICKS, "plantings": PLANTINGS, "weather": WEATHER, "pantry": PANTRY}
+    return {
+        "household": household,
+        **{k: frames[k] if k in frames else spec.empty() for k, spec in empty.items()},
+    }
+
+
+def _plantings(
+    folder: Path,
+    findings: Findings,
+    read_crop: Callable[[Rows], str | None],
+    order: Any,
+    unread: set[str],
+) -> pd.DataFrame:
+    table = one_table(folder, "plantings", findings)
+    if table is None:
+        return PLANTINGS.empty()
+    _say_skipped(table, findings)
+    return read_plantings(table, findings, read_crop, order=order, unread=unread)
+
+
+def _pantry(folder: Path, findings: Findings, order: Any) -> pd.DataFrame:
+    table = one_table(folder, "pantry", findings)
+    if table is None:
+        return PANTRY.empty()
+    _say_skipped(table, findings)
+    return read_pantry(table, findings, order=order)
+
+
+def _picks(
+    folder: Path, findings: Findings, read_crop: Callable[[Rows], str | None], order: Any
+) -> pd.DataFrame:
+    tables: list[Table] = []
+    for path in files_named(folder, "picks", TABLE_KINDS):
+        found = tables_of(path, findings)
+        if not any(table.heading for table in found):
+            if path.name not in {p.file for p in findings.problems}:
+                say_empty(path.name, findings)
+            continue
+        # A workbook may hold a sheet a year; other sheets (a list, a chart) are said.
+        logs = [t for t in found if _is_log(t)] or list(found[:1])
+        for table in found:
+            if table not in logs:
+                findings.notice(
+                    table.file,
+                    None,
+                    "",
+                    table.sheet,
+                    "the sheet is no pick log",
+                    "it was not read",
+                )
+        for table in logs:
+            _say_skipped(table, findings)
+        tables.extend(logs)
+    return read_picks(tables, findings, read_crop, order=order)
+
+
+def _is_log(table: Table) -> bool:
+    fields = find_fields(table, PICK_FIELDS, Findings(), say=False)
+    return "date" in fields and "crop" in fields
+
+
+def _weather(folder: Path, findings: Findings, order: Any) -> list[pd.DataFrame]:
+    parts = []
+    found = files_named(folder, "weather", _WEATHER_KINDS)
+    # Forecast files go first: where a day stands in both, the forecast file is the newer word.
+    for path in sorted(found, key=lambda p: "forecast" not in p.name.casefold()):
+        ahead = "forecast" in path.name.casefold()
+        try:
+            if path.suffix.casefold() in SHEET_KINDS:
+                tables = read_tables(path)
+                say_other_sheets(tables, findings)
+                table = main_table(tables, path.name)
+            else:
+                content = read_bytes(path)
+                form = station_form(content)
+                if form is not None:
+                    parts.append(read_station(content, path.name, form, findings))
+                    continue
+                table = parse_text(content, path.name)
+        except InputError as error:
+            for p in error.problems:
+                findings.problem(p.file, p.line, p.column, p.value, p.rule, p.cure)
+            continue
+        _say_skipped(table, findings)
+        if not table.heading:
+            say_empty(path.name, findings)
+        else:
+            parts.append(read_weather_table(table, findings, order=order, is_forecast=ahead))
+    return parts
+
+
+def _say_skipped(table: Table, findings: Findings) -> None:
+    for line, text in table.skipped:
+        findings.notice(
+            table.file,
+            line,
+            "",
+            text,
+            "the line stands above the heading",
+            "it was not read",
+            kind="lines above the heading",
+        )
+
+
+def _without_far_ones(frame: pd.DataFrame, findings: Findings, today: pd.Timestamp) -> pd.DataFrame:
+    """Say dates ahead of the clock; return the lines without far ones, which are refused."""
+    dates = np.sort(frame["date"].unique())
+    late = frame[frame["date"] > today]
+    # What counts is the last other date before it, or today where that is later.
+    places = np.searchsorted(dates, late["date"].to_numpy()) - 1
+    befores = [max(pd.Timestamp(dates[n]), today) if n >= 0 else today for n in places]
+    far = [(day - before).days > 366 for day, before in zip(late["date"], befores, strict=True)]
+    for day, refused, file, line in zip(late["date"], far, late["file"], late["line"], strict=True):
+        typed = str(day.date())
+        if refused:
+            findings.problem(
+                str(file),
+                int(line),
+                "date",
+                typed,
+                "the date lies more than a year after today and every other date",
+                "Mend the year.",
+            )
+        else:
+            findings.notice(
+                str(file),
+                int(line),
+                "date",
+                typed,
+                "the date lies after today, by this computer's clock",
+                "kept as typed",
+            )
+    return frame.drop(late.index[far]).reset_index(drop=True) if any(far) else frame
+
+
+def _say_absent(folder: Path, weather: pd.DataFrame, findings: Findings) -> None:
+    for stem, means in (
+        ("plantings", "no crop can be forecast from its planting"),
+        ("picks", "the forecast rests on the usual course of each crop alone"),
+        ("pantry", "the shelves are taken as empty"),
+    ):
+        if not files_named(folder, stem, TABLE_KINDS):
+            findings.notice(f"{stem}.csv", None, "", "", "there is no such file", means)
+    if not files_named(folder, "weather", _WEATHER_KINDS):
+        findings.notice(
+            "weather.csv", None, "", "", "there is no such file", "no forecast can be made"
+        )
+    for path in sorted(folder.iterdir()):
+        close = path.name.casefold().startswith(("picks", "weather", "plantings", "pantry"))
+        if close and path.suffix.casefold() in _CLOSE_KINDS:
+            findings.notice(
+                path.name,
+                None,
+                "",
+                "",
+                f"a file ending in {path.suffix} is not read here",
+                "left out; save it as .csv or .xlsx",
+            )

@@ -1,0 +1,212 @@
+"""Public weather station files, read as they come: GHCN-Daily.
+
+Three forms of the Global Historical Climatology Network daily data are known: the
+fixed-width ``.dly`` file, the by-station CSV (one element a line, no heading) and the access
+CSV (one day a line, with attribute columns). Temperatures are tenths of a degree C, rain
+tenths of a millimetre, -9999 is missing, and a value whose quality flag is set failed a
+quality check and is not used.
+
+References
+----------
+Menne, M. J., Durre, I., Vose, R. S., Gleason, B. E., Houston, T. G. (2012). An overview of
+the Global Historical Climatology Network-Daily database. J. Atmos. Oceanic Technol. 29,
+897-910, doi:10.1175/JTECH-D-11-00103.1; format: NOAA NCEI, GHCN-Daily readme.txt, section
+III "Format of data files" and the by-station readme (written from memory).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Iterator
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.records.tables.findings import Findings, plural
+from harvestcast.records.tables.text import decode, refuse
+
+ELEMENTS = {"TMIN": "tmin_c", "TMAX": "tmax_c", "PRCP": "rain_mm"}
+_COLUMNS = ["date", "tmin_c", "tmax_c", "rain_mm", "kind", "issued", "file", "line"]
+_DLY = re.compile(rb"[A-Z0-9_\-]{11}\d{6}[A-Z0-9]{4}[ \d-]{5}")
+_BY_STATION = re.compile(rb'"?[A-Z0-9_\-]{11}"?,"?\d{8}"?,"?[A-Z0-9]{4}"?,')
+
+Reading = tuple[int, str, int, str]
+"""Day as yyyymmdd, element, value in tenths, quality flag."""
+
+
+def station_form(content: bytes) -> str | None:
+    """Return which station form a file has: dly, by_station, access; None for a plain table."""
+    head = content[:2000].lstrip(b"\xef\xbb\xbf")
+    if _DLY.match(head):
+        return "dly"
+    if _BY_STATION.match(head) or head.upper().startswith(b"ID,DATE,ELEMENT,"):
+        return "by_station"
+    top = head.split(b"\n", 1)[0].upper()
+    if b"STATION" in top and b"DATE" in top and b"_ATTRIBUTES" in top:
+        return "access"
+    return None
+
+
+def read_station(content: bytes, file: str, form: str, findings: Findings) -> pd.DataFrame:
+    """Return the days of a station file; values that failed a quality check are NaN.
+
+    Parameters
+    ----------
+    content : bytes
+        The file.
+    file : str
+        Its name, for messages.
+    form : {"dly", "by_station", "access"}
+        As :func:`station_form` tells.
+    findings : Findings
+        Takes a notice on the number of values left out.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where the file is broken, or the units of an access file cannot be told.
+    """
+    text, _ = decode(content, file)
+    days: dict[int, dict[str, float]] = {}
+    flagged = 0
+    reader = {"dly": _dly, "by_station": _by_station, "access": _access}[form]
+    for day, element, value, flag in reader(text, file):
+        known = days.setdefault(day, {})
+        if flag.strip():
+            flagged += 1
+        elif value != -9999:
+            known[ELEMENTS[element]] = value / 10
+    frame = pd.DataFrame.from_dict(days, orient="index", columns=[*ELEMENTS.values()], dtype=float)
+    frame["date"] = pd.to_datetime(frame.index.astype(str), format="%Y%m%d", errors="coerce")
+    frame = frame[frame["date"].notna()].sort_values("date")
+    low, high = frame["tmin_c"].to_numpy(), frame["tmax_c"].to_numpy()
+    with np.errstate(invalid="ignore"):
+        impossible = (low > high) | (np.abs(low) > 60) | (low > 50) | (np.abs(high) > 60)
+    frame.loc[impossible, ["tmin_c", "tmax_c"]] = np.nan
+    frame["kind"] = ""
+    frame["issued"] = pd.Series(pd.NaT, index=frame.index)
+    frame["file"] = file
+    frame["line"] = np.nan
+    if flagged:
+        findings.notice(
+            file,
+            None,
+            "",
+            "",
+            f"{plural(flagged, 'station value')} failed the station's quality checks",
+            "left out, as if missing",
+        )
+    if impossible.any():
+        findings.notice(
+            file,
+            None,
+            "",
+            "",
+            f"{plural(int(impossible.sum()), 'day')} with impossible "
+            "temperatures (lowest above highest, or beyond any record)",
+            "left out, as if missing",
+        )
+    return frame.loc[:, _COLUMNS].reset_index(drop=True)
+
+
+def _whole(text: str, file: str, line: int) -> int:
+    try:
+        return int(text)
+    except ValueError:
+        raise refuse(
+            file, "is a damaged station file", "Fetch it again.", line=line, value=text[:40]
+        ) from None
+
+
+def _dly(text: str, file: str) -> Iterator[Reading]:
+    for number, line in enumerate(text.splitlines(), 1):
+        element = line[17:21]
+        if element not in ELEMENTS:
+            continue
+        month = _whole(line[11:17], file, number)
+        for day in range(1, 32):
+            start = 21 + 8 * (day - 1)
+            piece = line[start : start + 8]
+            if len(piece.rstrip()) < 5:
+                break
+            value = _whole(piece[:5], file, number)
+            if value != -9999:
+                yield month * 100 + day, element, value, piece[6:7]
+
+
+def _by_station(text: str, file: str) -> Iterator[Reading]:
+    lines: Iterable[list[str]] = csv.reader(io.StringIO(text, newline=""))
+    try:
+        for number, cells in enumerate(lines, 1):
+            if len(cells) < 4 or cells[2] not in ELEMENTS:
+                continue
+            day = _whole(cells[1], file, number)
+            value = _whole(cells[3], file, number)
+            yield day, cells[2], value, cells[5] if len(cells) > 5 else ""
+    except csv.Error:
+        raise refuse(file, "is a damaged station file", "Fetch it again.") from None
+
+
+def _access(text: str, file: str) -> Iterator[Reading]:
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline="")))
+    except csv.Error:
+        raise refuse(file, "is a damaged station file", "Fetch it again.") from None
+    heading = [cell.strip().upper() for cell in rows[0]]
+    where = {name: heading.index(name) for name in ("DATE", *ELEMENTS) if name in heading}
+    flags = {
+        name: heading.index(f"{name}_ATTRIBUTES")
+        for name in ELEMENTS
+        if f"{name}_ATTRIBUTES" in heading
+    }
+    _tenths(rows, where, file)
+    for number, cells in enumerate(rows[1:], 2):
+        if len(cells) <= where["DATE"]:
+            continue
+        try:
+            day = date.fromisoformat(cells[where["DATE"]].strip()[:10])
+        except ValueError:
+            raise refuse(
+                file,
+                "the date is not written like 2026-07-05",
+                "Mend the line.",
+                line=number,
+                value=cells[where["DATE"]][:40],
+            ) from None
+        for element in ELEMENTS:
+            if element not in where or len(cells) <= where[element]:
+                continue
+            typed = cells[where[element]].strip()
+            if not typed:
+                continue
+            # Attributes are measurement flag, quality flag, source flag, divided by commas.
+            mark = flags.get(element)
+            parts = cells[mark].split(",") if mark is not None and len(cells) > mark else []
+            flag = parts[1] if len(parts) > 1 else ""
+            yield (int(day.strftime("%Y%m%d")), element, _whole(typed, file, number), flag)
+
+
+def _tenths(rows: list[list[str]], where: dict[str, int], file: str) -> None:
+    """Refuse a file whose temperatures may be anything but tenths of a degree C.
+
+    Extracts made on order have the same heading but whole units of the buyer's choice.
+    """
+    typed = [
+        cells[where[e]].strip()
+        for cells in rows[1:]
+        for e in ("TMIN", "TMAX")
+        if e in where and len(cells) > where[e]
+    ]
+    numbers = [abs(float(t)) for t in typed if re.fullmatch(r"-?\d{1,4}(\.\d+)?", t)]
+    warm = max((n for n in numbers if n < 9999), default=0.0)
+    # No shade temperature has passed 134 deg F, so a larger number can only be tenths.
+    if any("." in t for t in typed) or warm <= 140:
+        raise refuse(
+            file,
+            "it cannot be told in which unit the station's temperatures are",
+            "Rename the headings TMIN and TMAX to tmin_c and tmax_c (or tmin_f and tmax_f), "
+            "PRCP to rain_mm (or rain_in), and remove the columns ending in ATTRIBUTES.",
+        )

@@ -1,0 +1,328 @@
+"""Daily weather tables: units settled, doubles said, forecasts told from records."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.frames import WEATHER, check_frame
+from harvestcast.records.logs.gaps import fill_gaps
+from harvestcast.records.tables.findings import Findings, plural
+from harvestcast.records.tables.headings import WEATHER_FIELDS, Place, find_fields, require
+from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.text import Table
+from harvestcast.records.typed.dates import DateOrder, spoken
+from harvestcast.records.typed.numbers import Decimal, parse_number, unit_of
+
+FORECAST_DAYS = 16
+"""Longest reach of a weather forecast; later days after the last pick are a record."""
+_RAIN = {"mm": 1.0, "cm": 10.0, "in": 25.4}
+_MISSING = frozenset({"m", "missing", "-9999", "-999", "9999", "999.9", "-99"})
+_WHOLE_YEAR = 200  # days that hold a summer almost anywhere
+_PART = ["date", "tmin_c", "tmax_c", "rain_mm", "kind", "issued", "file", "line"]
+
+
+def read_weather_table(
+    table: Table,
+    findings: Findings,
+    *,
+    order: DateOrder = "year_first",
+    is_forecast: bool = False,
+) -> pd.DataFrame:
+    """Return the days of one weather table, unknown values as NaN.
+
+    Parameters
+    ----------
+    table : Table
+        Columns date, tmin, tmax and perhaps rain, kind and issued; the temperature unit in
+        the heading or a unit column.
+    findings : Findings
+        Takes problems and notices.
+    order : {"year_first", "month_first", "day_first"}
+        How all-number dates are read.
+    is_forecast : bool
+        Whether the file holds a weather forecast.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns date, tmin_c, tmax_c, rain_mm, kind, issued, file, line; one row a typed day.
+    """
+    places = find_fields(table, WEATHER_FIELDS, findings)
+    wanted = {"date": "date", "tmin": "lowest temperature", "tmax": "highest temperature"}
+    if not require(table, places, wanted, findings):
+        return pd.DataFrame(columns=_PART)
+    places = _one_column_each(table, places, findings)
+    if _other_scale(table, places, findings):
+        return pd.DataFrame(columns=_PART)
+    rows = Rows(table, places, findings, order=order, number_fields=("tmin", "tmax", "rain"))
+    records = [_row(row, is_forecast) for row in rows]
+    frame = pd.DataFrame([r for r in records if r is not None], columns=_PART)
+    frame["date"] = pd.to_datetime(frame["date"])
+    frame["issued"] = pd.to_datetime(frame["issued"])
+    return frame.astype({"tmin_c": float, "tmax_c": float, "rain_mm": float})
+
+
+def _other_scale(table: Table, places: Mapping[str, Sequence[Place]], findings: Findings) -> bool:
+    """Say once a whole record of degrees F under a heading of degrees C; return whether it is.
+
+    The opposite cannot be told from a cold place for sure and is only a notice.
+    """
+    for field in ("tmax", "tmin"):
+        place = places[field][0]
+        cells = [(line, row[place.index]) for line, row in table.rows if place.index < len(row)]
+        read = [(line, typed, _try_number(typed)) for line, typed in cells]
+        known = [(line, typed, value) for line, typed, value in read if value is not None]
+        hot = [(line, typed) for line, typed, value in known if 45 < value < 135]
+        if place.unit == "degC" and len(hot) > max(2, 0.05 * len(known)):
+            other = places["tmin" if field == "tmax" else "tmax"][0].heading
+            findings.problem(
+                table.file,
+                hot[0][0],
+                place.heading,
+                hot[0][1],
+                f"{len(hot)} of {len(known)} days lie above 45 degrees C, this line first; the "
+                "file seems to be in degrees Fahrenheit",
+                f"Write _f instead of _c in the headings {place.heading} and {other}.",
+            )
+            return True
+        if place.unit == "degF" and field == "tmax" and len(known) >= _WHOLE_YEAR:
+            warmest = max(known, key=lambda day: day[2])
+            if warmest[2] < 50:
+                findings.notice(
+                    table.file,
+                    warmest[0],
+                    place.heading,
+                    warmest[1],
+                    f"the warmest of {len(known)} days has {warmest[2]:g} degrees F",
+                    "read as typed; if these are degrees C, write _c instead of _f in the headings",
+                )
+    return False
+
+
+def _try_number(typed: str) -> float | None:
+    try:
+        return parse_number(typed, "unknown")
+    except ValueError:
+        return None
+
+
+def _one_column_each(
+    table: Table, places: Mapping[str, Sequence[Place]], findings: Findings
+) -> dict[str, list[Place]]:
+    """Keep one column a quantity: the metric one where the same stands in two units."""
+    kept: dict[str, list[Place]] = {}
+    for field, found in places.items():
+        kept[field] = sorted(found, key=lambda p: p.unit not in ("degC", "mm"))[:1]
+        for place in found:
+            if place not in kept[field]:
+                findings.notice(
+                    table.file,
+                    table.heading_line,
+                    place.heading,
+                    "",
+                    f"{field} stands in two columns",
+                    f"{kept[field][0].heading} was used",
+                )
+    return kept
+
+
+def _row(row: Rows, is_forecast: bool) -> dict[str, Any] | None:
+    day = row.date()
+    low = _temperature(row, "tmin")
+    high = _temperature(row, "tmax")
+    rain = _rain(row)
+    issued = row.date("issued", required=False)
+    kind = row.text("kind").casefold()
+    if kind not in ("", "observed", "filled", "forecast"):
+        row.problem(
+            "kind",
+            kind,
+            "the kind must be observed or forecast",
+            "Use one of these, or leave the column out.",
+        )
+    if low is not None and high is not None and low > high:
+        row.problem(
+            "tmin",
+            row.text("tmin"),
+            f"the lowest temperature lies above the highest ({row.text('tmax')})",
+            "Mend the line; perhaps the two were exchanged.",
+            kind="the lowest temperature lies above the highest",
+        )
+    if day is None:
+        return None
+    return {
+        "date": day,
+        "tmin_c": np.nan if low is None else low,
+        "tmax_c": np.nan if high is None else high,
+        "rain_mm": np.nan if rain is None else rain,
+        "kind": kind or ("forecast" if is_forecast else ""),
+        "issued": issued,
+        "file": row.table.file,
+        "line": row.line,
+    }
+
+
+def _plain(row: Rows, field: str, typed: str, decimal: Decimal) -> float | None:
+    try:
+        return parse_number(typed, decimal)
+    except ValueError as error:
+        row.problem(
+            field,
+            typed,
+            f"the value {error}",
+            "Type a plain number; leave it empty or type M where it is missing.",
+            kind="the value cannot be read",
+        )
+        return None
+
+
+def _temperature(row: Rows, field: str) -> float | None:
+    typed = row.text(field)
+    if not typed or typed.casefold() in _MISSING:
+        return None
+    unit = row.unit(field) or unit_of(row.text("unit") or "-")
+    value = _plain(row, field, typed, row.decimal(field))
+    if value is None:
+        return None
+    if unit not in ("degC", "degF"):
+        row.problem(
+            field,
+            "",
+            "it is not said whether the temperature is in degrees C or F",
+            f"Name the unit in the heading: {field}_c or {field}_f.",
+        )
+        return None
+    celsius = (value - 32) / 1.8 if unit == "degF" else value
+    low, high = (-60.0, 50.0) if field == "tmin" else (-60.0, 60.0)
+    if not low <= celsius <= high:
+        row.problem(
+            field,
+            typed,
+            f"no such temperature is measured ({celsius:.0f} degrees C)",
+            "Mend the line, or check the unit in the heading.",
+            kind="no such temperature is measured",
+        )
+        return None
+    return round(celsius, 4)
+
+
+def _rain(row: Rows) -> float | None:
+    typed = row.text("rain")
+    if not typed or typed.casefold() in _MISSING:
+        return None
+    if typed.casefold() in ("t", "trace"):
+        return 0.0  # a trace counts as nothing in sums: WMO-No. 8, measurement of precipitation
+    unit = row.unit("rain")
+    value = _plain(row, "rain", typed, row.decimal("rain"))
+    if value is None:
+        return None
+    if unit not in _RAIN:
+        row.problem(
+            "rain",
+            "",
+            "it is not said in what unit the rain is measured",
+            "Name the unit in the heading: rain_mm or rain_in.",
+        )
+        return None
+    if not 0 <= value * _RAIN[unit] <= 2000:
+        row.problem("rain", typed, "no such rain falls in a day", "Mend the line.")
+        return None
+    return round(value * _RAIN[unit], 4)
+
+
+def join_weather(
+    parts: Sequence[pd.DataFrame],
+    findings: Findings,
+    *,
+    last_day: pd.Timestamp | None,
+    today: pd.Timestamp,
+) -> pd.DataFrame:
+    """Return one WEATHER frame of all files: one record a day, gaps filled, forecasts apart.
+
+    Parameters
+    ----------
+    parts : sequence of pandas.DataFrame
+        Days of each file, the files that go first first.
+    findings : Findings
+        Takes notices on days said twice, gaps, and where record and forecast part.
+    last_day : pandas.Timestamp or None
+        Last day in the pick log or pantry book.
+    today : pandas.Timestamp
+        Today by the clock; only used where there is no pick yet.
+    """
+    days = [part for part in parts if len(part)]
+    if not days:
+        return WEATHER.empty()
+    frame = pd.concat(days, ignore_index=True)
+    frame = _tell_forecast(frame, findings, last_day, today)
+    ahead = frame[frame["kind"] == "forecast"].dropna(subset=["tmin_c", "tmax_c"])
+    ahead = ahead.drop_duplicates(["date", "issued"])
+    record = _one_row_a_day(frame[frame["kind"] != "forecast"], findings)
+    record = fill_gaps(record, findings)
+    _say_short(record, findings, last_day)
+    whole = pd.concat([p for p in (record, ahead) if len(p)] or [WEATHER.empty()])
+    whole = whole.sort_values(["date", "issued"], kind="stable", na_position="first")
+    return check_frame(whole, WEATHER)
+
+
+def _say_short(record: pd.DataFrame, findings: Findings, last_day: pd.Timestamp | None) -> None:
+    """Say a record that ends before the last pick: the days between are unknown."""
+    if last_day is None or record.empty:
+        return
+    last = record["date"].max()
+    missing = (last_day - last).days
+    if missing > 1:
+        findings.notice(
+            str(record["file"].dropna().iloc[-1]),
+            None,
+            "date",
+            spoken(last.date()),
+            f"the weather ends {missing} days before the last pick or pantry line",
+            "the days between are not known; add them for a better forecast",
+        )
+
+
+def _tell_forecast(
+    frame: pd.DataFrame,
+    findings: Findings,
+    last_day: pd.Timestamp | None,
+    today: pd.Timestamp,
+) -> pd.DataFrame:
+    """Mark the days of a plain file that lie ahead of the last pick as a weather forecast."""
+    edge = today if last_day is None else last_day
+    plain = frame["kind"] == ""
+    after = plain & (frame["date"] > edge)
+    reach = (frame.loc[after, "date"].max() - edge).days if after.any() else 0
+    if last_day is not None and reach > FORECAST_DAYS:
+        findings.notice(
+            str(frame.loc[after, "file"].iloc[0]),
+            None,
+            "date",
+            "",
+            f"the weather goes on for {reach} days after the last pick ({spoken(edge.date())})",
+            "read as a weather record, not as a forecast, which reaches no further than "
+            f"{FORECAST_DAYS} days",
+        )
+        after &= False
+    kind = frame["kind"].mask(plain, "observed").mask(after, "forecast")
+    return frame.assign(kind=kind)
+
+
+def _one_row_a_day(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+    twice = record.duplicated("date", keep=False)
+    if twice.any():
+        for file, group in record[record.duplicated("date")].groupby("file", sort=True):
+            findings.notice(
+                str(file),
+                None if group["line"].isna().all() else int(group["line"].iloc[0]),
+                "date",
+                spoken(group["date"].iloc[0].date()),
+                f"{plural(len(group), 'day')} written more than once in the weather",
+                "the first of each was used; what it lacked was taken from the others",
+            )
+        record = record.groupby("date", as_index=False, sort=True).first()
+    return record.sort_values("date", kind="stable").reset_index(drop=True)

@@ -1,0 +1,1 @@
+"""Any table file as rows of cells: text, spreadsheets, headings, and what was wrong in them."""

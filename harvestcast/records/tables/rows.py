@@ -1,0 +1,290 @@
+"""Cells of one table row by row: what is typed becomes a value or a problem."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import date
+
+from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.headings import Place
+from harvestcast.records.tables.text import Table
+from harvestcast.records.typed.crops import (
+    canonical_crop,
+    crop_key,
+    likely_crop,
+    tidy_name,
+    two_crops,
+)
+from harvestcast.records.typed.dates import DateOrder, orders_shown, parse_date
+from harvestcast.records.typed.numbers import Decimal, decimal_style, parse_number, unit_of
+
+NOT_LISTED = "the crop is not in the list"
+"""What is said of a crop without a row of its own; reports look for it."""
+MOST_CROPS = 300
+"""More crops than any household grows; a column with more names is no column of crops."""
+_BLANKS = frozenset({"", "-", "--", "\u2013", "\u2014", "na", "n/a", "nan", "null", "?", "."})
+
+
+def is_blank(text: str) -> bool:
+    """Return whether a cell says nothing."""
+    return text.casefold() in _BLANKS
+
+
+def _unguarded(text: str) -> str:
+    """Return a text without the mark that keeps a spreadsheet from running it."""
+    return text[1:] if text[:1] == "'" and text[1:2] in ("=", "+", "-", "@") else text
+
+
+class Rows:
+    """The rows of one table, read through its headings; lives only while a file is read."""
+
+    def __init__(
+        self,
+        table: Table,
+        places: Mapping[str, Sequence[Place]],
+        findings: Findings,
+        *,
+        order: DateOrder = "year_first",
+        number_fields: Sequence[str] = (),
+        year: int | None = None,
+        decimal: Decimal | None = None,
+    ) -> None:
+        self.table = table
+        self.places = places
+        self.findings = findings
+        self.order = order
+        self.year = year or year_of_name(table.file)
+        self._cells: tuple[str, ...] = ()
+        self.line = 0
+        self._decimal: dict[str, Decimal] = {
+            field: decimal_style(
+                cells[place.index]
+                for _, cells in table.rows
+                for place in places.get(field, ())
+                if place.index < len(cells)
+            )
+            for field in number_fields
+        }
+        known = {style for style in self._decimal.values() if style != "unknown"}
+        if len(known) == 1:
+            # One hand wrote the file: what one column shows holds for the others.
+            only = next(iter(known))
+            self._decimal = dict.fromkeys(self._decimal, only)
+        elif not known and table.shape is not None and table.shape.delimiter == ";":
+            self._decimal = dict.fromkeys(self._decimal, "unsure")
+        if decimal is not None:
+            self._decimal = dict.fromkeys(self._decimal, decimal)
+        self._dates: dict[str, date | None] = {}
+
+    def __iter__(self) -> Iterator[Rows]:
+        for line, cells in self.table.rows:
+            self.line, self._cells = line, cells
+            yield self
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """Cells of the row, as typed."""
+        return self._cells
+
+    def decimal(self, field: str) -> Decimal:
+        """Return the decimal mark of a field."""
+        return self._decimal.get(field, "unknown")
+
+    def text(self, field: str) -> str:
+        """Return the first cell of a field that says something; empty where none does."""
+        for place in self.places.get(field, ()):
+            if place.index < len(self._cells) and not is_blank(self._cells[place.index]):
+                return _unguarded(self._cells[place.index])
+        return ""
+
+    def filled(self, field: str) -> list[tuple[Place, str]]:
+        """Return every cell of a field that says something, with its place."""
+        return [
+            (place, _unguarded(self._cells[place.index]))
+            for place in self.places.get(field, ())
+            if place.index < len(self._cells) and not is_blank(self._cells[place.index])
+        ]
+
+    def unit(self, field: str) -> str | None:
+        """Return the unit in the heading of a field's first column."""
+        places = self.places.get(field, ())
+        return places[0].unit if places else None
+
+    def heading(self, field: str) -> str:
+        """Return the heading of a field as typed."""
+        places = self.places.get(field, ())
+        return places[0].heading if places else field
+
+    def problem(self, field: str, value: object, rule: str, cure: str, *, kind: str = "") -> None:
+        """Say a problem of this row."""
+        self.findings.problem(
+            self.table.file, self.line, self.heading(field), value, rule, cure, kind=kind
+        )
+
+    def notice(self, field: str, value: object, odd: str, done: str, *, kind: str = "") -> None:
+        """Say a notice of this row."""
+        self.findings.notice(
+            self.table.file, self.line, self.heading(field), value, odd, done, kind=kind
+        )
+
+    def date(self, field: str = "date", *, required: bool = True) -> date | None:
+        """Return the date of a field; None (and a problem, where one is due) otherwise."""
+        typed = self.text(field)
+        if not typed:
+            if required:
+                self.problem(field, "", "there is no date", "Type it like 2026-07-05.")
+            return None
+        if typed in self._dates:
+            return self._dates[typed]
+        try:
+            found = parse_date(typed, self.order, self.year)
+        except ValueError as error:
+            cure = "Type it like 2026-07-05."
+            if "has no month" in str(error):
+                cure = f"Type it so, or like 2026-07-05. {self._other_order()}"
+            if "may be" in str(error):
+                cure += f" Or say in garden.toml which comes first: {self._orders(field)}."
+            if "no year" in str(error):
+                cure = "Add the year, or put it in the file's name (picks-2026.csv)."
+            self.problem(field, typed, f"the date {error}", cure, kind="the date cannot be read")
+            return None
+        self._dates[typed] = found
+        return found
+
+    def _other_order(self) -> str:
+        """Return what to change where all dates of a column are written in the other order."""
+        other = "day_first" if self.order == "month_first" else "month_first"
+        return f'Where all are written so, set date_order = "{other}" in garden.toml.'
+
+    def _orders(self, field: str) -> str:
+        """Return what garden.toml may say of dates that could be two days."""
+        cells = [
+            cells[place.index]
+            for _, cells in self.table.rows
+            for place in self.places.get(field, ())
+            if place.index < len(cells)
+        ]
+        shown = orders_shown(cells)
+        if len(shown) == 1:
+            return f'date_order = "{shown.pop()}", as the others in this column are written'
+        return 'date_order = "day_first" or "month_first"'
+
+    def number(
+        self, field: str, *, low: float | None = 0.0, factors: Mapping[str, float] | None = None
+    ) -> float | None:
+        """Return a plain number of a field, converted by its heading's unit; None where empty."""
+        typed = self.text(field)
+        if not typed:
+            return None
+        unit = self.unit(field)
+        match = len(typed) < 60 and re.fullmatch(r"(.*\d)\s*([a-zA-Z°\"']+\d?)\.?", typed)
+        if match and factors:
+            unit, number_text = unit_of(match[2]) or match[2], match[1]
+        else:
+            number_text = typed
+        try:
+            value = parse_number(number_text, self.decimal(field))
+        except ValueError as error:
+            self.problem(
+                field,
+                typed,
+                f"what is typed {error}",
+                "Type a plain number, like 12 or 1.5.",
+                kind="the number cannot be read",
+            )
+            return None
+        if factors:
+            if unit is None and len(set(factors.values())) > 1:
+                self.problem(
+                    field,
+                    typed,
+                    "the unit is not given",
+                    f"Name it in the heading, like {field}_{next(iter(factors))}.",
+                )
+                return None
+            if unit is not None and unit not in factors:
+                self.problem(
+                    field,
+                    typed,
+                    f"the unit {unit} does not fit here",
+                    f"Use one of: {', '.join(factors)}.",
+                )
+                return None
+            value *= factors[unit] if unit is not None else 1.0
+        if low is not None and value < low:
+            self.problem(
+                field,
+                typed,
+                "the number is negative" if low == 0 else f"is below {low:g}",
+                "Type the number without the minus sign, or mend the line.",
+            )
+            return None
+        if abs(value) > 1e6:
+            self.problem(field, typed, "the number is far too large", "Mend the line.")
+            return None
+        return value
+
+
+def year_of_name(file: str) -> int | None:
+    """Return the year in a file's name, where there is just one.
+
+    Examples
+    --------
+    >>> year_of_name("picks-2026.csv"), year_of_name("picks.csv")
+    (2026, None)
+    """
+    years = set(re.findall(r"(?<!\d)(?:19|20)\d\d(?!\d)", file))
+    return int(years.pop()) if len(years) == 1 else None
+
+
+def crop_reader(
+    findings: Findings, aliases: Mapping[str, str], known: Sequence[str] = ()
+) -> Callable[[Rows], str | None]:
+    """Return a function that reads the crop of a row and says unknown ones once.
+
+    Parameters
+    ----------
+    findings : Findings
+        Takes a notice for every unknown crop.
+    aliases : mapping of str to str
+        The household's own names.
+    known : sequence of str
+        Crops that have settings of their own; they are known even where the list lacks them.
+    """
+    seen: dict[str, str] = {}
+    unknown = 0
+
+    def read(row: Rows) -> str | None:
+        typed = row.text("crop")
+        if not typed:
+            row.problem("crop", "", "there is no crop", "Type the crop's name.")
+            return None
+        nonlocal unknown
+        key = crop_key(typed)
+        if key not in seen:
+            seen[key] = canonical_crop(typed, aliases) or tidy_name(typed)[:80]
+            if canonical_crop(typed, aliases) is None and seen[key] not in known:
+                unknown += 1
+                if unknown <= MOST_CROPS:
+                    grown = set(seen.values())
+                    row.notice("crop", typed, *_unknown(typed, grown), kind=f"unknown crop {key}")
+        return seen[key]
+
+    return read
+
+
+def _unknown(typed: str, grown: set[str]) -> tuple[str, str]:
+    two = two_crops(typed)
+    if two:
+        return (
+            f"{typed} may be {two[0]} or {two[1]}",
+            f'kept under its own name with general figures; write "{two[0]}" or "{two[1]}"',
+        )
+    hint = likely_crop(typed, grown)
+    if hint:
+        return (
+            NOT_LISTED,
+            f"did you mean {hint}? kept apart as a crop of its own, with general figures",
+        )
+    return NOT_LISTED, "kept as typed, with general figures"

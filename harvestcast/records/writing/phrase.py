@@ -1,0 +1,292 @@
+"""Understand a pick said in a few words: crop, variety, day and amounts."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Mapping, Sequence
+from difflib import get_close_matches
+
+from harvestcast.records.household import Household
+from harvestcast.records.logs.picks import GRADES
+from harvestcast.records.tables.findings import TYPED, Findings
+from harvestcast.records.typed.crops import (
+    canonical_crop,
+    likely_crop,
+    same_name,
+    tidy_name,
+    two_crops,
+)
+from harvestcast.records.typed.dates import parse_day
+from harvestcast.records.typed.numbers import KG, parse_amount, parse_number, unit_of
+from harvestcast.records.writing.one_pick import PickLine, short_number
+
+_HOUR = {"h": 1.0, "min": 1 / 60}
+
+
+def understand(
+    said: Mapping[str, str],
+    household: Household,
+    aliases: Mapping[str, str],
+    planted: Mapping[str, Sequence[str]],
+    findings: Findings,
+    *,
+    today: dt.date,
+    new_crop: bool = False,
+) -> tuple[tuple[PickLine, ...], tuple[str, ...]]:
+    """Return the picks that a few words mean, and remarks on what was read otherwise than typed.
+
+    Parameters
+    ----------
+    said : mapping of str to str
+        crop, amount, variety, on, weight, oversize, damaged, grade, bed, hours and note.
+    household : Household
+        Settings: order of dates, units, known crops.
+    aliases : mapping of str to str
+        The household's own crop names.
+    planted : mapping of str to sequence of str
+        Varieties of every planted crop.
+    findings : Findings
+        Takes everything that could not be understood.
+    today : datetime.date
+        Today.
+    new_crop : bool
+        Take a crop that is neither known nor planted.
+    """
+    remarks: list[str] = []
+    crop = _crop(said["crop"], household, aliases, planted, findings, new_crop, remarks)
+    variety = _variety(said["variety"], crop, planted, findings, remarks)
+    day = _day(said["on"], household, findings, today)
+    count, mass = _amount("amount", said["amount"], "each", findings)
+    if said["weight"].strip():
+        more_count, more_mass = _amount("weight", said["weight"], None, findings)
+        if mass is not None or (more_count and count is not None):
+            _say(findings, "weight", said["weight"], "the weight is given twice", "Give it once.")
+        mass = more_mass if mass is None else mass
+    grade = GRADES.get(said["grade"].casefold().strip() or "good")
+    if grade is None:
+        _say(
+            findings,
+            "grade",
+            said["grade"],
+            "the grade must be good, oversize or damaged",
+            "Use one of these three.",
+        )
+    amounts = [(grade or "good", count, mass)] if count is not None or mass is not None else []
+    for other in ("oversize", "damaged"):
+        if said[other].strip():
+            amounts.append((other, *_amount(other, said[other], "each", findings)))
+    if not amounts and not said["amount"].strip() and not findings.problems:
+        _say(
+            findings,
+            "amount",
+            "",
+            "neither count nor weight is given",
+            "Say how much: 34, 2 dozen, 5.2lb; none where you looked and found none.",
+        )
+    remarks += _taken(said, amounts, household)
+    hours = _hours(said["hours"], findings)
+    unit = _typed_unit(f"{said['weight']} {said['amount']}", household)
+    if findings.problems or day is None:
+        return (), ()
+    return (
+        tuple(
+            PickLine(
+                date=day,
+                crop=crop,
+                variety=variety,
+                inferred=not said["variety"].strip(),
+                bed=" ".join(said["bed"].split()),
+                count=c,
+                mass_kg=m,
+                unit=unit,
+                grade=g,
+                hours=hours if n == 0 else None,
+                note=" ".join(said["note"].split()) if n == 0 else "",
+            )
+            for n, (g, c, m) in enumerate(amounts)
+        ),
+        tuple(remarks),
+    )
+
+
+def _say(findings: Findings, column: str, value: object, rule: str, cure: str) -> None:
+    findings.problem(TYPED, None, column, value, rule, cure)
+
+
+def _crop(
+    typed: str,
+    household: Household,
+    aliases: Mapping[str, str],
+    planted: Mapping[str, Sequence[str]],
+    findings: Findings,
+    new_crop: bool,
+    remarks: list[str],
+) -> str:
+    name = tidy_name(typed)
+    crop = canonical_crop(typed, aliases)
+    if crop is None and (name in planted or name in household.crops or new_crop):
+        crop = name
+    if not name:
+        _say(findings, "crop", "", "there is no crop", "Say which crop was picked.")
+    elif crop is None:
+        two = two_crops(typed)
+        hint = likely_crop(typed, list(planted))
+        meant = f"Say {two[0]} or {two[1]}." if two else f"Did you mean {hint}?" if hint else ""
+        _say(
+            findings,
+            "crop",
+            typed,
+            "the crop is neither known nor planted",
+            f"{meant} A new crop is known once it stands in plantings.csv; --new-crop takes it "
+            "as it is.".strip(),
+        )
+    else:
+        if not same_name(typed, crop):
+            remarks.append(f"{name} taken as {crop}")
+        if planted and crop not in planted:
+            remarks.append(f"{crop} stands in no planting")
+    return crop or name
+
+
+def _variety(
+    typed: str,
+    crop: str,
+    planted: Mapping[str, Sequence[str]],
+    findings: Findings,
+    remarks: list[str],
+) -> str:
+    name = " ".join(typed.split())
+    known = list(planted.get(crop, ()))
+    if not name:
+        if len(known) == 1:
+            return known[0]
+        if known:
+            remarks.append(f"no variety given; planted are {', '.join(known)}")
+        return ""
+    same = [k for k in known if k.casefold() == name.casefold()]
+    begun = same or [k for k in known if k.casefold().startswith(name.casefold())]
+    how = "begins so"
+    if not begun:
+        begun, how = [k for k in known if _has_words(k, name)], "has these words"
+    if len(begun) > 1 and not same:
+        _say(
+            findings,
+            "variety",
+            typed,
+            f"more than one planted {crop} {how}: {', '.join(begun)}",
+            "Type more of the name.",
+        )
+    elif begun:
+        if begun[0].casefold() != name.casefold():
+            remarks.append(f"{name} taken as {begun[0]}")
+        return begun[0]
+    elif known:
+        near = get_close_matches(name.casefold(), [k.casefold() for k in known], n=1, cutoff=0.8)
+        meant = next((k for k in known if near and k.casefold() == near[0]), "")
+        hint = f"; did you mean {meant}? --undo takes it back" if meant else ""
+        remarks.append(f"{name} is not among the planted {crop}: {', '.join(known)}{hint}")
+    return name
+
+
+def _has_words(variety: str, typed: str) -> bool:
+    """Return whether every word typed begins a word of a variety's name.
+
+    Examples
+    --------
+    >>> _has_words("Tall Red Tim", "tim"), _has_words("Tall Red Tim", "im")
+    (True, False)
+    """
+    words = variety.casefold().replace("-", " ").split()
+    return all(any(w.startswith(t) for w in words) for t in typed.casefold().split())
+
+
+def _day(typed: str, household: Household, findings: Findings, today: dt.date) -> dt.date | None:
+    try:
+        day = parse_day(typed, today, household.date_order)
+    except ValueError as error:
+        _say(
+            findings,
+            "on",
+            typed,
+            f"the day {error}",
+            "Say it like yesterday, monday or 2026-07-05; or change date_order in garden.toml."
+            if "date_order" in str(error)
+            else "Say it like yesterday, monday or 2026-07-05.",
+        )
+        return None
+    if day > today:
+        _say(findings, "on", typed, "the day lies in the future", "Mend the day.")
+        return None
+    return day
+
+
+def _amount(
+    column: str, typed: str, unit: str | None, findings: Findings
+) -> tuple[float | None, float | None]:
+    if not typed.strip():
+        return None, None
+    try:
+        count, mass = parse_amount(typed, unit)
+    except ValueError as error:
+        cure = "Say it like 34, 2 dozen, 3 lb 4 oz or 1/2 kg."
+        if "has no unit" in str(error):
+            cure = f"Say the unit with it: {typed.strip()}lb or {typed.strip()}kg."
+        if "500 g" in str(error):
+            cure = "Say it in kg, g or lb."
+        if "may be" in str(error):
+            cure = "Write it without a thousands mark, or in another unit: 1200 g, 1.2 kg."
+        _say(findings, column, typed, f"the amount {error}", cure)
+        return None, None
+    if count == 0 and mass is None:
+        mass = 0.0
+    return count, mass
+
+
+def _taken(
+    said: Mapping[str, str],
+    amounts: Sequence[tuple[str, float | None, float | None]],
+    household: Household,
+) -> list[str]:
+    """Say amounts that were typed in words, in other units or as fractions, as understood."""
+    grades = {grade: (count, mass) for grade, count, mass in reversed(amounts)}
+    own = GRADES.get(said["grade"].casefold().strip() or "good", "good")
+    remarks = []
+    for column in ("amount", "weight", "oversize", "damaged"):
+        typed = " ".join(said[column].split())
+        if not typed or re.fullmatch(r"\d+(\.\d+)?", typed, re.ASCII):
+            continue
+        count, mass = grades.get(own if column in ("amount", "weight") else column, (None, None))
+        unit = "lb" if household.units == "us" else "kg"
+        plain = re.fullmatch(r"[\d.]+ *([^\W\d_]+)", typed)
+        if plain and unit_of(plain[1]) == unit:
+            continue
+        if mass and (column == "weight" or count is None):
+            remarks.append(f"{typed} taken as {short_number(mass / KG[unit])} {unit}")
+        elif count and column != "weight":
+            remarks.append(f"{typed} taken as {count:g}")
+        elif count == 0 and column != "weight" and typed.casefold() != "none":
+            remarks.append(f"{typed} taken as none found")
+    return remarks
+
+
+def _hours(typed: str, findings: Findings) -> float | None:
+    if not typed.strip():
+        return None
+    total = 0.0
+    pieces = re.findall(r"([\d.,/]+)\s*([a-z]*)", typed.casefold())
+    try:
+        for number, word in pieces:
+            total += parse_number(number) * _HOUR[unit_of(word) or "" if word else "h"]
+        if not pieces or re.sub(r"([\d.,/]+)\s*([a-z]*)|\s", "", typed.casefold()):
+            raise ValueError
+    except (ValueError, KeyError):
+        _say(findings, "hours", typed, "the time cannot be read", "Say it like 0.5 or 20 min.")
+        return None
+    return total
+
+
+def _typed_unit(text: str, household: Household) -> str:
+    units = [unit_of(word) for word in re.findall(r"[^\W\d_]+", text)]
+    masses = [unit for unit in units if unit in KG]
+    return str(masses[0]) if masses else "lb" if household.units == "us" else "kg"

@@ -1,0 +1,365 @@
+"""Begin a garden folder: commented settings and empty logs that check clean."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+from typing import Literal
+
+from harvestcast.errors import InputError, Problem
+from harvestcast.records.logs.folder import files_named
+from harvestcast.records.settings import parse_household
+from harvestcast.records.tables.findings import TYPED, Findings
+from harvestcast.records.typed.crops import canonical_crop, likely_crop, tidy_name, two_crops
+from harvestcast.records.typed.dates import parse_date
+from harvestcast.records.writing.one_pick import PICK_HEADINGS
+from harvestcast.records.writing.safely import cannot_write
+
+_FOOT_M = 0.3048
+_HEADINGS = {
+    "metric": {
+        "plantings": "crop,variety,bed,date,how,plants,row_m,removed,note",
+        "weather": "date,tmin_c,tmax_c,rain_mm",
+        "pantry": "date,product,jar,jars,produce_kg,hours,note",
+    },
+    "us": {
+        "plantings": "crop,variety,bed,date,how,plants,row_ft,removed,note",
+        "weather": "date,tmin_f,tmax_f,rain_in",
+        "pantry": "date,product,jar,jars,produce_lb,hours,note",
+    },
+}
+
+
+def start_garden(
+    folder: str | Path,
+    *,
+    place: str = "",
+    elevation_m: float | None = None,
+    units: Literal["us", "metric"] = "metric",
+    people: float = 2,
+    crops: Iterable[str] = (),
+    last_frost: str | None = None,
+    first_frost: str | None = None,
+    equipment: Iterable[str] = (),
+    date_order: Literal["year_first", "month_first", "day_first"] = "year_first",
+    today: dt.date | None = None,
+) -> tuple[Path, ...]:
+    """Write a commented garden folder that checks clean; nothing that stands there is touched.
+
+    Parameters
+    ----------
+    folder : str or pathlib.Path
+        Folder to begin; made where it does not exist.
+    place : str
+        Name of the place.
+    elevation_m : float, optional
+        Elevation in metres; no canning time is shown without it.
+    units : {"us", "metric"}
+        Units of the files and reports.
+    people : float
+        People who eat from the garden.
+    crops : iterable of str
+        Crops by any name; each gets its settings, to be filled in at leisure.
+    last_frost, first_frost : str, optional
+        Usual days of the last frost in spring and the first in autumn: ``10 May``, ``05-10``.
+    equipment : iterable of str
+        What is in the kitchen: ``boiling-water canner``, ``dial pressure canner``, ``weighted
+        pressure canner``, ``dryer``, ``freezer``, ``refrigerator``; each gets usual sizes, to be
+        looked over.
+    date_order : {"year_first", "month_first", "day_first"}
+        How dates such as 7/5/2026 are read.
+    today : datetime.date, optional
+        Gives the year of the pick log; left out: by the clock.
+
+    Returns
+    -------
+    tuple of pathlib.Path
+        Files written, ``garden.toml`` last.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where the folder is a garden already, or a value cannot be used; nothing is written.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as place:
+    ...     files = start_garden(Path(place) / "plot", people=3, crops=["Cucumbers"])
+    ...     [file.name for file in files][-1]
+    'garden.toml'
+    """
+    path = Path(folder)
+    if path.exists() and not path.is_dir():
+        raise _refused(path.name, "is a file, not a folder", "Name another folder.")
+    if (path / "garden.toml").exists():
+        raise _refused(
+            path.name,
+            "is a garden folder already; it was left as it is",
+            "Name another folder, or edit garden.toml there.",
+        )
+    year = (today or dt.date.today()).year
+    text = garden_settings(
+        place=place,
+        elevation_m=elevation_m,
+        units=units,
+        people=people,
+        crops=crops,
+        last_frost=last_frost,
+        first_frost=first_frost,
+        equipment=equipment,
+        date_order=date_order,
+    )
+    contents = {f"{stem}.csv": f"{line}\n" for stem, line in _HEADINGS[units].items()}
+    contents[f"picks-{year}.csv"] = ",".join(PICK_HEADINGS[units]) + "\n"
+    written = []
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+        for name, content in [*contents.items(), ("garden.toml", text)]:
+            stem = name.split(".")[0].split("-")[0]
+            if name != "garden.toml" and files_named(path, stem, (".csv", ".tsv", ".xlsx", ".ods")):
+                continue
+            _write_new(path / name, content)
+            written.append(path / name)
+    except OSError as error:
+        raise cannot_write(path.name, error) from None
+    return tuple(written)
+
+
+def garden_settings(
+    *,
+    place: str = "",
+    elevation_m: float | None = None,
+    units: Literal["us", "metric"] = "metric",
+    people: float = 2,
+    crops: Iterable[str] = (),
+    last_frost: str | None = None,
+    first_frost: str | None = None,
+    equipment: Iterable[str] = (),
+    date_order: Literal["year_first", "month_first", "day_first"] = "year_first",
+) -> str:
+    """Return the text of a new ``garden.toml``; parameters as of :func:`start_garden`.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where a value cannot be used.
+    """
+    findings = Findings()
+    names = _crops(crops, findings)
+    pieces = _pieces(equipment, findings)
+    spring = _month_day("last_frost", last_frost, findings)
+    autumn = _month_day("first_frost", first_frost, findings)
+    text = _settings(place, elevation_m, units, people, names, spring, autumn, pieces, date_order)
+    parse_household(text, findings)
+    if findings.problems:
+        raise InputError(replace(p, file=TYPED, line=None) for p in findings.problems)
+    return text
+
+
+def _refused(file: str, rule: str, cure: str) -> InputError:
+    return InputError([Problem(file=file, rule=rule, cure=cure)])
+
+
+def _write_new(path: Path, content: str) -> None:
+    with path.open("x", encoding="utf-8", newline="\n") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _crops(crops: Iterable[str], findings: Findings) -> list[str]:
+    names: list[str] = []
+    for typed in crops:
+        typed = " ".join(typed.split())
+        name = canonical_crop(typed) or tidy_name(typed)
+        two = two_crops(typed)
+        if two:
+            findings.problem(
+                TYPED, None, "crops", typed, f"may be {two[0]} or {two[1]}", "Say which of the two."
+            )
+        elif canonical_crop(typed) is None and (hint := likely_crop(typed)):
+            findings.problem(
+                TYPED, None, "crops", typed, "the crop is not known", f"Did you mean {hint}?"
+            )
+        elif name and name not in names:
+            names.append(name)
+    return names
+
+
+def _month_day(key: str, typed: str | None, findings: Findings) -> str | None:
+    """Return a day of the year as the settings write it; what is none is left as typed."""
+    text = " ".join((typed or "").split())
+    if not text or re.fullmatch(r"\d\d-\d\d", text, re.ASCII):
+        return text or None
+    try:
+        day = parse_date(text, year=2024)  # a leap year, so that 29 February is a day
+    except ValueError:
+        findings.problem(
+            TYPED, None, key, text, "it is no day of the year", 'Write it like "10 May" or 05-10.'
+        )
+        return None
+    return f"{day.month:02d}-{day.day:02d}"
+
+
+_KINDS = ("boiling_water_canner", "pressure_canner", "dryer", "freezer", "refrigerator")
+
+
+def _pieces(equipment: Iterable[str], findings: Findings) -> list[str]:
+    """Return the kinds of equipment meant, a pressure canner with its gauge behind a colon."""
+    found: list[str] = []
+    for typed in equipment:
+        words = re.sub(r"[-_()]", " ", typed.casefold()).split()
+        text = " ".join(words)
+        if not words:
+            continue
+        if "pressure" in text:
+            gauge = [g for g in ("dial", "weighted") if g in words]
+            if len(gauge) != 1:
+                findings.problem(
+                    TYPED,
+                    None,
+                    "equipment",
+                    typed.strip(),
+                    "the gauge of a pressure canner must be said, since the tables differ",
+                    "Say dial pressure canner, or weighted pressure canner.",
+                )
+                continue
+            found.append(f"pressure_canner:{gauge[0]}")
+            continue
+        kinds = {
+            "boiling_water_canner": ("boiling", "water bath", "canner"),
+            "dryer": ("dryer", "drier", "dehydrator"),
+            "freezer": ("freezer",),
+            "refrigerator": ("refrigerator", "fridge"),
+        }
+        kind = next((k for k, names in kinds.items() if any(n in text for n in names)), None)
+        if kind is None:
+            findings.problem(
+                TYPED,
+                None,
+                "equipment",
+                typed.strip(),
+                "the equipment is not known",
+                "Known are boiling-water canner, dial or weighted pressure canner, dryer, "
+                "freezer, refrigerator; others may be added in garden.toml.",
+            )
+        else:
+            found.append(kind)
+    return list(dict.fromkeys(found))
+
+
+def _equipment(pieces: list[str], us: bool) -> list[str]:
+    """Return the lines of every kind of equipment, those in the house without a # before them."""
+    gauge = next((p.partition(":")[2] for p in pieces if ":" in p), "")
+    here = {piece.partition(":")[0] for piece in pieces}
+    area, room = ("in2", "ft3") if us else ("m2", "l")
+    # Sizes of usual household models (common practice, no source).
+    sizes = {
+        "boiling_water_canner": ["pints = 9", "quarts = 7"],
+        "pressure_canner": [
+            f'gauge = {_quoted(gauge or "dial")}  # "dial" or "weighted": the tables differ',
+            "pints = 9",
+            "quarts = 7",
+        ],
+        "dryer": ["trays = 5", f"tray_area_{area} = {150 if us else 0.1}"],
+        "freezer": [f"free_{room} = {2 if us else 60}"],
+        "refrigerator": [f"free_{room} = {1 if us else 30}"],
+    }
+    lines: list[str] = []
+    for kind in _KINDS:
+        mark = "" if kind in here else "# "
+        piece = ["[[equipment]]", f"kind = {_quoted(kind)}", *sizes[kind]]
+        lines += [*(f"{mark}{line}" for line in piece), mark.strip()]
+    return [*lines[:-1], ""]
+
+
+def _quoted(text: str) -> str:
+    plain = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return json.dumps(plain, ensure_ascii=False)
+
+
+def _number(value: float) -> str:
+    return f"{value:.10g}" if isinstance(value, int | float) else _quoted(str(value))
+
+
+def _settings(
+    place: str,
+    elevation_m: float | None,
+    units: str,
+    people: float,
+    crops: list[str],
+    last_frost: str | None,
+    first_frost: str | None,
+    pieces: list[str],
+    date_order: str,
+) -> str:
+    us = units == "us"
+    weight, height = ("lb", "ft") if us else ("kg", "m")
+    if elevation_m is None:
+        elevation = f"# elevation_{height} = 1000"
+    elif us:
+        elevation = f"elevation_ft = {_number(round(elevation_m / _FOOT_M, 1))}"
+    else:
+        elevation = f"elevation_m = {_number(elevation_m)}"
+    frosts = [
+        f"{'' if day else '# '}{key} = {_quoted(day or usual)}"
+        for key, day, usual in (
+            ("last_frost", last_frost, "05-10"),
+            ("first_frost", first_frost, "10-01"),
+        )
+    ]
+    lines = [
+        "# Settings of this garden. A line that begins with # is a remark and does nothing;",
+        "# take the # away to use a setting. Text stands in quotation marks, numbers do not.",
+        "",
+        f"place = {_quoted(place)}",
+        "# Height above the sea. No canning time is shown without it: the times depend on it.",
+        elevation,
+        f'units = {_quoted(units)}  # "us" or "metric"',
+        f"people = {_number(people)}",
+        "# Usual days of the last frost in spring and the first in autumn, month first.",
+        *frosts,
+        "# A day without a line in the pick log: nobody picked, or nothing was ripe?",
+        'day_without_row = "not_picked"  # or "nothing_ripe"',
+        "# How dates like 7/5/2026 are read. year_first reads 2026-07-05 and asks about others.",
+        f'date_order = {_quoted(date_order)}  # or "month_first", "day_first"',
+        "# Canners that can stand on the stove at a time, if fewer than there are.",
+        "# stove_places = 2",
+        "",
+        "# Hours somebody can stand in the kitchen and put up, by weekday.",
+        "[hours]",
+        "# saturday = 4",
+        "# sunday = 2",
+        "",
+        "# Empty jars, new lids and bags in the house.",
+        "[jars]",
+        "# pint = 24",
+        "# quart = 12",
+        "# lids = 36",
+        "# freezer_bags = 30",
+        "",
+        "# Jars or bags a year that the shelf should hold, by product, counted in pints: 7 quarts",
+        "# are 14. Relish and jam are counted in half pints, what lies in the cool store in kg.",
+        "# 'harvestcast check FOLDER --products' lists the products and what each is counted in.",
+        "[targets]",
+        '# "dill pickles" = 20',
+        '# "frozen tomatoes" = 24',
+        "",
+        "# What is in the kitchen. Take the # away from the whole piece; look the sizes over.",
+        *_equipment(pieces, us),
+        "# What is eaten fresh and given away, crop by crop; all of it may be left out.",
+    ]
+    for crop in crops or ["cucumber"]:
+        mark = "" if crops else "# "
+        lines += [
+            f"{mark}[crops.{_quoted(crop)}]",
+            f"# eat_{weight}_per_person_week = {1 if us else 0.5}",
+            f"# give_{weight}_week = {2 if us else 1}",
+        ]
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,294 @@
+"""What a garden lacks before a report says anything, and yields that no plant can bear."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.frames import NOTICES, check_frame
+from harvestcast.records.typed.crops import canonical_crop
+from harvestcast.words import amounts as wording
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from harvestcast.growth.crops.almanac import CropFacts
+    from harvestcast.records.garden import Garden
+    from harvestcast.records.household import Household
+
+BEYOND = 3.0
+"""How many times the almanac's high yield of the plants a season must bring to be said. Generous:
+a good plant in a long season may bear twice the almanac's high figure, while cherry tomatoes taken
+for slicers weigh twelve times too much."""
+SMALLER = 0.5
+"""Share of the fruit's weight below which another crop of the almanac has much smaller fruit."""
+STANDING_DAYS = 400
+"""Longest time from planting to pick of a crop that is no perennial."""
+FEW_YEARS = 3
+"""Years of weather below which the scenarios are few."""
+NO_ELEVATION = ", so no canning time is shown"
+"""End of the line that says that there is no elevation."""
+
+
+def still_missing(garden: Garden) -> list[str]:
+    """Return what is to be written down next before the reports say what they can.
+
+    Parameters
+    ----------
+    garden : Garden
+        A garden without anything to mend.
+
+    Returns
+    -------
+    list of str
+        One sentence a thing; empty where all is there.
+    """
+    home, weather = garden.household, garden.weather
+    name = wording.clean(garden.folder or "my_garden")
+    us = home.units == "us"
+    said = []
+    if garden.plantings.empty:
+        said.append(
+            "plantings.csv: nothing is planted yet; write crop, variety, date, how (sown or "
+            "set_out) and plants of every bed"
+        )
+    if garden.picks.empty:
+        said.append(f"no pick is written down; harvestcast add {name} cucumber 12, or import a log")
+    years = weather.loc[weather["kind"] != "forecast", "date"].dt.year.nunique()
+    if years < FEW_YEARS:
+        columns = "date, tmin_f, tmax_f" if us else "date, tmin_c, tmax_c"
+        have = "there is no weather; without it nothing is forecast"
+        if years:
+            have = (
+                f"there is weather of {years} year{'s' if years > 1 else ''}; the weeks ahead are "
+                "drawn from the same weeks of past years, and these are few"
+            )
+        said.append(
+            f"weather.csv: {have}; ten years are best: {columns}, or the daily file of a station "
+            "near you (GHCN-Daily), as it comes"
+        )
+    if home.elevation_m is None:
+        height = "elevation_ft" if us else "elevation_m"
+        said.append(f"garden.toml: no {height}{NO_ELEVATION}")
+    if not home.equipment:
+        said.append("garden.toml: no [[equipment]], so nothing but cool storage is planned")
+    if not any(home.hours.values()):
+        said.append("garden.toml: no [hours], so no work in the kitchen is planned")
+    if not home.targets:
+        said.append("garden.toml: no [targets], so nothing is said of what the shelf should hold")
+    return said
+
+
+def odd_things(garden: Garden) -> pd.DataFrame:
+    """Return all that is odd in a garden, as the check lists it.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden folder.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame in the order of files and lines: what ``garden.notices`` says of the files,
+        and what only the almanac (yields and fruit weights that no plant can bear) and the
+        kitchen (lines of the pantry book) can judge.
+
+    Examples
+    --------
+    >>> from harvestcast.records.garden import garden_from_frames
+    >>> len(odd_things(garden_from_frames()))
+    0
+    """
+    from harvestcast.kitchen.household.pantry import pantry_notices
+
+    found = [garden.notices, strange_targets(garden.household, garden.folder)]
+    found += [unlikely_yields(garden), unlikely_fruit(garden), pantry_notices(garden)]
+    whole = pd.concat(found, ignore_index=True)
+    return whole.sort_values(["file", "line"], kind="stable", ignore_index=True)
+
+
+def strange_targets(household: Household, folder: Path | None) -> pd.DataFrame:
+    """Return the targets that name no product known here, with their lines in ``garden.toml``.
+
+    Parameters
+    ----------
+    household : Household
+        Settings.
+    folder : pathlib.Path or None
+        Garden folder they were read from.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame.
+    """
+    from harvestcast.kitchen.household.settings import target_notices
+    from harvestcast.records.settings import FILE, key_lines
+
+    path = None if folder is None else folder / FILE
+    known = path is not None and path.is_file()
+    text = path.read_text("utf-8", errors="replace") if path is not None and known else ""
+    return target_notices(household, key_lines(text))
+
+
+def unlikely_yields(garden: Garden) -> pd.DataFrame:
+    """Return notices of seasons, and of single picks, that outdo what the plants can bear.
+
+    Compared with the almanac's high yield a plant; a pick weighed in the wrong unit stands out
+    here even where it is the only one of its crop. Nothing is changed.
+
+    Parameters
+    ----------
+    garden : Garden
+        Picks and plantings.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame.
+    """
+    from harvestcast.growth.crops.almanac import crop_facts
+
+    weighed = garden.picks.loc[garden.picks["mass_kg"] > 0]
+    said = garden.notices.loc[garden.notices["column"] == "weight", ["file", "line"]]
+    known = set(said.itertuples(index=False, name=None))
+    found = []
+    for (crop, year), picks in weighed.groupby(["crop", weighed["date"].dt.year], sort=True):
+        facts = crop_facts(str(crop), garden.household)
+        most = _most_kg(garden.plantings, facts, picks["date"].max())
+        if not facts.known or most is None:
+            continue
+        largest = picks.iloc[int(np.argmax(picks["mass_kg"].to_numpy(float)))]
+        if (largest["file"], largest["line"]) in known:
+            continue  # said already, beside the other picks
+        alone = float(largest["mass_kg"]) > BEYOND * most
+        total = float(picks["mass_kg"].sum())
+        if not alone and total <= BEYOND * most:
+            continue
+        units = garden.household.units
+        kg = float(largest["mass_kg"]) if alone else total
+        found.append(
+            {
+                "file": largest["file"],
+                "line": largest["line"],
+                "column": "weight",
+                "value": wording.mass(float(largest["mass_kg"]), units),
+                "odd": f"{'this pick' if alone else f'the picks of {year}'} would be "
+                f"{wording.mass(kg, units)} of {crop}; its plants bear about "
+                f"{wording.mass(most, units)} in a good season",
+                "done": "kept as typed; check the unit of the weight and the number of plants",
+            }
+        )
+    return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)
+
+
+def unlikely_fruit(garden: Garden) -> pd.DataFrame:
+    """Return notices of varieties counted and not weighed whose fruit is taken for too heavy.
+
+    The weight of a fruit that nobody weighed is that of its crop, and a cherry tomato written as
+    "tomato" is taken for a slicer. Said where a season's counts would then weigh more than
+    :data:`BEYOND` times what the variety's plants bear, or where its very name or note is that of
+    another crop of the almanac with much smaller fruit. Nothing is changed.
+
+    Parameters
+    ----------
+    garden : Garden
+        Picks and plantings.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame, one row a variety, of the season it was counted most in.
+    """
+    from harvestcast.growth.backtest import weighed_and_counted
+    from harvestcast.growth.crops.almanac import crop_facts
+
+    counted = garden.picks.loc[(garden.picks["count"] > 0) & garden.picks["mass_kg"].isna()]
+    units = garden.household.units
+    found: dict[tuple[str, str], tuple[float, dict[str, object]]] = {}
+    keys = ["crop", "variety", counted["date"].dt.year]
+    for (crop, variety, year), picks in counted.groupby(keys, sort=True):
+        facts = crop_facts(str(crop), garden.household)
+        if not facts.known:
+            continue
+        mine = (garden.plantings["crop"] == crop) & (garden.plantings["variety"] == variety)
+        own = garden.plantings.loc[mine]
+        of_crop = garden.picks.loc[garden.picks["crop"] == crop]
+        both = weighed_and_counted(of_crop.loc[of_crop["variety"] == variety])
+        each = facts.fruit_mass(weighed_and_counted(of_crop), both)
+        number = float(picks["count"].sum())
+        most = _most_kg(own, facts, picks["date"].max())
+        beyond = most is not None and number * each > BEYOND * most
+        said, other = _smaller_crop(str(crop), str(variety), own["note"], each, every=beyond)
+        if not beyond and (other is None or both[1] > 0):
+            continue
+        if found.get((str(crop), str(variety)), (0.0, {}))[0] >= number:
+            continue
+        first = picks.iloc[0]
+        odd = (
+            f"{number:,.0f} fruit{'' if number == 1 else 's'} of the {crop} {variety} counted in "
+            f"{year}, taken at {wording.mass(each, units)} each as they were not weighed, would be "
+            f"{wording.mass(number * each, units)}"
+        )
+        if most is not None and beyond:
+            plants = own.loc[own["date"].dt.year == year, "plants"].sum()
+            its = f"its {plants:g} plants bear" if plants > 1 else "its plants bear"
+            odd += f"; {its} about {wording.mass(most, units)} in a good season"
+        cure = "weigh one basket of it and write its count and weight down"
+        if other is not None:
+            why = f", as its {said}," if said else ", if it is one,"
+            cure += f"; or{why} write {other} for its crop in plantings and picks"
+        row = {
+            "file": first["file"],
+            "line": first["line"],
+            "column": "count",
+            "value": f"{first['count']:g}",
+            "odd": odd,
+            "done": f"kept, and reckoned so everywhere; {cure}",
+        }
+        found[str(crop), str(variety)] = (number, row)
+    rows = [row for _, row in found.values()]
+    return check_frame(pd.DataFrame(rows, columns=NOTICES.names), NOTICES)
+
+
+def _smaller_crop(
+    crop: str, variety: str, notes: pd.Series, each: float, *, every: bool
+) -> tuple[str, str | None]:
+    """Return what in variety or note names a crop of much smaller fruit, and that crop.
+
+    Of a note only the whole is believed, unless ``every`` word of it is to be tried since the
+    counts tell already; then such a crop is named even where nothing written points at it.
+    """
+    from harvestcast.growth.crops.almanac import crop_facts, crops
+
+    small = [
+        other for other in crops() if other != crop and crop_facts(other).fruit_kg < SMALLER * each
+    ]
+    tried = [("name", variety, word) for word in re.findall(r"[^\W\d_]+", variety)]
+    for note in notes.dropna():
+        tried.append(("note", note, str(note)))
+        if every:
+            tried += [("note", note, word) for word in re.findall(r"[^\W\d_]+", str(note))]
+    for what, text, word in tried:
+        for name in (f"{word} {crop}", word):
+            other = canonical_crop(name)
+            if other in small and other.endswith(f" {crop}"):
+                return f"{what} ({text}) says", other
+    if every:
+        return "", next((other for other in small if other.endswith(f" {crop}")), None)
+    return "", None
+
+
+def _most_kg(plantings: pd.DataFrame, facts: CropFacts, last: pd.Timestamp) -> float | None:
+    """Return the high yield of a crop's plants in one season, kg; None where it is not known."""
+    own: Any = plantings.loc[plantings["crop"] == facts.crop]
+    if not facts.perennial:
+        own = own.loc[own["date"].between(last - pd.Timedelta(days=STANDING_DAYS), last)]
+    plants = own["plants"].to_numpy(float, na_value=np.nan)
+    by_row = own["row_m"].to_numpy(float, na_value=np.nan) * facts.yield_kg_per_m[1]
+    kg = np.fmax(plants * facts.yield_kg_per_plant[1], by_row)
+    return float(kg.sum()) if len(kg) and np.isfinite(kg).all() and kg.sum() > 0 else None

@@ -1,0 +1,33 @@
+"""The command line: the same verbs as in Python, one command each."""
+
+from __future__ import annotations
+
+import click
+
+from harvestcast.report.command.gardens import gardens
+from harvestcast.report.command.importing import import_
+from harvestcast.report.command.log import add, check, sheet
+from harvestcast.report.command.results import backtest, next_, season, week
+from harvestcast.report.command.start import start
+
+
+class _InOrder(click.Group):
+    """A group that lists its commands in the order of a season."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+
+@click.group(
+    cls=_InOrder,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96},
+    epilog="A first day: harvestcast start my_garden, then harvestcast add my_garden cucumber 12. "
+    "Each week: harvestcast week my_garden.",
+)
+@click.version_option(package_name="harvestcast", message="%(prog)s %(version)s")
+def main() -> None:
+    """Forecast a kitchen garden's harvest and plan what to put up, week by week."""
+
+
+for _command in (start, add, import_, check, sheet, week, season, next_, backtest, gardens):
+    main.add_command(_command)

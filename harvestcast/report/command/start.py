@@ -1,0 +1,183 @@
+"""The command that begins a garden folder, by flags or by questions."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import click
+
+from harvestcast.errors import InputError
+from harvestcast.report.command.terminal import Progress, command, show, show_json
+
+_FOOT_M = 0.3048  # international foot, 1959
+FOLDER = click.argument("folder", type=click.Path(path_type=Path))
+
+
+def elevation_in_metres(typed: str) -> float:
+    """Return a typed elevation in metres; the unit must be said.
+
+    Parameters
+    ----------
+    typed : str
+        ``1300 ft``, ``1,300 feet``, ``400 m``.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    ValueError
+        Where there is no number or no unit.
+
+    Examples
+    --------
+    >>> elevation_in_metres("1,000 ft"), elevation_in_metres("400m")
+    (304.8, 400.0)
+    """
+    match = re.fullmatch(
+        r"\s*(-?\d{1,3}(?:,\d{3})+|-?\d+)(\.\d+)?\s*(ft|feet|foot|'|m|metres?|meters?)\s*",
+        typed.lower(),
+    )
+    if not match:
+        raise ValueError(
+            f"{typed!r} is no elevation; write a number and its unit, such as 1300 ft or 400 m"
+        )
+    value = float(match[1].replace(",", "") + (match[2] or ""))
+    metres = value * _FOOT_M if match[3][0] in "f'" else value
+    if not -430 <= metres <= 5000:
+        raise ValueError(f"{typed!r} is no elevation of a garden; from -430 m to 5,000 m")
+    return round(metres, 6)
+
+
+def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
+    if value is None:
+        return None
+    try:
+        return elevation_in_metres(value)
+    except ValueError as error:
+        raise click.BadParameter(str(error)) from None
+
+
+@click.command(
+    epilog='Example: harvestcast start my_garden --units us --elevation "1300 ft" '
+    '--last-frost "10 May" --crops "cucumber, tomato"',
+    short_help="Begin a garden folder.",
+)
+@FOLDER
+@click.option("--place", help="Name of the garden.")
+@click.option("--elevation", callback=_elevation, help="Height above the sea, '1300 ft', '400 m'.")
+@click.option("--units", type=click.Choice(["us", "metric"]), help="Units of files and reports.")
+@click.option("--people", type=click.FloatRange(min=0, min_open=True), help="People who eat.")
+@click.option("--crops", help="Crops, divided by commas: 'cucumber, tomato, snap bean'.")
+@click.option("--last-frost", help="Usual last frost of spring: '10 May', 05-10.")
+@click.option("--first-frost", help="Usual first frost of autumn: '5 Oct', 10-05.")
+@click.option("--equipment", help="Divided by commas: 'boiling-water canner, dial pressure canner, "
+              "dryer, freezer, refrigerator'.")  # fmt: skip
+@click.option("--date-order", type=click.Choice(["year_first", "month_first", "day_first"]),
+              default="year_first", help="How 7/5/2026 is meant in the files; left out: asked "
+              "about where it may be two days.")  # fmt: skip
+@click.option("--ask/--no-ask", default=None, help="Ask for what is not given. [default: in a "
+              "terminal]")  # fmt: skip
+@command
+def start(folder: Path, ask: bool | None, as_json: bool, progress: Progress, **given: Any) -> None:
+    """Write a new garden folder with commented settings and empty tables.
+
+    Nothing that is there already is touched.
+    """
+    from harvestcast.records.writing.start import start_garden
+
+    if ask is None:
+        ask = sys.stdin.isatty() and not as_json
+    if ask:
+        given = _asked(given, folder)
+    place = given["place"] if given["place"] is not None else folder.resolve().name
+    written = start_garden(
+        folder,
+        place=place,
+        elevation_m=given["elevation"],
+        units=given["units"] or "metric",
+        people=given["people"] or 2,
+        crops=_parts(given["crops"]),
+        last_frost=given["last_frost"] or None,
+        first_frost=given["first_frost"] or None,
+        equipment=_parts(given["equipment"]),
+        date_order=given["date_order"],
+    )
+    files = [path.name for path in written]
+    if as_json:
+        show_json({"ok": True, "kind": "start", "folder": str(folder), "files": files})
+        return
+    show(f"Made {folder}: {', '.join(files)}.")
+    if given["elevation"] is None:
+        show("No elevation is set: no canning time is shown until garden.toml has one.")
+    show("Next: write what is planted into plantings.csv and look garden.toml over. Then")
+    show(f"  harvestcast add {folder} CROP COUNT   for every pick")
+    show(f"  harvestcast check {folder}            says what is wrong, and what is missing still")
+
+
+def _parts(typed: str | None) -> list[str]:
+    return [part for part in (typed or "").replace(";", ",").split(",") if part.strip()]
+
+
+def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """Ask for what was not given; an answer that cannot be used is asked for again."""
+    answers = dict(given)
+    if answers["place"] is None:
+        answers["place"] = click.prompt("Name of the garden", default=folder.resolve().name)
+    if answers["units"] is None:
+        choice = click.Choice(["us", "metric"])
+        answers["units"] = click.prompt("Units", type=choice, default="metric")
+    height = "1300 ft" if answers["units"] == "us" else "400 m"
+
+    def usable(key: str, value: str) -> None:
+        """Try the answer where it will be used, without writing anything."""
+        from harvestcast.records.writing.start import garden_settings
+
+        tried: Any = _parts(value) if key in ("crops", "equipment") else value
+        garden_settings(**{key: tried})
+
+    answers["elevation"] = _ask(
+        answers["elevation"],
+        f"Height above the sea, such as {height} (empty: not known; then no canning times)",
+        elevation_in_metres,
+    )
+    if answers["people"] is None:
+        answers["people"] = click.prompt(
+            "People who eat from it", type=click.FloatRange(min=0, min_open=True), default=2
+        )
+    for key, question in (
+        ("last_frost", "Usual last frost of spring, such as 10 May (empty: not known)"),
+        ("first_frost", "Usual first frost of autumn, such as 5 Oct (empty: not known)"),
+        ("crops", "Crops, divided by commas"),
+        (
+            "equipment",
+            "Boiling-water canner, dial pressure canner, weighted pressure canner, dryer, freezer, "
+            "refrigerator: which are there, divided by commas? (empty: none)",
+        ),
+    ):
+        answers[key] = _ask(answers[key], question, partial(usable, key), True)
+    return answers
+
+
+def _ask(given: Any, question: str, read: Callable[[str], Any], as_typed: bool = False) -> Any:
+    """Return what was given, or an answer that can be read; None where nothing is answered."""
+    while given is None:
+        typed = click.prompt(question, default="", show_default=False)
+        if not typed.strip():
+            return None
+        try:
+            value = read(typed)
+        except InputError as error:
+            for problem in error.problems:
+                click.echo(f"{problem.rule}. {problem.cure}", err=True)
+        except ValueError as error:
+            click.echo(str(error), err=True)
+        else:
+            return typed if as_typed else value
+    return given

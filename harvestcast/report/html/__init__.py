@@ -1,0 +1,1 @@
+"""Pages: pieces, rendering, sheets to print."""

@@ -1,0 +1,1 @@
+"""Next season: sentences, parts of its page."""

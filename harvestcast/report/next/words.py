@@ -1,0 +1,141 @@
+"""Sentences of next season: the same ones in the terminal and on the page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from harvestcast.report.week.words import kept_out_words
+from harvestcast.words import amounts as wording
+from harvestcast.words.amounts import Units
+from harvestcast.words.units import area_words
+
+if TYPE_CHECKING:
+    from harvestcast.report.next.page import NextSeason
+    from harvestcast.season.next.plan import PlantingPlan
+
+
+def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
+    """Return the lines that matter most, what to plant first."""
+    plan, units = season.plan, season.units
+    new, stands = planted(plan), standing(plan)
+    crops, kept_crops = (
+        [
+            f"{wording.count(own['plants'].sum())} {wording.clean(crop)}"
+            for crop, own in beds.groupby("crop", sort=True)
+        ]
+        for beds in (new, stands)
+    )
+    yield "To plant", f"{wording.listing(crops)}." if crops else "Nothing."
+    if kept_crops:
+        yield "Stays", f"{wording.listing(kept_crops)} stay where they stand."
+    if len(plan.beds):
+        yield "Bed", f"{bed_at_once(plan, units)} are taken at once at most."
+    first = new.head(3)
+    if len(first):
+        said = [
+            f"{wording.day(row['date'], units)} {how(row)} "
+            f"{wording.count(row['plants'])} {kind(row)}"
+            for _, row in first.iterrows()
+        ]
+        yield "First", f"{'; '.join(said)}."
+    short = plan.reliability.loc[plan.reliability["probability_met"] < plan.probability - 0.02]
+    if len(short):
+        names = [
+            f"{wording.clean(row['label'])} ({wording.chance(row['probability_met'])})"
+            for _, row in short.iterrows()
+        ]
+        beds = f" {season.plan.shortage[0].split(':')[0]}." if plan.shortage else ""
+        if plan.beds["basis"].str.contains("nothing logged").any():
+            beds += " Nothing is logged yet of some crops; a season's log makes them surer."
+        yield "Falls short", f"{wording.listing(names)}.{beds}"
+    kept = [f"{name}: {why}." for name, why in kept_out_words(season.kept_out)]
+    if kept:
+        yield "Not planned", wording.sentence(" ".join(kept))
+
+
+def planted(plan: PlantingPlan) -> pd.DataFrame:
+    """Return the beds that are to be sown or set out, in the order of the days."""
+    beds = plan.beds
+    return beds[beds["how"] != "stands"].sort_values(["date", "crop"], kind="stable")
+
+
+def standing(plan: PlantingPlan) -> pd.DataFrame:
+    """Return the beds of what stands already and is kept."""
+    beds = plan.beds
+    return beds[beds["how"] == "stands"].sort_values(["crop", "variety"], kind="stable")
+
+
+def bed_at_once(plan: PlantingPlan, units: Units) -> str:
+    """Return the most bed area that the plan takes in any week of the year."""
+    compared = plan.compared
+    area = float(compared.loc[compared["layout"] == "plan", "area_m2"].iloc[0])
+    return area_words(area, units)
+
+
+def plainly(line: str) -> str:
+    """Return a line of the plan without the words of those who count."""
+    said = wording.clean(line)
+    for word, plain_word in (
+        ("fresh futures", "possible seasons it had not seen"),
+        ("futures", "possible seasons"),
+        (
+            "what binds: more plants than the search found worth their bed",
+            "more plants would add too little for their bed",
+        ),
+        (
+            "more plants than the search found worth their bed",
+            "more plants would add too little for their bed",
+        ),
+        ("; what binds: ", ", held back by "),
+        ("What binds: ", "What holds targets back: "),
+    ):
+        said = said.replace(word, plain_word)
+    return said
+
+
+def found(plan: PlantingPlan) -> str:
+    """Return how the plan was found and how near the best it is known to be."""
+    solve = plan.solve
+    said = (
+        f"The plan was made on {plan.futures} possible seasons in two steps: a programme with "
+        "fractions of plants, and a search among whole plants, which looked at "
+        f"{wording.count(solve['tried'])} layouts. "
+    )
+    gap = solve.get("gap")
+    if solve.get("status") != "optimal":
+        said += "The programme ran out of time. "
+    elif gap is not None and pd.notna(gap):
+        said += (
+            "By the programme's own count, making its plants whole costs at most "
+            f"{100 * float(gap):.1f}%. "
+        )
+    return said + "That no better layout of whole plants exists is not proven."
+
+
+def layout(row: pd.Series) -> str:
+    """Return the name of beds that are compared."""
+    name, _, brought = wording.clean(row["layout"]).partition(", each crop brought")
+    if not brought:
+        return name
+    times = wording.significant(row["scale"], 2)
+    sure = "nearly as sure as the plan" if "as far as" in brought else "as sure as the plan"
+    return f"{name} with {times} times the plants, to be {sure}"
+
+
+def kind(row: pd.Series) -> str:
+    """Return crop and variety; the crop alone where the variety is left to the household."""
+    crop, variety = wording.clean(row["crop"]), wording.clean(row["variety"])
+    return crop if variety == "unnamed" else f"{crop}, {variety}"
+
+
+def how(row: pd.Series) -> str:
+    """Return whether a bed is sown or set out, or stands already."""
+    return {"sown": "sow", "set_out": "set out"}.get(str(row["how"]), "stays where it stands")
+
+
+def comment(row: pd.Series) -> str:
+    """Return why a target falls short, to be put behind a line."""
+    return "" if pd.isna(row["comment"]) else f"; {plainly(row['comment'])}"

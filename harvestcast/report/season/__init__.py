@@ -1,0 +1,1 @@
+"""The season's end: sentences, parts of its page."""

@@ -1,0 +1,103 @@
+"""Words and figures of the season's end: the same ones in the terminal and on the page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from harvestcast.frames.season_tables import MEASURES
+from harvestcast.report.season import measures
+from harvestcast.season.review.tables import APART
+from harvestcast.words import amounts as wording
+from harvestcast.words.amounts import Units
+
+if TYPE_CHECKING:
+    from harvestcast.season.review.varieties import VarietyReview
+
+COUNTED = ("first_pick_days", "first_pick_dd")
+"""Measures that count from a day: the planting, or the new year of what stood before it."""
+
+
+def value(row: pd.Series, measure: str, units: Units) -> str:
+    """Return a measure of a variety with its range."""
+    unit = MEASURES[measure][0]
+    return measures.measured(
+        row[measure], row[f"{measure}_q05"], row[f"{measure}_q95"], unit, units
+    )
+
+
+def value_of(measure: str, units: Units, review: VarietyReview) -> Callable[[pd.Series], str]:
+    """Return the words of a cell: a measure, and from when on it counts where not from planting."""
+
+    def words(row: pd.Series) -> str:
+        said = value(row, measure, units)
+        since = since_when(review, str(row["crop"]), str(row["variety"]), units)
+        return f"{said} from {since}" if said and since and measure in COUNTED else said
+
+    return words
+
+
+def since_when(review: VarietyReview, crop: str, variety: str, units: Units) -> str:
+    """Return the day from which heat of a variety counts; empty where that is its planting.
+
+    Of what stands from year to year, and where no planting is written down, it is the beginning of
+    the year.
+    """
+    mine = [frame[(frame["crop"] == crop) & (frame["variety"] == variety)]
+            for frame in (review.table, review.by_bed)]  # fmt: skip
+    day, planted = mine[0]["counted_from"].min(), mine[1]["planted"].min()
+    return "" if day == planted or pd.isna(day) else wording.day(day, units, weekday=False)
+
+
+def since_of_crop(review: VarietyReview, crop: str, units: Units) -> str:
+    """Return from when on the heat of the varieties of a crop counts."""
+    names = review.table.loc[review.table["crop"] == crop, "variety"].astype(str)
+    days = dict.fromkeys(since_when(review, crop, name, units) or "planting" for name in names)
+    return " or ".join(days) or "planting"
+
+
+def best_words(review: VarietyReview, crop: str) -> str:
+    """Return what being best means: of the picks so far where the rest may turn it round."""
+    return "best so far" if crop in review.no_verdict else "best"
+
+
+def chance_in(chances: dict[str, float]) -> Callable[[pd.Series], str]:
+    """Return the words of a cell: the chance of being best."""
+    # A variety may stand in the table without a chance: too little is known to rank it.
+    return lambda row: wording.chance(chances[row["variety"]]) if row["variety"] in chances else ""
+
+
+def chances_of(review: VarietyReview, crop: str, measure: str) -> dict[str, float]:
+    """Return the chance of every variety of a crop to be its best by a measure."""
+    best = review.best
+    own = best.loc[(best["crop"] == crop) & (best["measure"] == measure)]
+    return {str(r["variety"]): float(r["probability_best"]) for _, r in own.iterrows()}
+
+
+def plainly(line: str) -> str:
+    """Return a line of the review as one would say it: two varieties are no pairs."""
+    return wording.clean(line).replace("1 of 1 pairs can be told apart", "told apart")
+
+
+def date_words(row: pd.Series, name: str, units: Units) -> str:
+    """Return a date with its range."""
+    if pd.isna(row[name]):
+        return ""
+    middle = wording.day(row[name], units, weekday=False)
+    low, high = row[f"{name}_q05"], row[f"{name}_q95"]
+    if pd.isna(low) or pd.isna(high):
+        return middle
+    return (
+        f"{middle} ({wording.day(low, units, weekday=False)} to "
+        f"{wording.day(high, units, weekday=False)})"
+    )
+
+
+def verdict(row: pd.Series) -> str:
+    """Return whether the log tells two varieties apart."""
+    if row["told_apart"]:
+        return "told apart"
+    # Sure enough, but a season that is not over yet may turn it round.
+    return "no verdict yet" if row["probability_better"] >= APART else "not told apart"

@@ -1,0 +1,1 @@
+"""The week: results, sentences, parts of its page."""

@@ -1,0 +1,366 @@
+"""Parts of the week's page; the notebook calls them in turn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pandas as pd
+
+from harvestcast.report import figures
+from harvestcast.report.html import page
+from harvestcast.report.html.page import Cell, Piece
+from harvestcast.report.week import mind as week_mind
+from harvestcast.report.week import views, words
+from harvestcast.report.week.results import Week
+from harvestcast.words import amounts as wording
+
+HOW_FULL = (
+    "How full a decided batch becomes depends on what comes: eight times in ten it fills what "
+    "stands in brackets. The hours kept free for it are those of a full one, so the most it takes. "
+    "What is likely in the days after is an average over futures with more, with less and with "
+    "nothing to put up, so it may be less than one batch and has fewer hours."
+)
+"""How to read the two tables of batches beside each other."""
+
+
+def head(week: Week) -> Piece:
+    """Return the title and the five lines that matter most."""
+    units = week.units
+    first = week.as_of + pd.Timedelta(days=1)
+    return page.join(
+        [
+            page.title(
+                f"This week in the garden: {week.place}",
+                [
+                    f"For {wording.long_day(first, units)} and the {7 * week.weeks - 1} days after "
+                    f"it; {week_mind.known_words(week)}.",
+                    *(f"{said}." for said in week_mind.first_of_all(week)),
+                ],
+            ),
+            page.terms(_brief(week)),
+        ]
+    )
+
+
+def _brief(week: Week) -> Iterator[tuple[str, str]]:
+    rows = words.first_week(week)
+    some = [
+        f"{wording.clean(row['crop'])} {words.coming_line(row, week)}"
+        for _, row in rows.head(4).iterrows()
+    ]
+    yield "Coming", f"{'; '.join(some)}." if some else "Nothing that the log lets us foresee."
+    jobs = [
+        f"{wording.day(row['day'], week.units)} {words.batch_words(row)}"
+        for _, row in words.next_jobs(week).iterrows()
+    ]
+    yield (
+        "To do first",
+        f"{'; '.join(jobs)}." if jobs else "Nothing is decided for the next days.",
+    )
+    buy = [words.bought_line(row, short=True) for _, row in words.bought(week).iterrows()]
+    yield "To buy", f"{'; '.join(buy)} (for {words.decided_days(week)})." if buy else "Nothing."
+    over = views.left_over(week.surplus)
+    left = [words.surplus_line(row, week) for _, row in over.head(3).iterrows()]
+    yield "Too much", f"{'; '.join(left)}." if left else "Nothing is likely to be left over."
+    said = words.warnings(week)
+    if said:
+        yield "Mind", f"{'; '.join(said)}."
+
+
+def coming_table(week: Week) -> Piece:
+    """Return the forecast of every crop and week, a row a crop."""
+    wide = []
+    for crop, rows in week.coming.groupby("crop", sort=False):
+        if not (rows["q95_kg"] > 0.02).any():
+            continue
+        row = {"crop": crop, "last": rows["last_7_days_kg"].iloc[0]}
+        row["count"] = words.count_words(rows.iloc[0])
+        for _, one in rows.iterrows():
+            row[f"w{one['week']}"] = words.coming_line(one, week)
+        wide.append(row)
+    cells = [
+        Cell(heading="Crop", words=page.column("crop")),
+        Cell(
+            heading="Last 7 days",
+            words=lambda row: wording.mass(row["last"], week.units),
+            number=True,
+        ),
+        *_week_cells(week.coming, week),
+        Cell(heading="Pieces, first week", words=page.column("count"), number=True),
+    ]
+    return page.table(
+        pd.DataFrame(wide),
+        cells,
+        caption="The middle first; eight times in ten within the range in brackets",
+        empty="Nothing is coming that the log lets us foresee.",
+        stacked=True,
+    )
+
+
+def coming_figures(week: Week) -> Piece:
+    """Return the weekly bands of every crop worth a figure."""
+    made = []
+    for crop in views.worth_showing(week.coming):
+        own = week.coming.loc[week.coming["crop"] == crop]
+        past = views.picked_weeks(week.picked, crop, week.as_of)
+        name = wording.clean(crop).capitalize()
+        ax = figures.weekly_bands(own, past, units=week.units, title=name)
+        alt = figures.weekly_bands_alt(own, past, units=week.units, title=name)
+        made.append(page.figure(ax, alt))
+    return page.grid(made, "No crop is coming in amounts worth a figure.")
+
+
+def curve_figures(week: Week, most: int = 8) -> Piece:
+    """Return, for the varieties of the crops that matter, the picks against the fitted curve."""
+    fitted = week.fitted
+    keys = [
+        (crop, str(variety))
+        for crop in views.worth_showing(week.coming)
+        for variety in dict.fromkeys(fitted.loc[fitted["crop"] == crop, "variety"])
+    ]
+    made = []
+    for crop, variety in keys[:most]:
+        own = fitted.loc[(fitted["crop"] == crop) & (fitted["variety"] == variety)]
+        picks = views.pick_rates(week.picked, crop, variety)
+        name = wording.clean(f"{variety} ({crop})")
+        ax = figures.season_curve(own, picks, units=week.units, as_of=week.as_of, title=name)
+        alt = figures.season_curve_alt(own, picks, units=week.units, as_of=week.as_of, title=name)
+        made.append(page.figure(ax, alt))
+    return page.grid(made, "No variety has a curve yet.")
+
+
+def kitchen_sheet(week: Week) -> Piece:
+    """Return the days' work and the shopping on one sheet to hang up."""
+    units = week.units
+    decided = week.batches.loc[week.batches["decided"]].reset_index(drop=True)
+    likely = views.later(week.batches)
+    shown = [*decided["source"].dropna(), *likely["source"].dropna()]
+    sources = {
+        said: number
+        for number, said in enumerate(dict.fromkeys(words.source_words(s) for s in shown), 1)
+    }
+    source = Cell(heading="Source", words=lambda row: _note_mark(row["source"], sources))
+    above = (
+        "no elevation is set, so nothing is canned"
+        if week.elevation_m is None
+        else f"times and pressures hold for {wording.elevation(week.elevation_m, units)} above the "
+        "sea"
+    )
+    litres = words.jar_litres(week.batches["jar"], units)
+    size = f"; {litres}" if litres else ""
+    now = page.table(
+        decided,
+        [
+            Cell(heading="Day", words=lambda row: wording.day(row["day"], units), whole=True),
+            *_job(week, "Fills about", "By hand, at most"),
+            source,
+        ],
+        caption=f"Decided now; {above}{size}",
+        empty="Nothing to put up in the next days.",
+        stacked=True,
+    )
+    after = page.table(
+        likely,
+        [
+            Cell(heading="Days", words=lambda row: _days(row, week), whole=True),
+            *_job(week, "Fills on average", "By hand, on average"),
+            source,
+        ],
+        caption="Likely in the days after, on average; plan again when they come",
+        empty="Nothing is likely to be put up in the days after.",
+        stacked=True,
+    )
+    first, last = week.hours["day"].min(), week.hours["day"].max()
+    sheet = page.sheet(
+        f"Kitchen sheet, {wording.day(first, units)} to {wording.day(last, units)}",
+        [now, after, page.notes(sources, "Sources"), page.print_only(_shopping_lines(week))],
+    )
+    read = page.paragraph(HOW_FULL) if len(decided) or len(likely) else Piece("")
+    return page.join([sheet, _why(week, pd.concat([decided, likely])), read])
+
+
+def _job(week: Week, fills: str, by_hand: str) -> list[Cell]:
+    """Return the cells of a batch; what it fills and takes stands under the headings given."""
+    units = week.units
+    return [
+        Cell(heading="Put up", words=words.batch_words),
+        Cell(
+            heading="Produce",
+            words=lambda row: f"{wording.mass(row['mass_kg'], units)} {wording.clean(row['crop'])}",
+        ),
+        # "About" stands in the heading, where it takes no line of a printed sheet.
+        Cell(
+            heading=fills,
+            words=lambda row: words.output_words(row, week).removeprefix("about "),
+        ),
+        Cell(heading="How", words=lambda row: wording.method_words(row["method"])),
+        Cell(heading="Process", words=lambda row: wording.minutes(row["process_min"])),
+        Cell(heading="Pressure", words=lambda row: wording.pressure(row["pressure_psi"], units)),
+        Cell(heading="Headspace", words=lambda row: wording.headspace(row["headspace_in"], units)),
+        Cell(heading=by_hand, words=lambda row: wording.hours(row["hands_on_h"]), whole=True),
+    ]
+
+
+def _why(week: Week, batches: pd.DataFrame) -> Piece:
+    """Return why each of the batches is done, and where the fruit goes that no shelf needs."""
+    said = batches.loc[batches["reason"].notna()].drop_duplicates(["product", "reason"])
+    lines = [f"{row['label']}: {row['reason']}" for _, row in said.iterrows()]
+    lines += [f"{row['crop']}: {row['reason']}" for _, row in week.reasons.iterrows()]
+    if not lines:
+        return page.join([])
+    shown = [wording.sentence(wording.clean(line)) for line in lines]
+    return page.join([page.paragraph("Why these", "lead"), page.bullets(shown, "")])
+
+
+def _days(row: pd.Series, week: Week) -> str:
+    first = wording.day(row["day"], week.units)
+    if row["last_day"] == row["day"]:
+        return first
+    # Without weekdays a span stays on one line.
+    ends = (wording.day(row[d], week.units, weekday=False) for d in ("day", "last_day"))
+    return " to ".join(ends)
+
+
+def _note_mark(source: Any, sources: dict[str, int]) -> str:
+    said = "" if pd.isna(source) else words.source_words(source)
+    return f"[{sources[said]}]" if said in sources else ""
+
+
+def _shopping_lines(week: Week) -> Piece:
+    lines = [words.bought_line(row) for _, row in words.bought(week).iterrows()]
+    said = words.decided_days(week)
+    empty = f"Nothing needs to be bought for {said}."
+    return page.join([page.paragraph(f"To buy for {said}", "lead"), page.bullets(lines, empty)])
+
+
+def hours_figure(week: Week) -> Piece:
+    """Return the hands-on hours of every day against those the household has."""
+    title = "Hours in the kitchen"
+    ax = figures.kitchen_days(week.batches, week.hours, units=week.units, title=title)
+    alt = figures.kitchen_days_alt(week.batches, week.hours, units=week.units, title=title)
+    return page.grid([page.figure(ax, alt)], "")
+
+
+def shopping(week: Week) -> Piece:
+    """Return what to buy for the planned batches."""
+    now = page.table(
+        words.bought(week),
+        [
+            Cell(heading="To buy", words=page.column("item")),
+            Cell(heading="Amount", words=page.column("shown"), number=True),
+            Cell(heading="For", words=page.column("use")),
+        ],
+        caption=f"For {words.decided_days(week)}; what is in stock is taken off",
+        empty=f"Nothing needs to be bought for {words.decided_days(week)}.",
+        stacked=True,
+    )
+    later = words.likely_days(week)
+    more = [words.bought_line(row) for _, row in week.shopping_later.iterrows()]
+    if not later or not more:
+        return now
+    said = f"Likely to be needed as well for {later}, not decided yet: {'; '.join(more)}."
+    return page.join([now, page.paragraph(said)])
+
+
+def left_over(week: Week) -> Piece:
+    """Return what will be left over in each week, with its probability, a row a crop."""
+    wide = []
+    for crop, rows in week.surplus.groupby("crop", sort=False):
+        if views.too_much(rows).any():
+            said = {f"w{row['week']}": words.surplus_words(row, week) for _, row in rows.iterrows()}
+            wide.append({"crop": crop, "chance": rows["p_beats_capacity"].max(), **said})
+    table = page.table(
+        pd.DataFrame(wide).sort_values("chance", ascending=False) if wide else pd.DataFrame(),
+        [Cell(heading="Crop", words=page.column("crop")), *_week_cells(week.surplus, week)],
+        caption="More than can be eaten, given away or put up; eight times in ten within the "
+        f"range in brackets; {words.too_much_rule(week)}",
+        empty="Nothing is likely to be left over.",
+        stacked=True,
+    )
+    may = views.may_be_left(week.surplus)
+    others = f"Could be too much in some week, but with little: {words.may_be_words(may)}."
+    also = page.paragraph(others) if len(may) else Piece("")
+    assumed = [week_mind.lying_words(week), week_mind.eating_words(week)]
+    counted = [page.paragraph(wording.sentence(one)) for one in assumed if one]
+    return page.join([table, also, *counted, _left_over_figures(week)])
+
+
+def _week_cells(weekly: pd.DataFrame, week: Week) -> list[Cell]:
+    """One column a week; the words stand in the columns w1, w2 ..."""
+    starts = weekly.drop_duplicates("week").sort_values("week")
+    return [
+        Cell(
+            heading=f"From {wording.day(row['start'], week.units)}",
+            words=page.column(f"w{row['week']}"),
+            number=True,
+        )
+        for _, row in starts.iterrows()
+    ]
+
+
+def _left_over_figures(week: Week) -> Piece:
+    made = []
+    over = views.left_over(week.surplus)
+    if len(over):
+        title = "Left over in the coming week"
+        ax = figures.surplus_intervals(over, units=week.units, title=title)
+        alt = figures.surplus_intervals_alt(over, units=week.units, title=title)
+        made.append(page.figure(ax, alt))
+    where = views.shares(week.balance)
+    if len(where):
+        days = week.balance["day"]
+        first, last = (wording.day(d, week.units, weekday=False) for d in (days.min(), days.max()))
+        title = f"Where the harvest goes, {first} to {last}"
+        ax = figures.where_it_goes(where, units=week.units, title=title)
+        alt = figures.where_it_goes_alt(where, units=week.units, title=title)
+        made.append(page.figure(ax, alt))
+    return page.grid(made, "")
+
+
+def bottlenecks(week: Week) -> Piece:
+    """Return what one more of each scarce thing would save."""
+    units = week.units
+    table = week.bottlenecks
+    # Where the two solutions differ by less than the solver's own gap there is nothing to say.
+    sure = ~table["comment"].fillna("").str.startswith("no clear saving")
+    some = table.loc[sure & ((table["saved_kg"] >= 0.05) | (table["more_jars"] >= 0.5))]
+    some = some.assign(shown=some["saved_kg"].round(2)).sort_values(
+        ["shown", "more_jars"], ascending=False, kind="stable"
+    )
+    return page.table(
+        some,
+        [
+            Cell(
+                heading="One more",
+                words=lambda row: words.one_more(row["resource"], row["one_more"]),
+            ),
+            Cell(
+                heading="Produce left over",
+                words=lambda row: _less(row["saved_kg"], units),
+                number=True,
+            ),
+            Cell(
+                heading="Jars and bags filled",
+                words=lambda row: _more(row["more_jars"]),
+                number=True,
+            ),
+            Cell(heading="How sure", words=page.column("comment")),
+        ],
+        caption="What one more of each changes, what saves most produce first. Fewer jars can be "
+        "the better plan: produce then goes into larger jars, or into what is wanted more",
+        empty="No single thing more would clearly help.",
+        stacked=True,
+    )
+
+
+def _less(kg: float, units: wording.Units) -> str:
+    if abs(kg) < 0.05:
+        return "the same"
+    return f"{wording.mass(abs(kg), units)} {'less' if kg > 0 else 'more'}"
+
+
+def _more(jars: float) -> str:
+    if abs(jars) < 0.5:
+        return "the same"
+    return f"{wording.plain_number(abs(jars), 0)} {'more' if jars > 0 else 'fewer'}"

@@ -1,0 +1,360 @@
+"""One week's results as plain tables: what every report, summary and JSON of a week is made of."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.report.check import odd_things
+from harvestcast.report.html.handover import read_aside
+from harvestcast.report.week import views
+from harvestcast.words.amounts import Units
+
+if TYPE_CHECKING:
+    from harvestcast.growth.forecast import Outlook
+    from harvestcast.kitchen.week.plan import KitchenPlan
+    from harvestcast.records.garden import Garden
+
+
+_SOLVED = ("status", "gap", "seconds", "scenarios", "message")
+PLAN_DAYS = 10
+"""Days the kitchen is planned for, where the forecast reaches so far."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Week:
+    """Everything the week's report shows; masses in kg, as in :mod:`harvestcast.frames`.
+
+    Parameters
+    ----------
+    place, units, elevation_m, people : str, str, float or None, float
+        From the household's settings.
+    as_of : pandas.Timestamp
+        Last day known.
+    weeks, seed, draws : int
+        How the forecast was made; ``draws`` is the number of possible futures.
+    coming : pandas.DataFrame
+        Weekly forecast by crop, with ``last_7_days_kg``.
+    picked : pandas.DataFrame
+        The season's picks in kg, a row a variety and day.
+    fitted, checks, left_out : pandas.DataFrame
+        As the outlook gives them.
+    batches, balance, surplus, shopping, bottlenecks, cautions : pandas.DataFrame
+        As the kitchen's plan gives them.
+    hours : pandas.DataFrame
+        ``day`` and ``hours`` the household has for putting up.
+    wanted : pandas.DataFrame
+        Targets of the pantry with ``planned_jars``, and ``past_jars`` and ``unfinished_jars`` of
+        :func:`harvestcast.kitchen.household.demand.past_best`.
+    notices : pandas.DataFrame
+        What was odd in the files.
+    spans : pandas.DataFrame
+        ``table``, ``rows``, ``first``, ``last``: what the numbers rest on.
+    solve : mapping
+        ``status``, ``gap``, ``seconds``, ``scenarios``, ``message`` of the programme.
+    kept_out : pandas.DataFrame
+        Targets that cannot be planned, and why.
+    shopping_later : pandas.DataFrame
+        What the likely batches of the days after take beyond ``shopping``.
+    reasons : pandas.DataFrame
+        ``KitchenPlan.reasons``: where the fruit of crops goes whose shelves are full.
+    fresh : pandas.DataFrame
+        Usual and most fresh use of each crop of ``balance``, and how it keeps.
+    today : pandas.Timestamp, optional
+        The day it is read, where no day was asked for: an old log is then said to be one.
+    """
+
+    place: str
+    units: Units
+    elevation_m: float | None
+    people: float
+    as_of: pd.Timestamp
+    weeks: int
+    seed: int
+    draws: int
+    coming: pd.DataFrame
+    picked: pd.DataFrame
+    fitted: pd.DataFrame
+    checks: pd.DataFrame
+    left_out: pd.DataFrame
+    batches: pd.DataFrame
+    balance: pd.DataFrame
+    surplus: pd.DataFrame
+    shopping: pd.DataFrame
+    bottlenecks: pd.DataFrame
+    cautions: pd.DataFrame
+    hours: pd.DataFrame
+    wanted: pd.DataFrame
+    notices: pd.DataFrame
+    spans: pd.DataFrame
+    solve: Mapping[str, Any]
+    kept_out: pd.DataFrame = field(default_factory=pd.DataFrame)
+    shopping_later: pd.DataFrame = field(default_factory=pd.DataFrame)
+    reasons: pd.DataFrame = field(default_factory=pd.DataFrame)
+    fresh: pd.DataFrame = field(default_factory=pd.DataFrame)
+    today: pd.Timestamp | None = None
+
+
+def results(
+    folder: str | Path,
+    *,
+    as_of: str | None = None,
+    weeks: int = 3,
+    seed: int = 1,
+    reuse: str | None = None,
+    say: Callable[[str], None] | None = None,
+    today: object = None,
+) -> Week:
+    """Open a garden, forecast and plan: the three verbs in a row, as plain tables.
+
+    Parameters
+    ----------
+    folder : path
+        The garden folder.
+    as_of : str, optional
+        Last day known; left out: the last day of the log.
+    weeks : int
+        Weeks ahead.
+    seed : int
+        Seed of the draws.
+    reuse : str, optional
+        File with results that were computed a moment ago by the command line.
+    say : callable, optional
+        Told what is being done.
+    today : date-like, optional
+        The day it is read; said of the log's age only where no day was asked for.
+
+    Returns
+    -------
+    Week
+    """
+    if reuse is not None:
+        return read(reuse)
+    from harvestcast.records.garden import open_garden
+
+    tell = say or (lambda words: None)
+    tell("reading the garden")
+    garden = open_garden(folder)
+    # The other rooms load only once the files are known to be sound: bad input answers at once.
+    from harvestcast.growth.forecast import forecast
+    from harvestcast.kitchen.week.plan import plan_week
+
+    tell("forecasting the harvest")
+    outlook = forecast(garden, as_of=as_of, weeks=weeks, seed=seed)
+    tell("planning the kitchen")
+    plan = plan_week(outlook, garden, days=min(PLAN_DAYS, 7 * weeks), seed=seed)
+    found = week_of(garden, outlook, plan)
+    if today is None or as_of is not None:
+        return found
+    return replace(found, today=pd.Timestamp(str(today)))
+
+
+def read(path: str | Path) -> Week:
+    """Return results that the command line put aside for the notebook it runs."""
+    return read_aside(path, Week)
+
+
+def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
+    """Gather the tables of a week from the results of the other rooms.
+
+    Parameters
+    ----------
+    garden : Garden
+        The household's log and settings.
+    outlook : Outlook
+        The forecast.
+    plan : KitchenPlan
+        The plan made of it.
+
+    Returns
+    -------
+    Week
+    """
+    from harvestcast.growth.log.series import gather
+    from harvestcast.kitchen.household.capacity import capacity_of
+    from harvestcast.kitchen.household.demand import fresh_use, past_best, wanted_jars
+    from harvestcast.kitchen.week.cautions import cautions
+    from harvestcast.kitchen.week.refused import kept_out
+    from harvestcast.kitchen.week.shopping import more_to_buy
+
+    household = garden.household
+    picked = views.picked_days(gather(garden, outlook.as_of))
+    days = plan.balance["day"].nunique()
+    capacity = capacity_of(household, outlook.as_of + pd.Timedelta(days=1), max(1, days))
+    batches = views.work(plan.batches)
+    decided = batches.loc[batches["decided"]]
+    likely = views.later(batches)
+    wanted = wanted_jars(garden, outlook.as_of)
+    planned = pd.concat([decided, likely.reindex(columns=decided.columns)], ignore_index=True)
+    return Week(
+        place=household.place or Path(garden.folder or "garden").name,
+        units=household.units,
+        elevation_m=household.elevation_m,
+        people=household.people,
+        as_of=outlook.as_of,
+        weeks=outlook.weeks,
+        seed=outlook.seed,
+        draws=int(outlook.mass_kg.shape[0]),
+        coming=views.coming(outlook, picked),
+        picked=picked,
+        fitted=outlook.fitted,
+        checks=outlook.checks,
+        left_out=outlook.left_out,
+        batches=batches,
+        balance=plan.balance,
+        surplus=plan.surplus,
+        shopping=plan.shopping,
+        bottlenecks=plan.bottlenecks,
+        cautions=cautions(planned, household),
+        hours=pd.DataFrame({"day": capacity.dates, "hours": capacity.hours}),
+        wanted=views.shelf(wanted, plan.batches).merge(
+            past_best(garden, outlook.as_of), on="product", how="left"
+        ),
+        notices=odd_things(garden),
+        spans=_spans(garden, outlook.as_of),
+        solve={name: getattr(plan.solve, name) for name in _SOLVED},
+        kept_out=kept_out(garden, wanted, outlook.as_of),
+        shopping_later=more_to_buy(decided, likely, garden),
+        reasons=plan.reasons,
+        fresh=fresh_use(garden, plan.balance["crop"].astype(str)),
+    )
+
+
+def _spans(garden: Garden, as_of: pd.Timestamp) -> pd.DataFrame:
+    weather = garden.weather
+    forecast = weather["kind"] == "forecast"
+    tables = {
+        "picks": garden.picks.loc[garden.picks["date"] <= as_of],
+        "plantings": garden.plantings,
+        "weather": weather.loc[~forecast & (weather["date"] <= as_of)],
+        "weather forecast": weather.loc[forecast & (weather["date"] > as_of)],
+        "pantry": garden.pantry.loc[garden.pantry["date"] <= as_of],
+    }
+    return pd.DataFrame(
+        [(name, len(t), t["date"].min(), t["date"].max()) for name, t in tables.items()],
+        columns=["table", "rows", "first", "last"],
+    )
+
+
+def plain(value: Any) -> Any:
+    """Return a value as JSON knows it: unknown is null, a date its ISO text.
+
+    Examples
+    --------
+    >>> plain(float("nan")) is None, plain(pd.Timestamp("2026-07-19")), plain(np.float64(2.5))
+    (True, '2026-07-19', 2.5)
+    """
+    if isinstance(value, Mapping):
+        return {str(k): plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(v) for v in value]
+    if value is None or value is pd.NaT or value is pd.NA:
+        return None
+    if isinstance(value, pd.Timestamp):
+        return value.date().isoformat()
+    if isinstance(value, np.bool_ | bool):
+        return bool(value)
+    if isinstance(value, np.integer | int):
+        return int(value)
+    if isinstance(value, np.floating | float):
+        return round(float(value), 6) if np.isfinite(value) else None
+    return str(value)
+
+
+def rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return a table as a list of plain rows.
+
+    Examples
+    --------
+    >>> rows(pd.DataFrame({"crop": ["kale"], "mean_kg": [np.nan]}))
+    [{'crop': 'kale', 'mean_kg': None}]
+    """
+    return [plain(row) for row in frame.to_dict("records")]
+
+
+def summary(week: Week, report: str | None = None) -> dict[str, Any]:
+    """Return the week as plain values with stable keys, for scripts.
+
+    Parameters
+    ----------
+    week : Week
+        Results.
+    report : str, optional
+        Where the page was written.
+
+    Returns
+    -------
+    dict
+        ``kind`` ("week"), ``place``, ``units``, ``as_of``, ``weeks``, ``seed``, ``draws``,
+        ``report``; ``read_first`` (sentences that say what the numbers are worth); the tables
+        ``coming``, ``work``, ``reasons``, ``shopping`` (for the decided batches),
+        ``shopping_later``, ``surplus``, ``pantry``, ``kept_out``, ``bottlenecks``,
+        ``cautions``, ``checks_failed``, ``left_out``, ``notices``, ``data`` as lists of rows with
+        the columns of :mod:`harvestcast.frames`; and ``solve``. Masses are kg
+        whatever the household's units; dates are ISO; unknown is null.
+    """
+    from harvestcast.report.week.mind import first_of_all
+
+    return {
+        "kind": "week",
+        "place": week.place,
+        "units": week.units,
+        "as_of": plain(week.as_of),
+        "weeks": week.weeks,
+        "seed": week.seed,
+        "draws": week.draws,
+        "report": report,
+        "read_first": first_of_all(week),
+        "coming": rows(week.coming),
+        "work": rows(week.batches),
+        "reasons": rows(week.reasons),
+        "shopping": rows(week.shopping),
+        "shopping_later": rows(week.shopping_later),
+        "surplus": rows(week.surplus),
+        "pantry": rows(week.wanted),
+        "kept_out": rows(week.kept_out),
+        "bottlenecks": rows(week.bottlenecks),
+        "cautions": rows(week.cautions),
+        "checks_failed": rows(week.checks.loc[~week.checks["passed"]]),
+        "left_out": rows(week.left_out),
+        "notices": rows(week.notices),
+        "data": rows(week.spans),
+        "solve": plain(week.solve),
+    }
+
+
+def what_if(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week | None:
+    """Plan the same forecast with other settings; nothing is written.
+
+    Parameters
+    ----------
+    folder : path
+        The garden folder.
+    week : Week
+        Results as they are; its day, weeks and seed are used again.
+    change : mapping
+        Settings to try, as in :func:`harvestcast.kitchen.household.what_if.changed_household`:
+        ``{"more_hours": {"saturday": -2}}``. Empty: nothing is tried.
+
+    Returns
+    -------
+    Week or None
+    """
+    if not change:
+        return None
+    from harvestcast.growth.forecast import forecast
+    from harvestcast.kitchen.household.what_if import changed_household
+    from harvestcast.kitchen.week.plan import plan_week
+    from harvestcast.records.garden import open_garden
+
+    garden = open_garden(folder)
+    outlook = forecast(garden, as_of=week.as_of, weeks=week.weeks, seed=week.seed)
+    days = min(PLAN_DAYS, 7 * week.weeks)
+    plan = plan_week(outlook, garden, days=days, change=change, seed=week.seed)
+    changed = replace(garden, household=changed_household(garden.household, change))
+    return week_of(changed, outlook, plan)

@@ -1,0 +1,312 @@
+"""From the results of a week to the small tables that its figures and pages show."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.words.amounts import SMALL_KG
+
+if TYPE_CHECKING:
+    from harvestcast.growth.forecast import Outlook
+    from harvestcast.growth.log.series import Season
+
+PAST_WEEKS = 5
+"""Weeks before the forecast that a figure shows."""
+EVEN = 0.5
+"""Chance of a surplus from which it is called too much."""
+MUCH_KG = 1.0
+"""Upper end of the range from which a surplus is called too much, however unlikely."""
+MAY_BE = 0.05
+"""Chance below which nothing is said of a surplus."""
+
+
+def picked_days(season: Season) -> pd.DataFrame:
+    """Return the picks of a season, a row a variety and day with something written down.
+
+    Parameters
+    ----------
+    season : Season
+        As :func:`harvestcast.growth.log.series.gather` returns it; counts are in kg there already.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``crop``, ``variety``, ``date``, ``mass_kg`` (NaN: picked, mass unknown), ``count``.
+    """
+    parts = [
+        pd.DataFrame(
+            {
+                "crop": one.crop,
+                "variety": one.variety,
+                "date": season.dates,
+                "mass_kg": one.mass,
+                "count": one.count,
+            }
+        ).loc[~(np.isnan(one.mass) & np.isnan(one.count))]
+        for one in season.series
+    ]
+    empty = pd.DataFrame(
+        {
+            "crop": pd.Series(dtype=str),
+            "variety": pd.Series(dtype=str),
+            "date": pd.Series(dtype="datetime64[ns]"),
+            "mass_kg": pd.Series(dtype=float),
+            "count": pd.Series(dtype=float),
+        }
+    )
+    parts = [part for part in parts if len(part)]
+    return pd.concat(parts, ignore_index=True) if parts else empty
+
+
+def picked_weeks(picked: pd.DataFrame, crop: str, as_of: pd.Timestamp) -> pd.DataFrame:
+    """Return the logged kilograms of one crop in each of the last weeks, oldest first.
+
+    Weeks are counted back from ``as_of``; those before the first pick are left out. A week
+    with a pick of unknown mass is unknown.
+
+    Parameters
+    ----------
+    picked : pandas.DataFrame
+        As :func:`picked_days` returns it.
+    crop : str
+        Crop.
+    as_of : pandas.Timestamp
+        Last day known.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``start``, ``mass_kg``.
+    """
+    own = picked.loc[picked["crop"] == crop]
+    first = own["date"].min()
+    rows = []
+    for back in range(PAST_WEEKS, 0, -1):
+        start = as_of - pd.Timedelta(days=7 * back - 1)
+        end = start + pd.Timedelta(days=6)
+        if pd.isna(first) or end < first:
+            continue
+        kg = own.loc[own["date"].between(start, end), "mass_kg"].to_numpy(float)
+        rows.append((start, float(kg.sum())))
+    return pd.DataFrame(rows, columns=["start", "mass_kg"])
+
+
+def pick_rates(picked: pd.DataFrame, crop: str, variety: str) -> pd.DataFrame:
+    """Return the picks of one variety as kilograms a day over the days each one covers.
+
+    A pick is what became ready since the last look, so its mass is spread over those days. The
+    first one is taken to cover as many days as the usual gap, seven at most.
+
+    Parameters
+    ----------
+    picked : pandas.DataFrame
+        As :func:`picked_days` returns it.
+    crop, variety : str
+        Which planting.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``since``, ``date``, ``kg_per_day``; picks of unknown mass are left out.
+    """
+    own = picked.loc[(picked["crop"] == crop) & (picked["variety"] == variety)]
+    own = own.sort_values("date")
+    gaps = own["date"].diff().dt.days.to_numpy(float)
+    usual = float(np.clip(np.nanmedian(gaps), 1, 7)) if len(gaps) > 1 else 1.0
+    days = np.where(np.isnan(gaps), usual, gaps)
+    table = pd.DataFrame(
+        {
+            "since": own["date"] - pd.to_timedelta(days, unit="D"),
+            "date": own["date"],
+            "kg_per_day": own["mass_kg"].to_numpy(float) / days,
+        }
+    )
+    return table.dropna(subset="kg_per_day").reset_index(drop=True)
+
+
+def coming(outlook: Outlook, picked: pd.DataFrame) -> pd.DataFrame:
+    """Return the weekly forecast by crop with the last seven days beside it, surest first.
+
+    Parameters
+    ----------
+    outlook : Outlook
+        The forecast.
+    picked : pandas.DataFrame
+        As :func:`picked_days` returns it.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``Outlook.weekly(by="crop")`` with ``last_7_days_kg`` (0 where nothing was written down).
+    """
+    weekly = outlook.weekly(by="crop")
+    recent = picked.loc[picked["date"] > outlook.as_of - pd.Timedelta(days=7)]
+    sums = recent.groupby("crop")["mass_kg"].apply(lambda kg: kg.to_numpy(float).sum())
+    weekly["last_7_days_kg"] = (
+        weekly["crop"]
+        .astype(str)
+        .map(sums)
+        .fillna(weekly["crop"].map(lambda c: np.nan if c in sums.index else 0.0))
+    )
+    first = weekly.loc[weekly["week"] == 1].set_index("crop")
+    keys = {name: -weekly["crop"].map(first[name]).to_numpy(float) for name in ("q50_kg", "q90_kg")}
+    ordered = weekly.assign(_middle=keys["q50_kg"], _high=keys["q90_kg"]).sort_values(
+        ["_middle", "_high", "crop", "week"], kind="stable"
+    )
+    return ordered.drop(columns=["_middle", "_high"]).reset_index(drop=True)
+
+
+def worth_showing(weekly: pd.DataFrame, most: int = 8) -> list[str]:
+    """Return the crops of which anything worth a figure may come, most first.
+
+    Parameters
+    ----------
+    weekly : pandas.DataFrame
+        As :func:`coming` returns it.
+    most : int
+        Figures at most.
+
+    Returns
+    -------
+    list of str
+    """
+    some = weekly.loc[weekly["q95_kg"] > 0.05, "crop"]
+    return [str(crop) for crop in dict.fromkeys(some)][:most]
+
+
+def shares(balance: pd.DataFrame) -> pd.DataFrame:
+    """Return where the produce of the planned days goes, kg per crop, most first.
+
+    Parameters
+    ----------
+    balance : pandas.DataFrame
+        ``KitchenPlan.balance``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``crop``, ``lying_kg`` and ``picked_kg`` (in), ``eaten``, ``put_up``, ``given``,
+        ``spoiled``, ``carried_out`` (out), kg.
+    """
+    rows = []
+    for crop, own in balance.sort_values("day").groupby("crop"):
+        row = {name: own[name].sum() for name in ("eaten", "put_up", "given", "spoiled")}
+        row["carried_out"] = own["carried_out"].iloc[-1]
+        row["lying_kg"], row["picked_kg"] = own["carried_in"].iloc[0], own["picked"].sum()
+        rows.append({"crop": crop, **{k: max(0.0, float(v)) for k, v in row.items()}})
+    names = ["crop", "lying_kg", "picked_kg", "eaten", "put_up", "given", "spoiled", "carried_out"]
+    table = pd.DataFrame(rows, columns=names)
+    table = table.assign(_in=-(table["lying_kg"] + table["picked_kg"])).sort_values("_in")
+    return table.loc[table["_in"] < -0.02].drop(columns="_in").reset_index(drop=True)
+
+
+def shelf(wanted: pd.DataFrame, batches: pd.DataFrame) -> pd.DataFrame:
+    """Return the pantry's targets with the jars of the plan beside them, most wanted first.
+
+    Parameters
+    ----------
+    wanted : pandas.DataFrame
+        ``demand.wanted_jars``.
+    batches : pandas.DataFrame
+        ``KitchenPlan.batches``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``wanted`` with ``planned_jars`` and ``unit``, what all four amounts are counted in: the
+        usual size of the product, so that a quart of the plan adds two pints.
+    """
+    from harvestcast.kitchen.handbook.products import product
+
+    table = wanted.copy()
+    table["unit"] = [product(str(key)).counted_in for key in table["product"]]
+    own = batches.loc[batches["product"].isin(set(table["product"]))]
+    counted = [
+        product(str(row["product"])).counted(str(row["jar"]), row["jars"])
+        for _, row in own.iterrows()
+    ]
+    planned = pd.Series(counted, index=own["product"], dtype=float).groupby(level=0).sum()
+    table["planned_jars"] = table["product"].map(planned).fillna(0.0).astype(float)
+    return table.sort_values("wanted_jars", ascending=False, kind="stable").reset_index(drop=True)
+
+
+def too_much(surplus: pd.DataFrame) -> pd.Series:
+    """Return which rows of the surplus are to be reckoned with.
+
+    A surplus is reckoned with where it is as likely as not, or where the upper end of its 80 %
+    range comes to :data:`MUCH_KG` at least.
+    """
+    likely = surplus["p_beats_capacity"] >= EVEN
+    return (likely & (surplus["q90_kg"] >= SMALL_KG)) | (surplus["q90_kg"] >= MUCH_KG)
+
+
+def left_over(surplus: pd.DataFrame, week: int = 1) -> pd.DataFrame:
+    """Return the rows of one week that are too much (:func:`too_much`), likeliest first."""
+    own = surplus.loc[(surplus["week"] == week) & too_much(surplus)]
+    return own.sort_values("p_beats_capacity", ascending=False, kind="stable").reset_index(
+        drop=True
+    )
+
+
+def may_be_left(surplus: pd.DataFrame, week: int | None = None) -> pd.DataFrame:
+    """Return the likeliest row of every other crop of which something could be left over.
+
+    Parameters
+    ----------
+    surplus : pandas.DataFrame
+        ``KitchenPlan.surplus``.
+    week : int, optional
+        One week; left out: all of them, and a crop that is too much in any is not listed.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Rows of ``surplus``, likeliest first.
+    """
+    own = surplus if week is None else surplus.loc[surplus["week"] == week]
+    listed = set(own.loc[too_much(own), "crop"])
+    some = own.loc[~own["crop"].isin(listed) & (own["p_beats_capacity"] >= MAY_BE)]
+    some = some.sort_values("p_beats_capacity", ascending=False, kind="stable")
+    return some.drop_duplicates("crop").reset_index(drop=True)
+
+
+def later(batches: pd.DataFrame) -> pd.DataFrame:
+    """Return what is likely on the days not decided yet, a row a way of putting up.
+
+    Means over the draws, so batches need not be whole; what comes to less than a third
+    of a batch is left out.
+
+    Parameters
+    ----------
+    batches : pandas.DataFrame
+        ``KitchenPlan.batches``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The columns of ``batches`` with the sums of all such days, ``day`` and ``last_day`` the
+        first and last of them; most hours first.
+    """
+    own = batches.loc[~batches["decided"]]
+    keys = ["product", "method", "jar", "crop"]
+    sums = ["batches", "mass_kg", "jars", "hands_on_h", "equipment_h"]
+    if not len(own):
+        return own.assign(last_day=own["day"])
+    grouped = own.sort_values("day").groupby(keys, sort=False, dropna=False)
+    table = grouped.first()
+    table[sums] = grouped[sums].sum()
+    table["last_day"] = grouped["day"].max()
+    table = table.reset_index()
+    some = table.loc[table["batches"] >= 1 / 3]
+    return some.sort_values("hands_on_h", ascending=False, kind="stable").reset_index(drop=True)
+
+
+def work(batches: pd.DataFrame) -> pd.DataFrame:
+    """Return the batches in the order of the days, the surest and longest first in a day."""
+    some = batches.loc[(batches["batches"] > 0.05) & (batches["mass_kg"] > 0)]
+    return some.sort_values(
+        ["day", "decided", "hands_on_h"], ascending=[True, False, False], kind="stable"
+    ).reset_index(drop=True)

@@ -1,0 +1,383 @@
+"""Sentences of the week: the same ones in the terminal and on the page."""
+
+from __future__ import annotations
+
+import re
+
+import pandas as pd
+
+from harvestcast.kitchen.handbook.amounts import CUP_L
+from harvestcast.kitchen.handbook.products import PINTS
+from harvestcast.kitchen.week.shopping import JAR_SIZES, whole_jars
+from harvestcast.records.tables.rows import NOT_LISTED
+from harvestcast.report.week import mind as week_mind
+from harvestcast.report.week import views
+from harvestcast.report.week.results import Week
+from harvestcast.words import amounts as wording
+
+PINT_L = 2 * CUP_L
+DIFFERS = 0.5
+"""Jars (or kg laid up) by which futures must differ for a range to be said."""
+MOST_LINES = 12
+"""Lines of one part of the terminal's summary."""
+
+
+def coming_line(row: pd.Series, week: Week) -> str:
+    """Return one crop's coming week: middle and 80 % range."""
+    if row["q90_kg"] < wording.SMALL_KG:
+        return "likely none"
+    if row["q50_kg"] < wording.SMALL_KG:
+        return f"likely none (up to {wording.about_mass(row['q90_kg'], week.units)})"
+    return (
+        f"{wording.about_mass(row['q50_kg'], week.units)} "
+        f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)})"
+    )
+
+
+def count_words(row: pd.Series) -> str:
+    """Return the number of fruits; nothing where none is counted or their weight is none."""
+    number = row["q50_count"]
+    if pd.isna(number) or round(number) < 1 or row["q50_kg"] < wording.SMALL_KG:
+        return ""
+    return f"about {_pieces(number)}"
+
+
+def _pieces(number: float) -> str:
+    return wording.count(number) if number < 100 else wording.significant(number)
+
+
+def batch_words(row: pd.Series) -> str:
+    """Return one batch as a job: what, and how many batches of it.
+
+    What is decided comes in whole batches; what is likely is a mean over possible futures.
+
+    Examples
+    --------
+    >>> for number in (1, 2, 2.2, 0.4):
+    ...     print(batch_words(pd.Series({"label": "dill pickles", "batches": number})))
+    dill pickles
+    dill pickles (2 batches)
+    dill pickles (2 to 3 batches)
+    dill pickles (perhaps one batch)
+    """
+    number = float(row["batches"])
+    whole = round(number)
+    if number < 0.75:
+        times = "perhaps one batch"
+    elif whole == 1:
+        times = ""
+    elif abs(number - whole) < 0.15:
+        times = f"{whole} batches"
+    else:
+        times = f"{int(number)} to {int(number) + 1} batches"
+    return f"{wording.clean(row['label'])}{f' ({times})' if times else ''}"
+
+
+def output_words(row: pd.Series, week: Week) -> str:
+    """Return what a batch fills, and the range of it where futures differ.
+
+    What is only laid up is weighed, not filled into jars.
+    """
+    low, high = row["jars_low"], row["jars_high"]
+    if row["jar"] == "kg":
+        middle, ends = wording.mass(row["jars"], week.units), (low, high)
+        said = wording.mass_range(*ends, week.units) if _differs(row) else ""
+    else:
+        middle = wording.jar_words(row["jar"], row["jars"])
+        said = f"{round(low)} to {whole_jars(high)}" if _differs(row) else ""
+    return f"about {middle}{f' ({said})' if said else ''}"
+
+
+def _differs(row: pd.Series) -> bool:
+    """Whether what a batch fills depends on what comes; unknown for what is only likely."""
+    return bool(row["jars_high"] - row["jars_low"] >= DIFFERS)
+
+
+def source_words(source: object) -> str:
+    """Return a source without what is said twice or rests on no table.
+
+    Examples
+    --------
+    >>> source_words("process: A, table 1; amounts: A, table 1; hours: planning estimate")
+    'A, table 1'
+    >>> source_words("amounts: planning estimate; hours: planning estimate")
+    'planning estimate'
+    """
+    parts = [part.partition(": ") for part in wording.clean(source).split("; ")]
+    said = [(name, words) if mark else ("", name) for name, mark, words in parts]
+    kept = list(dict.fromkeys(w for _, w in said if w != "planning estimate"))
+    if len(kept) < 2:
+        return kept[0] if kept else "planning estimate"
+    named: dict[str, list[str]] = {}
+    for name, words in said:
+        if words != "planning estimate":
+            named.setdefault(words, []).append(name)
+    return "; ".join(
+        f"{wording.listing(n for n in names if n)}: {words}" if any(names) else words
+        for words, names in named.items()
+    )
+
+
+def process_words(row: pd.Series, week: Week) -> str:
+    """Return how a batch is processed: time, pressure and headspace of the handbook's table."""
+    parts = [
+        wording.method_words(row["method"]),
+        wording.minutes(row["process_min"]),
+        wording.pressure(row["pressure_psi"], week.units),
+    ]
+    space = wording.headspace(row["headspace_in"], week.units)
+    parts += [f"headspace {space}"] if space else []
+    return ", ".join(part for part in parts if part)
+
+
+def job_line(row: pd.Series, week: Week) -> str:
+    """Return one batch in a line."""
+    of = f"{wording.mass(row['mass_kg'], week.units)} {wording.clean(row['crop'])}"
+    hands = wording.hours(row["hands_on_h"])
+    # The hours kept free are those of a full batch.
+    hands = f"at most {hands}" if _differs(row) else hands
+    return (
+        f"{batch_words(row)}: {output_words(row, week)} from {of}; {process_words(row, week)}; "
+        f"{hands} by hand"
+    )
+
+
+def surplus_words(row: pd.Series, week: Week) -> str:
+    """Return what is left over in one week: middle, 80 % range, chance of anything."""
+    chance = f"chance of any {wording.chance(row['p_beats_capacity'])}"
+    if row["q90_kg"] < wording.SMALL_KG:
+        return "likely none" if row["p_beats_capacity"] < 0.01 else f"likely none, {chance}"
+    if row["q50_kg"] < wording.SMALL_KG:
+        return f"up to {wording.about_mass(row['q90_kg'], week.units)}, {chance}"
+    return (
+        f"{wording.about_mass(row['q50_kg'], week.units)} "
+        f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}), {chance}"
+    )
+
+
+def too_much_rule(week: Week) -> str:
+    """Return from when on a surplus is called too much."""
+    return (
+        f"listed from a chance of {100 * views.EVEN:.0f}%, or where the range reaches "
+        f"{wording.mass(views.MUCH_KG, week.units)}"
+    )
+
+
+def may_be_words(rows: pd.DataFrame) -> str:
+    """Return the crops of which something could be left over, with the chance of each."""
+    return wording.listing(
+        f"{wording.clean(row['crop'])} ({wording.chance(row['p_beats_capacity'])})"
+        for _, row in rows.iterrows()
+    )
+
+
+def surplus_line(row: pd.Series, week: Week) -> str:
+    """Return what is left over of one crop in one week, with its probability."""
+    return f"{wording.clean(row['crop'])} {surplus_words(row, week)}"
+
+
+def bought(week: Week) -> pd.DataFrame:
+    """Return the rows of the shopping list with something to buy."""
+    return week.shopping.loc[week.shopping["to_buy"] > 0].reset_index(drop=True)
+
+
+def decided_days(week: Week) -> str:
+    """Return which batches are decided, and so bought for."""
+    own = week.batches.loc[week.batches["decided"]]
+    if not len(own):
+        return "the batches decided now (none)"
+    number = (
+        "1 batch" if round(own["batches"].sum()) == 1 else f"{own['batches'].sum():.0f} batches"
+    )
+    return f"the {number} decided for {span(own['day'].min(), own['day'].max(), week)}"
+
+
+def likely_days(week: Week) -> str:
+    """Return the days for which batches are likely but not decided."""
+    own = views.later(week.batches)
+    return span(own["day"].min(), own["last_day"].max(), week) if len(own) else ""
+
+
+def span(first: pd.Timestamp, last: pd.Timestamp, week: Week) -> str:
+    """Return a day, or the first and last of some days."""
+    days = [wording.day(first, week.units), wording.day(last, week.units)]
+    return days[0] if days[0] == days[1] else " to ".join(days)
+
+
+def bought_line(row: pd.Series, *, short: bool = False) -> str:
+    """Return one thing to buy, and unless it is to be short the jars it is for."""
+    said = f"{wording.clean(row['item'])}: {wording.clean(row['shown'])}"
+    return said if short or pd.isna(row["use"]) else f"{said}, for {wording.clean(row['use'])}"
+
+
+def jar_litres(jars: pd.Series, units: wording.Units) -> str:
+    """Return what jars hold, for a household that does not measure in pints; or nothing.
+
+    Examples
+    --------
+    >>> jar_litres(pd.Series(["pint_bag", "quart"]), "metric")
+    'a pint is 0.47 l, a quart 0.95 l'
+    """
+    if units == "us":
+        return ""
+    kinds = {re.sub("_(bag|dry|dish)$", "", str(jar)) for jar in jars.dropna()}
+    said = [
+        f"a {name.replace('_', ' ')}{'' if number else ' is'} {PINTS[name] * PINT_L:.2g} l"
+        for number, name in enumerate(name for name in JAR_SIZES if name in kinds)
+    ]
+    return ", ".join(said)
+
+
+def next_jobs(week: Week) -> pd.DataFrame:
+    """Return the batches decided now; all of them, since they are bought for as well."""
+    return week.batches.loc[week.batches["decided"]]
+
+
+def first_week(week: Week) -> pd.DataFrame:
+    """Return the forecast rows of the coming week of which anything may come."""
+    own = week.coming.loc[(week.coming["week"] == 1) & (week.coming["q90_kg"] > 0.02)]
+    return own.reset_index(drop=True)
+
+
+def warnings(week: Week) -> list[str]:
+    """Return what the reader should know before trusting the numbers, shortest form."""
+    said = []
+    failed = week.checks.loc[~week.checks["passed"]]
+    if len(failed):
+        crops = wording.some(failed["crop"])
+        checks = "1 model check" if len(failed) == 1 else f"{len(failed)} model checks"
+        said.append(f"{checks} failed ({crops}); see the report")
+    if len(week.left_out):
+        names = [
+            wording.clean(f"{row['crop']} {row['variety']}") for _, row in week.left_out.iterrows()
+        ]
+        said.append(f"no forecast for {wording.some(names)}")
+    said += week_mind.gone_quiet(week)
+    said += week_mind.no_hours(week)
+    said += misspelt(week.notices)
+    if len(week.notices):
+        odd = "1 odd thing" if len(week.notices) == 1 else f"{len(week.notices)} odd things"
+        said.append(f"{odd} in the files; 'harvestcast check' lists them")
+    said += [f"{name}: {why}" for name, why in kept_out_words(week.kept_out)]
+    if week.elevation_m is None:
+        said.append("no elevation in garden.toml, so no canning is planned")
+    return said
+
+
+def one_more(resource: object, more: object) -> str:
+    """Return one more of something, as it is said.
+
+    Examples
+    --------
+    >>> one_more("hours on Wednesday", "one hour"), one_more("refrigerator", "10 litres")
+    ('one hour more on Wednesday', 'refrigerator: 10 litres')
+    """
+    name, amount = wording.clean(resource), wording.clean(more)
+    if name.startswith("hours on "):
+        return f"{amount.partition(' on ')[0]} more {name.removeprefix('hours ')}"
+    return f"{name}: {amount}"
+
+
+def misspelt(notices: pd.DataFrame) -> list[str]:
+    """Return the crops that stand apart only because of how they were typed."""
+    said = []
+    for _, row in notices.iterrows():
+        if "did you mean " in str(row["done"]) and str(row["odd"]) == NOT_LISTED:
+            meant = str(row["done"]).partition("did you mean ")[2].partition("?")[0]
+            where = f"{row['file']}, line {row['line']:.0f}"
+            said.append(
+                f"{wording.clean(row['value'])} ({wording.clean(where)}) is forecast as a crop of "
+                f"its own; did you mean {meant}?"
+            )
+    return said
+
+
+def kept_out_words(kept: pd.DataFrame) -> list[tuple[str, str]]:
+    """Return the targets that cannot be planned, and why, those of one reason together."""
+    said: dict[str, list[str]] = {}
+    for _, row in kept.iterrows():
+        number = wording.plain_number(row["target_jars"], 1)
+        unit, typed = wording.clean(row.get("unit", "")), wording.clean(row.get("typed", ""))
+        also = f"'{typed}' in garden.toml, " if typed else ""
+        name = f"{wording.clean(row['label'])} ({also}target {number}{f' {unit}' if unit else ''})"
+        said.setdefault(wording.clean(row["why"]), []).append(name)
+    return [
+        (f"nothing is planned for {wording.listing(names)}", why) for why, names in said.items()
+    ]
+
+
+def terminal(week: Week, *, strong: bool = False) -> str:
+    """Return the short summary for the terminal; plain ASCII apart from typed names.
+
+    Parameters
+    ----------
+    week : Week
+        Results.
+    strong : bool
+        Set headings in bold.
+
+    Returns
+    -------
+    str
+    """
+    units = week.units
+    start = week.as_of + pd.Timedelta(days=1)
+    out = [f"{wording.clean(week.place)}: {week_mind.known_words(week)}"]
+    out += [f"{said}." for said in week_mind.first_of_all(week)]
+    named = [(wording.clean(row["crop"]), row) for _, row in first_week(week).iterrows()]
+    width = max([len(name) for name, _ in named], default=0)
+    end = week.as_of + pd.Timedelta(days=7)
+    out += _part(
+        f"Coming {wording.day(start, units)} to {wording.day(end, units)}"
+        " (8 times in 10 within the range)",
+        [
+            f"{name:<{width}}  {coming_line(row, week)}"
+            + (f", {count_words(row)}" if count_words(row) else "")
+            + f"; last 7 days {wording.mass(row['last_7_days_kg'], units)}"
+            for name, row in named
+        ],
+        "nothing",
+        strong,
+    )
+    size = jar_litres(next_jobs(week)["jar"], units)
+    out += _part(
+        f"To do, decided now{f' ({size})' if size else ''}",
+        [
+            f"{wording.day(row['day'], units)}: {job_line(row, week)}"
+            for _, row in next_jobs(week).iterrows()
+        ],
+        "nothing to put up",
+        strong,
+    )
+    out += _part(
+        f"To buy for {decided_days(week)}"
+        + ("; what is in stock is taken off" if (bought(week)["in_stock"] > 0).any() else ""),
+        [bought_line(row) for _, row in bought(week).iterrows()],
+        "nothing",
+        strong,
+    )
+    over = views.left_over(week.surplus)
+    out += _part(
+        f"Too much, whatever you do ({too_much_rule(week)})",
+        [surplus_line(row, week) for _, row in over.iterrows()],
+        "nothing likely",
+        strong,
+    )
+    may = views.may_be_left(week.surplus, 1)
+    if len(may):
+        out += [f"  could be too much, with little: {may_be_words(may)}"]
+    lying = week_mind.lying_words(week)
+    if lying and (len(over) or len(may)):
+        out += [f"  counted in: {lying}"]
+    said = warnings(week)
+    if said:
+        out += _part("Mind", said, "", strong)
+    return "\n".join(out)
+
+
+def _part(heading: str, lines: list[str], none: str, strong: bool) -> list[str]:
+    head = f"\x1b[1m{heading}\x1b[0m" if strong else heading
+    shown = lines[:MOST_LINES] or [none]
+    more = len(lines) - MOST_LINES
+    shown += [f"and {more} more"] if more > 0 else []
+    return ["", head, *(f"  {line}" for line in shown)]

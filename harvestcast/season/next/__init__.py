@@ -1,0 +1,1 @@
+"""Next season's beds: options, futures, plan and reasons."""

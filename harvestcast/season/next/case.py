@@ -1,0 +1,233 @@
+"""Everything that next season's plan is made from: options, futures, kitchen, targets, beds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from harvestcast.errors import InputError, Problem
+from harvestcast.records.typed.dates import spoken
+from harvestcast.season.household_year import (
+    jars_to_put_up,
+    keep_weeks_of,
+    kitchen_year,
+    shelf_line,
+)
+from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.next.futures import SeasonFutures, laid_over, season_futures
+from harvestcast.season.next.goals import fresh_targets, fresh_weeks, is_stored, most_of_use
+from harvestcast.season.next.grown_lately import grown_lines, last_season
+from harvestcast.season.next.options import PlantingOption, planted_in, planting_options
+from harvestcast.season.next.programme import Choices, Goals
+from harvestcast.season.next.search import area_taken
+from harvestcast.season.next.words import bed_words
+from harvestcast.season.yields.curves import Learned, learn
+from harvestcast.season.yields.plantings import season_span
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+
+Array = NDArray[np.float64]
+
+BED_PRICE, PLANTING_PRICE = 1.0, 0.5
+"""Points for a square metre of bed, and for each further variety or date that is planted."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Case:
+    """Everything a plan is made from."""
+
+    options: tuple[PlantingOption, ...]
+    kitchen: KitchenYear
+    choices: Choices
+    goals: Goals
+    plan: SeasonFutures
+    trial: SeasonFutures
+    fresh: SeasonFutures
+    learned: Learned
+    begun: str | None
+    shelf: str | None
+    beds: str
+    left_out: tuple[str, ...]
+
+
+def case_of(
+    garden: Garden,
+    *,
+    year: int,
+    probability: float,
+    draws: Sequence[int],
+    seed: int,
+    sowings: int,
+    limits: Mapping[str, float] | None,
+    bed_area_m2: float | None,
+) -> Case:
+    """Gather what a plan is made from.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden.
+    year, probability, seed, sowings, limits, bed_area_m2
+        As in :func:`harvestcast.season.next.plan.plan_next_season`.
+    draws : sequence of int
+        Possible seasons of the programme, of the search, and of the count.
+
+    Returns
+    -------
+    Case
+
+    Raises
+    ------
+    InputError
+        Where there is nothing to plan for, or the year is past.
+    """
+    begun = _begun(garden, year)
+    jars = jars_to_put_up(garden, year)
+    wanted = {str(crop) for crop in jars["crop"]} - {"meat"}
+    if garden.plantings.empty and garden.picks.empty:
+        # A first season is planned for the crops that garden.toml names.
+        wanted |= set(garden.household.crops)
+    options = planting_options(garden, year=year, crops=wanted, sowings=sowings, limits=limits)
+    if not options:
+        raise InputError(
+            [
+                Problem(
+                    file="garden.toml",
+                    column="targets",
+                    rule="there is nothing to plan for: no plantings, no targets and no crops",
+                    cure="Name products under [targets] or crops (a line such as "
+                    '[crops."cucumber"]), or enter plantings of this year.',
+                )
+            ]
+        )
+    learned = learn(garden, year)
+    drawn = [
+        season_futures(garden, learned, options, year=year, draws=n, seed=seed * 1000 + k)
+        for k, n in enumerate(draws)
+    ]
+    weeks = drawn[0].weeks.union(drawn[1].weeks).union(drawn[2].weeks)
+    crops = tuple(sorted({option.crop for option in options}))
+    # What is dug once is eaten from store: the weeks go on until the last of it is used up.
+    longest = max(keep_weeks_of(garden, [c for c in crops if is_stored(c)]), default=0)
+    weeks = pd.date_range(weeks[0], weeks[-1] + pd.Timedelta(weeks=longest), freq="7D")
+    plan, trial, fresh = (laid_over(one, weeks) for one in drawn)
+    kitchen = kitchen_year(garden, crops, weeks, jars)
+    member = np.array([crops.index(option.crop) for option in options], dtype=np.int64)
+    kinds = sorted({(option.crop, option.variety) for option in options})
+    area = np.array([option.area_m2 for option in options])
+    choices = Choices(
+        crop=member,
+        area_m2=area,
+        stands=_stands(options, trial, year),
+        low=np.array([option.low for option in options]),
+        high=np.array([option.high for option in options]),
+        step=np.array([float(option.step) for option in options]),
+        bed_m2=float("inf"),
+        group=np.array([kinds.index((o.crop, o.variety)) for o in options], dtype=np.int64),
+        group_high=np.array(
+            [max(o.high for o in options if (o.crop, o.variety) == kind) for kind in kinds]
+        ),
+    )
+    taken = {"this year's plantings": _taken(np.array([o.this_year for o in options]), choices)}
+    last = last_season(garden, year)
+    if last is not None:
+        before = planted_in(garden, options, last - 1)
+        taken[f"the plantings of {last - 1}"] = _taken(before, choices)
+    limit, beds = bed_words(garden.household, bed_area_m2, taken)
+    seen = fresh_weeks(trial.per_plant, member, len(crops))
+    fresh_kg, counted = fresh_targets(seen, crops, kitchen.eat, kitchen.keep_weeks)
+    goals = Goals(
+        probability=probability,
+        fresh_kg=fresh_kg,
+        fresh_weeks=counted,
+        bed_price=BED_PRICE,
+        glut_price=garden.household.choices.spoiled_kg,
+        planting_price=PLANTING_PRICE,
+    )
+    most = most_of_use(options, trial.per_plant, kitchen, goals, choices)
+    kinds_most = np.array([most[choices.group == g].max() for g in range(len(kinds))])
+    return Case(
+        options=options,
+        kitchen=kitchen,
+        choices=replace(
+            choices,
+            bed_m2=limit,
+            high=np.minimum(choices.high, most),
+            group_high=np.minimum(choices.group_high, kinds_most),
+        ),
+        goals=goals,
+        plan=plan,
+        trial=trial,
+        fresh=fresh,
+        learned=learned,
+        begun=begun,
+        shelf=shelf_line(jars),
+        beds=beds,
+        left_out=(
+            *grown_lines(garden, year, crops),
+            *_without_a_way(jars[~jars["product"].isin(kitchen.products)], crops),
+        ),
+    )
+
+
+def _begun(garden: Garden, year: int) -> str | None:
+    """Say where a part of the season is past; refuse to plan one that is past altogether."""
+    last = garden.last_day
+    start, end = season_span(garden, year)
+    if last is None or last < start:
+        return None
+    if last <= end:
+        return (
+            f"The log runs to {spoken(last)} already: what this plan plants before that day "
+            "would come too late."
+        )
+    raise InputError(
+        [
+            Problem(
+                file="command line",
+                column="year",
+                value=str(year),
+                rule=f"that season is past: the log runs to {spoken(last)}",
+                cure=f"Plan {last.year} or a later year.",
+            )
+        ]
+    )
+
+
+def _taken(plants: Array, choices: Choices) -> float:
+    """Return the most bed area that some plants take at once. [m2]."""
+    return float(area_taken(plants, choices).max(initial=0.0))
+
+
+def _stands(options: Sequence[PlantingOption], drawn: SeasonFutures, year: int) -> Array:
+    """Weeks of the year in which an option takes its bed: to the usual end of its harvest."""
+    stands = np.zeros((len(options), 53))
+    for place, option in enumerate(options):
+        first = (option.date - pd.Timestamp(year, 1, 1)).days
+        ends = drawn.last_pick[:, place]
+        ends = ends[np.isfinite(ends)]
+        last = float(np.quantile(ends, 0.75)) + 7 if len(ends) else first + 120.0
+        if option.standing:
+            first, last = 0, 364
+        stands[place, max(first, 0) // 7 : int(min(max(last, 0), 364)) // 7 + 1] = 1.0
+    return stands
+
+
+def _without_a_way(jars: pd.DataFrame, crops: Sequence[str]) -> list[str]:
+    """Say which products with a target the plan leaves out, and why."""
+    jars = jars[jars["crop"] != "meat"]
+    here = jars["crop"].isin(list(crops))
+    lines = []
+    for mine, why in (
+        (jars[here], "this household has no tested way of putting it up"),
+        (jars[~here], "none stands, and what is set out now bears in later years only"),
+    ):
+        if len(mine):
+            lines.append(f"Left out, because {why}: {', '.join(map(str, mine['label']))}.")
+    return lines

@@ -1,0 +1,286 @@
+"""What could be planted next season: every variety on several dates, its area and its limits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from harvestcast.growth.crops.almanac import CropFacts, crop_facts
+from harvestcast.records.household import Household
+from harvestcast.season.next.grown_lately import latest_plantings, planted_for
+from harvestcast.season.yields.pace import least_days
+from harvestcast.season.yields.plantings import UNNAMED, sizes
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+
+Array = NDArray[np.float64]
+
+# Days from the last spring frost to planting, where the log gives no date: tender crops sown or
+# set out after it, hardy ones before it. Common practice, no source.
+AFTER_LAST_FROST = {("tender", "sown"): 7, ("tender", "set_out"): 10,
+                    ("hardy", "sown"): -28, ("hardy", "set_out"): -14}  # fmt: skip
+LAST_FROST = "05-01"
+"""Last spring frost where the household gives none. Planning estimate."""
+APART_DAYS = {"determinate": 18, "cut_again": 18, "indeterminate": 21}
+"""Days between two successive sowings, by habit. Common practice, no source."""
+STEP_M2 = 0.15
+"""Plants are planned in whole steps of about this bed area: nobody counts single pea seeds."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlantingOption:
+    """One variety on one date.
+
+    Parameters
+    ----------
+    crop, variety, how : str
+        As in the plantings.
+    date : Timestamp
+        Day of sowing or setting out; 1 January of what stands already.
+    area_m2, row_m : float
+        Of one plant. [m2, m]
+    step : int
+        Plants are whole multiples of it.
+    low, high : float
+        Fewest and most plants; both the present number where it stands already.
+    this_year : float
+        Plants of this year's layout on this date.
+    since : Timestamp or None
+        Of perennials that stand already the day they were planted, NaT where it was not written
+        down; None for all else.
+    basis : str
+        What its yield rests on.
+    """
+
+    crop: str
+    variety: str
+    how: str
+    date: pd.Timestamp
+    area_m2: float
+    row_m: float
+    step: int
+    low: float
+    high: float
+    this_year: float
+    since: pd.Timestamp | None
+    basis: str
+
+    @property
+    def standing(self) -> bool:
+        """Whether it stands already (perennials)."""
+        return self.since is not None
+
+
+def planting_options(
+    garden: Garden,
+    *,
+    year: int,
+    crops: Iterable[str] = (),
+    sowings: int = 3,
+    limits: Mapping[str, float] | None = None,
+) -> tuple[PlantingOption, ...]:
+    """Return everything that could be planted.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden; its latest season's plantings are this year's layout.
+    year : int
+        The coming season.
+    crops : iterable of str
+        Crops wanted beside those planted (for targets of products, say).
+    sowings : int
+        Dates per variety.
+    limits : mapping of str to float, optional
+        Most plants of a crop ("tomato") or a variety ("tomato: name").
+
+    Returns
+    -------
+    tuple of PlantingOption
+        Sorted by crop, variety and date.
+    """
+    household, found = garden.household, []
+    latest = latest_plantings(garden, year)
+    logged = set(zip(garden.picks["crop"], garden.picks["variety"], strict=True))
+    for (crop, variety), rows in latest.groupby(["crop", "variety"], sort=True):
+        facts = crop_facts(str(crop), household)
+        high = _limit(limits, str(crop), str(variety))
+        basis = _basis(str(crop), str(variety), logged, facts)
+        found.extend(_of_variety(facts, str(variety), rows, year, sowings, high, basis, household))
+    for crop in sorted(set(crops) - set(latest["crop"].astype(str))):
+        facts = crop_facts(crop, household)
+        basis = _basis(crop, UNNAMED, logged, facts)
+        high = _limit(limits, crop, UNNAMED)
+        found.extend(_from_almanac(facts, year, sowings, high, basis, household))
+    return tuple(sorted(found, key=lambda one: (one.crop, one.variety, one.date)))
+
+
+def _of_variety(
+    facts: CropFacts,
+    variety: str,
+    rows: pd.DataFrame,
+    year: int,
+    sowings: int,
+    high: float,
+    basis: str,
+    household: Household,
+) -> list[PlantingOption]:
+    size = sizes(rows, facts)
+    plants = size["plants"]
+    per_area = size["area_m2"] / plants if plants > 0 else facts.spacing_m2
+    per_row = size["row_m"] / plants if plants > 0 else 1 / facts.plants_per_m_row
+    how = "set_out" if (rows["how"] == "set_out").mean() >= 0.5 else "sown"
+    if facts.perennial:
+        number = plants if np.isfinite(plants) else 1.0
+        return [
+            _option(facts, variety, how, pd.Timestamp(year, 1, 1), per_area, per_row,
+                    (number, number), number, basis, since=rows["date"].min())
+        ]  # fmt: skip
+    planted: dict[pd.Timestamp, float] = {}
+    if rows["date"].isna().all():
+        return _from_almanac(facts, year, sowings, high, basis, household, variety=variety)
+    for place, date in enumerate(rows["date"]):
+        number = sizes(rows.iloc[[place]], facts)["plants"]
+        if not isinstance(date, pd.Timestamp) or not number > 0:
+            continue
+        day = _same_day(date, year, int(rows["season"].iloc[place]))
+        planted[day] = planted.get(day, 0.0) + number
+    if not planted:
+        return _from_almanac(facts, year, sowings, high, basis, household, variety=variety)
+    dates = _dates(sorted(planted), facts, sowings, how, household)
+    return [
+        _option(facts, variety, how, day, per_area, per_row, (0.0, high),
+                planted.get(day, 0.0) if rows["now"].all() else 0.0, basis)
+        for day in dates
+    ]  # fmt: skip
+
+
+def planted_in(garden: Garden, options: Sequence[PlantingOption], season: int) -> Array:
+    """Return the plants that a past season had of each option, shape (options,).
+
+    Every planting counts on the date of its variety that is nearest in the year; what stands
+    counts as it stands.
+    """
+    plants = np.array([one.this_year if one.standing else 0.0 for one in options])
+    rows = garden.plantings
+    mine = rows[planted_for(rows["date"]) == season]
+    for place, (crop, variety, date) in enumerate(
+        zip(mine["crop"], mine["variety"], mine["date"], strict=True)
+    ):
+        here = [i for i, one in enumerate(options) if (one.crop, one.variety) == (crop, variety)]
+        number = sizes(mine.iloc[[place]], crop_facts(str(crop), garden.household))["plants"]
+        if not here or options[here[0]].standing or not number > 0:
+            continue
+        day = date.day_of_year
+        plants[min(here, key=lambda i: abs(options[i].date.day_of_year - day))] += number
+    return plants
+
+
+def _same_day(day: pd.Timestamp, year: int, season: int) -> pd.Timestamp:
+    """Move a planting to the coming season; one made in the autumn before stays in autumn."""
+    return day + pd.DateOffset(years=year - season)
+
+
+def _dates(
+    own: list[pd.Timestamp], facts: CropFacts, sowings: int, how: str, household: Household
+) -> list[pd.Timestamp]:
+    """Own dates, and further ones between and after them up to the number wanted.
+
+    A crop that is dug or cut once and stored gets no successions; nor is a tender one planted so
+    late that frost comes before its first possible pick.
+    """
+    if facts.habit == "once_over":
+        return [day.normalize() for day in own]
+    apart = pd.Timedelta(days=APART_DAYS.get(facts.habit, 18))
+    first_pick = pd.Timedelta(days=least_days(facts, set_out=how == "set_out"))
+    dates = list(own)
+    while len(dates) < sowings:
+        gaps = [(later - day) for day, later in pairwise(dates)]
+        wide = [i for i, gap in enumerate(gaps) if gap >= 2 * apart]
+        if wide:
+            dates.insert(wide[0] + 1, dates[wide[0]] + gaps[wide[0]] // 2)
+            continue
+        further = dates[-1] + apart
+        if facts.tender and household.first_frost:
+            frost = household.first_frost.replace("02-29", "02-28")
+            if further + first_pick >= pd.Timestamp(f"{own[0].year}-{frost}"):
+                break
+        dates.append(further)
+    return [day.normalize() for day in dates]
+
+
+def _from_almanac(
+    facts: CropFacts,
+    year: int,
+    sowings: int,
+    high: float,
+    basis: str,
+    household: Household,
+    variety: str = UNNAMED,
+) -> list[PlantingOption]:
+    how = "set_out" if facts.usually_set_out else "sown"
+    # Young plants are set out once; what is sown in place may be sown again.
+    sowings = 1 if how == "set_out" else sowings
+    last = household.last_frost or LAST_FROST
+    frost = pd.Timestamp(f"{year}-{last.replace('02-29', '02-28')}")
+    kind = "tender" if facts.tender else "hardy"
+    first = frost + pd.Timedelta(days=AFTER_LAST_FROST[kind, how])
+    if facts.perennial:
+        # New perennials bear in later years: nothing to plan on next season.
+        return []
+    return [
+        _option(facts, variety, how, day, facts.spacing_m2, 1 / facts.plants_per_m_row,
+                (0.0, high), 0.0, basis)
+        for day in _dates([first], facts, sowings, how, household)
+    ]  # fmt: skip
+
+
+def _option(
+    facts: CropFacts,
+    variety: str,
+    how: str,
+    date: pd.Timestamp,
+    area: float,
+    row: float,
+    limits: tuple[float, float],
+    this_year: float,
+    basis: str,
+    since: pd.Timestamp | None = None,
+) -> PlantingOption:
+    area = area if area > 0 else facts.spacing_m2
+    return PlantingOption(
+        crop=facts.crop,
+        variety=variety,
+        how=how,
+        date=date,
+        area_m2=area,
+        row_m=row,
+        step=1 if since is not None else max(1, round(STEP_M2 / area)),
+        low=limits[0],
+        high=limits[1],
+        this_year=this_year,
+        since=since,
+        basis=basis,
+    )
+
+
+def _basis(crop: str, variety: str, logged: set[tuple[str, str]], facts: CropFacts) -> str:
+    if (crop, variety) in logged:
+        return "the household's own log of this variety"
+    if any(other == crop for other, _ in logged):
+        return "the household's log of other varieties of the crop"
+    known = "the crop almanac" if facts.known else "no figures for this crop: a generic prior"
+    return f"{known}; nothing logged yet, so the range is wide"
+
+
+def _limit(limits: Mapping[str, float] | None, crop: str, variety: str) -> float:
+    if not limits:
+        return float("inf")
+    return float(min(limits.get(crop, np.inf), limits.get(f"{crop}: {variety}", np.inf)))

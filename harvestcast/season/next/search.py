@@ -1,0 +1,345 @@
+"""Whole plants: the programme's layout rounded, then mended and trimmed on other seasons.
+
+Reliability is counted by the week-by-week rule of :mod:`harvestcast.season.kitchen_year` on
+seasons that the programme has not seen. Plants are added where a target is met too seldom, taken
+away or moved to another variety or date where that saves bed or glut and costs no target its
+probability. Every step is deterministic; the number of steps is limited, not the time, so that the
+same input gives the same beds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harvestcast.season.kitchen_year import KitchenYear, Room, YearResult, one_crop, run_year
+from harvestcast.season.next.programme import Choices, Goals
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_DROPPED = 4  # varieties and dates of a crop that are dropped in turn, see _OneCrop.improve
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outcome:
+    """How a layout does on some futures.
+
+    Parameters
+    ----------
+    year : YearResult
+        What the household made of it.
+    met : ndarray of bool, shape (futures, targets)
+        Whether each target was met: products first, then fresh; True where there is no target.
+    short : ndarray, shape (futures, targets)
+        Share of each target that was missing.
+    reliability : ndarray, shape (targets,)
+        Share of futures in which it was met; NaN where there is no target.
+    area_m2 : float
+        Most bed area taken in any week. [m2]
+    cost : float
+        Points: bed and glut.
+    """
+
+    year: YearResult
+    met: NDArray[np.bool_]
+    short: Array
+    reliability: Array
+    area_m2: float
+    cost: float
+
+
+def picked_by_crop(per_plant: Array, plants: Array, crop: Ints, crops: int) -> Array:
+    """Return the picks of a layout per crop, shape (futures, weeks, crops) in kg.
+
+    Examples
+    --------
+    >>> picked_by_crop(np.ones((1, 2, 3)), np.array([1.0, 2, 3]), np.array([0, 0, 1]), 2)[0, 0]
+    array([3., 3.])
+    """
+    member = (crop[:, None] == np.arange(crops)).astype(float)
+    return np.asarray(per_plant @ (plants[:, None] * member))
+
+
+def area_taken(plants: Array, choices: Choices) -> Array:
+    """Return the bed area taken in each week, shape (weeks,) in m2."""
+    return np.asarray((plants * choices.area_m2) @ choices.stands)
+
+
+def area_by_crop(plants: Array, choices: Choices, crops: int) -> Array:
+    """Return the bed area each crop takes in each week, shape (crops, weeks) in m2."""
+    member = choices.crop == np.arange(crops)[:, None]
+    return np.asarray((plants * choices.area_m2 * member) @ choices.stands)
+
+
+def outcome(
+    per_plant: Array, plants: Array, kitchen: KitchenYear, choices: Choices, goals: Goals
+) -> Outcome:
+    """Return how a layout does on some futures.
+
+    Parameters
+    ----------
+    per_plant : ndarray, shape (futures, weeks, options)
+        Picked each week of one plant. [kg]
+    plants : ndarray, shape (options,)
+        The layout.
+    kitchen, choices, goals
+        The kitchen, what can be planted, targets and prices.
+
+    Returns
+    -------
+    Outcome
+    """
+    picked = picked_by_crop(per_plant, plants, choices.crop, len(kitchen.crops))
+    year = run_year(picked, kitchen)
+    fresh = (year.eaten * goals.fresh_weeks).sum(axis=1)
+    got = np.concatenate([year.jars, fresh], axis=1)
+    goal = np.concatenate([kitchen.need, goals.fresh_kg])
+    wanted = goal > 0
+    share = np.divide(got, goal, out=np.ones_like(got), where=wanted)
+    met = share >= 1 - 1e-6
+    area = area_taken(plants, choices)
+    cost = goals.bed_price * (area.max(initial=0.0) + 0.01 * area.mean())
+    cost += goals.planting_price * np.count_nonzero(plants > 0)
+    return Outcome(
+        year=year,
+        met=met,
+        short=np.maximum(1 - share, 0.0),
+        reliability=np.where(wanted, met.mean(axis=0), np.nan),
+        area_m2=float(area.max(initial=0.0)),
+        cost=float(cost + goals.glut_price * year.glut.sum(axis=1).mean()),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Searched:
+    """A layout of whole plants and how it was found."""
+
+    plants: Array
+    tried: int
+    """Layouts looked at."""
+    reached: bool
+    """Whether every target reached the wanted probability on the futures of the search."""
+
+
+def search(
+    start: Array,
+    per_plant: Array,
+    kitchen: KitchenYear,
+    choices: Choices,
+    goals: Goals,
+    *,
+    sweeps: int = 5,
+    margin: float = 0.0,
+) -> Searched:
+    """Round, mend and trim a layout, one crop after the other.
+
+    Each target belongs to one crop; crops meet in bed space and in hours. While one crop is worked
+    on, the others keep the hours and equipment they used last; after every sweep over the crops the
+    whole kitchen is worked through again.
+
+    Parameters
+    ----------
+    start : ndarray, shape (options,)
+        Plants, need not be whole.
+    per_plant : ndarray, shape (futures, weeks, options)
+        Futures of the search.
+    kitchen, choices, goals
+        The kitchen, what can be planted, targets and prices.
+    sweeps : int
+        Sweeps over the crops at most.
+    margin : float
+        Added to the wanted probability, against the optimism of a search on few futures.
+
+    Returns
+    -------
+    Searched
+    """
+    plants = _whole(start, choices)
+    wanted = min(goals.probability + margin, 1.0)
+    now = outcome(per_plant, plants, kitchen, choices, goals)
+    tried = 1
+    deep = False
+    for sweep in range(sweeps):
+        before = plants.copy()
+        for crop in range(len(kitchen.crops)):
+            mine = np.flatnonzero(choices.crop == crop)
+            if not len(mine):
+                continue
+            work = _OneCrop(crop, mine, per_plant, kitchen, choices, goals, now.year, wanted)
+            plants, looked = work.improve(plants, deep=deep)
+            tried += looked
+        now = outcome(per_plant, plants, kitchen, choices, goals)
+        still = bool((plants == before).all())
+        if still and deep:
+            break
+        # The dear steps come once, when the plain ones have had their say.
+        deep = not deep and (still or sweep >= sweeps - 3)
+    missing = np.nan_to_num(now.reliability, nan=1.0) < wanted - 1e-9
+    return Searched(plants=plants, tried=tried, reached=not missing.any())
+
+
+def _whole(start: Array, choices: Choices) -> Array:
+    """Round a layout to whole steps within all limits."""
+    step, low = choices.step, choices.low
+    plants = np.clip(np.round(start / step) * step, low, choices.high)
+    groups = np.bincount(choices.group, weights=plants, minlength=len(choices.group_high))
+    over = (groups > choices.group_high + 1e-9)[choices.group]
+    plants = np.where(over, np.maximum(np.floor(start / step) * step, low), plants)
+    taken = area_taken(plants, choices).max(initial=0.0)
+    if taken > choices.bed_m2:
+        # Rounding up took too much room: less of everything, in proportion.
+        part = np.floor(plants * choices.bed_m2 / taken / step) * step
+        plants = np.maximum(part, low)
+    return plants
+
+
+class _OneCrop:
+    """The work on one crop while the others stand still. Lives only while :func:`search` runs."""
+
+    def __init__(
+        self,
+        crop: int,
+        mine: Ints,
+        per_plant: Array,
+        kitchen: KitchenYear,
+        choices: Choices,
+        goals: Goals,
+        year: YearResult,
+        wanted: float,
+    ) -> None:
+        self.mine, self.choices, self.goals, self.wanted = mine, choices, goals, wanted
+        self.kitchen = one_crop(kitchen, crop)
+        bearing = per_plant[:, :, mine]
+        self.mean = bearing.sum(axis=1).mean(axis=0)
+        # Only the weeks in which the crop is picked or still lies there.
+        weeks = np.flatnonzero(bearing.any(axis=(0, 2)))
+        first = int(weeks[0]) if len(weeks) else 0
+        last = int(weeks[-1]) + 2 + int(kitchen.keep_weeks[crop]) if len(weeks) else 1
+        span = slice(first, min(last, per_plant.shape[1]))
+        self.per_plant = np.ascontiguousarray(bearing[:, span])
+        self.fresh_weeks = goals.fresh_weeks[span, crop]
+        self.goal = np.append(self.kitchen.need, goals.fresh_kg[crop])
+        others = np.arange(len(kitchen.crops)) != crop
+        futures = len(per_plant)
+        hours = np.repeat(kitchen.hours[:, None], futures, axis=1)
+        equipment = np.repeat(kitchen.equipment_h[:, :, None], futures, axis=2)
+        self.room = Room(
+            hours=(hours - year.hours_used[:, others].sum(axis=1))[span],
+            equipment_h=(equipment - year.equipment_used[:, :, others].sum(axis=2))[:, span],
+            freezer_l=kitchen.freezer_l - year.freezer_used[others].sum(axis=0),
+        )
+
+    def improve(self, plants: Array, *, deep: bool) -> tuple[Array, int]:
+        """Return a better layout (only this crop's plants differ) and how many were looked at.
+
+        ``deep``: when no single step helps, the least used varieties and dates are dropped in turn
+        and the rest mended and trimmed again: that leads out of hollows which single steps cannot
+        leave.
+        """
+        best, rank, looked = self._descend(plants)
+        if not deep:
+            return best, looked
+        used = self.mine[best[self.mine] > self.choices.low[self.mine]]
+        worth = best[used] * self.choices.area_m2[used]
+        for option in used[np.argsort(worth, kind="stable")][:_DROPPED]:
+            without = self._changed(best, option, -np.inf)
+            other, other_rank, tried = self._descend(without)
+            looked += tried
+            if other_rank < rank:
+                best, rank = other, other_rank
+        return best, looked
+
+    def _descend(self, plants: Array) -> tuple[Array, tuple[float, float], int]:
+        """Take the best single step until none helps; return lack and cost of where that ends."""
+        lack, cost = (float(one[0]) for one in self._look(plants[None]))
+        looked = 1
+        for _ in range(40):
+            moves = self._moves(plants, lack > 1e-9)
+            if not len(moves):
+                break
+            lacks, costs = self._look(moves)
+            looked += len(moves)
+            if lack > 1e-9:
+                gain = np.where(lacks < lack - 1e-9, lack - lacks, -np.inf)
+                best = int(np.argmax(gain / np.maximum(costs - cost, 0.02)))
+                good = bool(gain[best] > 0)
+            else:
+                best = int(np.argmin(np.where(lacks <= 1e-9, costs, np.inf)))
+                good = bool(lacks[best] <= 1e-9 and costs[best] < cost - 1e-9)
+            if not good:
+                break
+            plants, lack, cost = moves[best], float(lacks[best]), float(costs[best])
+        return plants, (round(lack, 9), round(cost, 9)), looked
+
+    def _moves(self, plants: Array, lacking: bool) -> Array:
+        """More of one option; where nothing is lacking also less, and plants moved between two."""
+        choices, found = self.choices, []
+        total = plants[self.mine].sum()
+        bearing = self.mine[self.mean > 0]
+        for option in bearing:
+            step = choices.step[option]
+            for share in (0.0, 0.05, 0.15):
+                found.append(
+                    self._changed(plants, option, step * max(1, round(share * total / step)))
+                )
+        if not lacking:
+            for option in self.mine[plants[self.mine] > choices.low[self.mine]]:
+                step = choices.step[option]
+                for share in (0.0, 0.25, 1.0):
+                    fewer = step * max(1, round(share * plants[option] / step))
+                    less = self._changed(plants, option, -fewer)
+                    found.append(less)
+                    for rival in bearing[bearing != option]:
+                        worth = self.mean[self.mine == option][0] / self.mean[self.mine == rival][0]
+                        other = choices.step[rival]
+                        for part in (0.8, 1.1):
+                            more = other * max(1, round(part * fewer * worth / other))
+                            found.append(self._changed(less, rival, more))
+        unique = {tuple(one[self.mine]): one for one in found if self._allowed(one, plants)}
+        unique.pop(tuple(plants[self.mine]), None)
+        return np.array(list(unique.values())).reshape(-1, len(plants))
+
+    def _changed(self, plants: Array, option: int, change: float) -> Array:
+        new = plants.copy()
+        low, high = self.choices.low[option], self.choices.high[option]
+        new[option] = min(max(new[option] + change, low), high)
+        return new
+
+    def _allowed(self, plants: Array, now: Array) -> bool:
+        choices = self.choices
+        groups = np.bincount(choices.group, weights=plants, minlength=len(choices.group_high))
+        if (groups > choices.group_high + 1e-9).any():
+            return False
+        before = area_taken(now, choices).max(initial=0.0)
+        room = max(choices.bed_m2, before)
+        return bool(area_taken(plants, choices).max(initial=0.0) <= room + 1e-9)
+
+    def _look(self, layouts: Array) -> tuple[Array, Array]:
+        """Return what each layout lacks of its targets, and its cost, shape (layouts,)."""
+        futures, weeks, _ = self.per_plant.shape
+        number = len(layouts)
+        picked = np.einsum("fwo,lo->lfw", self.per_plant, layouts[:, self.mine])
+        room = Room(
+            hours=np.tile(self.room.hours, (1, number)),
+            equipment_h=np.tile(self.room.equipment_h, (1, 1, number)),
+            freezer_l=np.tile(self.room.freezer_l, number),
+        )
+        order = np.tile(np.arange(len(self.kitchen.method_crop)), (weeks, 1))
+        year = run_year(picked.reshape(number * futures, weeks, 1), self.kitchen, order, room)
+        fresh = year.eaten[:, :, 0] @ self.fresh_weeks.astype(float)
+        got = np.concatenate([year.jars, fresh[:, None]], axis=1).reshape(number, futures, -1)
+        wanted = self.goal > 0
+        share = np.divide(got, self.goal, out=np.ones_like(got), where=wanted)
+        missing = np.maximum(self.wanted - (share >= 1 - 1e-6).mean(axis=1), 0.0)
+        # How short the short seasons are guides the mending where counts alone stand still.
+        tail = max(1 - self.wanted, 1 / futures)
+        worst = np.maximum(1 - share, 0.0).mean(axis=1) / tail
+        lack = np.where(missing > 1e-9, missing + 0.3 * worst, 0.0).sum(axis=1)
+        areas = (layouts * self.choices.area_m2) @ self.choices.stands
+        bed = areas.max(axis=1) + 0.01 * areas.mean(axis=1)
+        glut = year.glut.sum(axis=1).reshape(number, futures).mean(axis=1)
+        trouble = self.goals.planting_price * (layouts > 0).sum(axis=1)
+        return lack, self.goals.bed_price * bed + self.goals.glut_price * glut + trouble

@@ -1,0 +1,219 @@
+"""From a layout and its futures to the tables of a planting plan."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from harvestcast.frames import check_frame
+from harvestcast.frames.season_tables import (
+    BEDS,
+    COMPARED,
+    GLUT,
+    RELIABILITY,
+    SOWING_CALENDAR,
+    TRADE_OFF,
+)
+from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.next.futures import SeasonFutures
+from harvestcast.season.next.goals import is_stored
+from harvestcast.season.next.options import PlantingOption
+from harvestcast.season.next.programme import Choices, Goals
+from harvestcast.season.next.search import Outcome, area_taken
+from harvestcast.season.next.steps import Scaled
+
+Array = NDArray[np.float64]
+
+
+def beds_table(
+    options: Sequence[PlantingOption], plants: Array, drawn: SeasonFutures
+) -> pd.DataFrame:
+    """Return what to plant, and what stands and is kept (BEDS)."""
+    rows = []
+    for place in np.flatnonzero(plants > 0).tolist():
+        option = options[place]
+        rows.append(
+            {
+                "crop": option.crop,
+                "variety": option.variety,
+                "how": "stands" if option.standing else option.how,
+                "date": option.since if option.standing else option.date,
+                "plants": round(plants[place]),
+                "area_m2": plants[place] * option.area_m2,
+                "row_m": plants[place] * option.row_m,
+                "first_pick": _day(drawn.first_pick[:, place], 0.5, option.date),
+                "last_pick": _day(drawn.last_pick[:, place], 0.5, option.date),
+                "mean_kg": plants[place] * drawn.per_plant[:, :, place].sum(axis=1).mean(),
+                "basis": option.basis,
+            }
+        )
+    return check_frame(pd.DataFrame(rows, columns=BEDS.names), BEDS)
+
+
+def _day(days: Array, level: float, near: pd.Timestamp) -> Any:
+    """Day of the year to date; NaT where nothing comes in half of the futures."""
+    known = days[np.isfinite(days)]
+    if len(known) < 0.5 * len(days):
+        return pd.NaT
+    return pd.Timestamp(near.year, 1, 1) + pd.Timedelta(days=int(np.quantile(known, level)))
+
+
+def reliability_table(
+    kitchen: KitchenYear,
+    goals: Goals,
+    mine: Outcome,
+    rivals: Mapping[str, Outcome],
+    binds: Mapping[int, str],
+    probability: float,
+) -> pd.DataFrame:
+    """Return the probability that each target is met (RELIABILITY)."""
+    fresh = (mine.year.eaten * goals.fresh_weeks).sum(axis=1)
+    got = np.concatenate([mine.year.jars, fresh], axis=1)
+    goal = np.concatenate([kitchen.need, goals.fresh_kg])
+    names = [*kitchen.products, *(f"fresh: {crop}" for crop in kitchen.crops)]
+    labels = kitchen.target_labels
+    rows = []
+    for place in np.flatnonzero(goal > 0).tolist():
+        chance = float(mine.reliability[place])
+        pantry = place < len(kitchen.products)
+        comment = None
+        if chance < probability - 0.02:
+            comment = f"falls short; what binds: {binds[place]}" if place in binds \
+                else "falls short on fresh futures; within the error of the count"  # fmt: skip
+        rows.append(
+            {
+                "product": names[place],
+                "label": labels[place],
+                "kind": "pantry" if pantry else "fresh",
+                "unit": "jars" if pantry else "kg",
+                "target": goal[place],
+                "probability_met": chance,
+                "q10": float(np.quantile(got[:, place], 0.1)),
+                "mean": float(got[:, place].mean()),
+                "this_year_probability": _rival(rivals, "this year's beds", place),
+                "rule_probability": _rival(rivals, "rule of thumb", place),
+                "comment": comment,
+            }
+        )
+    return check_frame(pd.DataFrame(rows, columns=RELIABILITY.names), RELIABILITY)
+
+
+def _rival(rivals: Mapping[str, Outcome], name: str, place: int) -> float:
+    return float(rivals[name].reliability[place]) if name in rivals else float("nan")
+
+
+def glut_table(
+    weeks: pd.DatetimeIndex, mine: Outcome, rivals: Mapping[str, Outcome]
+) -> pd.DataFrame:
+    """Return what comes in beyond what the household can use, per week (GLUT)."""
+    glut = mine.year.glut
+    frame = pd.DataFrame(
+        {
+            "week": np.arange(1, len(weeks) + 1),
+            "start": weeks,
+            "plan_kg": glut.mean(axis=0),
+            "plan_q10_kg": np.quantile(glut, 0.1, axis=0),
+            "plan_q50_kg": np.quantile(glut, 0.5, axis=0),
+            "plan_q90_kg": np.quantile(glut, 0.9, axis=0),
+        }
+    )
+    for column, name in (("this_year_kg", "this year's beds"), ("rule_kg", "rule of thumb")):
+        frame[column] = rivals[name].year.glut.mean(axis=0) if name in rivals else np.nan
+    return check_frame(frame, GLUT)
+
+
+def compared_table(
+    plants: Array,
+    mine: Outcome,
+    layouts: Mapping[str, Array],
+    results: Mapping[str, Outcome],
+    scaled: Mapping[str, Scaled],
+    choices: Choices,
+) -> pd.DataFrame:
+    """Return all layouts on the same fresh futures (COMPARED)."""
+    rows = [_compared("plan", 1.0, plants, mine, choices)]
+    for name, layout in layouts.items():
+        rows.append(_compared(name, 1.0, layout, results[name], choices))
+        brought = scaled[name]
+        short = "" if brought.reached else " as far as it can be"
+        label = f"{name}, each crop brought to the plan's reliability{short}"
+        rows.append(_compared(label, brought.scale, brought.plants, brought.outcome, choices))
+    return check_frame(pd.DataFrame(rows, columns=COMPARED.names), COMPARED)
+
+
+def _compared(
+    name: str, scale: float, plants: Array, done: Outcome, choices: Choices
+) -> dict[str, object]:
+    wanted = ~np.isnan(done.reliability)
+    glut = done.year.glut.sum(axis=1)
+    met = done.met[:, wanted].mean(axis=1) if wanted.any() else np.ones(len(glut))
+    return {
+        "layout": name,
+        "scale": scale,
+        "plants": float(plants.sum()),
+        "area_m2": float(area_taken(plants, choices).max(initial=0.0)),
+        "mean_reliability": float(np.nanmean(done.reliability)) if wanted.any() else 1.0,
+        "least_reliability": float(np.nanmin(done.reliability)) if wanted.any() else 1.0,
+        "targets_met_q10": float(np.quantile(met, 0.1)),
+        "glut_kg": float(glut.mean()),
+        "glut_q90_kg": float(np.quantile(glut, 0.9)),
+        "jars": float(done.year.jars.sum(axis=1).mean()),
+        "hours": float(done.year.hours.mean()),
+    }
+
+
+def trade_off_table(
+    kitchen: KitchenYear, plans: Sequence[tuple[float, Array, Outcome]]
+) -> pd.DataFrame:
+    """Return what a higher probability costs (TRADE_OFF)."""
+    names = kitchen.target_labels
+    rows = []
+    for probability, plants, done in plans:
+        short = np.flatnonzero(np.nan_to_num(done.reliability, nan=1.0) < probability - 0.02)
+        wanted = done.reliability[~np.isnan(done.reliability)]
+        rows.append(
+            {
+                "probability": probability,
+                "mean_reliability": float(wanted.mean()) if len(wanted) else 1.0,
+                "least_reliability": float(wanted.min(initial=1.0)),
+                "plants": float(plants.sum()),
+                "area_m2": done.area_m2,
+                "glut_kg": float(done.year.glut.sum(axis=1).mean()),
+                "short": ", ".join(names[place] for place in short.tolist()) or None,
+            }
+        )
+    return check_frame(pd.DataFrame(rows, columns=TRADE_OFF.names), TRADE_OFF)
+
+
+def sowing_calendar(
+    options: Sequence[PlantingOption], plants: Array, drawn: SeasonFutures
+) -> pd.DataFrame:
+    """Return what to sow and set out when, and when to expect picks (SOWING_CALENDAR)."""
+    rows: list[tuple[object, ...]] = []
+    for place in np.flatnonzero(plants > 0).tolist():
+        option, number = options[place], round(plants[place])
+        name = f"{option.crop} {option.variety}"
+        if not option.standing:
+            task = "sow" if option.how == "sown" else "set out"
+            rows.append(
+                (option.date, task, option.crop, option.variety, number, option.date, option.date,
+                 f"{task} {number} {name}")
+            )  # fmt: skip
+        for task, days in (("first pick", drawn.first_pick), ("last pick", drawn.last_pick)):
+            early, middle, late = (
+                _day(days[:, place], level, option.date) for level in (0.1, 0.5, 0.9)
+            )
+            once = is_stored(option.crop)
+            if pd.isna(middle) or (once and task == "last pick"):
+                continue
+            what = "first pick" if task == "first pick" else "nine tenths of the harvest in"
+            what = "brought in, all at once," if once else what
+            says = f"{name}: {what} about {middle:%d %b} ({early:%d %b} to {late:%d %b})"
+            rows.append((middle, task, option.crop, option.variety, number, early, late, says))
+    frame = pd.DataFrame(rows, columns=SOWING_CALENDAR.names)
+    frame = frame.sort_values(["date", "task", "crop", "variety"], kind="stable")
+    return check_frame(frame, SOWING_CALENDAR)

@@ -1,0 +1,1 @@
+"""The season's end: varieties compared, lessons for the kitchen."""

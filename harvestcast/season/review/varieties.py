@@ -1,0 +1,362 @@
+"""Varieties compared at the end of the season, with honest intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.errors import InputError, Problem
+from harvestcast.frames import check_frame
+from harvestcast.frames.season_tables import BEST, TOLD_APART, VARIETY_MEASURES
+from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.season.review import tables
+from harvestcast.season.review.average_year import in_average_year
+from harvestcast.season.review.lessons import kitchen_lessons, over_capacity
+from harvestcast.season.yields.learned import CropDraws, draw_crop
+from harvestcast.season.yields.observed import noise_of_crop
+from harvestcast.season.yields.plantings import UNNAMED, Unit, seasons_with_picks, units_of
+from harvestcast.season.yields.unfinished import (
+    still_bearing,
+    unfinished_lines,
+    unfinished_since,
+    without_verdicts,
+)
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+
+ESTIMAND = (
+    "Each figure is the expected value of the variety: the mean over many plantings of it in this "
+    "garden, in this season, picked on the same days, as the log would show them. The 90 % "
+    "interval holds what is not known of it: plants and plots of one variety differ, weeks are "
+    "noisy, few fruits leave much to luck. 'One more planting' (again_q05 to again_q95) is wider "
+    "still: what the same number of plants would bring."
+)
+
+
+UNWEIGHED = 0.15
+"""Error of the log weight of a fruit beyond which a review says that few were weighed."""
+_NAMED_PAIRS = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class VarietyReview:
+    """What a season says of its varieties and of the kitchen.
+
+    Attributes
+    ----------
+    year, draws, seed : int
+        Season, number of joint draws, seed.
+    table : pandas.DataFrame
+        One row a variety (VARIETY_TABLE): estimates of its expected values with 90 % intervals,
+        dates, and how sure the number of plants allows to be.
+    measures : pandas.DataFrame
+        The same, one row a variety and measure (VARIETY_MEASURES), with what was logged and what
+        one more planting would bring.
+    best, best_average_year : pandas.DataFrame
+        Probability of being the best of its crop, per measure (BEST): in this season, and in an
+        average weather year.
+    told_apart : pandas.DataFrame
+        Every pair of varieties of a crop: whether the log tells them apart (TOLD_APART).
+    normalised, pooled : pandas.DataFrame
+        As ``measures``: in an average weather year, and over all seasons of the log that are over.
+    by_bed, calendar, cumulative : pandas.DataFrame
+        Plantings (BY_BED), picks by week (CALENDAR), running harvest with bands (CUMULATIVE).
+    kitchen_lessons, over_capacity : pandas.DataFrame
+        What the season taught the kitchen (LESSONS), weeks beyond capacity (OVER_CAPACITY).
+    text : tuple of str
+        What to read first: what the figures are, and what the log cannot tell.
+    no_verdict : tuple of str
+        Crops that may still bear after the last day of an unfinished season: their chances of being
+        best are those of the picks so far.
+    """
+
+    year: int
+    draws: int
+    seed: int
+    table: pd.DataFrame
+    measures: pd.DataFrame
+    best: pd.DataFrame
+    best_average_year: pd.DataFrame
+    told_apart: pd.DataFrame
+    normalised: pd.DataFrame
+    pooled: pd.DataFrame
+    by_bed: pd.DataFrame
+    calendar: pd.DataFrame
+    cumulative: pd.DataFrame
+    kitchen_lessons: pd.DataFrame
+    over_capacity: pd.DataFrame
+    text: tuple[str, ...]
+    no_verdict: tuple[str, ...] = ()
+
+    def __getattribute__(self, name: str) -> Any:
+        # Frames leave as copies, so that nobody can change a review behind another's back.
+        value = object.__getattribute__(self, name)
+        return value.copy() if isinstance(value, pd.DataFrame) else value
+
+    def __repr__(self) -> str:
+        return f"VarietyReview({self.year}, {len(self.table)} varieties, {self.draws} draws)"
+
+
+def compare_varieties(
+    garden: Garden, *, year: int, draws: int = 400, seed: int = 1
+) -> VarietyReview:
+    """Compare the varieties of a season.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden.
+    year : int
+        Season to compare.
+    draws : int
+        Joint draws, at least 100.
+    seed : int
+        Seed of the draws.
+
+    Returns
+    -------
+    VarietyReview
+
+    Raises
+    ------
+    InputError
+        Where nothing was picked in that season.
+    ValueError
+        Where ``draws`` is less than 100.
+    """
+    if draws < 100:
+        raise ValueError("draws: at least 100, or the ends of the intervals are noise")
+    known = seasons_with_picks(garden)
+    if year not in known:
+        said = ", ".join(str(one) for one in known) or "none"
+        raise InputError(
+            [
+                Problem(
+                    file="picks.csv",
+                    column="date",
+                    value=str(year),
+                    rule="nothing was picked in that season",
+                    cure=f"Choose a season with picks: {said}.",
+                )
+            ]
+        )
+    units = units_of(garden, year)
+    crops, long = review_crops(garden, units, draws=draws, seed=seed)
+    by_crop = _by_crop(units)
+    rng = np.random.default_rng([seed, 2])
+    cumulative = [
+        tables.cumulative_table(
+            crop,
+            by_crop[crop.crop],
+            noise_of_crop(by_crop[crop.crop], crop_facts(crop.crop, garden.household)),
+            rng,
+        )
+        for crop in crops
+    ]
+    told = _stack([tables.told_apart_table(crop) for crop in crops], TOLD_APART.names)
+    open_since = unfinished_since(garden, year)
+    if open_since is not None:
+        told = without_verdicts(told, by_crop, open_since)
+    # Half a season would pull the mean over seasons down for no reason of the varieties.
+    whole = [one for one in known if unfinished_since(garden, one) is None]
+    pooled, pooled_line = long, None
+    if whole and whole != [year]:
+        every = [unit for one in whole for unit in units_of(garden, one)]
+        pooled = review_crops(garden, every, draws=draws, seed=seed + 1, seasons=True)[1]
+    if whole and whole != known:
+        seasons = " and ".join(str(one) for one in whole)
+        pooled_line = f"All seasons together: {seasons}; the unfinished one is left out."
+    weeks = over_capacity(garden, units)
+    moved, said = in_average_year(garden, crops, by_crop, year, seed=seed)
+    normalised = _stack(
+        [tables.measures_table(crop, {}, by_crop[crop.crop]) for crop in moved],
+        VARIETY_MEASURES.names,
+    )
+    normalised["seen"] = np.nan
+    return VarietyReview(
+        year=year,
+        draws=draws,
+        seed=seed,
+        table=tables.wide_table(crops, by_crop, long),
+        measures=check_frame(long, VARIETY_MEASURES),
+        best=check_frame(_stack([tables.best_table(c) for c in crops], BEST.names), BEST),
+        best_average_year=check_frame(
+            _stack([tables.best_table(c) for c in moved], BEST.names), BEST
+        ),
+        told_apart=check_frame(told, TOLD_APART),
+        normalised=check_frame(normalised, VARIETY_MEASURES),
+        pooled=check_frame(pooled, VARIETY_MEASURES),
+        by_bed=tables.by_bed_table(units),
+        calendar=tables.calendar_table(units),
+        cumulative=pd.concat(cumulative, ignore_index=True),
+        kitchen_lessons=kitchen_lessons(garden, year, units, weeks),
+        over_capacity=weeks,
+        text=(
+            *_text(year, by_crop, told, open_since),
+            said,
+            *([pooled_line] if pooled_line else []),
+        ),
+        no_verdict=tuple(
+            crop
+            for crop, mine in by_crop.items()
+            if open_since is not None and still_bearing(mine, open_since)
+        ),
+    )
+
+
+def _by_crop(units: Sequence[Unit]) -> Mapping[str, Sequence[Unit]]:
+    ordered = sorted(units, key=lambda unit: (unit.crop, unit.variety, unit.year))
+    return {crop: tuple(group) for crop, group in groupby(ordered, key=lambda unit: unit.crop)}
+
+
+def review_crops(
+    garden: Garden, units: Sequence[Unit], *, draws: int, seed: int, seasons: bool = False
+) -> tuple[list[CropDraws], pd.DataFrame]:
+    """Draw every crop and table its measures.
+
+    Parameters
+    ----------
+    garden : Garden
+    units : sequence of Unit
+        Plantings, of one season or several.
+    draws, seed : int
+    seasons : bool
+        Estimate the expected value over seasons instead of that of the one season.
+
+    Returns
+    -------
+    crops : list of CropDraws
+        In alphabetical order.
+    measures : DataFrame
+        Rows of VARIETY_MEASURES of all crops.
+    """
+    # Grades are known only in seasons in which any grade but good was written down.
+    graded = {unit.year for unit in units if unit.graded[1:].sum() > 0}
+    crops, parts = [], []
+    for number, mine in enumerate(_by_crop(units).values()):
+        drawn, seen = draw_crop(
+            mine,
+            garden.household,
+            draws=draws,
+            rng=np.random.default_rng([seed, 1, number]),
+            graded=frozenset(graded),
+            seasons=seasons,
+        )
+        full = tables.with_derived(drawn, mine)
+        crops.append(full)
+        parts.append(tables.measures_table(full, seen, mine))
+    return crops, _stack(parts, VARIETY_MEASURES.names)
+
+
+def _stack(parts: Sequence[pd.DataFrame], names: list[str]) -> pd.DataFrame:
+    filled = [part for part in parts if len(part)]
+    return pd.concat(filled, ignore_index=True) if filled else pd.DataFrame(columns=names)
+
+
+def _text(
+    year: int,
+    by_crop: Mapping[str, Sequence[Unit]],
+    told: pd.DataFrame,
+    open_since: pd.Timestamp | None,
+) -> tuple[str, ...]:
+    units = [unit for mine in by_crop.values() for unit in mine]
+    lines = [ESTIMAND]
+    if open_since is not None:
+        lines += unfinished_lines(by_crop, year, open_since)
+    lines += _unnamed_lines(by_crop)
+    never = sorted(
+        f"{crop} {name}"
+        for crop, mine in by_crop.items()
+        for name in {u.variety for u in mine}
+        if tables.first_logged([u for u in mine if u.variety == name]) is None
+    )
+    if never:
+        lines.append(
+            "No fruit was logged of "
+            + ", ".join(never)
+            + ": a first pick shown for these would be the model's, not the log's."
+        )
+    single = sorted({f"{u.crop} {u.variety}" for u in units if u.plants <= 1})
+    if single:
+        lines.append(
+            "With one plant each, nobody can know what the variety is worth; their intervals are "
+            f"wide for that reason: {', '.join(single)}."
+        )
+    lines += _unweighed_lines(by_crop)
+    lines += _yield_lines(by_crop, told, open_since)
+    return tuple(lines)
+
+
+def _unweighed_lines(by_crop: Mapping[str, Sequence[Unit]]) -> list[str]:
+    """Say of which crops the yields rest on counts and an almanac's weight of a fruit."""
+    crops = [
+        crop
+        for crop, units in by_crop.items()
+        if any(unit.guessed > 0.5 and unit.fruit_error > UNWEIGHED for unit in units)
+    ]
+    if not crops:
+        return []
+    return [
+        "Counted and hardly ever weighed, so that yields by weight rest on the usual weight of a "
+        f"fruit and their ranges are wide: {', '.join(crops)}. Weighing a few picks that are "
+        "counted as well would narrow them."
+    ]
+
+
+def _yield_lines(
+    by_crop: Mapping[str, Sequence[Unit]], told: pd.DataFrame, open_since: pd.Timestamp | None
+) -> list[str]:
+    """Say which varieties the log tells apart by their yield."""
+    lines, alike = [], []
+    yields = told[told["measure"] == "kg_per_plant"]
+    for name, pairs in yields.groupby("crop"):
+        crop = str(name)
+        if open_since is not None and still_bearing(by_crop[crop], open_since):
+            continue
+        apart = pairs[pairs["told_apart"].astype(bool)]
+        if apart.empty:
+            alike.append(crop)
+            continue
+        surest = apart.sort_values("probability_better", ascending=False, kind="stable")
+        said = [
+            f"{row['variety']} over {row['other']} "
+            f"({tables.sure_words(float(row['probability_better']))})"
+            for row in surest.head(_NAMED_PAIRS).to_dict("records")
+        ]
+        more = len(apart) - len(said)
+        lines.append(
+            f"{crop}: {len(apart)} of {len(pairs)} pairs can be told apart by yield per plant: "
+            + "; ".join(said)
+            + (f"; and {more} more" if more else "")
+            + "."
+        )
+    if alike:
+        lines.insert(
+            0, f"No two varieties can be told apart by yield per plant: {', '.join(alike)}."
+        )
+    return lines
+
+
+def _unnamed_lines(by_crop: Mapping[str, Sequence[Unit]]) -> list[str]:
+    """Say what the log holds without a variety beside varieties that have names."""
+    parts = []
+    for crop, units in by_crop.items():
+        loose = [u for u in units if u.variety == UNNAMED and not np.isfinite(u.plants)]
+        if loose and len(loose) < len(units):
+            kg = sum(float(u.mass.sum()) for u in loose)
+            whole = sum(float(u.mass.sum()) for u in units)
+            if kg > 0:
+                parts.append(f"{crop} ({kg / whole:.0%} of its harvest)")
+    if not parts:
+        return []
+    return [
+        "Picks without a variety stand in a row of their own ('unnamed'), without yields per "
+        f"plant: {', '.join(parts)}. The named varieties of these crops look poorer than they are "
+        "by that much."
+    ]

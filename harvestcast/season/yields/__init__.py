@@ -1,0 +1,1 @@
+"""What the plantings of a season bore, and how sure that is."""

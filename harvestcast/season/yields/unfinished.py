@@ -1,0 +1,148 @@
+"""A season whose log is not at its end: what may still be said of it, and what may not."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from harvestcast.records.typed.dates import spoken
+from harvestcast.season.yields.plantings import Unit, season_span
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
+
+WHOLE_AFTER_DAYS = 279
+"""Days into the season (6 October) after which a log counts as whole; the household's first frost
+where that is earlier. Common practice, no source."""
+DONE_AFTER_DAYS = 21
+"""Days without a pick, on a log that goes on, after which a variety counts as done bearing."""
+AGE_APART_DAYS = 14
+"""Days between the plantings of a crop beyond which they count as of very different age."""
+SHARES: frozenset[str] = frozenset({"oversize_share", "damaged_share"})
+"""Measures that plantings of one age may be compared on at any time."""
+EARLY_KNOWN: frozenset[str] = frozenset({"first_pick_days", "first_pick_dd", "pick_hours_per_kg"})
+"""Measures that the rest of the season does not change."""
+
+
+def unfinished_since(garden: Garden, year: int) -> pd.Timestamp | None:
+    """Return the last day of the log where the season is not over by then; else None.
+
+    A season is over once the log reaches :data:`WHOLE_AFTER_DAYS` or the first frost or goes on in
+    a later season, once all that was planted in it is removed, or once the weather record shows
+    that the garden's autumn went by without a pick (:data:`DONE_AFTER_DAYS`). The one rule for what
+    is said of a season and for what next season's plan learns from.
+    """
+    last = garden.last_day
+    start, end = season_span(garden, year)
+    if last is None or last >= end:
+        return None
+    over = start + pd.Timedelta(days=WHOLE_AFTER_DAYS)
+    if garden.household.first_frost and start.month == 1:
+        day = garden.household.first_frost.replace("02-29", "02-28")
+        over = min(over, pd.Timestamp(f"{start.year}-{day}"))
+    if last >= over or _all_removed(garden, start, end):
+        return None
+    weather = garden.weather
+    seen = weather.loc[(weather["kind"] == "observed") & (weather["date"] < end), "date"].max()
+    quiet = last + pd.Timedelta(days=DONE_AFTER_DAYS)
+    return last if pd.isna(seen) or seen < max(over, quiet) else None
+
+
+def _all_removed(garden: Garden, start: pd.Timestamp, end: pd.Timestamp) -> bool:
+    """Whether everything planted in a season is written down as removed in it."""
+    plantings = garden.plantings
+    mine = plantings[(plantings["date"] >= start) & (plantings["date"] < end)]
+    return not mine.empty and bool((mine["removed"] < end).all())
+
+
+def _day(day: pd.Timestamp) -> str:
+    return f"{day.day} {day:%B}"
+
+
+def still_bearing(units: Sequence[Unit], last: pd.Timestamp) -> bool:
+    """Return whether any of some plantings may still bring fruit after the last day of the log."""
+    for unit in units:
+        found = np.flatnonzero(unit.mass > 0)
+        if not len(found) or (last - unit.dates[int(found[-1])]).days <= DONE_AFTER_DAYS:
+            return True
+    return False
+
+
+def without_verdicts(
+    told: pd.DataFrame, units: Mapping[str, Sequence[Unit]], last: pd.Timestamp
+) -> pd.DataFrame:
+    """Take the verdicts back that the rest of the season may turn round.
+
+    Parameters
+    ----------
+    told : pandas.DataFrame
+        Table TOLD_APART.
+    units : mapping of str to sequence of Unit
+        Plantings of the season, by crop.
+    last : Timestamp
+        Last day of the log.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Pairs with a variety that may still bear are told apart only by measures that are settled
+        already, and by shares where both are of about one age; the probabilities stay as they are.
+    """
+    told = told.reset_index(drop=True)
+    apart, says = told["told_apart"].to_list(), told["says"].to_list()
+    for place, row in enumerate(told.to_dict("records")):
+        first, second, measure = str(row["variety"]), str(row["other"]), str(row["measure"])
+        mine = [unit for unit in units[str(row["crop"])] if unit.variety in (first, second)]
+        settled = measure in EARLY_KNOWN or not still_bearing(mine, last)
+        if settled or not row["told_apart"]:
+            continue
+        if measure in SHARES and not ages_apart(mine):
+            continue
+        apart[place] = False
+        says[place] = (
+            f"no verdict on {first} and {second}: the season is unfinished, the log ends on "
+            f"{spoken(last)}"
+        )
+    return told.assign(
+        told_apart=np.array(apart, dtype=bool),
+        says=pd.Series(says, index=told.index, dtype=told["says"].dtype),
+    )
+
+
+def ages_apart(units: Sequence[Unit]) -> bool:
+    """Return whether plantings of a crop are of very different age."""
+    days = [unit.planted for unit in units if not pd.isna(unit.planted)]
+    return bool(days) and (max(days) - min(days)).days > AGE_APART_DAYS
+
+
+def unfinished_lines(
+    units: Mapping[str, Sequence[Unit]], year: int, last: pd.Timestamp
+) -> list[str]:
+    """Return what has to be read before any figure of an unfinished season."""
+    bearing = sorted(crop for crop, mine in units.items() if still_bearing(mine, last))
+    said = (
+        f"The season of {year} is unfinished: the log ends on {spoken(last)}, and every figure "
+        "is that up to that day, not of a whole season"
+    )
+    if not bearing:
+        return [said + "."]
+    lines = [
+        f"{said}. No verdict is given on crops that may still bear ({', '.join(bearing)}); the "
+        "chance of being best is that of the picks so far."
+    ]
+    apart = []
+    for crop in bearing:
+        names = {unit.variety for unit in units[crop]}
+        if len(names) > 1 and ages_apart(units[crop]):
+            days = [unit.planted for unit in units[crop] if not pd.isna(unit.planted)]
+            apart.append(f"{crop} ({_day(min(days))} to {_day(max(days))})")
+    if apart:
+        lines.append(
+            "Planted so far apart that the older ones lead by their age alone: "
+            + ", ".join(apart)
+            + "."
+        )
+    return lines

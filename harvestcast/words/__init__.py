@@ -1,0 +1,1 @@
+"""How amounts, days, lists and plurals are said."""
