@@ -19,11 +19,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-Array = NDArray[np.float64]
-Whole = NDArray[np.int64]
+from harvestcast.arrays import Array, Index
+
+Whole = Index
 
 WITHIN: tuple[str, ...] = ("garden", "garden x season", "garden x variety")
 """Random parts that lie inside gardens."""

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Literal, NoReturn, Protocol
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from tqdm.auto import tqdm
 
+from harvestcast.arrays import Array
 from harvestcast.errors import InputError, Problem
 from harvestcast.frames import QUANTILES, SCORES, check_frame
 from harvestcast.growth.crops.almanac import crop_facts
@@ -25,7 +25,6 @@ from harvestcast.growth.scores import crps_ensemble
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 Rows = Literal["in_season", "planted"]
 By = Literal["variety", "crop", "both"]
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Single
 from harvestcast.frames import CHECKS, LEFT_OUT, QUANTILES, check_frame
 from harvestcast.growth.future.calibration import (
     ENOUGH,
@@ -28,8 +28,6 @@ from harvestcast.growth.model.fit import Fit, fit_garden
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
-Single = NDArray[np.float32]
 By = Literal["crop", "variety"]
 
 REHEARSAL_DRAWS = 100

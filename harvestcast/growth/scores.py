@@ -22,12 +22,12 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.stats import binom
 
+from harvestcast.arrays import Array
 from harvestcast.frames import quantile_columns
 
-Array = NDArray[np.float64]
 Estimator = Literal["nrg", "fair"]
 
 

@@ -13,6 +13,17 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
+from harvestcast.units import (
+    KG_PER_LB,
+    KG_PER_OZ,
+    L_PER_CUFT,
+    L_PER_CUP,
+    L_PER_QUART,
+    M2_PER_SQFT,
+    M_PER_FT,
+    M_PER_IN,
+)
+
 WEEKDAYS: tuple[str, ...] = (
     "monday",
     "tuesday",
@@ -25,18 +36,17 @@ WEEKDAYS: tuple[str, ...] = (
 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 
-# Exact by definition: international yard and pound (1959), US liquid gallon of 231 cubic inches.
 _TO_METRIC: dict[str, tuple[str, float]] = {
-    "ft2": ("m2", 0.3048**2),
-    "in2": ("m2", 0.0254**2),
-    "ft": ("m", 0.3048),
-    "in": ("m", 0.0254),
-    "lb": ("kg", 0.45359237),
-    "oz": ("kg", 0.45359237 / 16),
-    "gal": ("l", 3.785411784),
-    "qt": ("l", 3.785411784 / 4),
-    "cups": ("l", 3.785411784 / 16),
-    "ft3": ("l", 28.316846592),
+    "ft2": ("m2", M2_PER_SQFT),
+    "in2": ("m2", M_PER_IN**2),
+    "ft": ("m", M_PER_FT),
+    "in": ("m", M_PER_IN),
+    "lb": ("kg", KG_PER_LB),
+    "oz": ("kg", KG_PER_OZ),
+    "gal": ("l", 16 * L_PER_CUP),
+    "qt": ("l", L_PER_QUART),
+    "cups": ("l", L_PER_CUP),
+    "ft3": ("l", L_PER_CUFT),
 }
 
 MonthDay = Annotated[str, Field(pattern=r"^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")]

@@ -7,21 +7,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Index
 from harvestcast.kitchen.handbook.products import FOR_THE_WEEK_DAYS, PINTS, product
 from harvestcast.kitchen.household.capacity import capacity_of
 from harvestcast.kitchen.household.demand import fresh_use, season_end, wanted_jars
 from harvestcast.kitchen.household.pantry import shelf
 from harvestcast.kitchen.week.options import weekly_options
 from harvestcast.records.household import WEEKDAYS, Household
-from harvestcast.records.typed.dates import spoken
 from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.words.days import spoken
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 FRESH_DAYS = 5.0
 """A product that wants fruit no older than this is put up from fruit of the same week."""
@@ -174,11 +173,11 @@ def keep_weeks_of(garden: Garden, crops: Sequence[str]) -> list[int]:
     return [int(one) for one in _keep_weeks(fresh["keep_days"].to_numpy(float))]
 
 
-def _weekly(daily: pd.Series, week: NDArray[np.int64]) -> Array:
+def _weekly(daily: pd.Series, week: Index) -> Array:
     return np.asarray(np.bincount(week, weights=daily.to_numpy(float)), dtype=np.float64)
 
 
-def _keep_weeks(days: Array) -> NDArray[np.int64]:
+def _keep_weeks(days: Array) -> Index:
     """Whole weeks after that of the pick: fruit of mid-week that keeps half a week more counts."""
     return np.floor(days / 7 + 0.5).astype(np.int64)
 

@@ -11,10 +11,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from harvestcast.arrays import Array, Flags, Index
+
+Ints = Index
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -69,7 +69,7 @@ class KitchenYear:
     equipment_h_per_kg: Array
     freezer_l_per_kg: Array
     equipment: Ints
-    fresh_only: NDArray[np.bool_]
+    fresh_only: Flags
     usable: Array
     hours: Array
     kinds: tuple[str, ...]

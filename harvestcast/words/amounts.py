@@ -16,15 +16,13 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 
-from harvestcast.records.typed.dates import MONTHS, WEEKDAYS
+from harvestcast.units import KG_PER_LB, KPA_PER_PSI, M_PER_FT
+from harvestcast.words.days import MONTHS, WEEKDAYS
 
 Units = Literal["us", "metric"]
 
 # Exact by definition: international yard and pound agreement, 1959.
-KG_PER_LB = 0.45359237
-M_PER_FT = 0.3048
 # Pound-force per square inch in kilopascals (NIST SP 811, 2008, appendix B.8).
-KPA_PER_PSI = 6.894757
 
 UNKNOWN = "not known"
 SMALL_KG = 0.015

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from harvestcast.kitchen.handbook.amounts import LB_KG
-
-SQUARE_FEET = 10.7639
-"""In a square metre (exact: 1 / 0.3048^2)."""
+from harvestcast.units import KG_PER_LB, M2_PER_SQFT
 
 
 def mass_words(kg: float, units: str) -> str:
@@ -23,7 +20,7 @@ def mass_words(kg: float, units: str) -> str:
     >>> mass_words(10.0, "us"), mass_words(10.0, "metric"), mass_words(0.5, "metric")
     ('22 lb', '10 kg', '0.5 kg')
     """
-    amount, name = (kg / LB_KG, "lb") if units == "us" else (kg, "kg")
+    amount, name = (kg / KG_PER_LB, "lb") if units == "us" else (kg, "kg")
     return f"{amount:.0f} {name}" if amount >= 9.5 else f"{amount:.1f} {name}"
 
 
@@ -42,7 +39,7 @@ def area_words(m2: float, units: str) -> str:
     >>> area_words(10.0, "us"), area_words(10.0, "metric")
     ('108 sq ft', '10.0 m2')
     """
-    return f"{m2 * SQUARE_FEET:,.0f} sq ft" if units == "us" else f"{m2:,.1f} m2"
+    return f"{m2 / M2_PER_SQFT:,.0f} sq ft" if units == "us" else f"{m2:,.1f} m2"
 
 
 def area_key(units: str) -> str:

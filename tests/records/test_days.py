@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from harvestcast.records.typed.dates import parse_date, parse_day, spoken
+from harvestcast.records.typed.dates import parse_date, parse_day
+from harvestcast.words.days import spoken
 
 DAY = date(2026, 7, 5)  # a Sunday
 

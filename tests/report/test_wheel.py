@@ -28,7 +28,7 @@ def test_the_wheel_holds_notebooks_and_template(tmp_path: Path) -> None:
         assert f"harvestcast/report/notebooks/{notebook}" in names
     for part in ("index.html.j2", "style.css", "conf.json"):
         assert f"harvestcast/report/html/template/{part}" in names
-    assert "harvestcast/records/data/crop_names.csv" in names
+    assert "harvestcast/records/typed/data/crop_names.csv" in names
     assert not [name for name in names if name.startswith(("tests/", "sample_logs/"))]
 
 

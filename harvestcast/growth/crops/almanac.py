@@ -17,8 +17,9 @@ from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from harvestcast.arrays import Array
 from harvestcast.errors import InputError, Problem
 from harvestcast.growth.crops.degree_days import accumulate, degree_days
 from harvestcast.records.household import CropSettings, Household
@@ -188,7 +189,7 @@ def crops() -> tuple[str, ...]:
     return tuple(name for name in _table() if name != GENERIC)
 
 
-def daily_heat(facts: CropFacts, tmin_c: ArrayLike, tmax_c: ArrayLike) -> NDArray[np.float64]:
+def daily_heat(facts: CropFacts, tmin_c: ArrayLike, tmax_c: ArrayLike) -> Array:
     """Return the degree-days of each day by the crop's own thresholds and method. [degC d].
 
     Examples

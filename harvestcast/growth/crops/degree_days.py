@@ -25,9 +25,9 @@ from collections.abc import Callable
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from harvestcast.arrays import Array
 
 METHODS: tuple[str, ...] = (
     "average",

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from harvestcast.arrays import Array
 
 LEVEL = 0.8
 """Range that is made to hold what it promises."""

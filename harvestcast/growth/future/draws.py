@@ -15,15 +15,12 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags, Index, Single
 from harvestcast.growth.future.shared_draws import Common, dealt_by_rank, own_normals
 from harvestcast.growth.model.curve import bearing
 from harvestcast.growth.model.fit import Fit
 from harvestcast.growth.model.likelihood import CURVE
-
-Array = NDArray[np.float64]
-Single = NDArray[np.float32]
 
 LEAST_TRIED = 400
 """Draws that are tried and weighed at least, however few are asked for."""
@@ -50,7 +47,7 @@ class Drawn(NamedTuple):
     """What hangs ripe on the last evening (draws,). [kg]"""
     size: Single
     keep: Single
-    over: NDArray[np.bool_]
+    over: Flags
     """Whether the plants have come to an end that nobody wrote down (draws,)."""
     effective: float
     """Share of the draws that count once they are weighed."""
@@ -131,13 +128,13 @@ class _Weighed(NamedTuple):
     deviation: Single
     """From the first day the log says anything to the last to come, by past knots alone
     (days, tried)."""
-    which: NDArray[np.int64]
+    which: Index
     """Temper (tried,), in order."""
     size: Single
     keep: Single
-    chosen: NDArray[np.int64]
+    chosen: Index
     """Which of the tried draws stand (draws,), in order."""
-    over: NDArray[np.bool_]
+    over: Flags
     """Whether the plants of each of those have come to an end."""
     last: Single
     """What hangs ripe on the last evening in each of those (draws,). [kg]"""
@@ -237,14 +234,14 @@ def _unseen_end(
     return _End(float(np.log1p(-chance)), gain + np.float32(np.log(chance)), ended[-1])
 
 
-def _dealt(weight: Array, draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
+def _dealt(weight: Array, draws: int, rng: np.random.Generator) -> Index:
     """Deal draws out over tempers in proportion to their weights; return how many each has."""
     marks = (np.arange(draws) + rng.random()) / draws
     chosen = np.searchsorted(np.cumsum(weight), marks * weight.sum())
     return np.bincount(np.minimum(chosen, len(weight) - 1), minlength=len(weight))
 
 
-def _blocks(which: NDArray[np.int64]) -> list[tuple[int, slice]]:
+def _blocks(which: Index) -> list[tuple[int, slice]]:
     """Return each value of a sorted array and where it stands."""
     values, first = np.unique(which, return_index=True)
     ends = [*first[1:].tolist(), len(which)]
@@ -276,7 +273,7 @@ def _log_wider(far: Single) -> Single:
 
 def _resampled(
     exact: Single, gaussian: Single, drawn: Single, draws: int, rng: np.random.Generator
-) -> tuple[NDArray[np.int64], float]:
+) -> tuple[Index, float]:
     """Return which of the tried draws stand after weighing, in order, and the share that counts.
 
     Parameters

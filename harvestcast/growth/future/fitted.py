@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags, Single
 from harvestcast.frames import FITTED, check_frame
 from harvestcast.growth.future.draws import past_rates
 from harvestcast.growth.model.fit import Fit
 from harvestcast.growth.model.likelihood import CURVE, rates
-
-Array = NDArray[np.float64]
 
 LEVELS = (0.1, 0.5, 0.9)
 PAST_DRAWS = 400
 """Draws of the past of which quantiles are taken."""
 
 
-def ready_quantiles(ready: NDArray[np.float32]) -> Array:
+def ready_quantiles(ready: Single) -> Array:
     """Return quantiles of what becomes ready (3, days, series) from draws (days, series, draws)."""
     if ready.size == 0:
         return np.zeros((3, *ready.shape[:2]))
@@ -30,9 +28,7 @@ def ready_quantiles(ready: NDArray[np.float32]) -> Array:
     return np.asarray(low + (place - below)[:, None, None] * (high - low))
 
 
-def fitted_frame(
-    fit: Fit, coming: Array, believed: NDArray[np.bool_], *, seed: int
-) -> pd.DataFrame:
+def fitted_frame(fit: Fit, coming: Array, believed: Flags, *, seed: int) -> pd.DataFrame:
     """Return what became ready each day, past and coming (:data:`harvestcast.frames.FITTED`).
 
     Parameters

@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts
 from harvestcast.growth.model.curve import expit
 
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from harvestcast.growth.forecast import Outlook
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 STEEP, STEEP_SD = 1.5, 0.7
 """Steepness before the log says more, and how sure that is: over twice the days the odds about

@@ -16,10 +16,8 @@ varieties and of what crops have in common stays.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-Single = NDArray[np.float32]
+from harvestcast.arrays import Array, Flags, Index, Single
 
 HALF_LIFE = 30.0
 """Days after which a day of picking counts half in the recent pace: what a household wants changes
@@ -94,8 +92,8 @@ def blend(
     number: Single,
     unit: Array,
     *,
-    crop: NDArray[np.int64],
-    from_stand: NDArray[np.bool_],
+    crop: Index,
+    from_stand: Flags,
     seed: int,
 ) -> Single:
     """Return draws whose level, for crops from a stand, is between the curve's and the recent pace.

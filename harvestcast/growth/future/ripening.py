@@ -12,9 +12,9 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
+from harvestcast.arrays import Array, Flags, Index, Single
 from harvestcast.growth.crops.almanac import daily_heat
 from harvestcast.growth.future.draws import Drawn, draw_series
 from harvestcast.growth.future.shared_draws import common_to_series
@@ -22,9 +22,6 @@ from harvestcast.growth.log.habit import visits_ahead
 from harvestcast.growth.log.series import Series, log_warmth
 from harvestcast.growth.model.curve import bearing, season_total
 from harvestcast.growth.model.fit import Fit
-
-Array = NDArray[np.float64]
-Single = NDArray[np.float32]
 
 CEILING, CEILING_ONCE = 3.0, 1.5
 """Times the almanac's high yield per plant that no season's total exceeds (our judgement: the
@@ -120,7 +117,7 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
     return Futures(number=number, ready=start.rate, effective=start.effective)
 
 
-def _passed_over(fit: Fit, days: int, draws: int, rng: np.random.Generator) -> NDArray[np.bool_]:
+def _passed_over(fit: Fit, days: int, draws: int, rng: np.random.Generator) -> Flags:
     """Return whether a series' crop is passed over (weeks, series, draws), all its varieties."""
     crop = fit.season.crop
     chance = rng.random((-(-days // 7), crop.max(initial=-1) + 1, draws), dtype=np.float32)
@@ -166,7 +163,7 @@ def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Sta
     return _Start(hanging, size, keep, rate, effective)
 
 
-def _scenarios(tmin: Array, tmax: Array) -> tuple[Array, Array, NDArray[np.int64]]:
+def _scenarios(tmin: Array, tmax: Array) -> tuple[Array, Array, Index]:
     """Return the weathers that differ, and which of them each draw has: draws share few years."""
     rows = np.concatenate((tmin, tmax), axis=1)
     seen: dict[bytes, int] = {}
@@ -175,7 +172,7 @@ def _scenarios(tmin: Array, tmax: Array) -> tuple[Array, Array, NDArray[np.int64
     return tmin[first], tmax[first], which
 
 
-def _ahead(s: Series, tmin: Array, tmax: Array, which: NDArray[np.int64]) -> _Ahead:
+def _ahead(s: Series, tmin: Array, tmax: Array, which: Index) -> _Ahead:
     daily = daily_heat(s.facts, tmin, tmax)
     past = np.repeat(s.daily[None, -10:], len(daily), axis=0)
     warmth = log_warmth(np.concatenate((past, daily), axis=1))[:, -daily.shape[1] :]

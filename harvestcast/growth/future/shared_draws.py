@@ -18,13 +18,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Index, Single
 from harvestcast.growth.model.curve import bearing
 from harvestcast.growth.model.fit import Fit
 from harvestcast.growth.model.likelihood import CURVE
-
-Single = NDArray[np.float32]
 
 OF_GARDEN, OF_CROP = 0.3, 0.3
 """Shares of the variance of coming deviations that all series, and those of one crop, have in
@@ -83,7 +81,7 @@ def own_normals(common: Common, rng: np.random.Generator) -> Single:
 
 def dealt_by_rank(
     fit: Fit, row: int, theta: Single, deviation: Single, doubt: Single, rng: np.random.Generator
-) -> NDArray[np.int64]:
+) -> Index:
     """Return which draw of a series goes to each draw of the garden, each once.
 
     By rank of what ripens soon; at random where it has not been picked yet.

@@ -10,12 +10,11 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.growth.crops.almanac import reference_year
 from harvestcast.growth.log.stand import day_numbers
 
-Array = NDArray[np.float64]
 Source = Literal["past_years", "few_years", "climatology"]
 
 ENOUGH_YEARS = 8
@@ -41,13 +40,13 @@ class WeatherFutures(NamedTuple):
     """Shape (draws, days). [degC]"""
     tmax_c: Array
     """Shape (draws, days). [degC]"""
-    year: NDArray[np.int64]
+    year: Index
     """Past year each draw took its days from (the year of the first day); 0 for climatology."""
-    shift_days: NDArray[np.int64]
+    shift_days: Index
     """Days the past year was moved by; 0 where years are enough."""
     dates: pd.DatetimeIndex
     """The days."""
-    forecast: NDArray[np.bool_]
+    forecast: Flags
     """Shape (days,): whether the weather forecast gave the day."""
     source: Source
     """Where days beyond the weather forecast come from."""
@@ -161,7 +160,7 @@ def weather_futures(
     return WeatherFutures(tmin, tmax, year, shift, dates, told, source, tuple(notices))
 
 
-def killing_frost(ahead: WeatherFutures, kill_c: float) -> NDArray[np.int64]:
+def killing_frost(ahead: WeatherFutures, kill_c: float) -> Index:
     """Return for each draw on which day a frost kills: its position, or ``days`` where none does.
 
     Parameters
@@ -189,7 +188,7 @@ def killing_frost(ahead: WeatherFutures, kill_c: float) -> NDArray[np.int64]:
     return np.where(frost.any(axis=1), frost.argmax(axis=1), frost.shape[1]).astype(np.int64)
 
 
-def _daily(weather: pd.DataFrame, used: NDArray[np.bool_]) -> pd.DataFrame:
+def _daily(weather: pd.DataFrame, used: Flags) -> pd.DataFrame:
     """Return one row for every day from the first to the last, short gaps bridged."""
     if not used.any():
         return pd.DataFrame({"tmin_c": [], "tmax_c": []}, index=pd.DatetimeIndex([]), dtype=float)
@@ -216,9 +215,7 @@ def _first_day(dates: pd.DatetimeIndex, year: int) -> pd.Timestamp:
     return pd.Timestamp(year, first.month, first.day)
 
 
-def _past_blocks(
-    record: pd.DataFrame, dates: pd.DatetimeIndex, shift: int
-) -> tuple[NDArray[np.int64], Array]:
+def _past_blocks(record: pd.DataFrame, dates: pd.DatetimeIndex, shift: int) -> tuple[Index, Array]:
     """Return the past years that have all the days, and their (years, days, 2) temperatures."""
     years, blocks = [], []
     table = record.to_numpy(float)
@@ -235,7 +232,7 @@ def _past_blocks(
     return np.array(years, dtype=np.int64), np.stack(blocks)
 
 
-def _deal(choices: int, draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
+def _deal(choices: int, draws: int, rng: np.random.Generator) -> Index:
     """Deal choices out evenly, each round in a random order of its own."""
     rounds = -(-draws // choices)
     return np.concatenate([rng.permutation(choices) for _ in range(rounds)])[:draws]
@@ -243,7 +240,7 @@ def _deal(choices: int, draws: int, rng: np.random.Generator) -> NDArray[np.int6
 
 def _shifted(
     record: pd.DataFrame, dates: pd.DatetimeIndex, draws: int, rng: np.random.Generator
-) -> tuple[Array, NDArray[np.int64], NDArray[np.int64]]:
+) -> tuple[Array, Index, Index]:
     years, shifts, blocks = [], [], []
     for shift in range(-SHIFT_DAYS, SHIFT_DAYS + 1):
         found, block = _past_blocks(record, dates, shift)

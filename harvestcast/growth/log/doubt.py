@@ -8,11 +8,9 @@ itself is never changed.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags
 from harvestcast.growth.crops.almanac import CropFacts
-
-Array = NDArray[np.float64]
 
 FAR = 100.0
 """Times the median of a variety's other picks beyond which one may be doubted: handfuls at the
@@ -25,7 +23,7 @@ HOUSEHOLD_KG = 50.0
 """Most that a season may bring where the number of plants is unknown (our judgement). [kg]"""
 
 
-def doubted_days(mass: Array, facts: CropFacts, plants: float) -> NDArray[np.bool_]:
+def doubted_days(mass: Array, facts: CropFacts, plants: float) -> Flags:
     """Return the days whose amount cannot be meant.
 
     Parameters

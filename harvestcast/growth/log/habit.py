@@ -13,9 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from harvestcast.arrays import Array, Flags, Index
 
 LOOK = 0.55
 """Probability that a given variety is looked at on a garden day, before its log says more."""
@@ -87,14 +86,14 @@ def learn_habit(
     rows = ~np.isnan(picked)
     # A weekday's zeros that mean "not picked" are no visits.
     trust = _trust_in_zeros(picked, weekday)[weekday]
-    any_row: NDArray[np.bool_] = np.atleast_1d((rows & ((picked != 0) | (trust > 0.5))).any(axis=0))
+    any_row: Flags = np.atleast_1d((rows & ((picked != 0) | (trust > 0.5))).any(axis=0))
     days = picked.shape[1]
     # In season: from its first row to a fortnight past its last one.
     first = np.where(rows.any(1), rows.argmax(1), days)
     last = np.where(rows.any(1), days - 1 - rows[:, ::-1].argmax(1), -1)
     day = np.arange(days)
-    season: NDArray[np.bool_] = np.atleast_1d((day >= first[:, None]) & (day <= last[:, None] + 14))
-    active: NDArray[np.bool_] = np.atleast_1d(season.any(axis=0))
+    season: Flags = np.atleast_1d((day >= first[:, None]) & (day <= last[:, None] + 14))
+    active: Flags = np.atleast_1d(season.any(axis=0))
     fresh = active * 0.5 ** ((days - 1 - day) / HALF_LIFE)
     got = ((picked > 0) & season).sum(axis=1)
     # Where little bears, days without a row are garden days too: found in rounds, together with
@@ -117,7 +116,7 @@ def learn_habit(
     )
 
 
-def _by_weekday(there: Array, fresh: Array, weekday: NDArray[np.int64]) -> Array:
+def _by_weekday(there: Array, fresh: Array, weekday: Index) -> Array:
     """Return how likely each weekday is a garden day (7,), shrunk to the mean of the week."""
     base = (fresh @ there + 1.5) / (fresh.sum() + 3.0)
     return np.array(
@@ -134,7 +133,7 @@ def _unseen(visit: Array, log_none: Array) -> Array:
     return np.asarray(none / (1.0 - visit + none))
 
 
-def _trust_in_zeros(picked: Array, weekday: NDArray[np.int64]) -> Array:
+def _trust_in_zeros(picked: Array, weekday: Index) -> Array:
     """Return per weekday how far a written zero is trusted to mean none ripe (7,).
 
     Zeros are trusted, but little on weekdays that have far more of them than the rest.
@@ -153,7 +152,7 @@ def _trust_in_zeros(picked: Array, weekday: NDArray[np.int64]) -> Array:
     return np.where(share > usual + 0.25, np.clip(1.0 - excess / share, 0.02, 1.0), 1.0)
 
 
-def _linger(came: NDArray[np.bool_], expected: Array, active: NDArray[np.bool_]) -> float:
+def _linger(came: Flags, expected: Array, active: Flags) -> float:
     """Log odds ratio of a garden day after a garden day, shrunk towards none."""
     both = active[1:] & active[:-1]
     if both.sum() < 10:
@@ -191,9 +190,7 @@ def learn_look(picked: Array, came: Array, chance: Array) -> Array:
     return looks @ (weight / weight.sum(axis=0))
 
 
-def learn_passed_over(
-    picked: NDArray[np.bool_], missed: Array, crop: NDArray[np.int64], *, rounds: int = 30
-) -> float:
+def learn_passed_over(picked: Flags, missed: Array, crop: Index, *, rounds: int = 30) -> float:
     """Return how often a whole crop is passed over for a week though it is ripe.
 
     Between its first and its last pick a crop has weeks without one. Some are due to the days
@@ -246,7 +243,7 @@ def learn_passed_over(
 
 def visits_ahead(
     habit: Habit, start: pd.Timestamp, days: int, draws: int, rng: np.random.Generator
-) -> NDArray[np.bool_]:
+) -> Flags:
     """Return whether each coming day is a garden day (draws, days), from ``start`` on."""
     weekday = pd.date_range(start, periods=days).day_of_week.to_numpy()
     logit = np.log(habit.weekday / (1.0 - habit.weekday))[weekday]

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.errors import InputError, Problem
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
 from harvestcast.growth.log.doubt import doubted_days
@@ -27,7 +27,6 @@ from harvestcast.growth.log.stand import (
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 WARMTH_DAYS = 5
 """Days over which heat is averaged before it drives ripening (tuned; see DEVELOPERS.md)."""
@@ -130,7 +129,7 @@ class Season:
     unlogged: int
 
     @property
-    def crop(self) -> NDArray[np.int64]:
+    def crop(self) -> Index:
         """Which crop each series is of, 0 to the number of crops less 1 (series,)."""
         return np.unique([s.crop for s in self.series], return_inverse=True)[1]
 
@@ -166,7 +165,7 @@ def temperatures(
 
 def _temperatures(
     weather: pd.DataFrame, first: pd.Timestamp, last: pd.Timestamp
-) -> tuple[Array, Array, NDArray[np.bool_]]:
+) -> tuple[Array, Array, Flags]:
     start, end = day_number(first), day_number(last)
     day = day_numbers(weather["date"])[0]
     usable = (weather["kind"] != "forecast").to_numpy(bool) & (day <= end)
@@ -363,7 +362,7 @@ def _read_log(picks: pd.DataFrame, start: int, last: int) -> _Log:
     return _Log(mass, count, of_crop, of_key, unlogged)
 
 
-def _can_be_meant(piece: Array) -> NDArray[np.bool_]:
+def _can_be_meant(piece: Array) -> Flags:
     """Return which masses of a piece lie near enough to the others of a variety.
 
     One weight typed in grams would else make every fruit of it a hundredweight.
@@ -373,7 +372,7 @@ def _can_be_meant(piece: Array) -> NDArray[np.bool_]:
     return np.asarray(np.abs(np.log(piece / np.median(piece))) < np.log(FAR_OFF))
 
 
-def _sum(values: Array, at: NDArray[np.int64], days: int) -> Array:
+def _sum(values: Array, at: Index, days: int) -> Array:
     known = ~np.isnan(values)
     out = np.full(days, np.nan)
     out[at[known]] = 0.0

@@ -7,11 +7,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.growth.crops.almanac import CropFacts
 
-Array = NDArray[np.float64]
 Key = tuple[str, str]
 
 
@@ -47,7 +46,7 @@ def day_number(day: pd.Timestamp) -> int:
     return int(np.datetime64(day, "D").astype(np.int64))
 
 
-def day_numbers(dates: pd.Series) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+def day_numbers(dates: pd.Series) -> tuple[Index, Flags]:
     """Return days since 1970 of a column of dates, and which of them are known."""
     days = dates.to_numpy().astype("datetime64[D]")
     return days.astype(np.int64), ~np.isnat(days)

@@ -16,8 +16,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Array = NDArray[np.float64]
-Single = NDArray[np.float32]
+from harvestcast.arrays import Array, Single
 
 PARAMETERS: tuple[str, ...] = ("log_level", "log_h1", "log_span", "log_rise", "log_fall")
 """Parameters as they are fitted: log of the level (kg per degree-day at full bearing, all

@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.growth.model.curve import curve_of
 from harvestcast.growth.model.likelihood import (
     CURVE,
@@ -25,9 +26,6 @@ from harvestcast.growth.model.likelihood import (
     kept_share,
     terms,
 )
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,8 +39,8 @@ class Rows:
     warmth: Array  # (days, rows)
     kept: Array
     number: Array
-    picked: NDArray[np.bool_]
-    zero: NDArray[np.bool_] | None
+    picked: Flags
+    zero: Flags | None
     came: Array
     prior_mean: Array  # (rows, 5)
     prior_sd: Array
@@ -202,7 +200,7 @@ def _by_day(parts: Sequence[NDArray[Any]]) -> NDArray[Any]:
     return out
 
 
-def look_around(rows: Rows, u: Array, near: NDArray[np.bool_]) -> Place:
+def look_around(rows: Rows, u: Array, near: Flags) -> Place:
     """Log posterior, slope and curvature of each row at ``u`` (rows, 5 + knots).
 
     The curvature is the true one for rows that are near the mode, else that of Gauss and Newton.

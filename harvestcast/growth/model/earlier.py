@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Index
 from harvestcast.growth.log.series import Season, Series, gather, season_start
 from harvestcast.growth.model.likelihood import CURVE, Evidence, Posterior
 from harvestcast.growth.model.sharing import own_message
@@ -21,7 +21,6 @@ from harvestcast.growth.model.sharing import own_message
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 MOST_SEASONS = 3
 """Earlier seasons that are looked at; older ones say little that these do not."""
@@ -31,7 +30,7 @@ class Messages(NamedTuple):
     """What the own logs of series say of their curves, arrays (series, 5)."""
 
     series: tuple[Series, ...]
-    season: NDArray[np.int64]
+    season: Index
     """How many seasons ago; 0 for this one."""
     prior_mean: Array
     prior_sd: Array

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Index
 from harvestcast.growth.log.habit import (
     EASE,
     EASES,
@@ -49,7 +49,6 @@ from harvestcast.growth.model.sharing import Kin, pooled_prior
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 LEFT = 0.12
 """Share of the ripe fruit that a pick leaves behind (our judgement)."""
@@ -89,7 +88,7 @@ class Fit:
     as_of: pd.Timestamp
     dates: pd.DatetimeIndex
     evidence: Evidence
-    since: NDArray[np.int64]
+    since: Index
     noises: tuple[Noise, ...]
     posteriors: tuple[Posterior, ...]
     bases: tuple[Array, ...]
@@ -187,7 +186,7 @@ def _noise(temper: Temper, n: int, look: float) -> Noise:
 
 def _evidence(
     season: Season, nothing_ripe: bool
-) -> tuple[pd.DatetimeIndex, Evidence, NDArray[np.int64], Habit]:
+) -> tuple[pd.DatetimeIndex, Evidence, Index, Habit]:
     """Return the evidence, the days it covers, each series' first useful one, and the habit."""
     priors = [curve_prior(s) for s in season.series]
     since = _first_useful_days(season, priors)
@@ -221,7 +220,7 @@ def _evidence(
 
 
 def _with_habit(
-    evidence: Evidence, noise: Noise, basis: Array, since: NDArray[np.int64]
+    evidence: Evidence, noise: Noise, basis: Array, since: Index
 ) -> tuple[Noise, Posterior]:
     """Learn how easily and how often each series is picked; return it with a first fit of each."""
     first = _first_look(evidence, [noise], basis, since)[0]
@@ -261,7 +260,7 @@ def _first_look(
     evidence: Evidence,
     noises: Sequence[Noise],
     basis: Array,
-    since: NDArray[np.int64],
+    since: Index,
     *,
     start: Array | None = None,
 ) -> tuple[Posterior, ...]:
@@ -319,7 +318,7 @@ def _kin(told: Messages) -> Kin:
     )
 
 
-def _first_useful_days(season: Season, priors: list[tuple[Array, Array]]) -> NDArray[np.int64]:
+def _first_useful_days(season: Season, priors: list[tuple[Array, Array]]) -> Index:
     """First day on which each series was picked or could be bearing, and a knot before it."""
     first = np.full(len(season.series), len(season.dates) - 1)
     for row, (s, (mean, sd)) in enumerate(zip(season.series, priors, strict=True)):

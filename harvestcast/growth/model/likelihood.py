@@ -23,9 +23,8 @@ from numpy.typing import NDArray
 from scipy.linalg.lapack import dpotrf, dtrtri
 from scipy.special import gammaln
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.growth.model.curve import curve_of, expit
-
-Array = NDArray[np.float64]
 
 CURVE = 5
 """Number of curve parameters at the head of ``u``."""
@@ -71,7 +70,7 @@ class Evidence:
     prior_sd: Array
     knots: Array
 
-    def at(self, rows: NDArray[np.int64]) -> Evidence:
+    def at(self, rows: Index) -> Evidence:
         """Return the evidence of some series."""
         return Evidence(
             heat=self.heat[rows],
@@ -112,7 +111,7 @@ class Noise:
     ease: Array
     zeal: Array
 
-    def at(self, rows: NDArray[np.int64]) -> Noise:
+    def at(self, rows: Index) -> Noise:
         """Return the noise of some series."""
         return Noise(
             size=self.size[rows],
@@ -146,7 +145,7 @@ class Posterior:
     precision: Array
     log_evidence: Array
     distance: Array
-    knots: NDArray[np.int64]
+    knots: Index
     steps: int
 
     def draw_one(self, row: int, normals: NDArray[np.floating]) -> NDArray[np.floating]:
@@ -214,8 +213,8 @@ def pick_chance(evidence: Evidence, noise: Noise, hanging: Array) -> Array:
 def terms(
     hanging: Array,
     number: Array,
-    picked: NDArray[np.bool_],
-    zero: NDArray[np.bool_] | None,
+    picked: Flags,
+    zero: Flags | None,
     came: Array,
     per_kg: Array,
     size: Array,
@@ -276,7 +275,7 @@ def terms(
     return Terms(value, slope, bend)
 
 
-def constant(number: Array, picked: NDArray[np.bool_], size: Array, look: Array) -> Array:
+def constant(number: Array, picked: Flags, size: Array, look: Array) -> Array:
     """Return what :func:`terms` leaves out, per day."""
     amount = gammaln(number + size) - gammaln(size) - gammaln(number + 1.0) + np.log(look)
     return np.where(picked, amount, 0.0)

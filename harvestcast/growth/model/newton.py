@@ -12,14 +12,11 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.growth.model.density import Place, Rows, look_around, rows_of, side_by_side
 from harvestcast.growth.model.likelihood import CURVE, Evidence, Noise, Posterior
 from harvestcast.growth.model.noise import knots_of
-
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 
 LONGEST_STEP, SHORTEST_STEP = 2.0, 1e-4
 """Longest Newton step, and the one below which a row is given up, in prior spreads."""
@@ -139,8 +136,8 @@ class _Walk:
     """Gain promised by the next step; inf before the first."""
     reach: Array
     """Longest step a row may take now."""
-    near: NDArray[np.bool_]
-    true: NDArray[np.bool_]
+    near: Flags
+    true: Flags
     """Whether the curvature of the place is the true one."""
 
     def at(self, which: Index) -> _Walk:
@@ -302,7 +299,7 @@ def _step(place: Place, active: Index, careful: bool) -> tuple[Array, Array]:
     return move, 0.5 * (move * slope).sum(axis=1)
 
 
-def _hopeless(walk: _Walk, best: Array) -> NDArray[np.bool_]:
+def _hopeless(walk: _Walk, best: Array) -> Flags:
     """Whether another temper explains a row's series so much better that it cannot matter.
 
     A row may hope for what its next step promises, and for anything where that is void; it stands

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from harvestcast.arrays import Array, Flags, Index
 
 KNOT_DAYS, RECENT = 5, 30
 """Days between the knots of the deviation from the curve, twice as many from so many days back."""
@@ -47,7 +46,7 @@ CONCENTRATION = 6.0
 """Series' worth of trust in the weights of :data:`TEMPERS` against what the garden shows."""
 
 
-def knots_back(days: int, recent: int = RECENT) -> NDArray[np.int64]:
+def knots_back(days: int, recent: int = RECENT) -> Index:
     """Return how many days before the last one the knots of a stretch of days lie.
 
     The farthest lies on its first day or before it.
@@ -92,9 +91,7 @@ def deviation_basis(
     return (1.0 - share) * root[left] + share * root[right]
 
 
-def temper_weights(
-    log_evidence: Array, from_stand: NDArray[np.bool_], *, rounds: int = 30
-) -> Array:
+def temper_weights(log_evidence: Array, from_stand: Flags, *, rounds: int = 30) -> Array:
     """Return the weight of every temper for every series (series, tempers).
 
     The garden's own mix of tempers is learned from its series (expectation maximisation with

@@ -8,12 +8,10 @@ between gardens.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.growth.log.series import Series
 from harvestcast.growth.model.curve import PARAMETERS
-
-Array = NDArray[np.float64]
 
 # Spread of the log level beyond the almanac's own range: soil, water, spacing, pests, gardener.
 PLACE_LOG_SD = 0.6

@@ -11,9 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from harvestcast.arrays import Array, Index
 
 # Shares of the prior variance that series have in common, for the curve's five parameters:
 # level, earliness, length, rise, fall (our judgement; the level of a garden's soil and gardener
@@ -33,10 +32,10 @@ class Kin:
     ``kind`` is the way of growing: sown or set out, picked as it ripens or taken from a stand.
     """
 
-    kind: NDArray[np.int64]
-    crop: NDArray[np.int64]
-    variety: NDArray[np.int64]
-    season: NDArray[np.int64]
+    kind: Index
+    crop: Index
+    variety: Index
+    season: Index
 
 
 def pooled_prior(

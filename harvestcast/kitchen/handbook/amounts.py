@@ -15,9 +15,8 @@ import pandas as pd
 
 from harvestcast.kitchen.handbook.process_times import table
 from harvestcast.kitchen.handbook.products import PINTS, Product
+from harvestcast.units import KG_PER_LB
 
-LB_KG = 0.45359237  # exact: international avoirdupois pound
-CUP_L = 3.785411784 / 16  # exact: US cup, a sixteenth of the US liquid gallon
 GALLON_L = 3.785411784
 
 LOOSE_BATCH_KG = 5.0
@@ -173,7 +172,7 @@ def _canned(item: Product, jar: str) -> Amounts | None:
         pints = float(row["lb_per_9_pints"]) / 9
         quarts = float(row["lb_per_7_quarts"]) / 7
         lb = {"quart": quarts, "pint": pints, "half_pint": pints / 2}[jar]
-        return Amounts(kg_per_jar=lb * LB_KG, recipe_jars=float("nan"), source=source)
+        return Amounts(kg_per_jar=lb * KG_PER_LB, recipe_jars=float("nan"), source=source)
     kg, how = recipe_kg(item)
     if item.methods[0] == "fermenting":  # printed per gallon of crock
         pints = 2 * QUARTS_PER_CROCK_GALLON
@@ -196,15 +195,15 @@ def recipe_kg(item: Product) -> tuple[float, str]:
     if row is None:
         raise KeyError(item.key)
     if pd.notna(row["batch_lb_low"]):
-        return _middle(row, "batch_lb") * LB_KG, ""
+        return _middle(row, "batch_lb") * KG_PER_LB, ""
     if item.measure == "strawberry/crushed":
         # Printed as cups of crushed berries and quart boxes; a box is weighed by common practice.
         per_box = next(r for r in _rows("weights") if r["measure"] == "cups_per_quart_box")
         box = next(r for r in _rows("weights") if r["measure"] == "pounds_per_quart_box")
         boxes = float(row["batch_measure_cups"]) / _middle(per_box, "value")
-        return boxes * _middle(box, "value") * LB_KG, "; weight of a quart box: " + cited(box)
+        return boxes * _middle(box, "value") * KG_PER_LB, "; weight of a quart box: " + cited(box)
     cups, source = cups_per_pound(item.measure)
-    return float(row["batch_measure_cups"]) / cups * LB_KG, f"; cups to pounds: {source}"
+    return float(row["batch_measure_cups"]) / cups * KG_PER_LB, f"; cups to pounds: {source}"
 
 
 def _frozen(item: Product) -> Amounts | None:
@@ -213,7 +212,7 @@ def _frozen(item: Product) -> Amounts | None:
     row = _best(rows, "lb_fresh_per_pint_low")
     if row is None:
         return None
-    kg = _middle(row, "lb_fresh_per_pint") * LB_KG
+    kg = _middle(row, "lb_fresh_per_pint") * KG_PER_LB
     return Amounts(kg_per_jar=kg, recipe_jars=FREEZING_SESSION_PINTS, source=cited(row))
 
 
@@ -222,7 +221,7 @@ def _dried(item: Product, jar: str) -> Amounts | None:
     row = _best([r for r in _rows("drying") if r["product"] == produce], "dried_pints_low")
     if row is None:
         return None
-    kg_per_pint = float(row["fresh_lb"]) * LB_KG / _middle(row, "dried_pints")
+    kg_per_pint = float(row["fresh_lb"]) * KG_PER_LB / _middle(row, "dried_pints")
     return Amounts(kg_per_jar=kg_per_pint * PINTS[jar], recipe_jars=float("nan"), source=cited(row))
 
 

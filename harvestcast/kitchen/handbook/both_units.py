@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 
-from harvestcast.kitchen.handbook.amounts import CUP_L, LB_KG
-from harvestcast.kitchen.handbook.process_times import FOOT_M, elevation_in_feet
+from harvestcast.kitchen.handbook.process_times import elevation_in_feet
 from harvestcast.records.household import Household
+from harvestcast.units import KG_PER_LB, L_PER_CUP, M_PER_FT
 
-TEASPOON_ML = 1000 * CUP_L / 48
+TEASPOON_ML = 1000 * L_PER_CUP / 48
 
 
 def in_units(us: str, metric: str, household: Household) -> str:
@@ -43,13 +43,13 @@ def spoons(number: float, teaspoons: int, household: Household) -> str:
 
 def at_most_lb(number: float, household: Household) -> str:
     """Return a greatest weight; never more in kilograms than in pounds."""
-    kg = math.floor(10 * number * LB_KG) / 10
+    kg = math.floor(10 * number * KG_PER_LB) / 10
     return in_units(f"{number:g} lb", f"{kg:g} kg", household)
 
 
 def feet_at_most(feet: int, household: Household) -> str:
     """Return a height that is not to be passed; never more in metres than in feet."""
-    return in_units(f"{feet:,} ft", f"{math.floor(feet * FOOT_M):,} m", household)
+    return in_units(f"{feet:,} ft", f"{math.floor(feet * M_PER_FT):,} m", household)
 
 
 def elevation(household: Household) -> str:
@@ -62,8 +62,8 @@ def elevation(household: Household) -> str:
 
 def band(low: float, high: float, household: Household) -> str:
     """Return a band of elevations of a table."""
-    metres = [f"{feet * FOOT_M:,.0f}" for feet in (low, high) if math.isfinite(feet)]
+    metres = [f"{feet * M_PER_FT:,.0f}" for feet in (low, high) if math.isfinite(feet)]
     if high == float("inf"):
-        above = f"{(low - 1) * FOOT_M:,.0f}"
+        above = f"{(low - 1) * M_PER_FT:,.0f}"
         return in_units(f"above {low - 1:,.0f} ft", f"above {above} m", household)
     return in_units(f"{low:,.0f} to {high:,.0f} ft", f"{' to '.join(metres)} m", household)

@@ -18,8 +18,7 @@ from typing import Any
 import pandas as pd
 
 from harvestcast.errors import ElevationError, UnsafeProcessError
-
-FOOT_M = 0.3048  # exact: international yard and pound agreement, 1959
+from harvestcast.units import M_PER_FT
 
 JARS: dict[str, str] = {"half_pint": "half-pint", "pint": "pint", "quart": "quart"}
 """Jar sizes of the tables, and the words for them."""
@@ -150,7 +149,7 @@ def elevation_in_feet(elevation_m: float | None) -> int:
             "water boils cooler higher up. Add elevation_m (or elevation_ft) to garden.toml."
         )
     # Rounding first undoes the binary error of the conversion: 609.6 m is 2,000 ft exactly.
-    feet = math.ceil(round(elevation_m / FOOT_M, 6))
+    feet = math.ceil(round(elevation_m / M_PER_FT, 6))
     if feet < 0:
         raise ElevationError(
             f"The tables begin at sea level and have no row for {feet} ft. Below sea level water "

@@ -10,12 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
+from harvestcast.arrays import Array
 from harvestcast.records.household import WEEKDAYS, Household
-
-FloatArray = npt.NDArray[np.float64]
 
 CANNER_HOURS_PER_DAY = 12.0
 """Hours a canner can be on the stove in a day. Common practice, no source."""
@@ -56,9 +54,9 @@ class Capacity:
     """
 
     start: pd.Timestamp
-    hours: FloatArray
+    hours: Array
     kinds: tuple[str, ...]
-    pieces: FloatArray
+    pieces: Array
     stores: tuple[tuple[str, float], ...]
     trays: int = 0
     stove: float = float("inf")

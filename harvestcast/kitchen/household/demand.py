@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from harvestcast.frames import FRESH, WANTED, check_frame
-from harvestcast.kitchen.handbook.amounts import LB_KG, storage_days, table_with_additions
+from harvestcast.kitchen.handbook.amounts import storage_days, table_with_additions
 from harvestcast.kitchen.handbook.process_times import table
 from harvestcast.kitchen.handbook.products import match_product, product
 from harvestcast.kitchen.household.pantry import pantry_book, shelf
 from harvestcast.records.household import CropSettings, Household
+from harvestcast.units import KG_PER_LB
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -50,7 +51,7 @@ def _bushels() -> dict[str, tuple[float, str]]:
     rows = rows[(rows["measure"] == "pounds_per_bushel") & rows["crop"].notna()]
     bushels: dict[str, tuple[float, str]] = {}
     for row in rows.sort_values("verified", ascending=False, kind="stable").to_dict("records"):
-        kg = (float(row["value_low"]) + float(row["value_high"])) / 2 * LB_KG
+        kg = (float(row["value_low"]) + float(row["value_high"])) / 2 * KG_PER_LB
         bushels.setdefault(row["crop"], (kg, row["source"]))
     return bushels
 

@@ -10,10 +10,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from harvestcast import frames
+from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.growth.log.series import gather
 from harvestcast.kitchen.handbook.amounts import amounts
@@ -24,7 +24,6 @@ from harvestcast.kitchen.solve.inputs import ON_HAND
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-FloatArray = npt.NDArray[np.float64]
 
 GRADES = ("good", "oversize")
 
@@ -121,14 +120,12 @@ def on_hand(garden: Garden, as_of: pd.Timestamp, fresh: pd.DataFrame) -> pd.Data
     return frames.check_frame(table, ON_HAND) if rows else ON_HAND.empty()
 
 
-def _by_day(table: pd.DataFrame, days: pd.DatetimeIndex) -> FloatArray:
+def _by_day(table: pd.DataFrame, days: pd.DatetimeIndex) -> Array:
     totals = table.groupby("date")["mass_kg"].sum()
     return totals.reindex(days, fill_value=0.0).to_numpy(float)
 
 
-def _lived_on(
-    picked: FloatArray, put_up: FloatArray, eaten: float, ripen: int, keep: int
-) -> FloatArray:
+def _lived_on(picked: Array, put_up: Array, eaten: float, ripen: int, keep: int) -> Array:
     """Live through the days; return what is left of each pick day, shape (grades, days)."""
     left = np.zeros_like(picked)
     for today in range(picked.shape[1]):

@@ -14,15 +14,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from scipy import sparse
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.kitchen.solve import columns, prices, rows
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 from harvestcast.kitchen.solve.matrix import Columns, Matrix
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,39 +65,39 @@ class Block:
         Products and what their jars are worth.
     """
 
-    shared_cost: FloatArray
-    shared_upper: FloatArray
+    shared_cost: Array
+    shared_upper: Array
     shared_rows: sparse.csr_array
-    shared_limit: FloatArray
+    shared_limit: Array
     shared_names: tuple[str, ...]
-    cost: FloatArray
-    upper: FloatArray
+    cost: Array
+    upper: Array
     rows: sparse.csr_array
     link: sparse.csr_array
-    limit: FloatArray
+    limit: Array
     fruit: sparse.csr_array
-    batches: IntArray
-    buy: IntArray
-    put_up: IntArray
-    eat: IntArray
-    give: IntArray
-    animals: IntArray
-    discard: IntArray
-    carry: IntArray
-    tiers: IntArray
-    column: IntArray
-    lane: IntArray
-    span: IntArray
-    age: IntArray
-    first: IntArray
-    equal: npt.NDArray[np.bool_]
-    fill_rows: IntArray
-    fill_kg: FloatArray
+    batches: Index
+    buy: Index
+    put_up: Index
+    eat: Index
+    give: Index
+    animals: Index
+    discard: Index
+    carry: Index
+    tiers: Index
+    column: Index
+    lane: Index
+    span: Index
+    age: Index
+    first: Index
+    equal: Flags
+    fill_rows: Index
+    fill_kg: Array
     fill_fruit: sparse.csr_array
     worth: prices.Worth
 
 
-def fruit_of(inputs: ProgrammeInputs) -> FloatArray:
+def fruit_of(inputs: ProgrammeInputs) -> Array:
     """Return what the rows know of each draw's fruit, shape (draws, features).
 
     Fruit by lane and ready day (slot).

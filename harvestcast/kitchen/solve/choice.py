@@ -17,15 +17,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
+from harvestcast.arrays import Array, Index
 from harvestcast.kitchen.solve.block import build_block, fruit_of
 from harvestcast.kitchen.solve.each_draw import each_draw, solve_draw
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 from harvestcast.kitchen.solve.solve import Solution, solve_programme
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 MOST_DRAWS = 240
 """Draws that plans are followed through at most."""
@@ -137,14 +134,14 @@ def choose_plan(solution: Solution, inputs: ProgrammeInputs) -> Choice:
     )
 
 
-def _best_found(solution: Solution) -> FloatArray:
+def _best_found(solution: Solution) -> Array:
     """Return the plans the programme found nearly as good as its best, the best first."""
     order = np.argsort(solution.visited_cost, kind="stable")
     near = solution.visited_cost[order] <= solution.cost + NEAR * max(solution.worth, 0.0) + 1e-9
     return np.vstack([solution.shared, solution.visited[order[near]]])
 
 
-def _apart(batches: IntArray, plans: FloatArray) -> FloatArray:
+def _apart(batches: Index, plans: Array) -> Array:
     """Keep one plan of each choice of batches: the first few, and the last (the mean's)."""
     first: dict[tuple[int, ...], int] = {}
     for number, plan in enumerate(plans):
@@ -156,7 +153,7 @@ def _apart(batches: IntArray, plans: FloatArray) -> FloatArray:
     return plans[kept[: MOST_FOUND + 1]]
 
 
-def _still_running(cost: FloatArray, alive: list[int], crumb: float) -> list[int]:
+def _still_running(cost: Array, alive: list[int], crumb: float) -> list[int]:
     """Drop plans that, errors in their favour, would still gain next to nothing."""
     leader = min(alive, key=lambda plan: (float(cost[plan].mean()), plan))
     kept = []
@@ -167,6 +164,6 @@ def _still_running(cost: FloatArray, alive: list[int], crumb: float) -> list[int
     return kept
 
 
-def _error(values: FloatArray) -> float:
+def _error(values: Array) -> float:
     """Return the standard error of a mean."""
     return float(values.std(ddof=1) / np.sqrt(len(values))) if len(values) > 1 else 0.0

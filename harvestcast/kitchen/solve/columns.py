@@ -5,14 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.kitchen.solve import prices
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 from harvestcast.kitchen.solve.matrix import Columns
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 PLACES = ("refrigerator", "cool_store")
 """Places whose room can run out; a counter has no limit."""
@@ -27,16 +24,16 @@ class OptionArrays:
     ``oversize`` whether oversize fruit may be used; ``equipment`` and ``store`` are names.
     """
 
-    kg: FloatArray
-    jars: FloatArray
-    pints: FloatArray
-    lids: FloatArray
-    freezer_l: FloatArray
-    hours: FloatArray
-    equipment_h: FloatArray
-    age: IntArray
-    crop: IntArray
-    oversize: npt.NDArray[np.bool_]
+    kg: Array
+    jars: Array
+    pints: Array
+    lids: Array
+    freezer_l: Array
+    hours: Array
+    equipment_h: Array
+    age: Index
+    crop: Index
+    oversize: Flags
     equipment: tuple[str, ...]
     store: tuple[str | None, ...]
 
@@ -70,7 +67,7 @@ def first_slot(inputs: ProgrammeInputs, day: int, age: int) -> int:
 
 def put_up_columns(
     inputs: ProgrammeInputs, own: Columns, table: OptionArrays, saves: float
-) -> IntArray:
+) -> Index:
     """Add the kg put up in each span with each option from each grade; -1 where there is none.
 
     Whole batches carry the price of their hours; batches of later days are charged by the kg.
@@ -92,7 +89,7 @@ def put_up_columns(
 
 def fresh_columns(
     inputs: ProgrammeInputs, own: Columns, saves: float
-) -> tuple[IntArray, IntArray, IntArray]:
+) -> tuple[Index, Index, Index]:
     """Add the kg eaten fresh, given away and fed to animals; -1 where there is none.
 
     Oversize fruit is eaten only beyond what is enjoyed, and is not given away; one ceiling holds
@@ -129,7 +126,7 @@ def fresh_columns(
     return eat, give, animals
 
 
-def lying_columns(inputs: ProgrammeInputs, own: Columns) -> tuple[IntArray, IntArray]:
+def lying_columns(inputs: ProgrammeInputs, own: Columns) -> tuple[Index, Index]:
     """Add what is thrown out for want of room and what lies there overnight, kg.
 
     Only lanes kept in a place whose room is limited have these columns; -1 elsewhere.

@@ -22,16 +22,14 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from harvestcast.arrays import Array
 from harvestcast.errors import PlanError
 from harvestcast.kitchen.solve.block import Block
 from harvestcast.kitchen.solve.each_draw import EachDraw, bounds_from, part_of, solve_draw
 from harvestcast.kitchen.solve.layout import Layout, minimise
-
-FloatArray = npt.NDArray[np.float64]
 
 MOST_ROUNDS = 100
 """Rounds of master and draws after which the search gives up proving."""
@@ -72,12 +70,12 @@ class Found:
         ``proved``, ``rounds`` or ``time``.
     """
 
-    shared: FloatArray
-    columns: FloatArray
+    shared: Array
+    columns: Array
     cost: float
     bound: float
-    visited: FloatArray
-    visited_cost: FloatArray
+    visited: Array
+    visited_cost: Array
     ended: str
 
 
@@ -105,7 +103,7 @@ class Question:
     idle: float
     least: float
     gap: float
-    floor: FloatArray
+    floor: Array
     until: float
 
 
@@ -115,11 +113,11 @@ class _Cuts:
 
     draw: list[int] = field(default_factory=list)
     constant: list[float] = field(default_factory=list)
-    slope: list[FloatArray] = field(default_factory=list)
-    prices: list[FloatArray] = field(default_factory=list)
+    slope: list[Array] = field(default_factory=list)
+    prices: list[Array] = field(default_factory=list)
     full: list[float] = field(default_factory=list)
 
-    def add(self, draw: int, constant: float, slope: FloatArray) -> None:
+    def add(self, draw: int, constant: float, slope: Array) -> None:
         """Write one bound down."""
         self.draw.append(draw)
         self.constant.append(constant)
@@ -177,7 +175,7 @@ def at_once(question: Question, layout: Layout) -> Found | None:
     )
 
 
-def search(question: Question, each: EachDraw, weights: FloatArray, start: FloatArray) -> Found:
+def search(question: Question, each: EachDraw, weights: Array, start: Array) -> Found:
     """Search for the best plan.
 
     Parameters
@@ -218,11 +216,11 @@ def search(question: Question, each: EachDraw, weights: FloatArray, start: Float
 
 
 def _rounds(
-    question: Question, each: EachDraw, weights: FloatArray, shared: FloatArray, cuts: _Cuts
+    question: Question, each: EachDraw, weights: Array, shared: Array, cuts: _Cuts
 ) -> Found:
     """Let master and draws answer each other until their bounds meet."""
     best, columns = shared, np.zeros((each.draws, len(each.block.cost)))
-    visited: list[FloatArray] = []
+    visited: list[Array] = []
     costs: list[float] = []
     bound, ended = -np.inf, "rounds"
     for _ in range(MOST_ROUNDS):
@@ -254,9 +252,7 @@ def _rounds(
     )
 
 
-def _ask(
-    each: EachDraw, weights: FloatArray, shared: FloatArray, cuts: _Cuts
-) -> tuple[float, FloatArray]:
+def _ask(each: EachDraw, weights: Array, shared: Array, cuts: _Cuts) -> tuple[float, Array]:
     """Ask every draw what a plan costs; write its answers down as cuts."""
     total = float(each.block.shared_cost @ shared)
     columns = np.zeros((each.draws, len(each.block.cost)))
@@ -272,9 +268,7 @@ def _ask(
     return total, columns
 
 
-def _hand_over(
-    each: EachDraw, weights: FloatArray, early: _Cuts, visited: FloatArray, cuts: _Cuts
-) -> None:
+def _hand_over(each: EachDraw, weights: Array, early: _Cuts, visited: Array, cuts: _Cuts) -> None:
     """Bound every draw by the prices that some draws found, the tightest for each plan visited."""
     prices, full = np.array(early.prices), np.array(early.full)
     for draw, weight in enumerate(weights):
@@ -286,8 +280,8 @@ def _hand_over(
 
 
 def _master(
-    question: Question, weights: FloatArray, cuts: _Cuts, gap: float
-) -> tuple[FloatArray | None, float]:
+    question: Question, weights: Array, cuts: _Cuts, gap: float
+) -> tuple[Array | None, float]:
     """Choose shared columns against the cuts; None where none were found in time.
 
     Returns

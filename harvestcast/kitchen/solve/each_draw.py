@@ -6,15 +6,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 from scipy import sparse
 from scipy.optimize import linprog
 
+from harvestcast.arrays import Array, Index
 from harvestcast.errors import PlanError
 from harvestcast.kitchen.solve.block import Block
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 _linprog: Any = linprog  # its stubs know neither sparse rows nor marginals
 
@@ -41,10 +38,10 @@ class EachDraw:
     """
 
     block: Block
-    limits: FloatArray
-    fills: FloatArray
-    cost: FloatArray
-    bounds: FloatArray
+    limits: Array
+    fills: Array
+    cost: Array
+    bounds: Array
     at_most: sparse.csc_array
     exactly: sparse.csc_array | None
 
@@ -71,12 +68,12 @@ class DrawAnswer:
     """
 
     cost: float
-    columns: FloatArray
-    price: FloatArray
+    columns: Array
+    price: Array
     full: float
 
 
-def each_draw(block: Block, fruit: FloatArray, free: IntArray | None = None) -> EachDraw:
+def each_draw(block: Block, fruit: Array, free: Index | None = None) -> EachDraw:
     """Make the draws ready.
 
     Parameters
@@ -106,12 +103,12 @@ def each_draw(block: Block, fruit: FloatArray, free: IntArray | None = None) -> 
     )
 
 
-def part_of(each: EachDraw, draws: IntArray) -> EachDraw:
+def part_of(each: EachDraw, draws: Index) -> EachDraw:
     """Return some of the draws."""
     return replace(each, limits=each.limits[draws], fills=each.fills[draws])
 
 
-def solve_draw(each: EachDraw, draw: int, shared: FloatArray) -> DrawAnswer:
+def solve_draw(each: EachDraw, draw: int, shared: Array) -> DrawAnswer:
     """Do the best for one draw with the shared columns held.
 
     Parameters
@@ -159,9 +156,7 @@ def solve_draw(each: EachDraw, draw: int, shared: FloatArray) -> DrawAnswer:
     )
 
 
-def bounds_from(
-    each: EachDraw, prices: FloatArray, full: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def bounds_from(each: EachDraw, prices: Array, full: Array) -> tuple[Array, Array]:
     """Return lower bounds of every draw's cost from the prices of some draws' answers.
 
     All draws have the same columns and rows and differ only in limits and in what a batch can

@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from harvestcast.arrays import Array
 from harvestcast.kitchen.solve.block import Block, build_block, fruit_of
 from harvestcast.kitchen.solve.each_draw import each_draw, solve_draw
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
-
-FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,11 +28,11 @@ class Followed:
 
     inputs: ProgrammeInputs
     block: Block
-    columns: FloatArray
-    cost: FloatArray
+    columns: Array
+    cost: Array
 
 
-def follow(inputs: ProgrammeInputs, shared: FloatArray, *, buy_again: bool = False) -> Followed:
+def follow(inputs: ProgrammeInputs, shared: Array, *, buy_again: bool = False) -> Followed:
     """Follow a plan through each draw.
 
     Whole batches (and purchases, unless ``buy_again``) are held as planned; the rest is chosen

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from harvestcast.arrays import Array
 from harvestcast.errors import InfeasiblePlanError
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 
@@ -40,7 +40,7 @@ def check_sums(inputs: ProgrammeInputs) -> None:
         raise InfeasiblePlanError("The plan cannot hold: " + "; ".join(limits), limits)
 
 
-def least_that_must(inputs: ProgrammeInputs, block: Block) -> npt.NDArray[np.float64]:
+def least_that_must(inputs: ProgrammeInputs, block: Block) -> Array:
     """Return the shared columns of the least plan: what must be done and nothing else.
 
     Raises

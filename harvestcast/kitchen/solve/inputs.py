@@ -12,16 +12,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from harvestcast import frames
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.errors import FrameError
 from harvestcast.kitchen.household.capacity import Capacity
 from harvestcast.records.household import Choices
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 ON_HAND = frames.FrameSpec(
     "on hand",
@@ -89,13 +86,13 @@ class ProgrammeInputs:
     capacity: Capacity
     choices: Choices
     crops: tuple[str, ...]
-    lane_crop: IntArray
-    lane_oversize: npt.NDArray[np.bool_]
-    keep: IntArray
-    ripen: IntArray
-    stock: FloatArray
-    picked: FloatArray
-    weights: FloatArray
+    lane_crop: Index
+    lane_oversize: Flags
+    keep: Index
+    ripen: Index
+    stock: Array
+    picked: Array
+    weights: Array
     decided: int
     must: tuple[MustDo, ...] = ()
     spans: tuple[tuple[int, int], ...] = ()
@@ -106,7 +103,7 @@ class ProgrammeInputs:
         return int(self.picked.shape[1])
 
     @property
-    def length(self) -> FloatArray:
+    def length(self) -> Array:
         """Days in each span, shape (spans,)."""
         return np.array([last - first + 1.0 for first, last in self.spans])
 
@@ -130,7 +127,7 @@ class ProgrammeInputs:
         """Days before the plan on which fruit on hand can first have been ready."""
         return int(self.stock.shape[1])
 
-    def ready(self) -> tuple[FloatArray, FloatArray]:
+    def ready(self) -> tuple[Array, Array]:
         """Return fruit by the day on which it can first be used.
 
         Returns
@@ -150,7 +147,7 @@ class ProgrammeInputs:
             unripe[:, lane] = by_pick_day[:, lane, slots - shift :].sum(axis=1)
         return ready, unripe
 
-    def by_pick_day(self) -> FloatArray:
+    def by_pick_day(self) -> Array:
         """Return fruit by pick day, kg, shape (draws, lanes, back + days)."""
         on_hand = np.broadcast_to(self.stock, (self.draws, *self.stock.shape))
         return np.concatenate([on_hand, self.picked.transpose(0, 2, 1)], axis=2)
@@ -164,8 +161,8 @@ def programme_inputs(
     capacity: Capacity,
     choices: Choices,
     on_hand: pd.DataFrame,
-    picked: Mapping[tuple[str, str], FloatArray],
-    weights: FloatArray | None = None,
+    picked: Mapping[tuple[str, str], Array],
+    weights: Array | None = None,
     decided: int = 3,
     must: tuple[MustDo, ...] = (),
 ) -> ProgrammeInputs:
@@ -297,7 +294,7 @@ def with_spans(inputs: ProgrammeInputs, lengths: Sequence[int] = ()) -> Programm
     return replace(inputs, spans=tuple(spans))
 
 
-def _check_draws(picked: Mapping[tuple[str, str], FloatArray], days: int) -> int:
+def _check_draws(picked: Mapping[tuple[str, str], Array], days: int) -> int:
     shapes = {np.shape(kg) for kg in picked.values()}
     if len(shapes) != 1:
         raise ValueError("picked: at least one crop, and one shape (draws, days) for all")
@@ -310,9 +307,7 @@ def _check_draws(picked: Mapping[tuple[str, str], FloatArray], days: int) -> int
     return int(shape[0])
 
 
-def _any_oversize(
-    crop: str, lying: pd.DataFrame, picked: Mapping[tuple[str, str], FloatArray]
-) -> bool:
+def _any_oversize(crop: str, lying: pd.DataFrame, picked: Mapping[tuple[str, str], Array]) -> bool:
     on_hand = (lying["crop"] == crop) & (lying["grade"] == "oversize")
     coming = picked.get((crop, "oversize"))
     return bool(on_hand.any()) or (coming is not None and bool(coming.sum() > 0))

@@ -6,15 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 from scipy import sparse
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.errors import PlanError
 from harvestcast.kitchen.solve.block import Block
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,15 +32,15 @@ class Layout:
         Points to add to the cost: what it would cost if everything spoiled.
     """
 
-    cost: FloatArray
-    upper: FloatArray
+    cost: Array
+    upper: Array
     rows: sparse.csr_array
-    limit: FloatArray
-    equal: npt.NDArray[np.bool_]
+    limit: Array
+    equal: Flags
     constant: float
 
 
-def lay_out(block: Block, fruit: FloatArray, weights: FloatArray, saves: float) -> Layout:
+def lay_out(block: Block, fruit: Array, weights: Array, saves: float) -> Layout:
     """Lay one block out over draws.
 
     Parameters
@@ -83,7 +80,7 @@ def lay_out(block: Block, fruit: FloatArray, weights: FloatArray, saves: float) 
     )
 
 
-def _fill(block: Block, fruit: FloatArray) -> sparse.csr_array:
+def _fill(block: Block, fruit: Array) -> sparse.csr_array:
     """Return one draw's coefficients of whole batches in the rows that hold their kg to them."""
     most = np.minimum(block.fill_kg, block.fill_fruit @ fruit)
     where = (block.fill_rows, block.batches.ravel())
@@ -93,9 +90,9 @@ def _fill(block: Block, fruit: FloatArray) -> sparse.csr_array:
 def minimise(
     layout: Layout,
     *,
-    integer: IntArray | None = None,
+    integer: Index | None = None,
     fixed: dict[int, float] | None = None,
-    upper: FloatArray | None = None,
+    upper: Array | None = None,
     shift: float = 0.0,
     gap: float = 0.0,
     time_limit_s: float | None = None,

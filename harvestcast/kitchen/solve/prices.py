@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
+from harvestcast.arrays import Array
 from harvestcast.kitchen.household.capacity import JAR_SIZES
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
-
-FloatArray = npt.NDArray[np.float64]
 
 # Shares chosen for this library (no source): they only order what is otherwise worth the same.
 CEILING_SHARE = 0.25
@@ -47,8 +45,8 @@ class Worth:
     """
 
     products: tuple[str, ...]
-    room: FloatArray
-    points: FloatArray
+    room: Array
+    points: Array
 
 
 def jars_worth(inputs: ProgrammeInputs) -> Worth:
@@ -81,7 +79,7 @@ def jars_worth(inputs: ProgrammeInputs) -> Worth:
     return Worth(products=products, room=room, points=np.minimum.accumulate(points, axis=1))
 
 
-def carry_price(inputs: ProgrammeInputs) -> FloatArray:
+def carry_price(inputs: ProgrammeInputs) -> Array:
     """Return the points a kg carried past the plan costs, shape (crops,).
 
     Carried fruit has used up part of its life: on average half the plan, at most half a life.
@@ -112,7 +110,7 @@ BUYABLE: tuple[str, ...] = (*JAR_SIZES, "lids", "freezer_bags")
 """What the plan may buy; a jar comes with its first lid."""
 
 
-def bought_prices(inputs: ProgrammeInputs) -> FloatArray:
+def bought_prices(inputs: ProgrammeInputs) -> Array:
     """Return the price of each of :data:`BUYABLE` in points."""
     choices = inputs.choices
     return np.array(

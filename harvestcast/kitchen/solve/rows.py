@@ -6,9 +6,9 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 from scipy import sparse
 
+from harvestcast.arrays import Array, Index
 from harvestcast.kitchen.household.capacity import (
     CANNER_HOURS_PER_DAY,
     JAR_SIZES,
@@ -21,9 +21,6 @@ from harvestcast.kitchen.solve.columns import PLACES, OptionArrays, limited_lane
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 from harvestcast.kitchen.solve.matrix import Columns, Matrix, Terms
 
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-
 
 def span_name(inputs: ProgrammeInputs, span: int) -> str:
     """Return a span of days in household words.
@@ -35,7 +32,7 @@ def span_name(inputs: ProgrammeInputs, span: int) -> str:
     return begins if first == last else f"{begins} to {last:%A} {last.day} {last:%B}"
 
 
-def per_kg(put_up: IntArray, amount: FloatArray) -> Terms:
+def per_kg(put_up: Index, amount: Array) -> Terms:
     """Return the terms of an amount per kg of each option, over some days.
 
     Parameters
@@ -50,14 +47,14 @@ def per_kg(put_up: IntArray, amount: FloatArray) -> Terms:
 
 
 def day_terms(
-    batches: IntArray, put_up: IntArray, table: OptionArrays, day: int
-) -> Callable[[FloatArray], Terms]:
+    batches: Index, put_up: Index, table: OptionArrays, day: int
+) -> Callable[[Array], Terms]:
     """Return a function that gives one day's terms of an amount per batch.
 
     Whole batches where the day is decided; else kg put up over kg of a full batch.
     """
 
-    def terms(amount: FloatArray) -> Terms:
+    def terms(amount: Array) -> Terms:
         if day < len(batches):
             return [(int(batches[day, m]), float(v)) for m, v in enumerate(amount) if v != 0]
         return per_kg(put_up[day : day + 1], amount / table.kg)
@@ -70,7 +67,7 @@ def hours_rows(
     table: OptionArrays,
     day: int,
     to: Matrix,
-    terms: Callable[[FloatArray], Terms],
+    terms: Callable[[Array], Terms],
 ) -> None:
     """Hands-on hours of a day, and hours of each canner.
 
@@ -102,7 +99,7 @@ def dryer_rows(
     day: int,
     common: Matrix,
     rows: Matrix,
-    terms: Callable[[FloatArray], Terms],
+    terms: Callable[[Array], Terms],
     over: dict[int, int],
 ) -> None:
     """Hours of the dryer on a day; the last load may run over midnight.
@@ -136,8 +133,8 @@ def crock_rows(
     day: int,
     common: Matrix,
     rows: Matrix,
-    batches: IntArray,
-    put_up: IntArray,
+    batches: Index,
+    put_up: Index,
 ) -> None:
     """Crocks that stand occupied on a day: a batch begun holds its crock for all its days."""
     mine = np.array([kind == "crock" for kind in table.equipment])
@@ -173,8 +170,8 @@ def store_rows(
     table: OptionArrays,
     rows: Matrix,
     common: Matrix,
-    put_up: IntArray,
-    buy: IntArray,
+    put_up: Index,
+    buy: Index,
 ) -> None:
     """Jars, lids and bags in stock or bought, and litres of the freezer, over the whole plan."""
     bought = dict(zip(prices.BUYABLE, (int(c) for c in buy), strict=True))
@@ -205,7 +202,7 @@ def store_rows(
         common.row(most, "jars and lids bought at most", own=[(int(c), 1.0) for c in buy])
 
 
-def ceiling_rows(inputs: ProgrammeInputs, rows: Matrix, eat: IntArray) -> None:
+def ceiling_rows(inputs: ProgrammeInputs, rows: Matrix, eat: Index) -> None:
     """Fresh use beyond what is enjoyed: good and oversize fruit share one ceiling.
 
     Parameters
@@ -272,7 +269,7 @@ def holding_rows(inputs: ProgrammeInputs, rows: Matrix, own: Columns) -> None:
                 before = [(keeps, -1.0)]
 
 
-def fruit_within_reach(inputs: ProgrammeInputs, own: Columns, put_up: IntArray) -> Any:
+def fruit_within_reach(inputs: ProgrammeInputs, own: Columns, put_up: Index) -> Any:
     """Return which fruit each decided batch could use, as a matrix over a draw's fruit.
 
     Parameters
@@ -298,7 +295,7 @@ def fruit_within_reach(inputs: ProgrammeInputs, own: Columns, put_up: IntArray) 
 
 
 def lying_rows(
-    inputs: ProgrammeInputs, rows: Matrix, uses: IntArray, discard: IntArray, lying: IntArray
+    inputs: ProgrammeInputs, rows: Matrix, uses: Index, discard: Index, lying: Index
 ) -> None:
     """Room overnight: what lies there is what lay there, plus what became ready, less the uses.
 
@@ -330,7 +327,7 @@ def lying_rows(
             )
 
 
-def must_rows(inputs: ProgrammeInputs, common: Matrix, batches: IntArray) -> None:
+def must_rows(inputs: ProgrammeInputs, common: Matrix, batches: Index) -> None:
     """Batches that must be done."""
     names = list(inputs.options["option"].astype(str))
     for one in inputs.must:

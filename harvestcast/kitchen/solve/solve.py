@@ -6,8 +6,8 @@ import time
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
+from harvestcast.arrays import Array, Index
 from harvestcast.kitchen.solve import infeasible
 from harvestcast.kitchen.solve.block import Block, build_block, fruit_of
 from harvestcast.kitchen.solve.columns import option_arrays
@@ -15,9 +15,6 @@ from harvestcast.kitchen.solve.cuts import MOST_ROUNDS, Question, at_once, searc
 from harvestcast.kitchen.solve.each_draw import each_draw
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 from harvestcast.kitchen.solve.layout import cost_of_nothing, lay_out
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 GAP = 0.003
 """The plan counts as optimal when proved to be within this share of its worth."""
@@ -70,18 +67,18 @@ class Solution:
 
     inputs: ProgrammeInputs
     block: Block
-    batches: IntArray
-    bought: FloatArray
-    shared: FloatArray
-    columns: FloatArray
+    batches: Index
+    bought: Array
+    shared: Array
+    columns: Array
     status: str
     cost: float
     bound: float
     worth: float
     gap: float
     seconds: float
-    visited: FloatArray
-    visited_cost: FloatArray
+    visited: Array
+    visited_cost: Array
     message: str
 
 
@@ -158,9 +155,7 @@ def solve_programme(
     )
 
 
-def _somewhere_to_begin(
-    inputs: ProgrammeInputs, question: Question, least: FloatArray
-) -> FloatArray:
+def _somewhere_to_begin(inputs: ProgrammeInputs, question: Question, least: Array) -> Array:
     """Return the shared columns of the plan on the mean draw, or in a hurry of hardly any plan."""
     block = question.block
     mean = inputs.weights[None] @ fruit_of(inputs)
@@ -169,7 +164,7 @@ def _somewhere_to_begin(
     return least if found is None else found.shared
 
 
-def _most_worth(inputs: ProgrammeInputs, block: Block, fruit: FloatArray) -> FloatArray:
+def _most_worth(inputs: ProgrammeInputs, block: Block, fruit: Array) -> Array:
     """Return points that no plan can bring a draw: all its fruit at the best of every price."""
     table = option_arrays(inputs)
     use = max(0.0, -float(block.cost[block.column].min(initial=0.0)))

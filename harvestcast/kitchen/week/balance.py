@@ -10,13 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from harvestcast import frames
+from harvestcast.arrays import Array, Index
 from harvestcast.kitchen.solve.follow import Followed
-
-FloatArray = npt.NDArray[np.float64]
 
 _TINY = 1e-9
 
@@ -38,10 +36,10 @@ class Account:
         Left at the end of the last day, unripe fruit included, shape (draws, lanes).
     """
 
-    used: FloatArray
-    spoiled: FloatArray
-    surplus: FloatArray
-    carried: FloatArray
+    used: Array
+    spoiled: Array
+    surplus: Array
+    carried: Array
 
 
 def account_for(followed: Followed) -> Account:
@@ -94,7 +92,7 @@ def account_for(followed: Followed) -> Account:
     return Account(used=used, spoiled=spoiled, surplus=surplus, carried=carried)
 
 
-def _total(values: FloatArray, columns: npt.NDArray[np.int64]) -> FloatArray:
+def _total(values: Array, columns: Index) -> Array:
     """Sum columns (-1: none) over all axes of ``columns`` but the first; shape (draws, first)."""
     flat = columns.reshape(columns.shape[0], -1)
     return np.stack([values[:, row[row >= 0]].sum(axis=1) for row in flat], axis=1)

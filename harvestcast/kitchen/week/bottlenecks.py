@@ -6,18 +6,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from harvestcast import frames
+from harvestcast.arrays import Array
 from harvestcast.kitchen.household.capacity import JAR_SIZES, Capacity
 from harvestcast.kitchen.solve import prices
 from harvestcast.kitchen.solve.block import Block, build_block, fruit_of
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 from harvestcast.kitchen.solve.layout import Layout, lay_out, minimise
 from harvestcast.kitchen.solve.solve import GAP, Solution
-
-FloatArray = npt.NDArray[np.float64]
 
 LITRES = 10.0
 DOZEN = 12.0
@@ -30,7 +28,7 @@ class _Relaxed:
     spoiled_kg: float
     jars: float
     layout: Layout
-    x: FloatArray
+    x: Array
 
 
 def bottleneck_frame(solution: Solution, inputs: ProgrammeInputs) -> pd.DataFrame:

@@ -25,6 +25,7 @@ from harvestcast.kitchen.handbook.both_units import (
 from harvestcast.kitchen.handbook.products import Product
 from harvestcast.kitchen.week.options import dried_meat
 from harvestcast.records.household import Household
+from harvestcast.units import M_PER_FT
 
 GUIDE = "USDA, Complete Guide to Home Canning, Agriculture Information Bulletin 539"
 
@@ -267,7 +268,7 @@ def _use_by(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rul
 def _freezing(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     cold, more = _rule("freezer_temp"), _rule("blanch_altitude_add")
     rules, text = [cold], f"Freezer at {_value(cold)} F (-18 C) or below; "
-    if (household.elevation_m or 0.0) >= 5000 * handbook.FOOT_M:
+    if (household.elevation_m or 0.0) >= 5000 * M_PER_FT:
         rules.append(more)
         text += f"blanch {_value(more)} minute longer at this elevation; "
     return text + "cool blanched produce fast and freeze it at once.", rules

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from harvestcast.arrays import Array, Index
 
 
-def spread_draws(mass: FloatArray, number: int, seed: int) -> npt.NDArray[np.int64]:
+def spread_draws(mass: Array, number: int, seed: int) -> Index:
     """Choose draws that are spread evenly over lean and rich futures.
 
     The draws are put in order of their total harvest and cut into as many equal parts as are

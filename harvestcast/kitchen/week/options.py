@@ -18,7 +18,6 @@ from harvestcast.frames import OPTIONS, check_frame
 from harvestcast.kitchen.handbook import process_times as handbook
 from harvestcast.kitchen.handbook.amounts import (
     GALLON_L,
-    LB_KG,
     LOOSE_BATCH_KG,
     Amounts,
     amounts,
@@ -34,6 +33,7 @@ from harvestcast.kitchen.household.learned import (
     learned_factors,
 )
 from harvestcast.records.household import Equipment, Household
+from harvestcast.units import KG_PER_LB, M2_PER_SQFT
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -68,9 +68,9 @@ UNLOAD_MIN = 10.0
 EXTRA_LOAD_H = 0.25
 """Hands-on hours of a second canner load for the same batch. Planning estimate."""
 
-TRAY_KG_M2 = 1.0 * LB_KG / 0.3048**2
+TRAY_KG_M2 = 1.0 * KG_PER_LB / M2_PER_SQFT
 """Fresh produce on a dryer tray: about a pound a square foot. Common practice, no source."""
-TRAY_AREA_M2 = 0.3048**2
+TRAY_AREA_M2 = M2_PER_SQFT
 """Area of a tray where it is not stated, a square foot. Planning estimate."""
 TRAYS = 4
 """Trays of a dryer where they are not stated. Planning estimate."""

@@ -20,9 +20,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
+from harvestcast.arrays import Index
 from harvestcast.growth.future.oversize import oversize_kg
 from harvestcast.kitchen.household.capacity import capacity_of
 from harvestcast.kitchen.household.demand import fresh_use, past_best, wanted_jars
@@ -47,7 +47,6 @@ if TYPE_CHECKING:
     from harvestcast.growth.forecast import Outlook
     from harvestcast.records.garden import Garden
 
-IntArray = npt.NDArray[np.int64]
 
 DECIDED_DAYS = 3
 """Days whose batches are decided now, as whole batches."""
@@ -244,7 +243,7 @@ def plan_week(
 
 
 def choose_batches(
-    full: ProgrammeInputs, days: int, chosen: IntArray, *, time_limit_s: float = 30.0
+    full: ProgrammeInputs, days: int, chosen: Index, *, time_limit_s: float = 30.0
 ) -> Choice:
     """Choose the batches of the decided days.
 
@@ -331,7 +330,7 @@ def gather_inputs(
     )
 
 
-def part_of(inputs: ProgrammeInputs, days: int, draws: IntArray) -> ProgrammeInputs:
+def part_of(inputs: ProgrammeInputs, days: int, draws: Index) -> ProgrammeInputs:
     """Return the programme over the first days and some draws, each as likely as the others."""
     capacity = inputs.capacity
     return with_spans(

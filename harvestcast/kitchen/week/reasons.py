@@ -8,9 +8,9 @@ from typing import Any
 import pandas as pd
 
 from harvestcast import frames
-from harvestcast.kitchen.handbook.amounts import LB_KG
 from harvestcast.kitchen.handbook.products import product
 from harvestcast.records.household import Household
+from harvestcast.units import KG_PER_LB
 
 LEAST_KG = 0.05
 """Where a crop's fruit goes: less than this, in the mean over draws, is not mentioned."""
@@ -196,4 +196,4 @@ def _mass(kg: float, household: Household) -> str:
     >>> _mass(2.0, Household(units="us")), _mass(2.0, Household(units="metric"))
     ('4.4 lb', '2.0 kg')
     """
-    return f"{kg / LB_KG:.1f} lb" if household.units == "us" else f"{kg:.1f} kg"
+    return f"{kg / KG_PER_LB:.1f} lb" if household.units == "us" else f"{kg:.1f} kg"

@@ -9,13 +9,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from harvestcast.kitchen.handbook.amounts import CUP_L, LB_KG
 from harvestcast.kitchen.handbook.process_times import table
+from harvestcast.units import KG_PER_LB, KG_PER_OZ, L_PER_CUP, L_PER_FLOZ, L_PER_QUART, L_PER_TBSP
 
-QUART_L = 4 * CUP_L
-FLUID_OUNCE_L = CUP_L / 8
-TABLESPOON_L = CUP_L / 16
-OUNCE_KG = LB_KG / 16
 SUGAR_KG_PER_CUP = 0.2  # common practice, no source
 
 CRUMB = 1e-6
@@ -38,25 +34,25 @@ class Sold:
 
 # Package sizes are common practice, no source.
 _SOLD: dict[str, Sold] = {
-    "vinegar, 5 % acidity": Sold("l", QUART_L, 1.0, "qt", "l"),
-    "canning salt": Sold("kg", LB_KG, 0.5, "lb", "kg"),
-    "sugar": Sold("kg", LB_KG, 0.5, "lb", "kg"),
-    "onion": Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
-    "sweet pepper": Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
-    "onion or pepper": Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
-    "bottled lemon juice": Sold("l", 4 * FLUID_OUNCE_L, 0.1, "fl oz", "l"),
-    "citric acid": Sold("kg", OUNCE_KG, 0.025, "oz", "kg"),
+    "vinegar, 5 % acidity": Sold("l", L_PER_QUART, 1.0, "qt", "l"),
+    "canning salt": Sold("kg", KG_PER_LB, 0.5, "lb", "kg"),
+    "sugar": Sold("kg", KG_PER_LB, 0.5, "lb", "kg"),
+    "onion": Sold("kg", KG_PER_LB / 2, 0.25, "lb", "kg"),
+    "sweet pepper": Sold("kg", KG_PER_LB / 2, 0.25, "lb", "kg"),
+    "onion or pepper": Sold("kg", KG_PER_LB / 2, 0.25, "lb", "kg"),
+    "bottled lemon juice": Sold("l", 4 * L_PER_FLOZ, 0.1, "fl oz", "l"),
+    "citric acid": Sold("kg", KG_PER_OZ, 0.025, "oz", "kg"),
     "new lids": Sold("pieces", 12, 12, "", ""),
     "freezer bags, pint": Sold("pieces", 1, 1, "", "", package=False),
 }
 _BY_UNIT = {
-    "kg": Sold("kg", LB_KG / 2, 0.25, "lb", "kg"),
+    "kg": Sold("kg", KG_PER_LB / 2, 0.25, "lb", "kg"),
     # Spoons of a recipe are measured, not bought by the package.
-    "tbsp": Sold("tbsp", 1, 0.005 / TABLESPOON_L, "tbsp", "ml", package=False),
+    "tbsp": Sold("tbsp", 1, 0.005 / L_PER_TBSP, "tbsp", "ml", package=False),
     "pieces": Sold("pieces", 1, 1, "", "", package=False),
     "packages": Sold("packages", 1, 1, "packages", "packages", package=False),
 }
-_PER_UNIT = {"qt": QUART_L, "lb": LB_KG, "fl oz": FLUID_OUNCE_L, "oz": OUNCE_KG}
+_PER_UNIT = {"qt": L_PER_QUART, "lb": KG_PER_LB, "fl oz": L_PER_FLOZ, "oz": KG_PER_OZ}
 _PARTS = {"l": "ml", "kg": "g"}
 
 
@@ -71,14 +67,14 @@ def bought_in_words(amount: float, sold: Sold, units: str) -> str:
     Examples
     --------
     >>> vinegar, spice = how_sold("vinegar, 5 % acidity", "l"), how_sold("mustard seed", "tbsp")
-    >>> bought_in_words(5 * QUART_L, vinegar, "us"), bought_in_words(2.0, vinegar, "metric")
+    >>> bought_in_words(5 * L_PER_QUART, vinegar, "us"), bought_in_words(2.0, vinegar, "metric")
     ('1 gal 1 qt', '2 l')
     >>> bought_in_words(3, spice, "us"), bought_in_words(3 * spice.metric_step, spice, "metric")
     ('3 tbsp', '15 ml')
     """
     if units != "us":
         if sold.metric_word == "ml":
-            return f"{1000 * amount * TABLESPOON_L:.6g} ml"
+            return f"{1000 * amount * L_PER_TBSP:.6g} ml"
         if sold.metric_word in _PARTS and amount < 1 - CRUMB:
             return f"{1000 * amount:.6g} {_PARTS[sold.metric_word]}"
         return f"{amount:.6g} {sold.metric_word}".strip()
@@ -95,18 +91,18 @@ def needed_in_words(name: str, amount: float, sold: Sold, units: str) -> str:
     Examples
     --------
     >>> vinegar = how_sold("vinegar, 5 % acidity", "l")
-    >>> [needed_in_words("vinegar", 1.5 * CUP_L, vinegar, units) for units in ("us", "metric")]
+    >>> [needed_in_words("vinegar", 1.5 * L_PER_CUP, vinegar, units) for units in ("us", "metric")]
     ['1.5 cups', '360 ml']
-    >>> [needed_in_words("vinegar", 6 * CUP_L, vinegar, units) for units in ("us", "metric")]
+    >>> [needed_in_words("vinegar", 6 * L_PER_CUP, vinegar, units) for units in ("us", "metric")]
     ['1.5 qt', '1.42 l']
     """
     if name == "sugar":  # by volume, as the recipe has it: what a cup weighs has no source
-        litres = amount / SUGAR_KG_PER_CUP * CUP_L
+        litres = amount / SUGAR_KG_PER_CUP * L_PER_CUP
         return _cups(litres) if units == "us" else _metric(litres, "l")
     if sold.unit in _PARTS and units != "us":
         return _metric(amount, sold.unit)
     if sold.us_word == "qt":
-        return _cups(amount) if amount < QUART_L else f"{_up(amount / QUART_L, 4)} qt"
+        return _cups(amount) if amount < L_PER_QUART else f"{_up(amount / L_PER_QUART, 4)} qt"
     if sold.us_word in _PER_UNIT:
         return f"{_up(amount / _PER_UNIT[sold.us_word], 10)} {sold.us_word}"
     return f"{math.ceil(amount - CRUMB)} {sold.us_word}".strip()
@@ -135,7 +131,7 @@ def salt_in_words(kg: float, units: str = "us") -> str:
     >>> salt_in_words(0.22, "metric")  # a cup of 237 ml
     '220 g (240 ml) of canning salt, or 360 ml of flaked kosher salt'
     """
-    litres = kg / salt_kg_per_cup() * CUP_L
+    litres = kg / salt_kg_per_cup() * L_PER_CUP
     kosher = litres * rule("salt_volume", "kosher_flake_vs_canning")
     if units == "us":
         return f"{_cups(litres)} of canning salt, or {_cups(kosher)} of flaked kosher salt"
@@ -153,7 +149,7 @@ def rule(name: str, subject: str, condition: str = "") -> float:
 
 
 def _cups(litres: float) -> str:
-    quarters = max(1, math.ceil(4 * litres / CUP_L - CRUMB))
+    quarters = max(1, math.ceil(4 * litres / L_PER_CUP - CRUMB))
     return f"{quarters / 4:g} cup{'' if quarters <= 4 else 's'}"
 
 

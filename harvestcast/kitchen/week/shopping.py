@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from harvestcast.frames import SHOPPING, check_frame
-from harvestcast.kitchen.handbook.amounts import CUP_L, LB_KG, cups_per_pound, recipe_kg, yield_row
+from harvestcast.kitchen.handbook.amounts import cups_per_pound, recipe_kg, yield_row
 from harvestcast.kitchen.handbook.process_times import table
 from harvestcast.kitchen.handbook.products import PINTS, Product, jars_in_words, product
 from harvestcast.kitchen.week.options import weekly_options
@@ -19,7 +19,6 @@ from harvestcast.kitchen.week.shop_units import (
     CRUMB,
     MUCH_OVER,
     SUGAR_KG_PER_CUP,
-    TABLESPOON_L,
     Sold,
     bought_in_words,
     how_sold,
@@ -29,6 +28,7 @@ from harvestcast.kitchen.week.shop_units import (
     salt_kg_per_cup,
 )
 from harvestcast.records.household import Household
+from harvestcast.units import KG_PER_LB, L_PER_CUP, L_PER_TBSP
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -49,7 +49,7 @@ _STOCK: dict[str, tuple[str, float]] = {
     "vinegar_l": ("vinegar, 5 % acidity", 1.0),
     "salt_kg": ("canning salt", 1.0),
     "sugar_kg": ("sugar", 1.0),
-    "sugar_l": ("sugar", SUGAR_KG_PER_CUP / CUP_L),
+    "sugar_l": ("sugar", SUGAR_KG_PER_CUP / L_PER_CUP),
     "onion_kg": ("onion", 1.0),
     "onions_kg": ("onion", 1.0),
     "sweet_pepper_kg": ("sweet pepper", 1.0),
@@ -241,11 +241,11 @@ def ingredients(item: Product, kg: float) -> dict[str, float]:
     if pd.isna(onion_lb) and pd.notna(row["onion_cups"]):
         onion_lb = row["onion_cups"] / cups_per_pound("onion/thinly_sliced")[0]
     amounts = {
-        "vinegar, 5 % acidity": row["vinegar_5pct_cups"] * CUP_L,
+        "vinegar, 5 % acidity": row["vinegar_5pct_cups"] * L_PER_CUP,
         "canning salt": row["salt_cups"] * salt_kg_per_cup(),
         "sugar": row["sugar_cups"] * SUGAR_KG_PER_CUP,
-        "onion": onion_lb * LB_KG,
-        "bottled lemon juice": row["lemon_juice_cups"] * CUP_L,
+        "onion": onion_lb * KG_PER_LB,
+        "bottled lemon juice": row["lemon_juice_cups"] * L_PER_CUP,
     }
     for need in _needs().get(item.key, []):
         before = amounts.get(need["item"], 0.0)
@@ -262,7 +262,7 @@ def stock_of(household: Household) -> dict[str, float]:
     {'vinegar, 5 % acidity': 3.785411784}
     """
     stock: dict[str, float] = {}
-    ways = _STOCK | {"salt_l": ("canning salt", salt_kg_per_cup() / CUP_L)}
+    ways = _STOCK | {"salt_l": ("canning salt", salt_kg_per_cup() / L_PER_CUP)}
     for key, amount in household.stock.items():
         if key in ways:
             item, each = ways[key]
@@ -298,7 +298,7 @@ def _acid(item: Product, method: str, jar: str, jars: float, home: Household) ->
         spoons = rule("acidify_citric", "tomato", "per pint")
         return {"citric acid": pints * spoons * CITRIC_ACID_KG_PER_TSP}
     spoons = rule("acidify_lemon_juice", "tomato", "per pint")
-    return {"bottled lemon juice": pints * spoons * TABLESPOON_L}
+    return {"bottled lemon juice": pints * spoons * L_PER_TBSP}
 
 
 def _containers(jar: str, jars: float, lids: float, home: Household) -> dict[str, float]:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from harvestcast import frames
+from harvestcast.arrays import Array
 from harvestcast.kitchen.solve.follow import follow
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 from harvestcast.kitchen.week.balance import account_for
-
-FloatArray = npt.NDArray[np.float64]
 
 BEATEN_KG = 0.1
 """A week beats capacity where more than this much of its picks spoils."""
@@ -21,7 +19,7 @@ LATER_SPANS = (4, 3, 4, 3, 4, 3, 4)
 
 
 def surplus_frame(
-    inputs: ProgrammeInputs, shared: FloatArray, as_of: pd.Timestamp, weeks: int
+    inputs: ProgrammeInputs, shared: Array, as_of: pd.Timestamp, weeks: int
 ) -> pd.DataFrame:
     """Return the surplus of every crop and week.
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from harvestcast import frames
+from harvestcast.arrays import Index
 from harvestcast.kitchen.solve.follow import Followed
 from harvestcast.kitchen.week.balance import Account
 
@@ -22,9 +22,7 @@ _COPIED = (
 )  # fmt: skip
 
 
-def batch_frame(
-    followed: Followed, account: Account, batches: npt.NDArray[np.int64]
-) -> pd.DataFrame:
+def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.DataFrame:
     """Return the batches of a plan.
 
     Parameters

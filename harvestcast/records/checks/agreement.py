@@ -13,10 +13,11 @@ from harvestcast.records.checks.amounts import say_unlikely
 from harvestcast.records.checks.dates import say_stray_dates
 from harvestcast.records.household import Household
 from harvestcast.records.logs.picks import UNNAMED
-from harvestcast.records.tables.findings import Findings, plural
+from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.rows import MOST_CROPS
 from harvestcast.records.typed.crops import PERENNIALS, canonical_crop, likely_crop, two_crops
-from harvestcast.records.typed.dates import spoken
+from harvestcast.words.days import spoken
+from harvestcast.words.numbers import plural
 
 STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial (garlic, leeks)."""

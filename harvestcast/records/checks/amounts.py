@@ -12,9 +12,9 @@ import pandas as pd
 
 from harvestcast.records.checks.fruit import fruit_range
 from harvestcast.records.checks.usual import FAR, MOST_KG, TOO_MUCH, far_count, far_weight, quantile
-from harvestcast.records.tables.findings import Findings, plural
-from harvestcast.records.typed.numbers import KG
-from harvestcast.records.writing.one_pick import short_number
+from harvestcast.records.tables.findings import Findings
+from harvestcast.units import KG
+from harvestcast.words.numbers import plural, short_number
 
 HEAVY_KG = 50.0
 """A usual pick heavier than this is no household's (common practice, no source)."""

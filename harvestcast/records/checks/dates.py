@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.records.tables.findings import Findings
-from harvestcast.records.typed.dates import spoken
+from harvestcast.words.days import spoken
 
 NEAR = 7
 """Days within which the lines around a stray one lie of each other."""

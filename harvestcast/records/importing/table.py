@@ -23,9 +23,11 @@ from harvestcast.records.tables.headings import PICK_FIELDS, Place, find_fields
 from harvestcast.records.tables.rows import Rows, crop_reader, is_blank
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop
-from harvestcast.records.typed.dates import DateOrder, orders_shown, spoken
-from harvestcast.records.typed.numbers import KG, Decimal, decimal_style
-from harvestcast.records.writing.one_pick import short_number
+from harvestcast.records.typed.dates import DateOrder, orders_shown
+from harvestcast.records.typed.numbers import Decimal, decimal_style
+from harvestcast.units import KG
+from harvestcast.words.days import spoken
+from harvestcast.words.numbers import short_number
 
 _DITTO = frozenset({'"', "\u3003", "''", "ditto", "do", "do.", "same"})
 _SUMS = re.compile(

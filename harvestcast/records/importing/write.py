@@ -13,13 +13,14 @@ from harvestcast.records.checks.twice import Doubles, standing
 from harvestcast.records.importing.preview import Preview
 from harvestcast.records.logs.picks import UNNAMED, read_picks
 from harvestcast.records.settings import read_household
-from harvestcast.records.tables.findings import Findings, plural
+from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.rows import crop_reader
 from harvestcast.records.tables.text import TextShape, parse_text
-from harvestcast.records.typed.numbers import KG
 from harvestcast.records.writing.journal import Note, fingerprint, finished, read_notes, write_notes
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, line_of, number_text, safe_text
 from harvestcast.records.writing.safely import folder_lock, replace_file
+from harvestcast.units import KG
+from harvestcast.words.numbers import plural
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

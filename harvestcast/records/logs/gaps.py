@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from harvestcast.records.tables.findings import Findings, plural
-from harvestcast.records.typed.dates import spoken
+from harvestcast.records.tables.findings import Findings
+from harvestcast.words.days import spoken
+from harvestcast.words.numbers import plural
 
 LONGEST_GAP_DAYS = 400
 """A longer gap stays open: what filled it would be no more than the usual year."""

@@ -11,7 +11,8 @@ from harvestcast.records.tables.headings import PICK_FIELDS, find_fields, requir
 from harvestcast.records.tables.rows import Rows
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.dates import DateOrder
-from harvestcast.records.typed.numbers import KG, parse_amount, unit_of
+from harvestcast.records.typed.numbers import parse_amount, unit_of
+from harvestcast.units import KG
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -13,6 +13,7 @@ from harvestcast.records.tables.rows import Rows
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import PERENNIALS
 from harvestcast.records.typed.dates import DateOrder
+from harvestcast.units import M2_PER_SQFT, M_PER_FT, M_PER_IN
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,8 +31,8 @@ HOW: dict[str, str] = {
     }.items()
     for word in words.split("|")
 }
-_LENGTHS = {"m": 1.0, "ft": 0.3048, "in": 0.0254, "cm": 0.01}
-_AREAS = {"m2": 1.0, "ft2": 0.3048**2}
+_LENGTHS = {"m": 1.0, "ft": M_PER_FT, "in": M_PER_IN, "cm": 0.01}
+_AREAS = {"m2": 1.0, "ft2": M2_PER_SQFT}
 
 
 def read_plantings(

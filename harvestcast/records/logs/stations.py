@@ -25,8 +25,9 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from harvestcast.records.tables.findings import Findings, plural
+from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.text import decode, refuse
+from harvestcast.words.numbers import plural
 
 ELEMENTS = {"TMIN": "tmin_c", "TMAX": "tmax_c", "PRCP": "rain_mm"}
 _COLUMNS = ["date", "tmin_c", "tmax_c", "rain_mm", "kind", "issued", "file", "line"]

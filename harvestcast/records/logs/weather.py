@@ -10,12 +10,14 @@ import pandas as pd
 
 from harvestcast.frames import WEATHER, check_frame
 from harvestcast.records.logs.gaps import fill_gaps
-from harvestcast.records.tables.findings import Findings, plural
+from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import WEATHER_FIELDS, Place, find_fields, require
 from harvestcast.records.tables.rows import Rows
 from harvestcast.records.tables.text import Table
-from harvestcast.records.typed.dates import DateOrder, spoken
+from harvestcast.records.typed.dates import DateOrder
 from harvestcast.records.typed.numbers import Decimal, parse_number, unit_of
+from harvestcast.words.days import spoken
+from harvestcast.words.numbers import plural
 
 FORECAST_DAYS = 16
 """Longest reach of a weather forecast; later days after the last pick are a record."""

@@ -17,17 +17,6 @@ MOST_OF_A_KIND = 200
 MOST_NOTICES_OF_A_KIND = 25
 
 
-def plural(number: int, word: str) -> str:
-    """Return a number of things in words.
-
-    Examples
-    --------
-    >>> plural(1, "pick"), plural(3, "pick")
-    ('1 pick', '3 picks')
-    """
-    return f"{number} {word}{'' if number == 1 else 's'}"
-
-
 def shown(value: object) -> str:
     """Return a value as typed, cut short where it is very long."""
     text = str(value)

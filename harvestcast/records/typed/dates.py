@@ -8,23 +8,10 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Literal
 
+from harvestcast.words.days import MONTHS, WEEKDAYS, spoken
+
 DateOrder = Literal["year_first", "month_first", "day_first"]
 
-# Spelled out here because strftime answers in the language of the machine.
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 _OTHER_MONTHS: dict[str, int] = {
     name: number
     for line in (
@@ -40,7 +27,6 @@ _OTHER_MONTHS: dict[str, int] = {
 }
 """Months in the languages that headings are read in, without accents: German (and Austrian),
 French, Spanish, Dutch, Italian."""
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _CLOCK = re.compile(
     r"[t ,]+\d{1,2}:\d\d(:\d\d(\.\d+)?)?( ?[ap]\.?m\.?)?(z|[+-]\d\d:?\d\d)?$", re.ASCII
 )
@@ -53,17 +39,6 @@ _MONTH_DAY = re.compile(
     r"(?P<m>[a-z]{3,10})\.?[ -]*(?P<d>\d{1,2})(?:st|nd|rd|th)?(?:[ ,-]+(?P<y>\d{4}|\d\d))?",
     re.ASCII,
 )
-
-
-def spoken(day: date) -> str:
-    """Return a date in words, the same in every language setting of the machine.
-
-    Examples
-    --------
-    >>> spoken(date(2026, 7, 5))
-    '5 July 2026'
-    """
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
 def parse_date(text: str, order: DateOrder = "year_first", year: int | None = None) -> date:

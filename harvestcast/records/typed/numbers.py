@@ -13,11 +13,11 @@ from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from typing import Literal
 
+from harvestcast.units import KG
+
 Decimal = Literal["point", "comma", "unknown", "unsure"]
 
 # Exact by definition: international avoirdupois pound (1959) and its sixteenth.
-KG: dict[str, float] = {"kg": 1.0, "g": 0.001, "lb": 0.45359237, "oz": 0.45359237 / 16}
-"""Kilograms in one unit of mass."""
 
 _UNIT_WORDS: dict[str, str] = {
     word: unit

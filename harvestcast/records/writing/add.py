@@ -13,7 +13,6 @@ from harvestcast.records.logs.folder import aliases_of, planted_varieties
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.text import TextShape, parse_text, read_bytes
-from harvestcast.records.typed.numbers import KG
 from harvestcast.records.writing.append import (
     compose,
     free_name,
@@ -28,9 +27,11 @@ from harvestcast.records.writing.journal import (
     read_notes,
     write_notes,
 )
-from harvestcast.records.writing.one_pick import PICK_HEADINGS, PickLine, line_of, short_number
+from harvestcast.records.writing.one_pick import PICK_HEADINGS, PickLine, line_of
 from harvestcast.records.writing.phrase import understand
 from harvestcast.records.writing.safely import cannot_write, folder_lock, replace_file
+from harvestcast.units import KG
+from harvestcast.words.numbers import short_number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,8 +19,9 @@ from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
 from harvestcast.records.tables.rows import Rows, crop_reader, year_of_name
 from harvestcast.records.tables.text import Table, TextShape, parse_text, read_bytes
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
-from harvestcast.records.typed.numbers import KG
-from harvestcast.records.writing.one_pick import PickLine, cells_of, line_of, short_number
+from harvestcast.records.writing.one_pick import PickLine, cells_of, line_of
+from harvestcast.units import KG
+from harvestcast.words.numbers import short_number
 
 
 def logs_for(folder: Path, year: int) -> list[Path]:

@@ -11,7 +11,7 @@ from datetime import date
 from harvestcast.records.tables.headings import Place
 from harvestcast.records.tables.rows import Rows
 from harvestcast.records.tables.text import TextShape
-from harvestcast.records.typed.numbers import KG
+from harvestcast.units import KG
 
 PICK_HEADINGS: dict[str, tuple[str, ...]] = {
     "metric": ("date", "crop", "variety", "count", "weight_kg", "grade", "bed", "hours", "note"),
@@ -51,17 +51,6 @@ def safe_text(text: str) -> str:
     """
     plain = " ".join("".join(c if c.isprintable() else " " for c in text).split())
     return f"'{plain}" if plain.startswith(("=", "+", "-", "@")) else plain
-
-
-def short_number(value: float) -> str:
-    """Return a number as said to a person: three figures, whole from a hundred up.
-
-    Examples
-    --------
-    >>> short_number(5.2004), short_number(3400.4)
-    ('5.2', '3,400')
-    """
-    return f"{value:.3g}" if abs(value) < 99.5 else f"{value:,.0f}"
 
 
 def number_text(value: float, comma: bool = False, small: bool = False) -> str:

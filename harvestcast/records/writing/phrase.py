@@ -18,8 +18,10 @@ from harvestcast.records.typed.crops import (
     two_crops,
 )
 from harvestcast.records.typed.dates import parse_day
-from harvestcast.records.typed.numbers import KG, parse_amount, parse_number, unit_of
-from harvestcast.records.writing.one_pick import PickLine, short_number
+from harvestcast.records.typed.numbers import parse_amount, parse_number, unit_of
+from harvestcast.records.writing.one_pick import PickLine
+from harvestcast.units import KG
+from harvestcast.words.numbers import short_number
 
 _HOUR = {"h": 1.0, "min": 1 / 60}
 

@@ -19,8 +19,8 @@ from harvestcast.records.typed.crops import canonical_crop, likely_crop, tidy_na
 from harvestcast.records.typed.dates import parse_date
 from harvestcast.records.writing.one_pick import PICK_HEADINGS
 from harvestcast.records.writing.safely import cannot_write
+from harvestcast.units import M_PER_FT
 
-_FOOT_M = 0.3048
 _HEADINGS = {
     "metric": {
         "plantings": "crop,variety,bed,date,how,plants,row_m,removed,note",
@@ -304,7 +304,7 @@ def _settings(
     if elevation_m is None:
         elevation = f"# elevation_{height} = 1000"
     elif us:
-        elevation = f"elevation_ft = {_number(round(elevation_m / _FOOT_M, 1))}"
+        elevation = f"elevation_ft = {_number(round(elevation_m / M_PER_FT, 1))}"
     else:
         elevation = f"elevation_m = {_number(elevation_m)}"
     frosts = [

@@ -13,8 +13,8 @@ import click
 
 from harvestcast.errors import InputError
 from harvestcast.report.command.terminal import Progress, command, show, show_json
+from harvestcast.units import M_PER_FT
 
-_FOOT_M = 0.3048  # international foot, 1959
 FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 
 
@@ -49,7 +49,7 @@ def elevation_in_metres(typed: str) -> float:
             f"{typed!r} is no elevation; write a number and its unit, such as 1300 ft or 400 m"
         )
     value = float(match[1].replace(",", "") + (match[2] or ""))
-    metres = value * _FOOT_M if match[3][0] in "f'" else value
+    metres = value * M_PER_FT if match[3][0] in "f'" else value
     if not -430 <= metres <= 5000:
         raise ValueError(f"{typed!r} is no elevation of a garden; from -430 m to 5,000 m")
     return round(metres, 6)

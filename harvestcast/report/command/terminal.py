@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 import click
 
 from harvestcast.errors import HarvestcastError, InputError, Problem
-from harvestcast.records.typed.dates import MONTHS
+from harvestcast.words.days import MONTHS
 
 F = TypeVar("F", bound=Callable[..., Any])
 

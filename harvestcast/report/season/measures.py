@@ -6,23 +6,24 @@ from typing import Any
 
 import pandas as pd
 
+from harvestcast.units import KG_PER_LB, M_PER_FT
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 
 _MEASURE_UNITS: dict[str, tuple[str, str, float]] = {
     # unit in the tables: (us unit, metric unit, factor from metric to us)
-    "kg": ("lb", "kg", 1 / wording.KG_PER_LB),
-    "kg/m": ("lb a foot", "kg a metre", wording.M_PER_FT / wording.KG_PER_LB),
-    "kg/m2": ("lb a square foot", "kg a square metre", wording.M_PER_FT**2 / wording.KG_PER_LB),
-    "h/kg": ("min a lb", "min a kg", 60 * wording.KG_PER_LB),
+    "kg": ("lb", "kg", 1 / KG_PER_LB),
+    "kg/m": ("lb a foot", "kg a metre", M_PER_FT / KG_PER_LB),
+    "kg/m2": ("lb a square foot", "kg a square metre", M_PER_FT**2 / KG_PER_LB),
+    "h/kg": ("min a lb", "min a kg", 60 * KG_PER_LB),
     "d": ("days", "days", 1.0),
     "degC d": ("\N{DEGREE SIGN}F d", "\N{DEGREE SIGN}C d", 1.8),
     "share": ("%", "%", 100.0),
     "weeks": ("weeks", "weeks", 1.0),
     "fruits": ("pieces", "pieces", 1.0),
     "jars": ("jars", "jars", 1.0),
-    "m2": ("sq ft", "m2", 1 / wording.M_PER_FT**2),
-    "m": ("ft", "m", 1 / wording.M_PER_FT),
+    "m2": ("sq ft", "m2", 1 / M_PER_FT**2),
+    "m": ("ft", "m", 1 / M_PER_FT),
     "h": ("h", "h", 1.0),
 }
 

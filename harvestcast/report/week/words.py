@@ -6,16 +6,15 @@ import re
 
 import pandas as pd
 
-from harvestcast.kitchen.handbook.amounts import CUP_L
 from harvestcast.kitchen.handbook.products import PINTS
 from harvestcast.kitchen.week.shopping import JAR_SIZES, whole_jars
 from harvestcast.records.tables.rows import NOT_LISTED
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import views
 from harvestcast.report.week.results import Week
+from harvestcast.units import L_PER_PINT
 from harvestcast.words import amounts as wording
 
-PINT_L = 2 * CUP_L
 DIFFERS = 0.5
 """Jars (or kg laid up) by which futures must differ for a range to be said."""
 MOST_LINES = 12
@@ -222,7 +221,7 @@ def jar_litres(jars: pd.Series, units: wording.Units) -> str:
         return ""
     kinds = {re.sub("_(bag|dry|dish)$", "", str(jar)) for jar in jars.dropna()}
     said = [
-        f"a {name.replace('_', ' ')}{'' if number else ' is'} {PINTS[name] * PINT_L:.2g} l"
+        f"a {name.replace('_', ' ')}{'' if number else ' is'} {PINTS[name] * L_PER_PINT:.2g} l"
         for number, name in enumerate(name for name in JAR_SIZES if name in kinds)
     ]
     return ", ".join(said)

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.next.programme import Choices
 from harvestcast.season.next.search import Outcome, area_by_crop, area_taken
 from harvestcast.words.units import area_key, area_words
-
-Array = NDArray[np.float64]
 
 NAMED = 4
 """Crops and targets named at most."""

@@ -14,15 +14,14 @@ in question takes most of it.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from harvestcast.arrays import Array, Index
 from harvestcast.season.kitchen_year import KitchenYear, one_crop
 from harvestcast.season.next.programme import Choices, Goals
 from harvestcast.season.next.rows import Rows
 
-Array = NDArray[np.float64]
-Ints = NDArray[np.int64]
+Ints = Index
 
 _OUT_OF_REACH = 1e6  # points for missing a target altogether: more than any garden costs
 _FAR = 0.5 * _OUT_OF_REACH

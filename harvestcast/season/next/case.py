@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.errors import InputError, Problem
-from harvestcast.records.typed.dates import spoken
 from harvestcast.season.household_year import (
     jars_to_put_up,
     keep_weeks_of,
@@ -28,11 +27,11 @@ from harvestcast.season.next.search import area_taken
 from harvestcast.season.next.words import bed_words
 from harvestcast.season.yields.curves import Learned, learn
 from harvestcast.season.yields.plantings import season_span
+from harvestcast.words.days import spoken
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 BED_PRICE, PLANTING_PRICE = 1.0, 0.5
 """Points for a square metre of bed, and for each further variety or date that is planted."""

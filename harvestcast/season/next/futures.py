@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
 from harvestcast.growth.future.weather import weather_futures
 from harvestcast.growth.log.habit import visits_ahead
@@ -29,7 +29,6 @@ from harvestcast.season.yields.pace import (
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 # Shares of the variance of deviations that the whole garden and a crop have in common; the rest is
 # a variety's own. As in the forecast of the coming weeks.
@@ -67,7 +66,7 @@ class SeasonFutures:
     weeks: pd.DatetimeIndex
     first_pick: Array
     last_pick: Array
-    weather_year: NDArray[np.int64]
+    weather_year: Index
     notices: tuple[str, ...]
 
 
@@ -213,7 +212,7 @@ def _rate(
     return np.asarray(rate)
 
 
-def _pick(rate: Array, looked: NDArray[np.bool_]) -> Array:
+def _pick(rate: Array, looked: Flags) -> Array:
     """Return what is picked each day, shape (draws, days): what hangs ripe when somebody looks.
 
     Nothing spoils here: the level of the curve is that of the picks, losses taken off already.

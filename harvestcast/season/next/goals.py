@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.next.programme import Choices, Goals
-
-Array = NDArray[np.float64]
 
 FRESH_SHARE = 0.75
 """Share of the appetite, over the weeks in which a crop can be had, that counts as met."""
@@ -28,8 +26,8 @@ def is_stored(crop: str) -> bool:
 
 
 def fresh_targets(
-    seen: NDArray[np.bool_], crops: Sequence[str], eat: Array, keep: NDArray[np.int64]
-) -> tuple[Array, NDArray[np.bool_]]:
+    seen: Flags, crops: Sequence[str], eat: Array, keep: Index
+) -> tuple[Array, Flags]:
     """Return the fresh target of each crop and the weeks in which eating counts towards it.
 
     Parameters
@@ -64,7 +62,7 @@ def fresh_targets(
     return FRESH_SHARE * eat * number, weeks
 
 
-def fresh_weeks(per_plant: Array, crop: NDArray[np.int64], crops: int) -> NDArray[np.bool_]:
+def fresh_weeks(per_plant: Array, crop: Index, crops: int) -> Flags:
     """Return the weeks in which a crop can be had: in half of the futures some date brings it.
 
     Parameters

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts
 from harvestcast.records.household import Household
 from harvestcast.season.next.grown_lately import latest_plantings, planted_for
@@ -20,7 +20,6 @@ from harvestcast.season.yields.plantings import UNNAMED, sizes
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 # Days from the last spring frost to planting, where the log gives no date: tender crops sown or
 # set out after it, hardy ones before it. Common practice, no source.

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.season.next import tables
 from harvestcast.season.next.bed_shortage import comments, shortage_lines
 from harvestcast.season.next.case import Case, case_of
@@ -24,7 +24,6 @@ from harvestcast.season.next.words import plan_text
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 TRIALS, FRESH_FUTURES = 300, 600
 """Futures on which whole plants are searched for, and on which the result is counted."""

@@ -18,15 +18,14 @@ import time
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.errors import PlanError
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.next.rows import Rows
 
-Array = NDArray[np.float64]
-Ints = NDArray[np.int64]
+Ints = Index
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -83,7 +82,7 @@ class Goals:
 
     probability: float
     fresh_kg: Array
-    fresh_weeks: NDArray[np.bool_]
+    fresh_weeks: Flags
     bed_price: float
     glut_price: float
     planting_price: float = 0.0

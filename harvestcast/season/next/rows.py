@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_array, csc_array
 
-Array = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from harvestcast.arrays import Array, Index
+
+Ints = Index
 
 
 class Rows:

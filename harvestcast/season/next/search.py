@@ -12,13 +12,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags, Index
 from harvestcast.season.kitchen_year import KitchenYear, Room, YearResult, one_crop, run_year
 from harvestcast.season.next.programme import Choices, Goals
 
-Array = NDArray[np.float64]
-Ints = NDArray[np.int64]
+Ints = Index
 
 _DROPPED = 4  # varieties and dates of a crop that are dropped in turn, see _OneCrop.improve
 
@@ -44,7 +43,7 @@ class Outcome:
     """
 
     year: YearResult
-    met: NDArray[np.bool_]
+    met: Flags
     short: Array
     reliability: Array
     area_m2: float

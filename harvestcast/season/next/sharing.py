@@ -17,14 +17,12 @@ against bed and glut.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from harvestcast.arrays import Array, Flags
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.next.programme import Choices, Goals
 from harvestcast.season.next.search import Outcome, area_by_crop, outcome
-
-Array = NDArray[np.float64]
 
 SHORT_WEIGHT = 3.0
 """Want of an empty shelf beyond that of its target missed, in targets missed. Our judgement: half
@@ -144,7 +142,7 @@ def without_crumbs(plants: Array, choices: Choices) -> Array:
     return np.where((plants < CRUMB * whole) & (choices.low == 0), 0.0, plants)
 
 
-def _glut(per_plant: Array, plants: Array, done: Outcome, member: NDArray[np.bool_]) -> Array:
+def _glut(per_plant: Array, plants: Array, done: Outcome, member: Flags) -> Array:
     """Return the mean glut of each crop: what was picked less all that became of it."""
     year = done.year
     picked = member @ (per_plant.sum(axis=1).mean(axis=0) * plants)

@@ -6,15 +6,13 @@ import time
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.next.bound import least_cost
 from harvestcast.season.next.programme import Choices, Goals, Relaxed, solve_beds
 from harvestcast.season.next.search import Outcome, area_taken, outcome, search
 from harvestcast.season.next.sharing import share_beds, want, without_crumbs
-
-Array = NDArray[np.float64]
 
 ROUNDS = 3
 """Times the programme is solved at most, weights of failing targets raised in between."""
@@ -204,7 +202,7 @@ def _score(
     choices: Choices,
     goals: Goals,
     margin: float,
-) -> tuple[tuple[float, float], NDArray[np.bool_]]:
+) -> tuple[tuple[float, float], Flags]:
     done = outcome(trial, plants, kitchen, choices, goals)
     wants = want(done, min(goals.probability + margin, 1.0))
     return (float(wants.sum()), done.cost), wants > 0

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.frames import check_frame
 from harvestcast.frames.season_tables import (
     BEDS,
@@ -25,8 +25,6 @@ from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.next.programme import Choices, Goals
 from harvestcast.season.next.search import Outcome, area_taken
 from harvestcast.season.next.steps import Scaled
-
-Array = NDArray[np.float64]
 
 
 def beds_table(

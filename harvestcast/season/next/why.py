@@ -6,13 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.next.programme import Choices, Goals
 from harvestcast.season.next.search import Outcome, area_taken, outcome
-
-Array = NDArray[np.float64]
 
 HELPS = 0.02
 """Gain in the probability met from which a limit counts as binding. Our judgement."""

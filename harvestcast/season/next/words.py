@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from harvestcast.records.household import Household
-from harvestcast.records.typed.dates import spoken
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.next.futures import SeasonFutures
 from harvestcast.season.next.goals import FRESH_SHARE, is_stored
@@ -15,6 +14,7 @@ from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.next.why import binding_line
 from harvestcast.season.yields.curves import Learned
 from harvestcast.season.yields.pace import FASTEST
+from harvestcast.words.days import spoken
 from harvestcast.words.units import area_key, area_words, mass_words
 
 

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
 from harvestcast.growth.log.series import log_warmth, temperatures
 from harvestcast.growth.model.curve import curve_of, expit
@@ -26,7 +26,6 @@ from harvestcast.season.yields.plantings import Unit
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 ENOUGH_YEARS = 4
 """Years of weather, the season's own included, below which there is no average year."""

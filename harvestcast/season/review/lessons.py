@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.errors import UnsafeProcessError
 from harvestcast.frames import check_frame
 from harvestcast.frames.season_tables import LESSONS, OVER_CAPACITY
@@ -19,16 +19,15 @@ from harvestcast.kitchen.household.demand import fresh_use, season_end, targets
 from harvestcast.kitchen.household.learned import learned_factors
 from harvestcast.kitchen.household.pantry import pantry_book, shelf
 from harvestcast.kitchen.week.options import weekly_options
-from harvestcast.records.typed.dates import spoken
 from harvestcast.season.household_year import kitchen_year
 from harvestcast.season.kitchen_year import KitchenYear, run_year
 from harvestcast.season.yields.plantings import Unit, season_span
+from harvestcast.words.days import spoken
 from harvestcast.words.units import mass_words
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 _ENDLESS = 1e6  # jars: no target, so that only hours, equipment and room limit what is put up
 

@@ -7,8 +7,8 @@ from itertools import combinations
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.frames import check_frame
 from harvestcast.frames.season_tables import (
     BEST,
@@ -26,7 +26,6 @@ from harvestcast.season.yields.measures import heaviest_run, shaken
 from harvestcast.season.yields.observed import Observed
 from harvestcast.season.yields.plantings import UNNAMED, Unit
 
-Array = NDArray[np.float64]
 Seen = Mapping[str, Mapping[str, Sequence[Observed]]]
 
 APART = 10 / 11

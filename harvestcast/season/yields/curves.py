@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.growth.log.habit import Habit
 from harvestcast.growth.log.series import Series
@@ -33,7 +33,6 @@ from harvestcast.season.yields.unfinished import unfinished_since
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 Key = tuple[str, str]
 
 # Luck of a coming season beyond weather and plot, on the log of the yield: the crop's year, and the

@@ -12,8 +12,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.records.household import Household
 from harvestcast.season.yields.observed import (
@@ -27,8 +27,6 @@ from harvestcast.season.yields.observed import (
 )
 from harvestcast.season.yields.plantings import Unit
 from harvestcast.season.yields.spread import PLANT_LOG_SD, Spread, draw_expected, plot_spread
-
-Array = NDArray[np.float64]
 
 MODELLED: tuple[str, ...] = (
     "kg_per_plant",

@@ -6,9 +6,9 @@ The last axis runs over consecutive days; leading axes (draws, varieties) are fr
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from harvestcast.arrays import Array, Index
 
 
 def place_of_share(picks: ArrayLike, share: float, place: ArrayLike) -> Array:
@@ -49,7 +49,7 @@ def place_of_share(picks: ArrayLike, share: float, place: ArrayLike) -> Array:
     return found.reshape(shape)
 
 
-def heaviest_run(picks: ArrayLike, days: int) -> tuple[Array, NDArray[np.int64]]:
+def heaviest_run(picks: ArrayLike, days: int) -> tuple[Array, Index]:
     """Return the heaviest run of consecutive days and where it starts.
 
     Parameters

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import CropFacts
 from harvestcast.season.yields.measures import (
     heaviest_run,
@@ -23,8 +23,6 @@ from harvestcast.season.yields.measures import (
     week_noise,
 )
 from harvestcast.season.yields.plantings import Unit
-
-Array = NDArray[np.float64]
 
 LOGIT: frozenset[str] = frozenset({"peak_week_share", "oversize_share", "damaged_share"})
 """Measures that are shares and worked on as log odds; all others are worked on as logarithms."""

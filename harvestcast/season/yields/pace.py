@@ -13,12 +13,10 @@ A plan may not promise what no plant does. The rules, all ours and common practi
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags
 from harvestcast.growth.crops.almanac import REFERENCE_CLIMATE, CropFacts, daily_heat
 from harvestcast.growth.model.curve import curve_of
-
-Array = NDArray[np.float64]
 
 FASTEST = 0.6
 """Share of the almanac's usual heat, and days, before which nothing is picked. Our judgement."""
@@ -79,7 +77,7 @@ def held_back(theta: Array, facts: CropFacts, *, set_out: bool) -> tuple[Array, 
     return h1 + late, h2 + late, s1, s2
 
 
-def alive(tmin_c: Array, facts: CropFacts) -> NDArray[np.bool_]:
+def alive(tmin_c: Array, facts: CropFacts) -> Flags:
     """Return the days on which a crop still lives, shape of ``tmin_c`` (draws, days from 1 Jan)."""
     if not facts.tender:
         return np.ones(tmin_c.shape, dtype=bool)
@@ -87,7 +85,7 @@ def alive(tmin_c: Array, facts: CropFacts) -> NDArray[np.bool_]:
     return np.asarray(np.cumsum(cold, axis=1) == 0)
 
 
-def eve(lives: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def eve(lives: Flags) -> Flags:
     """Return the last day of each draw on which the crop lives; none where it lives to the end.
 
     Examples
@@ -100,7 +98,7 @@ def eve(lives: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return last
 
 
-def brought_in_once(rate: Array, looked: NDArray[np.bool_], lives: NDArray[np.bool_]) -> Array:
+def brought_in_once(rate: Array, looked: Flags, lives: Flags) -> Array:
     """Return what is brought in each day of a crop dug or cut once, shape (draws, days).
 
     Parameters

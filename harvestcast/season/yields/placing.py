@@ -10,12 +10,10 @@ those.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array
 from harvestcast.growth.model.curve import curve_of, expit
 from harvestcast.growth.model.fit import Fit
-
-Array = NDArray[np.float64]
 
 STEPS = 6
 MOST = 0.4

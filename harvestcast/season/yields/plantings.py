@@ -8,15 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from harvestcast.arrays import Array, Flags
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat, heat_start
 from harvestcast.growth.log.series import season_start, temperatures
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-Array = NDArray[np.float64]
 
 VARIETY_FRUIT_LOG_SD = 0.25
 """By how much the fruit of varieties of one crop differs in weight, log. Our judgement."""
@@ -100,7 +99,7 @@ class Unit:
     mass: Array
     count: Array
     graded: Array
-    looked: NDArray[np.bool_]
+    looked: Flags
     hours: float
     hours_kg: float
     fruit_kg: float

@@ -25,9 +25,8 @@ from importlib import resources
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from harvestcast.arrays import Array, Index
 
 CANDIDATES = 2000
 """Settings of the spreads tried per crop and measure before resampling; fewer for many plantings,
@@ -153,13 +152,13 @@ def plot_spread(crop: str) -> tuple[float, float]:
 def draw_expected(
     values: Array,
     error: Array,
-    variety: NDArray[np.int64],
+    variety: Index,
     plants: Array,
     spread: Spread,
     *,
     draws: int,
     rng: np.random.Generator,
-    year: NDArray[np.int64] | None = None,
+    year: Index | None = None,
     again_plants: Array | None = None,
     logged: bool = True,
 ) -> ExpectedDraws:
@@ -280,7 +279,7 @@ def _candidates(
     return sd
 
 
-def _resample(weight: Array, draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
+def _resample(weight: Array, draws: int, rng: np.random.Generator) -> Index:
     """Systematic resampling: the least noise for independent candidates; then shuffled."""
     steps = (rng.random() + np.arange(draws)) / draws
     chosen = np.minimum(np.searchsorted(np.cumsum(weight), steps), len(weight) - 1)

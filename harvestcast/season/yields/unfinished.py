@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from harvestcast.records.typed.dates import spoken
 from harvestcast.season.yields.plantings import Unit, season_span
+from harvestcast.words.days import spoken
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
