@@ -20,10 +20,9 @@ from harvestcast.records.garden import garden_from_frames
 from harvestcast.records.household import Household
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import page as week_page
-from harvestcast.report.week import pantry as week_pantry
 from harvestcast.report.week import views
 from harvestcast.report.week import words as week_words
-from harvestcast.report.week.results import results, summary
+from harvestcast.report.week.results import planned_week, summary
 
 
 @pytest.fixture(scope="module")
@@ -205,14 +204,14 @@ def test_a_folder_without_weather_and_hours_read_months_later(tmp_path: Path) ->
     (tmp_path / "weather.csv").write_text("date,tmin_c,tmax_c\n")
     rows = [f"2026-07-{day},cucumber,Fen Lantern,2.0" for day in range(14, 26, 2)]
     (tmp_path / "picks.csv").write_text("\n".join(["date,crop,variety,mass_kg", *rows]) + "\n")
-    week = results(tmp_path, today="2026-11-25")
+    week = planned_week(tmp_path, today="2026-11-25")
     assert week.coming.empty
     said = week_words.terminal(week)
     assert "Nothing is forecast" in said.splitlines()[1]
     assert "4 months ago" in said.splitlines()[2]
     assert "garden.toml gives no hours" in said
     assert len(summary(week)["read_first"]) == 2
-    assert results(tmp_path, as_of="2026-07-24", today="2026-11-25").today is None
+    assert planned_week(tmp_path, as_of="2026-07-24", today="2026-11-25").today is None
 
 
 def test_the_stock_a_plan_rests_on_is_said_to_be_assumed(made_up: SimpleNamespace) -> None:
@@ -287,7 +286,7 @@ def test_shelf_plan_and_target_are_counted_in_one_unit(made_up: SimpleNamespace)
     (row,) = views.shelf(wanted_jars(garden, made_up.as_of), one).to_dict("records")
     assert (row["unit"], row["stock_jars"], row["target_jars"]) == ("pints", 8.0, 20.0)
     assert row["planned_jars"] == 14.0
-    page = week_pantry.pantry(replace(made_up.week(), wanted=pd.DataFrame([row]))).html
+    page = week_page.pantry(replace(made_up.week(), wanted=pd.DataFrame([row]))).html
     assert "<td" in page and "pints" in page
     assert "dill pickles, pints: 8 on the shelf, 14 planned, target 20" in page
 
@@ -299,7 +298,7 @@ def test_jars_that_keep_less_long_than_they_last_have_no_day_of_the_last(
     week = made_up.week()
     late = {"dill_pickles": 10.6, "cucumber_relish": 0.0}
     shelf = week.wanted.assign(unfinished_jars=week.wanted["product"].map(late).astype(float))
-    html = week_pantry.pantry(replace(week, wanted=shelf)).html
+    html = week_page.pantry(replace(week, wanted=shelf)).html
     assert "11 of 11 past their best before they are eaten" in html
     assert "Nov 6, 2026" not in html and "Nov 20, 2027" in html
 
@@ -325,7 +324,6 @@ def test_the_summary_of_a_week_can_be_written_as_json(made_up: SimpleNamespace) 
         assert (" kg" in lines) == (units == "metric")
 
 
-@pytest.mark.notebook
 @pytest.mark.slow
 def test_the_week_of_the_sample_from_the_command_line(sample_folder: Path, tmp_path: Path) -> None:
     """One real process: the page is written, standard output is JSON and nothing else."""

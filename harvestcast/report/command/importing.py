@@ -113,7 +113,7 @@ def _headings(columns: tuple[str, ...]) -> dict[str, str]:
 
 
 def _plain(preview: Preview, taken: Any, ok: bool) -> dict[str, Any]:
-    from harvestcast.report.week.results import rows
+    from harvestcast.report.plain import rows
 
     names = ("file", "picks", "twice", "alike", "not_read")
     return {
@@ -130,7 +130,7 @@ def _plain(preview: Preview, taken: Any, ok: bool) -> dict[str, Any]:
 
 
 def _words(preview: Preview, all_lines: bool) -> str:
-    from harvestcast.report.week.results import rows
+    from harvestcast.report.plain import rows
 
     out = ["Columns"]
     where = _places(preview)

@@ -105,7 +105,7 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
         still_missing,
         strange_targets,
     )
-    from harvestcast.report.week.results import rows
+    from harvestcast.report.plain import rows
 
     problems, notices = check_garden(folder)
     lacking: list[str] = []

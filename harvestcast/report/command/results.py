@@ -80,8 +80,7 @@ def write(
 
     progress("writing the report")
     target = out if out is not None else folder / "reports" / f"{name}.html"
-    bar = sys.stderr.isatty()
-    page = write_report(kind, folder, target, results=results, progress=bar)
+    page = write_report(kind, folder, target, results=results)
     if pdf:
         progress("printing it")
         try:
@@ -119,11 +118,13 @@ def week(
 
     Writes the week's report as one HTML file and a short summary to the terminal.
     """
-    from harvestcast.report.week.results import results, summary
+    from harvestcast.report.week.results import planned_week, summary
     from harvestcast.report.week.words import terminal
 
     day = None if as_of is None else as_of.isoformat()
-    found = results(folder, as_of=day, weeks=weeks, seed=seed, say=progress, today=dt.date.today())
+    found = planned_week(
+        folder, as_of=day, weeks=weeks, seed=seed, say=progress, today=dt.date.today()
+    )
     page = None
     if not no_report:
         name = f"week_{found.as_of.date().isoformat()}"
@@ -160,7 +161,8 @@ def season(
 ) -> None:
     """Compare the varieties of a season, and what it taught the kitchen."""
     from harvestcast.records.garden import open_garden
-    from harvestcast.report.season import page as season_page
+    from harvestcast.report.season.results import season_of, summary
+    from harvestcast.report.season.words import terminal
 
     progress("reading the garden")
     garden = open_garden(folder)
@@ -170,15 +172,15 @@ def season(
     _say_left_out(garden)
     progress("comparing the varieties")
     review = compare_varieties(garden, year=_season_year(garden, year), seed=seed)
-    found = season_page.season_of(garden, review)
+    found = season_of(garden, review)
     page = None
     if not no_report:
         page = write("season", folder, out, f"season_{review.year}", found, progress, pdf=pdf)
     progress.done()
     if as_json:
-        show_json(season_page.summary(found, None if page is None else str(page)))
+        show_json(summary(found, None if page is None else str(page)))
         return
-    show(season_page.terminal(found, strong=strong()))
+    show(terminal(found, strong=strong()))
     if page is not None:
         show(f"\nReport: {page}")
 
@@ -187,7 +189,7 @@ def _say_left_out(garden: Garden) -> None:
     """Say the targets that are left out; on standard error, so that JSON stays JSON."""
     from harvestcast.report.check import strange_targets
     from harvestcast.report.command.terminal import notice_line
-    from harvestcast.report.week.results import rows
+    from harvestcast.report.plain import rows
 
     for row in rows(strange_targets(garden.household, garden.folder)):
         click.echo(notice_line(row), err=True)
@@ -270,7 +272,8 @@ def next_(
 ) -> None:
     """Plan next season's beds so that appetite and pantry are met with little left over."""
     from harvestcast.records.garden import open_garden
-    from harvestcast.report.next import page as next_page
+    from harvestcast.report.next.results import next_of, summary
+    from harvestcast.report.next.words import terminal
 
     progress("reading the garden")
     garden = open_garden(folder)
@@ -280,14 +283,14 @@ def next_(
     progress("planning the beds")
     wanted = year if year is not None else _season_year(garden, None) + 1
     plan = plan_next_season(garden, year=wanted, probability=probability, seed=seed)
-    found = next_page.next_of(garden, plan)
+    found = next_of(garden, plan)
     page = None
     if not no_report:
         page = write("next", folder, out, f"next_{plan.year}", found, progress, pdf=pdf)
     progress.done()
     if as_json:
-        show_json(next_page.summary(found, None if page is None else str(page)))
+        show_json(summary(found, None if page is None else str(page)))
         return
-    show(next_page.terminal(found, strong=strong()))
+    show(terminal(found, strong=strong()))
     if page is not None:
         show(f"\nReport: {page}")

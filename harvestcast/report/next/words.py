@@ -13,7 +13,7 @@ from harvestcast.words.amounts import Units
 from harvestcast.words.units import area_words
 
 if TYPE_CHECKING:
-    from harvestcast.report.next.page import NextSeason
+    from harvestcast.report.next.results import NextSeason
     from harvestcast.season.next.plan import PlantingPlan
 
 
@@ -139,3 +139,23 @@ def how(row: pd.Series) -> str:
 def comment(row: pd.Series) -> str:
     """Return why a target falls short, to be put behind a line."""
     return "" if pd.isna(row["comment"]) else f"; {plainly(row['comment'])}"
+
+
+def terminal(season: NextSeason, *, strong: bool = False) -> str:
+    """Return the short summary for the terminal."""
+    plan, units = season.plan, season.units
+    head = f"{wording.clean(season.place)}: beds for {plan.year}"
+    out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
+    for _, row in planted(plan).iterrows():
+        out.append(f"  {wording.day(row['date'], units)}: {how(row)} {row['plants']} {kind(row)}")
+    stands = [f"  {row['plants']} {kind(row)}" for _, row in standing(plan).iterrows()]
+    if stands:
+        out += ["", "Stays where it stands", *stands]
+    out += ["", f"Targets met (wished: {wording.chance(plan.probability)} of years)"]
+    for _, row in plan.reliability.iterrows():
+        out.append(
+            f"  {wording.clean(row['label'])}: {wording.chance(row['probability_met'])}"
+            + comment(row)
+        )
+    out += [f"  {name}: {why}" for name, why in kept_out_words(season.kept_out)]
+    return "\n".join([*out, "", *(plainly(line) for line in plan.text)])

@@ -7,11 +7,10 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 
 from harvestcast.report.check import odd_things
-from harvestcast.report.html.handover import read_aside
+from harvestcast.report.plain import plain, rows
 from harvestcast.report.week import views
 from harvestcast.words.amounts import Units
 
@@ -100,13 +99,12 @@ class Week:
     today: pd.Timestamp | None = None
 
 
-def results(
+def planned_week(
     folder: str | Path,
     *,
     as_of: str | None = None,
     weeks: int = 3,
     seed: int = 1,
-    reuse: str | None = None,
     say: Callable[[str], None] | None = None,
     today: object = None,
 ) -> Week:
@@ -122,8 +120,6 @@ def results(
         Weeks ahead.
     seed : int
         Seed of the draws.
-    reuse : str, optional
-        File with results that were computed a moment ago by the command line.
     say : callable, optional
         Told what is being done.
     today : date-like, optional
@@ -133,8 +129,6 @@ def results(
     -------
     Week
     """
-    if reuse is not None:
-        return read(reuse)
     from harvestcast.records.garden import open_garden
 
     tell = say or (lambda words: None)
@@ -152,11 +146,6 @@ def results(
     if today is None or as_of is not None:
         return found
     return replace(found, today=pd.Timestamp(str(today)))
-
-
-def read(path: str | Path) -> Week:
-    """Return results that the command line put aside for the notebook it runs."""
-    return read_aside(path, Week)
 
 
 def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
@@ -241,42 +230,6 @@ def _spans(garden: Garden, as_of: pd.Timestamp) -> pd.DataFrame:
     )
 
 
-def plain(value: Any) -> Any:
-    """Return a value as JSON knows it: unknown is null, a date its ISO text.
-
-    Examples
-    --------
-    >>> plain(float("nan")) is None, plain(pd.Timestamp("2026-07-19")), plain(np.float64(2.5))
-    (True, '2026-07-19', 2.5)
-    """
-    if isinstance(value, Mapping):
-        return {str(k): plain(v) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [plain(v) for v in value]
-    if value is None or value is pd.NaT or value is pd.NA:
-        return None
-    if isinstance(value, pd.Timestamp):
-        return value.date().isoformat()
-    if isinstance(value, np.bool_ | bool):
-        return bool(value)
-    if isinstance(value, np.integer | int):
-        return int(value)
-    if isinstance(value, np.floating | float):
-        return round(float(value), 6) if np.isfinite(value) else None
-    return str(value)
-
-
-def rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """Return a table as a list of plain rows.
-
-    Examples
-    --------
-    >>> rows(pd.DataFrame({"crop": ["kale"], "mean_kg": [np.nan]}))
-    [{'crop': 'kale', 'mean_kg': None}]
-    """
-    return [plain(row) for row in frame.to_dict("records")]
-
-
 def summary(week: Week, report: str | None = None) -> dict[str, Any]:
     """Return the week as plain values with stable keys, for scripts.
 
@@ -328,7 +281,7 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
     }
 
 
-def what_if(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week | None:
+def tried(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week | None:
     """Plan the same forecast with other settings; nothing is written.
 
     Parameters
