@@ -87,7 +87,7 @@ def test_a_folder_that_is_not_there_is_said(
     assert as_json.exit_code == 1
     said = json.loads(as_json.stdout)
     assert said["ok"] is False
-    assert set(said["errors"][0]) == {"file", "line", "column", "value", "rule", "cure"}
+    assert set(said["errors"][0]) == {"code", "file", "line", "column", "value", "rule", "cure"}
 
 
 def test_a_new_garden_checks_clean_and_is_never_overwritten(

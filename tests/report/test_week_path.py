@@ -13,7 +13,7 @@ import pytest
 
 import harvestcast as hc
 from harvestcast.frames import BATCHES, check_frame
-from harvestcast.growth.log.series import NO_WEATHER, gather
+from harvestcast.growth.log.series import gather
 from harvestcast.kitchen.handbook.products import product, products
 from harvestcast.kitchen.household.demand import fresh_use, wanted_jars
 from harvestcast.records.garden import garden_from_frames
@@ -192,7 +192,8 @@ def test_an_old_log_is_said_to_be_one_before_anything_else(
 
 def test_without_weather_that_is_said_first(made_up: SimpleNamespace) -> None:
     plain = made_up.week("metric")
-    week = replace(plain, left_out=plain.left_out.assign(reason=NO_WEATHER))
+    spans = plain.spans.assign(rows=plain.spans["rows"].where(plain.spans["table"] != "weather", 0))
+    week = replace(plain, spans=spans)
     for said in (week_words.terminal(week).splitlines()[1], week_page.head(week).html):
         assert "Nothing is forecast: weather.csv holds no observed day" in said
     assert "Nothing is forecast" not in week_words.terminal(plain)
@@ -210,7 +211,8 @@ def test_a_folder_without_weather_and_hours_read_months_later(tmp_path: Path) ->
     assert "Nothing is forecast" in said.splitlines()[1]
     assert "4 months ago" in said.splitlines()[2]
     assert "garden.toml gives no hours" in said
-    assert len(summary(week)["read_first"]) == 2
+    codes = [one["code"] for one in summary(week)["read_first"]]
+    assert codes == ["weather.none", "log.old"]
     assert planned_week(tmp_path, as_of="2026-07-24", today="2026-11-25").today is None
 
 

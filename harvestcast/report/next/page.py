@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from harvestcast.report import figures
+from harvestcast.report import codes, figures
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.next.results import NextSeason, planned_next, tried
@@ -232,10 +232,12 @@ def compared(season: NextSeason) -> Piece:
         "The rule of thumb sets what the targets take, divided by the middle of the published "
         "yields of a plant, all on the first date."
     )
+    beds = season.plan.compared
+    beds = beds.assign(code=codes.of_layouts(beds))
     table = page.table(
-        season.plan.compared,
+        beds,
         [
-            Cell(heading="Beds", words=layout),
+            Cell(heading="Beds", words=lambda row: layout(row["code"], row["scale"])),
             Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
             _bed_cell(units, at_once=True),
             Cell(
@@ -255,7 +257,7 @@ def compared(season: NextSeason) -> Piece:
         empty="There are no other beds to compare with.",
         stacked=True,
     )
-    known = season.plan.compared["layout"].str.startswith("rule of thumb").any()
+    known = beds["code"].isin(["rule_of_thumb", "rule_of_thumb.as_sure"]).any()
     return page.join([page.paragraph(rule), table]) if known else table
 
 

@@ -8,9 +8,10 @@ from typing import Any
 
 import pandas as pd
 
-from harvestcast.report import figures
+from harvestcast.report import codes, figures
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
+from harvestcast.report.messages import texts
 from harvestcast.report.week import basis, views, words
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week.results import Week, planned_week, tried
@@ -34,7 +35,7 @@ def head(week: Week) -> Piece:
         [
             f"For {wording.long_day(first, units)} and the {7 * week.weeks - 1} days after it; "
             f"{week_mind.known_words(week)}.",
-            *(f"{said}." for said in week_mind.first_of_all(week)),
+            *(f"{said}." for said in texts(week_mind.first_of_all(week))),
         ],
         page.terms(_brief(week)),
     )
@@ -320,7 +321,8 @@ def bottlenecks(week: Week) -> Piece:
     units = week.units
     table = week.bottlenecks
     # Where the two solutions differ by less than the solver's own gap there is nothing to say.
-    sure = ~table["comment"].fillna("").str.startswith("no clear saving")
+    table = table.assign(code=codes.of_resources(table))
+    sure = codes.of_savings(week.bottlenecks) != "saving.unclear"
     some = table.loc[sure & ((table["saved_kg"] >= 0.05) | (table["more_jars"] >= 0.5))]
     some = some.assign(shown=some["saved_kg"].round(2)).sort_values(
         ["shown", "more_jars"], ascending=False, kind="stable"
@@ -330,7 +332,7 @@ def bottlenecks(week: Week) -> Piece:
         [
             Cell(
                 heading="One more",
-                words=lambda row: words.one_more(row["resource"], row["one_more"]),
+                words=lambda row: words.one_more(row["resource"], row["one_more"], row["code"]),
             ),
             Cell(
                 heading="Produce left over",

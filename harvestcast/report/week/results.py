@@ -12,6 +12,7 @@ import pandas as pd
 from harvestcast.report.check import odd_things
 from harvestcast.report.plain import plain, rows
 from harvestcast.report.week import views
+from harvestcast.report.week.mind import first_of_all
 from harvestcast.words.amounts import Units
 
 if TYPE_CHECKING:
@@ -244,15 +245,14 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
     -------
     dict
         ``kind`` ("week"), ``place``, ``units``, ``as_of``, ``weeks``, ``seed``, ``draws``,
-        ``report``; ``read_first`` (sentences that say what the numbers are worth); the tables
+        ``report``; ``read_first`` (``code``, ``text`` and ``facts`` of what says what the numbers
+        are worth); the tables
         ``coming``, ``work``, ``reasons``, ``shopping`` (for the decided batches),
         ``shopping_later``, ``surplus``, ``pantry``, ``kept_out``, ``bottlenecks``,
         ``cautions``, ``checks_failed``, ``left_out``, ``notices``, ``data`` as lists of rows with
         the columns of :mod:`harvestcast.frames`; and ``solve``. Masses are kg
         whatever the household's units; dates are ISO; unknown is null.
     """
-    from harvestcast.report.week.mind import first_of_all
-
     return {
         "kind": "week",
         "place": week.place,
@@ -262,7 +262,10 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         "seed": week.seed,
         "draws": week.draws,
         "report": report,
-        "read_first": first_of_all(week),
+        "read_first": [
+            {"code": one.code, "text": one.text, "facts": plain(one.facts)}
+            for one in first_of_all(week)
+        ],
         "coming": rows(week.coming),
         "work": rows(week.batches),
         "reasons": rows(week.reasons),
