@@ -203,8 +203,7 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
     pandas.DataFrame
         NOTICES frame, one row a variety, of the season it was counted most in.
     """
-    from harvestcast.growth.backtest import weighed_and_counted
-    from harvestcast.growth.crops.almanac import crop_facts
+    from harvestcast.growth.crops.almanac import crop_facts, weighed_and_counted
 
     counted = garden.picks.loc[(garden.picks["count"] > 0) & garden.picks["mass_kg"].isna()]
     units = garden.household.units
@@ -264,9 +263,14 @@ def _smaller_crop(
     """
     from harvestcast.growth.crops.almanac import crop_facts, crops
 
-    small = [
-        other for other in crops() if other != crop and crop_facts(other).fruit_kg < SMALLER * each
-    ]
+    def small(other: str | None) -> bool:
+        # Asked last: the facts of a crop take a moment to work out.
+        return (
+            other is not None
+            and other.endswith(f" {crop}")
+            and crop_facts(other).fruit_kg < SMALLER * each
+        )
+
     tried = [("name", variety, word) for word in re.findall(r"[^\W\d_]+", variety)]
     for note in notes.dropna():
         tried.append(("note", note, str(note)))
@@ -275,11 +279,9 @@ def _smaller_crop(
     for what, text, word in tried:
         for name in (f"{word} {crop}", word):
             other = canonical_crop(name)
-            if other in small and other.endswith(f" {crop}"):
+            if small(other):
                 return f"{what} ({text}) says", other
-    if every:
-        return "", next((other for other in small if other.endswith(f" {crop}")), None)
-    return "", None
+    return "", next(filter(small, crops()), None) if every else None
 
 
 def _most_kg(plantings: pd.DataFrame, facts: CropFacts, last: pd.Timestamp) -> float | None:

@@ -41,6 +41,7 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
         return
     import pandas as pd
 
+    from harvestcast.errors import InputError
     from harvestcast.kitchen.household.settings import settings_problems
     from harvestcast.records.garden import check_garden, open_garden
     from harvestcast.records.settings import read_household
@@ -48,20 +49,20 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
     from harvestcast.report.check import odd_things, still_missing, strange_targets
     from harvestcast.report.plain import plain, rows
 
-    problems, notices = check_garden(folder)
     lacking: list[Remark] = []
-    if problems:
+    try:
+        garden = open_garden(folder)
+        problems = settings_problems(garden.household)
+        notices = odd_things(garden)
+        lacking = still_missing(garden)
+    except InputError:
+        problems, notices = check_garden(folder)
         said = {problem.column.replace("elevation_ft", "elevation_m") for problem in problems}
         if folder.is_dir():
             home = read_household(folder, Findings())
             judged = settings_problems(home)
             problems += tuple(problem for problem in judged if problem.column not in said)
             notices = pd.concat([notices, strange_targets(home, folder)], ignore_index=True)
-    else:
-        garden = open_garden(folder)
-        problems = settings_problems(garden.household)
-        notices = odd_things(garden)
-        lacking = still_missing(garden)
     # That there is no elevation is said once: as what is to be mended, or as what is missing.
     mended = any(problem.column == "elevation_m" for problem in problems)
     if mended:
