@@ -97,6 +97,34 @@ def _gone_quiet(*, crops: Mapping[str, pd.Timestamp], units: wording.Units) -> s
     )
 
 
+OVERSIZE = 0.05
+"""Share of oversize fruit below which nothing is said of it."""
+
+
+def _overdue(
+    *,
+    crop: str,
+    beds: str,
+    last: pd.Timestamp,
+    days: int,
+    usual_days: float,
+    q10_kg: float,
+    q50_kg: float,
+    q90_kg: float,
+    oversize_share: float,
+    units: wording.Units,
+) -> str:
+    where = f" ({wording.clean(beds)})" if beds else ""
+    usual = f"{usual_days:.0f} days" if usual_days >= 1.5 else "day"
+    hangs = f"{wording.about_mass(q50_kg, units)} ({wording.mass_range(q10_kg, q90_kg, units)})"
+    too_big = f", {wording.chance(oversize_share)} of it oversize"
+    return (
+        f"{wording.clean(crop)}{where}, last picked {wording.day(last, units)}, {days} days ago "
+        f"(usually every {usual}): pick today; if it still bears, about {hangs} hangs there"
+        f"{too_big if oversize_share >= OVERSIZE else ''}"
+    )
+
+
 def _few_years(*, years: int, units: wording.Units) -> str:
     columns = "date, tmin_f, tmax_f" if units == "us" else "date, tmin_c, tmax_c"
     have = "there is no weather; without it nothing is forecast"
@@ -128,6 +156,21 @@ MESSAGES: dict[str, Message] = {
     "crops.gone_quiet": Message(
         text=_gone_quiet,
         example={"crops": {"zucchini": pd.Timestamp("2026-07-10")}, "units": "us"},
+    ),
+    "crop.overdue": Message(
+        text=_overdue,
+        example={
+            "crop": "snap bean",
+            "beds": "north 2",
+            "last": pd.Timestamp("2026-07-08"),
+            "days": 11,
+            "usual_days": 2.0,
+            "q10_kg": 3.1,
+            "q50_kg": 18.0,
+            "q90_kg": 24.0,
+            "oversize_share": 0.33,
+            "units": "us",
+        },
     ),
     "missing.plantings": Message(
         text="plantings.csv: nothing is planted yet; write crop, variety, date, how (sown or "

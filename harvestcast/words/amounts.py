@@ -333,15 +333,18 @@ def plural(noun: str) -> str:
 
 
 def sentence(words: object) -> str:
-    """Return words with a capital letter and a full stop.
+    """Return words with a capital letter and a full stop; a file keeps its name.
 
     Examples
     --------
-    >>> sentence("no two can be told apart")
-    'No two can be told apart.'
+    >>> sentence("no two can be told apart"), sentence("garden.toml gives no hours")
+    ('No two can be told apart.', 'garden.toml gives no hours.')
     """
     text = clean(words)
-    return text if not text else text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
+    if not text:
+        return text
+    whole = text if "." in text.split(" ")[0] else text[0].upper() + text[1:]
+    return whole + ("" if text[-1] in ".!?" else ".")
 
 
 def listing(items: Iterable[str]) -> str:

@@ -193,6 +193,32 @@ def shopping() -> pd.DataFrame:
     return frames.check_frame(table, frames.SHOPPING)
 
 
+def days() -> pd.DataFrame:
+    rows = [
+        (crop, AS_OF + pd.Timedelta(days=1 + day), 0.9 - 0.4 * day, 0.2 * kg, 0.4 * kg, kg, 3 * kg)
+        for crop, (_, kg) in CROPS.items()
+        for day in range(2)
+    ]
+    names = ["crop", "date", "chance", "q10_kg", "q50_kg", "q90_kg", "q50_count"]
+    return pd.DataFrame(rows, columns=names)
+
+
+def overdue() -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "crop": ["zucchini"],
+            "beds": [NASTY],
+            "last": [AS_OF - pd.Timedelta(days=10)],
+            "days": [11],
+            "usual_days": [2.0],
+            "q10_kg": [6.0],
+            "q50_kg": [18.0],
+            "q90_kg": [30.0],
+            "oversize_share": [0.33],
+        }
+    )
+
+
 def coming() -> pd.DataFrame:
     table = weekly()
     table["last_7_days_kg"] = np.resize([6.3, 6.3, 6.3, np.nan, np.nan, np.nan, 0.0], len(table))
@@ -324,6 +350,8 @@ def a_week(units: str = "us") -> Week:
             }
         ),
         shopping_later=shopping().head(1),
+        days=days(),
+        overdue=overdue(),
     )
 
 

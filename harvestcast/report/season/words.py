@@ -34,8 +34,10 @@ def value_of(measure: str, units: Units, review: VarietyReview) -> Callable[[pd.
 
     def words(row: pd.Series) -> str:
         said = value(row, measure, units)
+        if not said or measure not in COUNTED:
+            return said
         since = since_when(review, str(row["crop"]), str(row["variety"]), units)
-        return f"{said} from {since}" if said and since and measure in COUNTED else said
+        return f"{said} from {since}" if since else said
 
     return words
 

@@ -48,6 +48,54 @@ def _pieces(number: float) -> str:
     return wording.count(number) if number < 100 else wording.significant(number)
 
 
+def two_days(week: Week) -> str:
+    """Return what the first two days after the last one known are called on the day of reading."""
+    first = week.as_of + pd.Timedelta(days=1)
+    if week.today == first:
+        return "Today and tomorrow"
+    return "Tomorrow and the day after" if week.today == week.as_of else "The next two days"
+
+
+def day_words(row: pd.Series, week: Week) -> list[str]:
+    """Return what a crop brings on a day if it is picked, and how likely that is, in two lines."""
+    if pd.isna(row["q50_kg"]) or row["chance"] < views.DUE:
+        return ["not due"]
+    said = _amount_in_short(row["q10_kg"], row["q50_kg"], row["q90_kg"], week.units)
+    number = row["q50_count"]
+    whole = 0 if pd.isna(number) else round(number)
+    pieces = f"{_pieces(whole)} piece{'' if whole == 1 else 's'}, " if whole else ""
+    return [said, f"{pieces}{wording.chance(row['chance'])}"]
+
+
+def _amount_in_short(low: float, middle: float, high: float, units: wording.Units) -> str:
+    """Return an amount and its range with the unit said once.
+
+    Examples
+    --------
+    >>> _amount_in_short(0.26, 5.4, 26.8, "us"), _amount_in_short(0.05, 0.2, 0.41, "metric")
+    ('12 lb (0.6 to 59)', '200 g (50 to 410)')
+    """
+    unit, small, size = ("lb", "oz", 16) if units == "us" else ("kg", "g", 1000)
+    values = [float(wording.in_mass_unit(kg, units)) for kg in (middle, low, high)]
+    if values[-1] < 1:
+        unit, values = small, [size * value for value in values]
+    shown = [wording.plain_number(v, 1 if v < 9.95 and unit != "g" else 0) for v in values]
+    return f"{shown[0]} {unit} ({shown[1]} to {shown[2]})"
+
+
+def little_due(week: Week) -> str:
+    """Return the crops of which only a little is due on the first two days; or nothing."""
+    crops = dict.fromkeys(views.due(week.days, views.LITTLE_KG, below=True)["crop"])
+    return f"A little of {wording.listing(wording.clean(c) for c in crops)} too." if crops else ""
+
+
+def jobs_of_two_days(week: Week) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the batches decided for the first two days, and those decided for the days after."""
+    decided = next_jobs(week)
+    soon = decided["day"] <= week.as_of + pd.Timedelta(days=2)
+    return decided.loc[soon], decided.loc[~soon]
+
+
 def batch_words(row: pd.Series) -> str:
     """Return one batch as a job: what, and how many batches of it.
 
@@ -329,6 +377,15 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     start = week.as_of + pd.Timedelta(days=1)
     out = [f"{wording.clean(week.place)}: {week_mind.known_words(week)}"]
     out += [f"{said}." for said in texts(week_mind.first_of_all(week))]
+    out += _part(
+        f"{two_days(week)}, if picked (the range holds 8 times in 10; in percent, how likely)",
+        _day_lines(week),
+        "nothing that is picked by the basket is due",
+        strong,
+    )
+    late = texts(week_mind.overdue(week))
+    if late:
+        out += _part("Overdue", late, "", strong)
     named = [(wording.clean(row["crop"]), row) for _, row in first_week(week).iterrows()]
     width = max([len(name) for name, _ in named], default=0)
     end = week.as_of + pd.Timedelta(days=7)
@@ -378,6 +435,17 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     if said:
         out += _part("Mind", said, "", strong)
     return "\n".join(out)
+
+
+def _day_lines(week: Week) -> list[str]:
+    """Return a line a crop: what each of the first two days brings if it is picked."""
+    said: dict[str, list[str]] = {}
+    for _, row in views.due(week.days, views.LITTLE_KG).iterrows():
+        day = f"{wording.day(row['date'], week.units)} {', '.join(day_words(row, week))}"
+        said.setdefault(wording.clean(row["crop"]), []).append(day)
+    width = max(map(len, said), default=0)
+    lines = [f"{crop:<{width}}  {'; '.join(days)}" for crop, days in said.items()]
+    return [*lines, *([little_due(week)] if little_due(week) else [])]
 
 
 def _part(heading: str, lines: list[str], none: str, strong: bool) -> list[str]:
