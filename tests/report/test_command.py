@@ -272,7 +272,8 @@ def test_week_as_json_is_only_json(
     said = json.loads(told.stdout)
     promised = {
         "kind", "place", "units", "as_of", "weeks", "seed", "draws", "report", "days",
-        "overdue", "coming", "work", "reasons", "shopping", "shopping_later", "surplus", "pantry", "kept_out", "bottlenecks",
+        "overdue", "coming", "work", "reasons", "shopping", "shopping_later",
+        "surplus", "pantry", "kept_out", "bottlenecks",
         "cautions", "checks_failed", "left_out", "notices", "data", "solve", "read_first",
     }  # fmt: skip
     assert set(said) == promised
