@@ -40,9 +40,7 @@ def test_an_installed_notebook_is_preferred(
     installed = tmp_path / "harvestcast" / "report" / "notebooks"
     installed.mkdir(parents=True)
     (installed / "this_week.ipynb").write_text("{}", "utf-8")
-    monkeypatch.setattr(
-        notebook, "__file__", str(tmp_path / "harvestcast" / "report" / "notebook.py")
-    )
+    monkeypatch.setattr(notebook, "__file__", str(installed.parent / "html" / "render.py"))
     assert notebook_path("week") == installed / "this_week.ipynb"
 
 
