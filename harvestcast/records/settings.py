@@ -97,8 +97,17 @@ def parse_household(text: str, findings: Findings) -> Household:
             FILE, None, "", "", "the file cannot be read as settings", "Start from a new file."
         )
         return Household()
-    lines = key_lines(text)
-    table = _canonical_crops(table, lines, findings)
+    return household_of(table, key_lines(text), findings)
+
+
+def household_of(
+    table: Mapping[str, Any], lines: Mapping[str, int], findings: Findings
+) -> Household:
+    """Return settings given as a nested mapping; problems go to ``findings``.
+
+    ``lines`` says in which line of ``garden.toml`` a key stands; empty where there is no file.
+    """
+    table = _canonical_crops(dict(table), dict(lines), findings)
     try:
         return Household.model_validate(table)
     except ValidationError as error:

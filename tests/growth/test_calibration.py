@@ -70,7 +70,7 @@ def test_no_draw_bears_more_than_the_plants_can() -> None:
             "plants": [80.0, 28.0],
         }
     )
-    garden = garden_from_frames(Household(), None, plantings, weather)
+    garden = garden_from_frames(None, plantings, weather, household=Household())
     made = forecast(garden, "2025-08-05", draws=1000)
     fitted = made.fitted
     # Sweet corn: at most 1.5 times the almanac's high yield of every plant; tomatoes: 3 times, a

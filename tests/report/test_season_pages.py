@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 
 import harvestcast as hc
+from harvestcast import figures
 from harvestcast.frames.season_tables import MEASURES
-from harvestcast.report import figures
 from harvestcast.report.html.page import Piece
 from harvestcast.report.html.render import write_report
 from harvestcast.report.next import page as next_page

@@ -9,7 +9,7 @@ from html import escape
 import pandas as pd
 from matplotlib.axes import Axes
 
-from harvestcast.report.figures.look import data_uri, to_svg
+from harvestcast.figures.look import data_uri, to_svg
 from harvestcast.words import amounts as wording
 
 FEW_COLUMNS = 2
@@ -209,7 +209,7 @@ def figure(ax: Axes, alt: str, note: str = "") -> Piece:
     Parameters
     ----------
     ax : matplotlib.axes.Axes
-        The figure, as a function of :mod:`harvestcast.report.figures` returns it.
+        The figure, as a function of :mod:`harvestcast.figures` returns it.
     alt : str
         The same in words.
     note : str

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from harvestcast.report import figures
+from harvestcast import figures
 from harvestcast.report.html import page
 from harvestcast.report.html.handover import read_aside
 from harvestcast.report.html.page import Cell, Piece

@@ -7,7 +7,8 @@ from typing import Any
 
 import pandas as pd
 
-from harvestcast.report import figures
+from harvestcast import figures
+from harvestcast.growth.log.picked import pick_rates, picked_weeks
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.week import mind as week_mind
@@ -103,7 +104,7 @@ def coming_figures(week: Week) -> Piece:
     made = []
     for crop in views.worth_showing(week.coming):
         own = week.coming.loc[week.coming["crop"] == crop]
-        past = views.picked_weeks(week.picked, crop, week.as_of)
+        past = picked_weeks(week.picked, crop, week.as_of)
         name = wording.clean(crop).capitalize()
         ax = figures.weekly_bands(own, past, units=week.units, title=name)
         alt = figures.weekly_bands_alt(own, past, units=week.units, title=name)
@@ -122,7 +123,7 @@ def curve_figures(week: Week, most: int = 8) -> Piece:
     made = []
     for crop, variety in keys[:most]:
         own = fitted.loc[(fitted["crop"] == crop) & (fitted["variety"] == variety)]
-        picks = views.pick_rates(week.picked, crop, variety)
+        picks = pick_rates(week.picked, crop, variety)
         name = wording.clean(f"{variety} ({crop})")
         ax = figures.season_curve(own, picks, units=week.units, as_of=week.as_of, title=name)
         alt = figures.season_curve_alt(own, picks, units=week.units, as_of=week.as_of, title=name)

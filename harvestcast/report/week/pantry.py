@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from harvestcast.report import figures
+from harvestcast import figures
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.week import words
