@@ -184,7 +184,11 @@ def find_fields(
     for index, (heading, meant) in enumerate(zip(table.heading, known, strict=True)):
         if meant is not None:
             found.setdefault(meant[0], []).append(Place(index, heading, meant[1]))
-        elif say and any(index < len(cells) and cells[index] for _, cells in table.rows):
+        elif (
+            say
+            and index < table.width  # what stands beyond is said row by row
+            and any(index < len(cells) and cells[index] for _, cells in table.rows)
+        ):
             findings.notice(
                 table.file,
                 table.heading_line,

@@ -75,9 +75,10 @@ def planting_records(
         return []
     records: list[dict[str, Any]] = []
     seen: dict[tuple[Any, ...], int] = {}
-    for row in Rows(table, places, findings, order=order, number_fields=("plants", "row_m")):
+    rows = Rows(table, places, findings, order=order, number_fields=("plants", "row_m"))
+    for row in rows.every():
         crop = read_crop(row)
-        record = _row(row, crop)
+        record = None if row.too_wide() else _row(row, crop)
         if record is None:
             if unread is not None and crop is not None:
                 unread.add(crop)

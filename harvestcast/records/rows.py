@@ -72,9 +72,46 @@ class Rows:
         self._dates: dict[str, date | None] = {}
 
     def __iter__(self) -> Iterator[Rows]:
+        """Yield the rows that fit under the headings; every other one is a problem."""
+        for row in self.every():
+            if not row.too_wide():
+                yield row
+
+    def every(self) -> Iterator[Rows]:
+        """Yield every row, for callers that ask :meth:`too_wide` of each themselves."""
         for line, cells in self.table.rows:
             self.line, self._cells = line, cells
             yield self
+
+    def too_wide(self) -> bool:
+        """Return whether cells stand beyond the last heading, and say so.
+
+        Most often a decimal comma was typed without quotation marks: then every cell behind it
+        stands under a wrong heading, so no cell of the row can be trusted.
+        """
+        width = self.table.width
+        beyond = [cell for cell in self._cells[width:] if not is_blank(cell)]
+        if not beyond:
+            return False
+        mark = self.table.shape.delimiter if self.table.shape is not None else ""
+        cures = {
+            "": "Give every column a heading",
+            "\t": "Take tabs out of texts; give every column a heading",
+            ",": 'Write a text or number that holds a comma in quotation marks ("1,5"), or with a '
+            "point (1.5); give every column a heading",
+        }
+        marked = f"Write a text that holds a {mark} in quotation marks; give every column a heading"
+        self.findings.problem(
+            self.table.file,
+            self.line,
+            "",
+            " | ".join(self._cells),
+            f"{len(beyond)} of the cells ({' | '.join(beyond)[:60]}) stand beyond the last of "
+            f"{width} headings",
+            f"{cures.get(mark, marked)}; or empty the cells that do not belong there.",
+            kind="cells stand beyond the last heading",
+        )
+        return True
 
     @property
     def cells(self) -> tuple[str, ...]:

@@ -166,6 +166,14 @@ def _access(text: str, file: str) -> Iterator[Reading]:
     for number, cells in enumerate(rows[1:], 2):
         if len(cells) <= where["DATE"]:
             continue
+        if any(cell.strip() for cell in cells[len(heading) :]):
+            raise refuse(
+                file,
+                f"cells stand beyond the last of {len(heading)} headings",
+                "Fetch it again, or put attributes that hold commas in quotation marks.",
+                line=number,
+                value=",".join(cells)[:120],
+            )
         try:
             day = date.fromisoformat(cells[where["DATE"]].strip()[:10])
         except ValueError:
