@@ -56,6 +56,7 @@ PLANTING_FIELDS: dict[str, str] = {
     "pflanzenzahl|anzahl|anzahl pflanzen|zahl der pflanzen|stuck|stueck|stuckzahl|stueckzahl",
     "row_m": "row|row length|length|length of row|reihe|reihenlange|reihenlaenge",
     "area_m2": "area|bed area|space|flache|flaeche",
+    "unit": "unit|units",
     "removed": "removed|pulled|pulled out|date removed|end|ended|finished|entfernt|geraumt|"
     "geraeumt|abgeraumt|abgeraeumt|gerodet",
     "note": PICK_FIELDS["note"],
@@ -77,6 +78,7 @@ PANTRY_FIELDS: dict[str, str] = {
     "jar": "jar|jar or bag|jar size|size|container|bag|jar bag",
     "change": "change|jars|number|count|qty|quantity|put up|jars put up|in out|+/-|#",
     "produce": "produce|produce used|used|amount used|fruit used",
+    "unit": "unit|units|produce unit|weight unit",
     "hours": "hours|hours taken|time|time taken|hands on hours|work",
     "note": PICK_FIELDS["note"],
 }

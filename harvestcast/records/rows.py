@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
 from harvestcast.records.crops import canonical_crop, crop_key, likely_crop, tidy_name, two_crops
@@ -18,6 +18,11 @@ NOT_LISTED = "the crop is not in the list"
 MOST_CROPS = 300
 """More crops than any household grows; a column with more names is no column of crops."""
 _BLANKS = frozenset({"", "-", "--", "\u2013", "\u2014", "na", "n/a", "nan", "null", "?", "."})
+
+
+def unit_words(units: Iterable[str]) -> list[str]:
+    """Return units as they are typed, "degC" as C."""
+    return [unit.removeprefix("deg") for unit in units]
 
 
 def is_blank(text: str) -> bool:
@@ -142,6 +147,31 @@ class Rows:
         places = self.places.get(field, ())
         return places[0].unit if places else None
 
+    def unit_beside(self, known: Collection[str]) -> tuple[str | None, bool]:
+        """Return the unit in the row's unit column, and whether it can be used.
+
+        An empty cell leaves the unit to the heading; an unknown unit, or two, is a problem.
+        """
+        typed = [text for _, text in self.filled("unit")]
+        units = {unit_of(text) for text in typed}
+        if not units:
+            return None, True
+        if not units <= set(known):
+            self.problem(
+                "unit",
+                next(text for text in typed if unit_of(text) not in known),
+                "the unit is not known here",
+                f"Use {', '.join(unit_words(known))}; or leave it empty where the heading names "
+                "the unit.",
+            )
+            return None, False
+        if len(units) > 1:
+            self.problem(
+                "unit", " | ".join(typed), "two columns name two units", "Keep the right one."
+            )
+            return None, False
+        return units.pop(), True
+
     def heading(self, field: str) -> str:
         """Return the heading of a field as typed."""
         places = self.places.get(field, ())
@@ -202,16 +232,33 @@ class Rows:
         return 'date_order = "day_first" or "month_first"'
 
     def number(
-        self, field: str, *, low: float | None = 0.0, factors: Mapping[str, float] | None = None
+        self,
+        field: str,
+        *,
+        low: float | None = 0.0,
+        factors: Mapping[str, float] | None = None,
+        beside: str | None = None,
     ) -> float | None:
-        """Return a plain number of a field, converted by its heading's unit; None where empty."""
+        """Return a plain number of a field; None where it is empty.
+
+        It is converted by the unit typed behind it, that of a unit column (``beside``), or that
+        of its heading, the first of these that is there.
+        """
         typed = self.text(field)
         if not typed:
             return None
-        unit = self.unit(field)
+        unit = beside or self.unit(field)
         match = len(typed) < 60 and re.fullmatch(r"(.*\d)\s*([a-zA-Z°\"']+\d?)\.?", typed)
         if match and factors:
             unit, number_text = unit_of(match[2]) or match[2], match[1]
+            if beside not in (None, unit):
+                self.problem(
+                    field,
+                    typed,
+                    f"the number names another unit than the cell beside it ({beside})",
+                    "Keep the right one.",
+                )
+                return None
         else:
             number_text = typed
         try:
