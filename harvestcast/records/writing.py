@@ -113,7 +113,10 @@ def replace_file(path: Path, content: bytes) -> None:
     harvestcast.errors.InputError
         Where the system refuses to write; the old file then stands unchanged.
     """
-    target = path.resolve()
+    try:
+        target = path.resolve()
+    except RuntimeError as error:
+        raise cannot_write(path.name, error) from None
     copy = target.with_name(f"{_TEMPORARY}{secrets.token_hex(8)}")
     try:
         with copy.open("xb") as new:
@@ -140,13 +143,18 @@ def _sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def cannot_write(name: str, error: OSError) -> InputError:
-    """Return the error for a file or folder that the system does not let be written."""
+def cannot_write(name: str, error: OSError | RuntimeError) -> InputError:
+    """Return the error for a file or folder that the system does not let be written.
+
+    A circle of links is a RuntimeError before Python 3.13.
+    """
+    circle = "its links lead in a circle" if isinstance(error, RuntimeError) else ""
+    reason = circle or getattr(error, "strerror", None) or "refused by the system"
     return InputError(
         [
             Problem(
                 file=name,
-                rule=f"cannot be written ({error.strerror or 'refused by the system'})",
+                rule=f"cannot be written ({reason})",
                 cure="Close it in other programs; check that there is room and who may write.",
             )
         ]
