@@ -71,6 +71,7 @@ WEATHER_FIELDS: dict[str, str] = {
     "kind": "kind|type|status",
     "issued": "issued|issue date|forecast made|made on|issued on",
     "unit": "unit|units",
+    "station": "station|station id|station name|site",
 }
 PANTRY_FIELDS: dict[str, str] = {
     "date": "date|day|when|datum|tag|jour|fecha|data|giorno|dag",

@@ -13,7 +13,7 @@ from harvestcast.records.dates import DateOrder, spoken
 from harvestcast.records.findings import Findings, plural
 from harvestcast.records.gaps import fill_gaps
 from harvestcast.records.headings import WEATHER_FIELDS, Place, find_fields, require
-from harvestcast.records.rows import Rows
+from harvestcast.records.rows import Rows, is_blank
 from harvestcast.records.tables import Table
 from harvestcast.records.values import Decimal, parse_number
 
@@ -57,6 +57,7 @@ def read_weather_table(
     if not require(table, places, wanted, findings):
         return pd.DataFrame(columns=_PART)
     places = _one_column_each(table, places, findings)
+    _say_stations(table, places, findings)
     if _other_scale(table, places, findings):
         return pd.DataFrame(columns=_PART)
     rows = Rows(table, places, findings, order=order, number_fields=("tmin", "tmax", "rain"))
@@ -65,6 +66,24 @@ def read_weather_table(
     frame["date"] = pd.to_datetime(frame["date"])
     frame["issued"] = pd.to_datetime(frame["issued"])
     return frame.astype({"tmin_c": float, "tmax_c": float, "rain_mm": float})
+
+
+def _say_stations(table: Table, places: Mapping[str, Sequence[Place]], findings: Findings) -> None:
+    """Say a table of several stations: a garden has the weather of one."""
+    names: dict[str, int] = {}
+    for place in places.get("station", ()):
+        for line, cells in table.rows:
+            if place.index < len(cells) and not is_blank(cells[place.index]):
+                names.setdefault(cells[place.index], line)
+    if len(names) > 1:
+        findings.problem(
+            table.file,
+            list(names.values())[1],
+            places["station"][0].heading,
+            ", ".join(list(names)[:5]),
+            f"the table holds {len(names)} stations",
+            "Keep the lines of one station, the nearest in place and elevation.",
+        )
 
 
 def _other_scale(table: Table, places: Mapping[str, Sequence[Place]], findings: Findings) -> bool:
