@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import os
 import re
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
@@ -18,7 +18,7 @@ from harvestcast.records.findings import TYPED, Findings
 from harvestcast.records.folder import files_named
 from harvestcast.records.hand import PICK_HEADINGS
 from harvestcast.records.settings import parse_household
-from harvestcast.records.writing import cannot_write
+from harvestcast.records.writing import cannot_write, new_file
 
 _FOOT_M = 0.3048
 _HEADINGS = {
@@ -117,17 +117,26 @@ def start_garden(
     )
     contents = {f"{stem}.csv": f"{line}\n" for stem, line in _HEADINGS[units].items()}
     contents[f"picks-{year}.csv"] = ",".join(PICK_HEADINGS[units]) + "\n"
-    written = []
+    written: list[Path] = []
+    made = not path.exists()
     try:
         path.mkdir(parents=True, exist_ok=True)
         for name, content in [*contents.items(), ("garden.toml", text)]:
             stem = name.split(".")[0].split("-")[0]
             if name != "garden.toml" and files_named(path, stem, (".csv", ".tsv", ".xlsx", ".ods")):
                 continue
-            _write_new(path / name, content)
+            new_file(path / name, content.encode("utf-8"))
             written.append(path / name)
-    except OSError as error:
-        raise cannot_write(path.name, error) from None
+    except (OSError, InputError) as error:
+        # A folder half begun would be taken for a garden: what was written goes again.
+        with suppress(OSError):
+            for file in written:
+                file.unlink()
+            if made:
+                path.rmdir()
+        if isinstance(error, OSError):
+            raise cannot_write(path.name, error) from None
+        raise
     return tuple(written)
 
 
@@ -164,13 +173,6 @@ def garden_settings(
 
 def _refused(file: str, rule: str, cure: str) -> InputError:
     return InputError([Problem(file=file, rule=rule, cure=cure)])
-
-
-def _write_new(path: Path, content: str) -> None:
-    with path.open("x", encoding="utf-8", newline="\n") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
 
 
 def _crops(crops: Iterable[str], findings: Findings) -> list[str]:

@@ -65,6 +65,16 @@ def _some_picks(garden: Garden, folder: Path) -> None:
         )
 
 
+def may_write(out: Path | None, *, pdf: bool) -> None:
+    """Refuse a file that no report may be written to, before anything is computed for it."""
+    from harvestcast.records.report_file import check_target
+
+    if out is not None:
+        check_target(out, "page")
+        if pdf:
+            check_target(out.with_suffix(".pdf"), "pdf")
+
+
 def write(
     kind: str,
     folder: Path,
@@ -122,6 +132,7 @@ def week(
     from harvestcast.report.week import results, summary
     from harvestcast.report.week_words import terminal
 
+    may_write(out, pdf=pdf)
     day = None if as_of is None else as_of.isoformat()
     found = results(folder, as_of=day, weeks=weeks, seed=seed, say=progress, today=dt.date.today())
     page = None
@@ -162,6 +173,7 @@ def season(
     from harvestcast.records.garden import open_garden
     from harvestcast.report import season_page
 
+    may_write(out, pdf=pdf)
     progress("reading the garden")
     garden = open_garden(folder)
     from harvestcast.season.varieties import compare_varieties
@@ -224,9 +236,11 @@ def backtest(
     """Forecast a past season again from what was known, and say how far off it was."""
     from harvestcast.growth.backtest import backtest as score
     from harvestcast.records.garden import open_garden
-    from harvestcast.records.writing import replace_file
+    from harvestcast.records.report_file import check_target, write_table
     from harvestcast.report import backtest_words
 
+    if out is not None:
+        check_target(out, "table")
     progress("reading the garden")
     garden = open_garden(folder)
     _some_picks(garden, folder)
@@ -235,7 +249,7 @@ def backtest(
     scores = score(garden, year, weeks=weeks, by="crop", seed=seed, progress=bar)
     progress.done()
     if out is not None:
-        replace_file(out, scores.to_csv(index=False).encode("utf-8"))
+        write_table(out, scores)
     table = backtest_words.against_last_week(garden, scores)
     if as_json:
         show_json(backtest_words.summary(garden, scores, table))
@@ -272,6 +286,7 @@ def next_(
     from harvestcast.records.garden import open_garden
     from harvestcast.report import next_page
 
+    may_write(out, pdf=pdf)
     progress("reading the garden")
     garden = open_garden(folder)
     from harvestcast.season.next_season import plan_next_season
