@@ -24,9 +24,9 @@ def cautions(batches: pd.DataFrame, household: Household) -> pd.DataFrame:
     Parameters
     ----------
     batches : pandas.DataFrame
-        Table BATCHES or OPTIONS (columns product, method and jar are read).
+        Table BATCHES or OPTIONS (columns product, method, jar and equipment are read).
     household : Household
-        Settings: elevation, gauge, targets.
+        Settings: elevation, targets.
 
     Returns
     -------
@@ -57,17 +57,21 @@ def cautions(batches: pd.DataFrame, household: Household) -> pd.DataFrame:
 
 def _planned(batches: pd.DataFrame, household: Household) -> list[PlannedBatch]:
     keys = [
-        (str(b["product"]), str(b["method"]), str(b["jar"])) for b in batches.to_dict("records")
+        (
+            str(b["product"]),
+            str(b["method"]),
+            str(b["jar"]),
+            handbook.gauge_of(str(b.get("equipment", ""))),
+        )
+        for b in batches.to_dict("records")
     ]
     if "dried_meat" in {match_product(name) for name in household.targets}:
-        keys.append(("dried_meat", "drying", "pint_dry"))
+        keys.append(("dried_meat", "drying", "pint_dry", None))
     planned = []
-    for key, method, jar in dict.fromkeys(keys):
+    for key, method, jar, gauge in dict.fromkeys(keys):
         item = product(key)
         found = None
         if method in handbook.METHODS:
-            gauges = {p.gauge for p in household.equipment if p.kind == "pressure_canner"}
-            gauge = gauges.pop() if method == "pressure" and len(gauges) == 1 else None
             try:
                 found = handbook.process(
                     item.handbook,

@@ -292,6 +292,33 @@ def process(
     return _chosen(verified, gauge, words)
 
 
+def gauge_of(vessel: str) -> str | None:
+    """Return the gauge of a vessel as batches name it; None where it has none.
+
+    Examples
+    --------
+    >>> gauge_of("dial_gauge_pressure_canner"), gauge_of("boiling_water_canner")
+    ('dial', None)
+    """
+    gauge, named, _ = vessel.partition("_gauge_")
+    return gauge if named and gauge in GAUGES else None
+
+
+def has_tested_row(gauge: str, elevation_m: float) -> bool:
+    """Return whether a pressure canner of a gauge has any tested row at an elevation.
+
+    Examples
+    --------
+    >>> has_tested_row("dial", 2438.4), has_tested_row("dial", 2438.5)  # 8,000 ft and above
+    (True, False)
+    >>> has_tested_row("weighted", 2438.5)
+    True
+    """
+    feet = elevation_in_feet(elevation_m)
+    rows = (row for mine in _process_rows().values() for row in mine if row["gauge"] == gauge)
+    return any(row["verified"] and row["low_ft"] <= feet <= row["high_ft"] for row in rows)
+
+
 @cache
 def _process_rows() -> dict[str, list[dict[str, Any]]]:
     """Return the rows of the process table by product, bands with their open end filled in."""

@@ -143,6 +143,14 @@ class Equipment(_Settings):
     free_l: Amount | None = None
     """Free space of a freezer, refrigerator or cool store; volume of a crock."""
 
+    @property
+    def vessel(self) -> str:
+        """What a batch is done in: the kind, for a pressure canner with its gauge.
+
+        Pressure differs by gauge, and so does how far up the tables go.
+        """
+        return f"{self.gauge}_gauge_{self.kind}" if self.kind == "pressure_canner" else self.kind
+
     @model_validator(mode="after")
     def _complete(self) -> Equipment:
         if self.kind == "pressure_canner" and self.gauge is None:

@@ -192,7 +192,9 @@ def _job(week: Week, fills: str, by_hand: str) -> list[Cell]:
             heading=fills,
             words=lambda row: words.output_words(row, week).removeprefix("about "),
         ),
-        Cell(heading="How", words=lambda row: wording.method_words(row["method"])),
+        Cell(
+            heading="How", words=lambda row: wording.vessel_words(row["method"], row["equipment"])
+        ),
         Cell(heading="Process", words=lambda row: wording.minutes(row["process_min"])),
         Cell(heading="Pressure", words=lambda row: wording.pressure(row["pressure_psi"], units)),
         Cell(heading="Headspace", words=lambda row: wording.headspace(row["headspace_in"], units)),

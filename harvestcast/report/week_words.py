@@ -8,6 +8,7 @@ import pandas as pd
 
 from harvestcast.kitchen.amounts import CUP_L
 from harvestcast.kitchen.catalogue import PINTS
+from harvestcast.kitchen.settings import GAUGE
 from harvestcast.kitchen.shopping import JAR_SIZES, whole_jars
 from harvestcast.records.rows import NOT_LISTED
 from harvestcast.report import week_mind, wording
@@ -120,7 +121,7 @@ def source_words(source: object) -> str:
 def process_words(row: pd.Series, week: Week) -> str:
     """Return how a batch is processed: time, pressure and headspace of the handbook's table."""
     parts = [
-        wording.method_words(row["method"]),
+        wording.vessel_words(row["method"], row["equipment"]),
         wording.minutes(row["process_min"]),
         wording.pressure(row["pressure_psi"], week.units),
     ]
@@ -254,6 +255,7 @@ def warnings(week: Week) -> list[str]:
     said += week_mind.gone_quiet(week)
     said += week_mind.no_hours(week)
     said += misspelt(week.notices)
+    said += unused_vessels(week.notices)
     if len(week.notices):
         odd = "1 odd thing" if len(week.notices) == 1 else f"{len(week.notices)} odd things"
         said.append(f"{odd} in the files; 'harvestcast check' lists them")
@@ -289,6 +291,12 @@ def misspelt(notices: pd.DataFrame) -> list[str]:
                 f"its own; did you mean {meant}?"
             )
     return said
+
+
+def unused_vessels(notices: pd.DataFrame) -> list[str]:
+    """Return the canners in which nothing is planned, and why."""
+    own = notices.loc[(notices["column"] == GAUGE).fillna(False)]
+    return [wording.clean(f"{row['odd']}: {row['done']}") for _, row in own.iterrows()]
 
 
 def kept_out_words(kept: pd.DataFrame) -> list[tuple[str, str]]:
