@@ -6,6 +6,9 @@ read in a publication of a government or extension service says so.
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
+from typing import Any
+
 import pandas as pd
 
 from harvestcast.errors import UnsafeProcessError
@@ -24,7 +27,7 @@ def cautions(batches: pd.DataFrame, household: Household) -> pd.DataFrame:
     Parameters
     ----------
     batches : pandas.DataFrame
-        Table BATCHES or OPTIONS (columns product, method, jar and equipment are read).
+        Table BATCHES or OPTIONS (columns product, method, jar and gauge are read).
     household : Household
         Settings: elevation, targets.
 
@@ -55,13 +58,18 @@ def cautions(batches: pd.DataFrame, household: Household) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["topic", "caution", "applies_to", "source", "verified"])
 
 
+def _gauge(batch: Mapping[Hashable, Any]) -> str | None:
+    gauge = batch.get("gauge")
+    return None if pd.isna(gauge) else str(gauge)
+
+
 def _planned(batches: pd.DataFrame, household: Household) -> list[PlannedBatch]:
     keys = [
         (
             str(b["product"]),
             str(b["method"]),
             str(b["jar"]),
-            handbook.gauge_of(str(b.get("equipment", ""))),
+            None if pd.isna(b.get("gauge")) else str(b["gauge"]),
         )
         for b in batches.to_dict("records")
     ]

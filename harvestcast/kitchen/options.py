@@ -27,6 +27,7 @@ from harvestcast.kitchen.amounts import (
     recipe_kg,
 )
 from harvestcast.kitchen.catalogue import PINTS, Product, product, products
+from harvestcast.kitchen.conditions import NO_CONDITIONS, conditions_of
 from harvestcast.kitchen.factors import FactorTable, factor_of, factor_table, learned_factors
 from harvestcast.records.household import Equipment, Household
 
@@ -293,9 +294,7 @@ def _option(
         "max_age_days": item.max_age_days,
         "takes_oversize": item.takes_oversize,
         "best_by_days": best_by_days(item),
-        "process_min": math.nan,
-        "pressure_psi": math.nan,
-        "headspace_in": math.nan,
+        **NO_CONDITIONS,
         "source": f"amounts: {known.source}; hours: planning estimate",
     }
     loads = 1
@@ -318,9 +317,7 @@ def _option(
         row |= {
             "equipment_h": loads * cycle_minutes(method, process.minutes) / 60,
             "lids_per_batch": jars,
-            "process_min": process.minutes,
-            "pressure_psi": process.pressure_psi,
-            "headspace_in": process.headspace_in,
+            **conditions_of(process).columns(),
             "source": f"process: {process.source}; {row['source']}",
         }
     elif method == "drying":

@@ -16,7 +16,6 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 
-from harvestcast.kitchen.handbook import gauge_of
 from harvestcast.records.dates import MONTHS, WEEKDAYS
 
 Units = Literal["us", "metric"]
@@ -309,18 +308,6 @@ def degrees(celsius: float | None, units: Units) -> str:
 def method_words(method: object) -> str:
     """Return a way of putting up in the words of the kitchen."""
     return METHODS.get(str(method), clean(method).replace("_", " "))
-
-
-def vessel_words(method: object, equipment: object) -> str:
-    """Return what a batch is put up in: a pressure canner with its gauge.
-
-    Examples
-    --------
-    >>> vessel_words("pressure", "dial_gauge_pressure_canner"), vessel_words("freezing", "none")
-    ('dial-gauge pressure canner', 'freezer')
-    """
-    gauge = gauge_of(str(equipment))
-    return f"{gauge}-gauge {method_words(method)}" if gauge else method_words(method)
 
 
 def jar_words(jar: Any, number: float = 1) -> str:
