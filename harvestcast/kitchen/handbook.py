@@ -18,6 +18,7 @@ from typing import Any
 import pandas as pd
 
 from harvestcast.errors import ElevationError, UnsafeProcessError
+from harvestcast.records.household import is_number
 
 FOOT_M = 0.3048  # exact: international yard and pound agreement, 1959
 
@@ -161,7 +162,7 @@ def elevation_in_feet(elevation_m: float | None) -> int:
     >>> elevation_in_feet(609.6), elevation_in_feet(609.61)
     (2000, 2001)
     """
-    if elevation_m is None or not math.isfinite(elevation_m):
+    if elevation_m is None or not is_number(elevation_m) or not math.isfinite(elevation_m):
         raise ElevationError(
             "No canning time is given without the elevation of the kitchen: "
             "water boils cooler higher up. Add elevation_m (or elevation_ft) to garden.toml."
