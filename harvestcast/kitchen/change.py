@@ -9,7 +9,7 @@ from pydantic import BaseModel, ValidationError
 
 from harvestcast.errors import InputError, Problem
 from harvestcast.records.crops import canonical_crop
-from harvestcast.records.household import Household, to_metric_keys
+from harvestcast.records.household import Household, is_number, to_metric_keys
 
 GIVEN_ALL_KG_WEEK = 1000.0
 """More than any garden gives: a crop of which whatever is not wanted is given away."""
@@ -118,6 +118,10 @@ def _add(plain: dict[str, Any], table: str, more: Mapping[str, float]) -> list[P
     amounts = dict(plain.get(table, {}))
     problems = []
     for name, amount in more.items():
+        if not is_number(amount):
+            rule = "must be a number"
+            problems.append(_problem(f"more_{table}.{name}", amount, rule, "Type a number."))
+            continue
         total = float(amounts.get(name, 0.0)) + float(amount)
         if total < 0:
             problems.append(

@@ -8,6 +8,7 @@ import pandas as pd
 
 from harvestcast import frames
 from harvestcast.kitchen.balance import Account
+from harvestcast.kitchen.conditions import COLUMNS as CONDITIONS
 from harvestcast.kitchen.recourse import Followed
 
 LEAST_BATCHES = 0.1
@@ -17,8 +18,7 @@ RANGE = (0.1, 0.9)
 """Of a decided batch: what it fills eight times in ten lies between these shares of the draws."""
 
 _COPIED = (
-    "crop", "product", "label", "method", "jar", "equipment", "process_min", "pressure_psi",
-    "headspace_in", "source",
+    "crop", "product", "label", "method", "jar", "equipment", "source", *CONDITIONS.values(),
 )  # fmt: skip
 
 

@@ -252,6 +252,7 @@ def _say(
     rule, cure = _words(complaint, place, factor)
     value = complaint.get("input", "")
     typed: Any = value if isinstance(value, str | int | float) else ""
+    typed = str(value).lower() if isinstance(value, bool) else typed
     if isinstance(value, float) and factor != 1.0:
         typed = f"{value / factor:.6g}"
     if complaint["type"] == "missing":
@@ -304,10 +305,10 @@ def _words(complaint: Mapping[str, Any], place: list[str], factor: float) -> tup
     if kind in bounds:
         name, words = bounds[kind]
         return f"must be {words} {context[name] / factor:.5g}", "Type another number."
-    if kind in ("finite_number", "float_parsing", "float_type", "int_parsing", "int_type"):
+    if kind in ("finite_number", "float_parsing", "float_type", "int_parsing"):
         return "must be a number", "Type it without quotation marks and without a unit."
-    if kind == "int_from_float":
-        return "must be a whole number", "Type it without a fraction."
+    if kind in ("int_from_float", "int_type"):
+        return "must be a whole number", "Type it without a fraction and without quotation marks."
     if kind.startswith("bool"):
         return "must be yes or no", "Write true or false, without quotation marks."
     if kind.startswith("string"):

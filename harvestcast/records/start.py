@@ -258,14 +258,15 @@ def _pieces(equipment: Iterable[str], findings: Findings) -> list[str]:
 
 def _equipment(pieces: list[str], us: bool) -> list[str]:
     """Return the lines of every kind of equipment, those in the house without a # before them."""
-    gauge = next((p.partition(":")[2] for p in pieces if ":" in p), "")
+    # Two pressure canners, one of either gauge, are two pieces.
+    gauges = [p.partition(":")[2] for p in pieces if ":" in p] or ["dial"]
     here = {piece.partition(":")[0] for piece in pieces}
     area, room = ("in2", "ft3") if us else ("m2", "l")
     # Sizes of usual household models (common practice, no source).
     sizes = {
         "boiling_water_canner": ["pints = 9", "quarts = 7"],
         "pressure_canner": [
-            f'gauge = {_quoted(gauge or "dial")}  # "dial" or "weighted": the tables differ',
+            'gauge = "dial"  # "dial" or "weighted": the tables differ',
             "pints = 9",
             "quarts = 7",
         ],
@@ -276,8 +277,10 @@ def _equipment(pieces: list[str], us: bool) -> list[str]:
     lines: list[str] = []
     for kind in _KINDS:
         mark = "" if kind in here else "# "
-        piece = ["[[equipment]]", f"kind = {_quoted(kind)}", *sizes[kind]]
-        lines += [*(f"{mark}{line}" for line in piece), mark.strip()]
+        for gauge in gauges if kind == "pressure_canner" else [""]:
+            own = [line.replace('"dial"', _quoted(gauge), 1) for line in sizes[kind]]
+            piece = ["[[equipment]]", f"kind = {_quoted(kind)}", *own]
+            lines += [*(f"{mark}{line}" for line in piece), mark.strip()]
     return [*lines[:-1], ""]
 
 

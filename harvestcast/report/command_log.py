@@ -103,7 +103,7 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
         NO_ELEVATION,
         odd_things,
         still_missing,
-        strange_targets,
+        strange_settings,
     )
     from harvestcast.report.week import rows
 
@@ -115,7 +115,7 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
             home = read_household(folder, Findings())
             judged = settings_problems(home)
             problems += tuple(problem for problem in judged if problem.column not in said)
-            notices = pd.concat([notices, strange_targets(home, folder)], ignore_index=True)
+            notices = pd.concat([notices, strange_settings(home, folder)], ignore_index=True)
     else:
         garden = open_garden(folder)
         problems = settings_problems(garden.household)

@@ -197,11 +197,11 @@ def season(
 
 def _say_left_out(garden: Garden) -> None:
     """Say the targets that are left out; on standard error, so that JSON stays JSON."""
-    from harvestcast.report.complete import strange_targets
+    from harvestcast.report.complete import strange_settings
     from harvestcast.report.terminal import notice_line
     from harvestcast.report.week import rows
 
-    for row in rows(strange_targets(garden.household, garden.folder)):
+    for row in rows(strange_settings(garden.household, garden.folder)):
         click.echo(notice_line(row), err=True)
 
 
