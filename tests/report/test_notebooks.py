@@ -12,6 +12,7 @@ import nbformat
 import pytest
 
 import harvestcast as hc
+from harvestcast.records.report_file import GENERATOR
 from harvestcast.report.html import render as notebook
 from harvestcast.report.html.render import ReportError, notebook_path, write_report
 
@@ -99,10 +100,10 @@ def test_a_foreign_kernel_is_not_used(
 @pytest.mark.notebook
 def test_a_failing_cell_is_said_and_no_file_is_left(tmp_path: Path) -> None:
     out = tmp_path / "r.html"
-    out.write_text("the old report", "utf-8")
+    out.write_text(page := f"<!DOCTYPE html>{GENERATOR}the old report", "utf-8")
     with pytest.raises(ReportError, match=r"this_week\.ipynb failed: TypeError"):
         write_report("week", tmp_path, out, results={"no": "week"})
-    assert out.read_text("utf-8") == "the old report"
+    assert out.read_text("utf-8") == page
     assert [path.name for path in tmp_path.iterdir()] == ["r.html"]
 
 

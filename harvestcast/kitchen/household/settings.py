@@ -8,8 +8,13 @@ import pandas as pd
 
 from harvestcast.errors import Problem
 from harvestcast.frames import NOTICES, check_frame
+from harvestcast.kitchen.handbook.both_units import elevation
+from harvestcast.kitchen.handbook.process_times import has_tested_row
 from harvestcast.kitchen.handbook.products import match_product, nearest_products
 from harvestcast.records.household import Household
+
+GAUGE = "gauge"
+"""Column of the notices that a pressure canner cannot be used."""
 
 
 def settings_problems(household: Household) -> tuple[Problem, ...]:
@@ -42,6 +47,48 @@ def settings_problems(household: Household) -> tuple[Problem, ...]:
             )
         )
     return tuple(problems)
+
+
+def vessel_notices(household: Household, lines: Mapping[str, int] | None = None) -> pd.DataFrame:
+    """Return the pressure canners that have no tested row at the household's elevation.
+
+    Parameters
+    ----------
+    household : Household
+        Settings.
+    lines : mapping of str to int, optional
+        Line of each key of ``garden.toml``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame, one row a canner; column ``gauge``.
+
+    Examples
+    --------
+    >>> canner = {"kind": "pressure_canner", "gauge": "dial"}
+    >>> len(vessel_notices(Household(elevation_m=2743.2, equipment=[canner])))  # 9,000 ft
+    1
+    """
+    found = []
+    metres = household.elevation_m
+    for number, piece in enumerate(household.equipment):
+        # Below sea level no canner has a row, and the refusal of each product says so.
+        if piece.gauge is None or metres is None or metres < 0:
+            continue
+        if not has_tested_row(piece.gauge, metres):
+            found.append(
+                {
+                    "file": "garden.toml",
+                    "line": (lines or {}).get(f"equipment.{number}"),
+                    "column": GAUGE,
+                    "value": piece.gauge,
+                    "odd": f"the tables have no tested row for a {piece.gauge}-gauge pressure "
+                    f"canner at {elevation(household)}",
+                    "done": "nothing is planned in that canner; ask your local extension office",
+                }
+            )
+    return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)
 
 
 def target_notices(household: Household, lines: Mapping[str, int] | None = None) -> pd.DataFrame:

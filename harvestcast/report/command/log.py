@@ -103,7 +103,7 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
         NO_ELEVATION,
         odd_things,
         still_missing,
-        strange_targets,
+        strange_settings,
     )
     from harvestcast.report.week.results import rows
 
@@ -115,7 +115,7 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
             home = read_household(folder, Findings())
             judged = settings_problems(home)
             problems += tuple(problem for problem in judged if problem.column not in said)
-            notices = pd.concat([notices, strange_targets(home, folder)], ignore_index=True)
+            notices = pd.concat([notices, strange_settings(home, folder)], ignore_index=True)
     else:
         garden = open_garden(folder)
         problems = settings_problems(garden.household)
@@ -176,6 +176,7 @@ def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Pr
     typed is left as it is, and a new one is written beside it.
     """
     from harvestcast.records.garden import open_garden
+    from harvestcast.records.report_file import check_target
     from harvestcast.records.writing.sheet import free_sheet, write_template
     from harvestcast.report.html.render import ReportError, print_pdf
     from harvestcast.report.html.sheets import write_sheet
@@ -187,11 +188,16 @@ def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Pr
     fresh = free_sheet(kept)
     wanted = [out] if out is not None else [fresh, home / "picking_sheet.html"]
     written: list[Path] = []
-    if out is None:
-        home.mkdir(exist_ok=True)
     for path in wanted:
         if path.suffix.lower() not in (".html", ".xlsx"):
             raise click.BadParameter(f"{path.name}: the file must end in .html or .xlsx")
+        if path.suffix.lower() == ".html":
+            check_target(path, "page")
+            if pdf:
+                check_target(path.with_suffix(".pdf"), "pdf")
+    if out is None:
+        home.mkdir(exist_ok=True)
+    for path in wanted:
         make = write_template if path.suffix.lower() == ".xlsx" else write_sheet
         written.append(make(garden, path))
     if pdf:

@@ -65,6 +65,16 @@ def _some_picks(garden: Garden, folder: Path) -> None:
         )
 
 
+def may_write(out: Path | None, *, pdf: bool) -> None:
+    """Refuse a file that no report may be written to, before anything is computed for it."""
+    from harvestcast.records.report_file import check_target
+
+    if out is not None:
+        check_target(out, "page")
+        if pdf:
+            check_target(out.with_suffix(".pdf"), "pdf")
+
+
 def write(
     kind: str,
     folder: Path,
@@ -122,6 +132,7 @@ def week(
     from harvestcast.report.week.results import results, summary
     from harvestcast.report.week.words import terminal
 
+    may_write(out, pdf=pdf)
     day = None if as_of is None else as_of.isoformat()
     found = results(folder, as_of=day, weeks=weeks, seed=seed, say=progress, today=dt.date.today())
     page = None
@@ -162,6 +173,7 @@ def season(
     from harvestcast.records.garden import open_garden
     from harvestcast.report.season import page as season_page
 
+    may_write(out, pdf=pdf)
     progress("reading the garden")
     garden = open_garden(folder)
     from harvestcast.season.review.varieties import compare_varieties
@@ -185,11 +197,11 @@ def season(
 
 def _say_left_out(garden: Garden) -> None:
     """Say the targets that are left out; on standard error, so that JSON stays JSON."""
-    from harvestcast.report.check import strange_targets
+    from harvestcast.report.check import strange_settings
     from harvestcast.report.command.terminal import notice_line
     from harvestcast.report.week.results import rows
 
-    for row in rows(strange_targets(garden.household, garden.folder)):
+    for row in rows(strange_settings(garden.household, garden.folder)):
         click.echo(notice_line(row), err=True)
 
 
@@ -224,9 +236,11 @@ def backtest(
     """Forecast a past season again from what was known, and say how far off it was."""
     from harvestcast.growth.backtest import backtest as score
     from harvestcast.records.garden import open_garden
-    from harvestcast.records.writing.safely import replace_file
+    from harvestcast.records.report_file import check_target, write_table
     from harvestcast.report.command import backtest_words
 
+    if out is not None:
+        check_target(out, "table")
     progress("reading the garden")
     garden = open_garden(folder)
     _some_picks(garden, folder)
@@ -235,7 +249,7 @@ def backtest(
     scores = score(garden, year, weeks=weeks, by="crop", seed=seed, progress=bar)
     progress.done()
     if out is not None:
-        replace_file(out, scores.to_csv(index=False).encode("utf-8"))
+        write_table(out, scores)
     table = backtest_words.against_last_week(garden, scores)
     if as_json:
         show_json(backtest_words.summary(garden, scores, table))
@@ -272,6 +286,7 @@ def next_(
     from harvestcast.records.garden import open_garden
     from harvestcast.report.next import page as next_page
 
+    may_write(out, pdf=pdf)
     progress("reading the garden")
     garden = open_garden(folder)
     from harvestcast.season.next.plan import plan_next_season

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from harvestcast.errors import HarvestcastError
-from harvestcast.records.writing.safely import replace_file
+from harvestcast.records.report_file import GENERATOR, check_target, write_page, write_pdf
 from harvestcast.report.html.handover import put_aside
 
 TEMPLATE = Path(__file__).with_name("template")
@@ -81,7 +81,8 @@ def write_report(
     folder : path
         The garden folder.
     out : path
-        File to write; written whole or not at all.
+        File to write, ending in .html; written whole or not at all, and never over a file that is
+        no such page.
     results : object, optional
         Results computed already (picklable), so that the notebook need not compute them again.
     progress : bool
@@ -98,6 +99,8 @@ def write_report(
     ------
     ReportError
         Where a cell fails; the message names the cell's error.
+    harvestcast.errors.InputError
+        Where the file may not be written.
 
     Notes
     -----
@@ -106,15 +109,14 @@ def write_report(
     """
     source = notebook_path(kind)
     out = Path(out).absolute()
+    check_target(out, "page")
     with tempfile.TemporaryDirectory(prefix="harvestcast-") as scratch:
         given = {"folder": str(Path(folder).absolute()), **parameters}
         if results is not None:
             given["reuse"] = str(put_aside(results, Path(scratch) / "results.pickle"))
         document = _run(source, given, Path(scratch), progress)
         page = page_of(document, KINDS[kind][1])
-    out.parent.mkdir(parents=True, exist_ok=True)
-    replace_file(out, page.encode("utf-8"))
-    return out
+    return write_page(out, page)
 
 
 def _run(source: Path, given: Mapping[str, Any], scratch: Path, progress: bool) -> Any:
@@ -216,6 +218,7 @@ def page_of(document: Any, title: str) -> str:
         exclude_anchor_links=True,
     )
     resources: dict[str, Any] = {
+        "page_generator": GENERATOR,
         "page_style": (TEMPLATE / "style.css").read_text("utf-8"),
         "page_sections": sections,
     }
@@ -258,7 +261,7 @@ def print_pdf(page: str | Path, out: str | Path, *, timeout_s: float = 120) -> P
     page : path
         HTML file.
     out : path
-        PDF to write.
+        PDF to write; never over a file that is no PDF of this function.
     timeout_s : float
         Seconds until the browser is given up.
 
@@ -278,6 +281,7 @@ def print_pdf(page: str | Path, out: str | Path, *, timeout_s: float = 120) -> P
             "open the HTML report in any browser and print it from there"
         )
     page, out = Path(page).absolute(), Path(out).absolute()
+    check_target(out, "pdf")
     with tempfile.TemporaryDirectory(prefix="harvestcast-") as scratch:
         made = Path(scratch) / "page.pdf"
         command = [
@@ -292,5 +296,4 @@ def print_pdf(page: str | Path, out: str | Path, *, timeout_s: float = 120) -> P
             raise ReportError(f"no PDF: {program} took more than {timeout_s:g} s") from error
         if ended.returncode or not made.exists():
             raise ReportError(f"no PDF: {program} ended with status {ended.returncode}")
-        shutil.move(made, out)
-    return out
+        return write_pdf(out, made.read_bytes())

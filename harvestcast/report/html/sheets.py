@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from harvestcast.records.writing.safely import replace_file
+from harvestcast.records.report_file import GENERATOR, write_page
 from harvestcast.records.writing.sheet import sheet_lines
 from harvestcast.report.html import page
 from harvestcast.report.html.render import TEMPLATE
@@ -62,6 +62,7 @@ def picking_sheet(garden: Garden) -> str:
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"{GENERATOR}"
         '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
         "img-src data:; style-src 'unsafe-inline'\">"
         f'<link rel="icon" href="data:,"><title>{page.text(f"Picks: {place}")}</title>'
@@ -78,11 +79,4 @@ def picking_sheet(garden: Garden) -> str:
 
 def write_sheet(garden: Garden, out: str | Path) -> Path:
     """Write the sheet to print; whole or not at all."""
-    return _written(out, picking_sheet(garden).encode("utf-8"))
-
-
-def _written(out: str | Path, content: bytes) -> Path:
-    out = Path(out)
-    out.parent.mkdir(parents=True, exist_ok=True)
-    replace_file(out, content)
-    return out
+    return write_page(out, picking_sheet(garden))

@@ -11,6 +11,7 @@ from harvestcast import figures
 from harvestcast.growth.log.picked import pick_rates, picked_weeks
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
+from harvestcast.report.process_words import process_words
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import views, words
 from harvestcast.report.week.results import Week
@@ -195,10 +196,8 @@ def _job(week: Week, fills: str, by_hand: str) -> list[Cell]:
             heading=fills,
             words=lambda row: words.output_words(row, week).removeprefix("about "),
         ),
-        Cell(heading="How", words=lambda row: wording.method_words(row["method"])),
-        Cell(heading="Process", words=lambda row: wording.minutes(row["process_min"])),
-        Cell(heading="Pressure", words=lambda row: wording.pressure(row["pressure_psi"], units)),
-        Cell(heading="Headspace", words=lambda row: wording.headspace(row["headspace_in"], units)),
+        Cell(heading="How", words=lambda row: process_words(row, week).how),
+        Cell(heading="Time holds for", words=lambda row: process_words(row, week).holds_for),
         Cell(heading=by_hand, words=lambda row: wording.hours(row["hands_on_h"]), whole=True),
     ]
 

@@ -184,7 +184,7 @@ def later(batches: pd.DataFrame) -> pd.DataFrame:
         first and last of them; most hours first.
     """
     own = batches.loc[~batches["decided"]]
-    keys = ["product", "method", "jar", "crop"]
+    keys = ["product", "method", "jar", "equipment", "crop"]
     sums = ["batches", "mass_kg", "jars", "hands_on_h", "equipment_h"]
     if not len(own):
         return own.assign(last_day=own["day"])
