@@ -173,8 +173,6 @@ def test_a_garden_without_files() -> None:
 def test_a_frame_that_breaks_its_specification_is_refused() -> None:
     days = pd.to_datetime(["2026-07-01"])
     bad = pd.DataFrame({"date": days, "crop": ["kale"], "mass_kg": [-1.0]})
-        {"date": pd.to_datetime(["2026-07-01"]), "crop": ["kale"], "mass_kg": [-1.0]}
-    )
     with pytest.raises(FrameError, match="mass_kg"):
         garden_from_frames(picks=bad)
 

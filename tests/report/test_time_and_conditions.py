@@ -17,10 +17,10 @@ from harvestcast.kitchen.handbook import process_times as handbook
 from harvestcast.kitchen.handbook.conditions import conditions_of
 from harvestcast.kitchen.handbook.products import product
 from harvestcast.kitchen.week.options import weekly_options
-from harvestcast.report.process_words import process_words
 from harvestcast.report.week import page as week_page
 from harvestcast.report.week import views
 from harvestcast.report.week import words as week_words
+from harvestcast.report.week.process_words import process_words
 from harvestcast.report.week.results import summary
 from tests.kitchen.conftest import make_garden
 

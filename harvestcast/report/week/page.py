@@ -11,9 +11,9 @@ from harvestcast import figures
 from harvestcast.growth.log.picked import pick_rates, picked_weeks
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
-from harvestcast.report.process_words import process_words
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import views, words
+from harvestcast.report.week.process_words import process_words
 from harvestcast.report.week.results import Week
 from harvestcast.words import amounts as wording
 

@@ -10,9 +10,9 @@ from harvestcast.kitchen.handbook.products import PINTS
 from harvestcast.kitchen.household.settings import GAUGE
 from harvestcast.kitchen.week.shopping import JAR_SIZES, whole_jars
 from harvestcast.records.tables.rows import NOT_LISTED
-from harvestcast.report.process_words import process_words
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import views
+from harvestcast.report.week.process_words import process_words
 from harvestcast.report.week.results import Week
 from harvestcast.units import L_PER_PINT
 from harvestcast.words import amounts as wording

@@ -1,7 +1,7 @@
 """How a batch is put up, in words: the one place where a canning time is said.
 
-Terminal and page say the same facts; :class:`harvestcast.kitchen.handbook.conditions.Conditions` refuses a
-time that lacks one of them.
+Terminal and page say the same facts;
+:class:`harvestcast.kitchen.handbook.conditions.Conditions` refuses a time that lacks one of them.
 """
 
 from __future__ import annotations
