@@ -50,7 +50,7 @@ def test_bearing_crops_are_covered_four_times_in_five() -> None:
     _within_limits(_inside(range(200, 208), "2026-08-10"), 35)
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 @pytest.mark.parametrize("as_of", ["2026-07-20", "2026-08-10", "2026-08-31"])
 def test_bearing_crops_are_covered_in_many_gardens(as_of: str) -> None:
     _within_limits(_inside(range(300, 324), as_of), 90)

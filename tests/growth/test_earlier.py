@@ -78,7 +78,7 @@ def test_seasons_to_come_teach_nothing(last_year: pd.DataFrame) -> None:
 CROPS = ("cucumber", "zucchini", "snap bean", "tomato", "sweet pepper", "okra")
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_forecasts_are_better_with_an_earlier_season() -> None:
     """CRPS of the next week, in mean weeks of each variety, with and without the season before."""
     rows = []

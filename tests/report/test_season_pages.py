@@ -128,7 +128,6 @@ def test_the_season_notebook_runs_by_itself(sample_folder: Path, tmp_path: Path)
 
 
 @pytest.mark.notebook
-@pytest.mark.slow
 def test_the_next_season_notebook_runs_by_itself(sample_folder: Path, tmp_path: Path) -> None:
     """On the cucumbers of the sample alone, with its last cell asked what a change would do."""
     small = tmp_path / "cucumbers"

@@ -327,7 +327,6 @@ def test_the_summary_of_a_week_can_be_written_as_json(made_up: SimpleNamespace) 
 
 
 @pytest.mark.notebook
-@pytest.mark.slow
 def test_the_week_of_the_sample_from_the_command_line(sample_folder: Path, tmp_path: Path) -> None:
     """One real process: the page is written, standard output is JSON and nothing else."""
     out = tmp_path / "deep" / "week.html"
