@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
+from harvestcast.records.typed.jar_sizes import jar_size
 from harvestcast.units import (
     KG_PER_LB,
     KG_PER_OZ,
@@ -214,6 +215,24 @@ def _frozen(table: Mapping[str, Any]) -> Mapping[str, Any]:
     return MappingProxyType(dict(table))
 
 
+def _sized(jars: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the jars in stock by the size of the tables that their name says.
+
+    A name that says none of these very sizes stays as typed, and is said not to be used.
+    """
+    sized: dict[str, Any] = {}
+    for name, number in jars.items():
+        try:
+            said = jar_size(name)
+        except ValueError:
+            said = None
+        key = said.size if said is not None and said.size and said.exact else name
+        if key in sized:
+            raise ValueError(f"jars of one size are given twice ({key}); keep one line")
+        sized[key] = number
+    return sized
+
+
 class Household(_Settings):
     """All settings of one garden folder; frozen."""
 
@@ -261,5 +280,7 @@ class Household(_Settings):
     @classmethod
     def _metric_stock(cls, data: Any) -> Any:
         if isinstance(data, Mapping) and isinstance(data.get("stock"), Mapping):
-            return {**data, "stock": to_metric_keys(data["stock"])}
+            data = {**data, "stock": to_metric_keys(data["stock"])}
+        if isinstance(data, Mapping) and isinstance(data.get("jars"), Mapping):
+            data = {**data, "jars": _sized(data["jars"])}
         return data

@@ -261,7 +261,7 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
         ],
     ),
     "an unknown jar": (
-        {"garden": "elevation_m = 1\n[jars]\npints = 3\n"},
+        {"garden": "elevation_m = 1\n[jars]\ngallons = 3\n"},
         [
             (
                 "garden.toml",

@@ -69,7 +69,9 @@ def test_a_change_takes_no_truth_for_a_number(change: dict) -> None:
         changed_household(Household(), change)
 
 
-@pytest.mark.parametrize("elevation", [True, False, "300", float("nan"), float("inf")])
+@pytest.mark.parametrize(
+    "elevation", [True, False, "300", float("nan"), float("inf"), 1e308, 5001.0]
+)
 def test_no_time_is_given_for_what_is_no_elevation(elevation: object) -> None:
     with pytest.raises(ElevationError):
         process("quick_fresh_pack_dill_pickles", jar="pint", elevation_m=elevation)

@@ -159,11 +159,12 @@ def conditions_of_row(row: Mapping[str, Any] | pd.Series) -> Conditions | None:
     if pd.isna(row["process_min"]):
         return None
     found = {name: row.get(column) for name, column in COLUMNS.items()}
-    words = {
-        name: None if pd.isna(found[name]) else found[name] for name in ("pack", "gauge", "acid")
+    words = ("pack", "gauge", "acid")
+    known: dict[str, Any] = {
+        name: _or_nan(value) if name not in words else None if pd.isna(value) else str(value)
+        for name, value in found.items()
     }
-    numbers = {name: _or_nan(value) for name, value in found.items() if name not in words}
-    return Conditions(method=str(row["method"]), jar=str(row["jar"]), **words, **numbers)
+    return Conditions(method=str(row["method"]), jar=str(row["jar"]), **known)
 
 
 def _or_nan(value: Any) -> float:

@@ -21,6 +21,9 @@ from harvestcast.errors import ElevationError, UnsafeProcessError
 from harvestcast.records.household import is_number
 from harvestcast.units import M_PER_FT
 
+MOST_M = 5000.0
+"""Highest kitchen, m, as garden.toml takes it; bands without an upper end are not read beyond."""
+
 JARS: dict[str, str] = {"half_pint": "half-pint", "pint": "pint", "quart": "quart"}
 """Jar sizes of the tables, and the words for them."""
 
@@ -165,6 +168,11 @@ def elevation_in_feet(elevation_m: float | None) -> int:
         raise ElevationError(
             "No canning time is given without the elevation of the kitchen: "
             "water boils cooler higher up. Add elevation_m (or elevation_ft) to garden.toml."
+        )
+    if elevation_m > MOST_M:
+        raise ElevationError(
+            f"No canning time is given for {elevation_m:g} m: nobody keeps house above "
+            f"{MOST_M:,.0f} m. Check the number and its unit (elevation_m or elevation_ft)."
         )
     # Rounding first undoes the binary error of the conversion: 609.6 m is 2,000 ft exactly.
     feet = math.ceil(round(elevation_m / M_PER_FT, 6))
@@ -340,15 +348,19 @@ def _process_rows() -> dict[str, list[dict[str, Any]]]:
 @cache
 def _acid(product: str, jar: str) -> dict[str, Any]:
     """Return how a product gets its acid; a jar without a rule of its own is no key."""
-    kinds = _stored("acid").set_index("product")["acid"]
+    kinds = {str(row["product"]): str(row["acid"]) for row in _stored("acid").to_dict("records")}
     amounts: dict[str, float | None] = dict.fromkeys(("lemon_juice_tbsp", "citric_acid_tsp"))
     if kinds[product] == "each_jar":
-        rules = _stored("rules")
-        rules = rules[(rules["subject"] == "tomato") & rules["verified"]]
-        rules = rules[rules["condition"].str.startswith(f"per {jar}")].set_index("rule")["value"]
-        amounts["lemon_juice_tbsp"] = float(rules["acidify_lemon_juice"])
-        amounts["citric_acid_tsp"] = float(rules["acidify_citric"])
-    return {"acid": str(kinds[product]), **amounts}
+        rules = {
+            row["rule"]: float(row["value"])
+            for row in _stored("rules").to_dict("records")
+            if row["subject"] == "tomato"
+            and row["verified"]
+            and str(row["condition"]).startswith(f"per {jar}")
+        }
+        amounts["lemon_juice_tbsp"] = rules["acidify_lemon_juice"]
+        amounts["citric_acid_tsp"] = rules["acidify_citric"]
+    return {"acid": kinds[product], **amounts}
 
 
 def _key(text: str) -> str:
