@@ -231,3 +231,29 @@ def test_a_pick_is_added_in_the_unit_column(make: Maker) -> None:
         "2026-07-11,cucumber,2,lb",
         "2026-07-12,cucumber,5,",
     ]
+
+
+def test_a_pick_of_two_files_counts_once_where_one_lacks_its_weight(make: Maker) -> None:
+    heading = "date,crop,variety,count,weight_kg\n"
+    counted = heading + "2026-07-10,cucumber,Fennick,12,\n2026-07-11,cucumber,Fennick,5,\n"
+    weighed = heading + "2026-07-10,cucumber,Fennick,12,1.5\n2026-07-11,cucumber,Fennick,,0.7\n"
+    folder = make(picks=counted, **{"picks2.csv": weighed})
+    garden = open_garden(folder, today="2026-07-25")
+    # The 5 and the 0.7 kg share nothing that says they are one basket.
+    assert garden.picks["count"].fillna(0).tolist() == [12, 5, 0]
+    assert garden.picks["mass_kg"].dropna().tolist() == [1.5, 0.7]
+    said = garden.notices[garden.notices["odd"].str.contains("with a weight too")]
+    assert said[["file", "line"]].to_numpy().tolist() == [["picks.csv", 2]]
+    # Of one file they are two baskets, as the log itself is read.
+    both = open_garden(make("b", picks=counted + weighed.removeprefix(heading)), today="2026-07-25")
+    assert both.picks["count"].sum() == 12 + 5 + 12
+
+
+def test_an_import_takes_such_a_pick_for_most_likely_there_already(make: Maker) -> None:
+    heading = "date,crop,variety,count,weight_kg\n"
+    log = heading + "2026-07-10,cucumber,Fennick,12,\n"
+    folder = make(picks=log, **{"log.csv": heading + "2026-07-10,cucumber,Fennick,12,1.5\n"})
+    preview = read_foreign(folder / "log.csv", folder=folder)
+    assert preview.lines["became"].tolist() == ["alike"]
+    assert "which has no weight" in preview.lines["meaning"][0]
+    assert len(read_foreign(folder / "log.csv", folder=folder, take_alike=True).picks) == 1

@@ -277,7 +277,8 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             (
                 "weather.csv",
                 5,
-                "1 day written more than once in the weather",
+                "1 day written more than once in the weather, 1 of them differently (up to 23.0 "
+                "degrees C apart)",
                 "the first of each was used; what it lacked was taken from the others",
             )
         ],

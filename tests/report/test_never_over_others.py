@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from harvestcast.errors import InputError
 from harvestcast.gardens import store
 from harvestcast.gardens.study import Task
-from harvestcast.records.report_file import (
+from harvestcast.records.writing.report_file import (
     GENERATOR,
     check_target,
     csv_text,

@@ -12,7 +12,7 @@ import nbformat
 import pytest
 
 import harvestcast as hc
-from harvestcast.records.report_file import GENERATOR
+from harvestcast.records.writing.report_file import GENERATOR
 from harvestcast.report.html import render as notebook
 from harvestcast.report.html.render import ReportError, notebook_path, write_report
 

@@ -24,6 +24,8 @@ FORECAST_DAYS = 16
 _RAIN = {"mm": 1.0, "cm": 10.0, "in": 25.4}
 _DEGREES = ("degC", "degF")
 _MISSING = frozenset({"m", "missing", "-9999", "-999", "9999", "999.9", "-99"})
+_DIFFER = {"tmin_c": 0.3, "tmax_c": 0.3, "rain_mm": 1.0}
+"""Values of one day further apart than this are not one value rounded in two units."""
 _WHOLE_YEAR = 200  # days that hold a summer almost anywhere
 _PART = ["date", "tmin_c", "tmax_c", "rain_mm", "kind", "issued", "file", "line"]
 
@@ -288,8 +290,9 @@ def join_weather(
     frame = pd.concat(days, ignore_index=True)
     frame = _tell_forecast(frame, findings, last_day, today)
     ahead = frame[frame["kind"] == "forecast"].dropna(subset=["tmin_c", "tmax_c"])
-    ahead = ahead.drop_duplicates(["date", "issued"])
-    record = _one_row_a_day(frame[frame["kind"] != "forecast"], findings)
+    ahead = _one_row_each(ahead, ["date", "issued"], findings, "the weather forecast")
+    record = frame[frame["kind"] != "forecast"]
+    record = _one_row_each(record, ["date"], findings, "the weather")
     record = fill_gaps(record, findings)
     _say_short(record, findings, last_day)
     whole = pd.concat([p for p in (record, ahead) if len(p)] or [WEATHER.empty()])
@@ -340,17 +343,31 @@ def _tell_forecast(
     return frame.assign(kind=kind)
 
 
-def _one_row_a_day(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
-    twice = record.duplicated("date", keep=False)
-    if twice.any():
-        for file, group in record[record.duplicated("date")].groupby("file", sort=True):
+def _one_row_each(
+    frame: pd.DataFrame, keys: list[str], findings: Findings, where: str
+) -> pd.DataFrame:
+    """Return one row a day, and say the days written twice and how far apart the values lie."""
+    again = frame.duplicated(keys)
+    if again.any():
+        known = frame.groupby(keys, dropna=False, sort=False)
+        apart = {name: (frame[name] - known[name].transform("first")).abs() for name in _DIFFER}
+        differs = pd.concat([apart[name] > most for name, most in _DIFFER.items()], axis=1)
+        degrees = pd.concat([apart["tmin_c"], apart["tmax_c"]], axis=1).max(axis=1)
+        for file, group in frame[again].groupby("file", sort=True):
+            unlike = group[differs.loc[group.index].any(axis=1)]
+            shown = (unlike if len(unlike) else group).iloc[0]
+            said = f"{plural(len(group), 'day')} written more than once in {where}"
+            if len(unlike):
+                said += f", {len(unlike)} of them differently"
+                most = degrees[unlike.index].max()
+                said += f" (up to {most:.1f} degrees C apart)" if most > 0 else " (in rain)"
             findings.notice(
                 str(file),
-                None if group["line"].isna().all() else int(group["line"].iloc[0]),
+                None if pd.isna(shown["line"]) else int(shown["line"]),
                 "date",
-                spoken(group["date"].iloc[0].date()),
-                f"{plural(len(group), 'day')} written more than once in the weather",
+                spoken(shown["date"].date()),
+                said,
                 "the first of each was used; what it lacked was taken from the others",
             )
-        record = record.groupby("date", as_index=False, sort=True).first()
-    return record.sort_values("date", kind="stable").reset_index(drop=True)
+        frame = known.first().reset_index()
+    return frame.sort_values(keys, kind="stable").reset_index(drop=True)

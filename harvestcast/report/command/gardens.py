@@ -95,7 +95,7 @@ def gardens(
 
 
 def _write_csv(result: GardensResult, pooled: PooledTrial | None, out: Path) -> None:
-    from harvestcast.records.report_file import write_table
+    from harvestcast.records.writing.report_file import write_table
 
     tables = {name: getattr(result, name) for name in _TABLES}
     if pooled is not None:

@@ -176,7 +176,7 @@ def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Pr
     typed is left as it is, and a new one is written beside it.
     """
     from harvestcast.records.garden import open_garden
-    from harvestcast.records.report_file import check_target
+    from harvestcast.records.writing.report_file import check_target
     from harvestcast.records.writing.sheet import free_sheet, write_template
     from harvestcast.report.html.render import ReportError, print_pdf
     from harvestcast.report.html.sheets import write_sheet

@@ -67,7 +67,7 @@ def _some_picks(garden: Garden, folder: Path) -> None:
 
 def may_write(out: Path | None, *, pdf: bool) -> None:
     """Refuse a file that no report may be written to, before anything is computed for it."""
-    from harvestcast.records.report_file import check_target
+    from harvestcast.records.writing.report_file import check_target
 
     if out is not None:
         check_target(out, "page")
@@ -236,7 +236,7 @@ def backtest(
     """Forecast a past season again from what was known, and say how far off it was."""
     from harvestcast.growth.backtest import backtest as score
     from harvestcast.records.garden import open_garden
-    from harvestcast.records.report_file import check_target, write_table
+    from harvestcast.records.writing.report_file import check_target, write_table
     from harvestcast.report.command import backtest_words
 
     if out is not None:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from harvestcast.errors import HarvestcastError
-from harvestcast.records.report_file import GENERATOR, check_target, write_page, write_pdf
+from harvestcast.records.writing.report_file import GENERATOR, check_target, write_page, write_pdf
 from harvestcast.report.html.handover import put_aside
 
 TEMPLATE = Path(__file__).with_name("template")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from harvestcast.records.report_file import GENERATOR, write_page
+from harvestcast.records.writing.report_file import GENERATOR, write_page
 from harvestcast.records.writing.sheet import sheet_lines
 from harvestcast.report.html import page
 from harvestcast.report.html.render import TEMPLATE
