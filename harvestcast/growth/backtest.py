@@ -17,7 +17,7 @@ from tqdm.auto import tqdm
 from harvestcast.arrays import Array
 from harvestcast.errors import InputError, Problem
 from harvestcast.frames import QUANTILES, SCORES, check_frame
-from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.growth.crops.almanac import crop_facts, weighed_and_counted
 from harvestcast.growth.forecast import forecast
 from harvestcast.growth.log.series import season_start
 from harvestcast.growth.scores import crps_ensemble
@@ -263,12 +263,6 @@ def daily_mass(garden: Garden, start: pd.Timestamp, end: pd.Timestamp) -> pd.Dat
             out[str(crop), str(variety)] = kg.groupby(rows["date"]).sum().reindex(days).fillna(0.0)
     columns = pd.MultiIndex.from_tuples(list(out), names=["crop", "variety"])
     return pd.DataFrame(out, index=days, columns=columns, dtype=float)
-
-
-def weighed_and_counted(picks: pd.DataFrame) -> tuple[float, float]:
-    """Return weight and number of the fruits of picks that have both. [kg, fruits]."""
-    both = picks[(picks["count"] > 0) & (picks["mass_kg"] > 0)]
-    return float(both["mass_kg"].sum()), float(both["count"].sum())
 
 
 def _quiet(progress: bool | None) -> bool | None:

@@ -12,10 +12,8 @@ from typing import Any
 import click
 
 from harvestcast.errors import InputError
-from harvestcast.report.command.terminal import Progress, command, show, show_json
+from harvestcast.report.command.terminal import FOLDER, Progress, command, show, show_json
 from harvestcast.units import M_PER_FT
-
-FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 
 
 def elevation_in_metres(typed: str) -> float:
