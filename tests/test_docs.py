@@ -57,7 +57,6 @@ def _run(line: str, folder: Path) -> subprocess.CompletedProcess[str]:
     )
 
 
-@pytest.mark.slow
 def test_python_blocks_run_one_after_the_other(desk: Path) -> None:
     """The blocks of "From Python" share one session, as a reader would type them."""
     blocks = _blocks("python")
@@ -94,7 +93,6 @@ def test_the_first_day_prints_what_the_readme_shows(desk: Path) -> None:
         assert done.stdout.split() == (shown or _console()[line]).split()
 
 
-@pytest.mark.slow
 def test_season_prints_what_the_readme_shows(desk: Path) -> None:
     line = "harvestcast season sample_logs --year 2025"
     done = _run(line, desk)
@@ -107,7 +105,6 @@ def test_season_prints_what_the_readme_shows(desk: Path) -> None:
     assert [row for row in shown if " ".join(row.split()[:2]) not in starts] == []
 
 
-@pytest.mark.slow
 def test_week_prints_what_the_readme_shows(desk: Path) -> None:
     """Headings and kinds of line; the amounts belong to the fit and may move."""
     line = "harvestcast week sample_logs --as-of 2026-07-25"

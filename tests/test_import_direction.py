@@ -8,7 +8,15 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "harvestcast"
 ROOMS = ("records", "growth", "kitchen", "season", "gardens", "report")
-BESIDE = ("arrays", "units", "words", "errors", "frames")  # may be imported from every room
+BESIDE = (
+    "arrays",
+    "units",
+    "words",
+    "errors",
+    "frames",
+    "figures",
+    "results",
+)  # may be imported from every room
 
 
 def _modules() -> list[Path]:
@@ -143,5 +151,5 @@ def test_no_module_is_longer_than_600_lines(path: Path) -> None:
     assert len(path.read_text("utf-8").splitlines()) <= 600
 
 
-def test_the_front_door_is_under_40_lines() -> None:
-    assert len((PACKAGE / "__init__.py").read_text("utf-8").splitlines()) < 40
+def test_the_front_door_is_under_60_lines() -> None:
+    assert len((PACKAGE / "__init__.py").read_text("utf-8").splitlines()) < 60

@@ -183,6 +183,20 @@ SCORES = FrameSpec(
     key=("origin", "crop", "variety", "week"),
 )
 
+_PROCESS = (
+    number("process_min", "process time", "min", required=False),
+    number("pressure_psi", "gauge pressure", "psi", required=False),
+    number("headspace_in", "headspace", "in", required=False),
+    text("pack", "pack that the time holds for", required=False, one_of=("raw", "hot")),
+    text("gauge", "gauge of the canner", required=False, one_of=("dial", "weighted")),
+    text("acid", "how it gets its acid: ACIDS of the handbook", required=False),
+    number("lemon_juice_tbsp", "bottled lemon juice in each jar, or else", "tbsp", required=False),
+    number("citric_acid_tsp", "citric acid in each jar", "tsp", required=False),
+    number("band_low_ft", "lowest elevation that the time holds for", "ft", required=False),
+    number("band_high_ft", "highest; unknown where it is open", "ft", required=False),
+)
+"""What a canning time holds for; empty for what is not canned."""
+
 BATCHES = FrameSpec(
     "batches",
     (
@@ -200,9 +214,7 @@ BATCHES = FrameSpec(
         number("hands_on_h", "hands-on hours", "h"),
         text("equipment", "what stands occupied"),
         number("equipment_h", "hours it stands occupied", "h"),
-        number("process_min", "process time", "min", required=False),
-        number("pressure_psi", "gauge pressure", "psi", required=False),
-        number("headspace_in", "headspace", "in", required=False),
+        *_PROCESS,
         date("best_by", "use for best quality by", required=False),
         boolean("decided", "decided now (True) or an outlook for later days (False)"),
         text("source", "where the process stands", required=False),
@@ -263,9 +275,7 @@ OPTIONS = FrameSpec(
         number("max_age_days", "oldest pick it may use", "d"),
         boolean("takes_oversize", "whether oversize fruit may be used"),
         number("best_by_days", "days of best quality once put up", "d"),
-        number("process_min", "process time", "min", required=False),
-        number("pressure_psi", "gauge pressure", "psi", required=False),
-        number("headspace_in", "headspace", "in", required=False),
+        *_PROCESS,
         text("source", "where process and amounts stand"),
     ),
     key=("option",),

@@ -30,7 +30,7 @@ from harvestcast.frames.gardens_tables import GARDENS
 from harvestcast.gardens.needs import needed
 from harvestcast.gardens.parquet import parquet_bytes, read_parquet
 from harvestcast.gardens.sources import PER_SHARE, Opener, Share, bucket, buckets_for
-from harvestcast.records.garden import Garden, garden_from_frames
+from harvestcast.records.garden import Garden, garden_in_own_terms
 from harvestcast.records.household import Household
 from harvestcast.records.writing.safely import replace_file
 
@@ -299,7 +299,7 @@ class _Rows:
         if not self.checked:
             plain = {key: frame.drop(columns="garden", errors="ignore") for key, frame in
                      tables.items()}  # fmt: skip
-            return garden_from_frames(household, **plain, name=self.name)
+            return garden_in_own_terms(household, **plain, name=self.name)
         return Garden(
             folder=None,
             household=household,
@@ -332,7 +332,7 @@ def _checked(table: pd.DataFrame, name: str) -> pd.DataFrame:
     if name != "plantings" and not table["date"].is_monotonic_increasing:
         table = table.sort_values("date", kind="stable").reset_index(drop=True)
     tables: dict[str, Any] = {name: table.drop(columns="garden")}
-    frame: pd.DataFrame = getattr(garden_from_frames(**tables), name)
+    frame: pd.DataFrame = getattr(garden_in_own_terms(**tables), name)
     return frame.assign(garden=table["garden"].to_numpy())
 
 
@@ -379,7 +379,7 @@ def _station(root: Path, station: str) -> pd.DataFrame:
 def _station_rows(files: tuple[tuple[Path, int], ...]) -> pd.DataFrame:
     whole = pd.concat([read_parquet(path) for path, _ in files], ignore_index=True)
     whole = whole.drop(columns=["station", "garden"], errors="ignore")
-    return garden_from_frames(weather=whole).weather
+    return garden_in_own_terms(weather=whole).weather
 
 
 def _problem(folder: Path, rule: str, cure: str) -> InputError:

@@ -16,6 +16,7 @@ from typing import Any
 
 import pandas as pd
 
+from harvestcast.errors import InputError, Problem
 from harvestcast.gardens.parquet import parquet_bytes, read_parquet
 from harvestcast.gardens.study import RESULTS, Task
 from harvestcast.records.writing.safely import replace_file
@@ -100,10 +101,37 @@ def today_of(out: Path, today: str) -> str:
 
 def begin(out: Path, task: Task) -> None:
     """Write down that a run goes on in this folder, and clear away what a killed one left."""
+    _may_begin(out)
     for name in (*RESULTS, "done"):
         for path in (out / name).glob(".harvestcast-new-*"):
             path.unlink(missing_ok=True)
     _say(out, task, [], finished=False)
+
+
+def _may_begin(out: Path) -> None:
+    """Refuse a folder in which files of the names that are needed are not ours.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where it is so; what stands there is left as it is.
+    """
+    said: object = None
+    with suppress(OSError, ValueError):
+        said = json.loads((out / "run.json").read_bytes())
+    ours = isinstance(said, dict) and {"finished", "today", "task", "shares"} <= set(said)
+    taken = [name for name in ("run.json", *RESULTS, "done") if (out / name).exists()]
+    if taken and not ours:
+        raise InputError(
+            [
+                Problem(
+                    file=str(out),
+                    rule=f"{', '.join(taken)} in it is not of an earlier run of this command; it "
+                    "was left as it is",
+                    cure="Name another folder for the results.",
+                )
+            ]
+        )
 
 
 def end(out: Path, task: Task, labels: list[str]) -> None:

@@ -21,9 +21,14 @@ from harvestcast.growth.crops.almanac import crop_facts, weighed_and_counted
 from harvestcast.growth.forecast import forecast
 from harvestcast.growth.log.series import season_start
 from harvestcast.growth.scores import crps_ensemble
+from harvestcast.records.garden import Garden
+from harvestcast.records.typed.crops import canonical_crop
+from harvestcast.results import must_be
 
 if TYPE_CHECKING:
-    from harvestcast.records.garden import Garden
+    from matplotlib.axes import Axes
+
+    from harvestcast.words.amounts import Units
 
 Rows = Literal["in_season", "planted"]
 By = Literal["variety", "crop", "both"]
@@ -44,6 +49,56 @@ class HasDraws(Protocol):
     def draws(self) -> pd.DataFrame:
         """Possible futures."""
         ...
+
+
+class Scores(pd.DataFrame):
+    """A back-test: an ordinary frame (:data:`harvestcast.frames.SCORES`) that draws itself."""
+
+    @property
+    def _constructor(self) -> type[pd.DataFrame]:
+        return pd.DataFrame  # a part of a back-test is a frame like any other
+
+    def plot(  # type: ignore[override]
+        self, crop: str | None = None, *, units: Units = "metric", ax: Axes | None = None
+    ) -> Axes:
+        """Draw what was said of the next week of a crop, and what came.
+
+        Parameters
+        ----------
+        crop : str, optional
+            Crop; left out: the one of which most came.
+        units : {"us", "metric"}
+            Units of the axis.
+        ax : matplotlib.axes.Axes, optional
+            Where to draw; left out: axes of their own.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+
+        Raises
+        ------
+        ValueError
+            Where the crop was not scored.
+        """
+        from harvestcast import figures
+
+        first = self[self["week"] == 1]
+        if crop is None and len(first):
+            crop = str(first.groupby("crop", observed=True)["observed"].sum().idxmax())
+        crop = canonical_crop(crop or "") or crop
+        own = first[first["crop"] == crop]
+        whole = own[own["variety"] == ALL_VARIETIES]
+        variety = ALL_VARIETIES
+        if not len(whole) and len(own):
+            variety = str(own.groupby("variety", observed=True)["observed"].sum().idxmax())
+            whole = own[own["variety"] == variety]
+        if not len(whole):
+            raise ValueError(f"{crop!r} was not scored")
+        title = str(crop).capitalize()
+        if variety != ALL_VARIETIES:
+            title += f": {variety}"
+        return figures.said_and_came(whole, units=units, title=title, ax=ax)
 
 
 def as_known(garden: Garden, day: object) -> Garden:
@@ -97,7 +152,7 @@ def backtest(
     seed: int = 1,
     forecaster: Callable[..., HasDraws] = forecast,
     progress: bool | None = None,
-) -> pd.DataFrame:
+) -> Scores:
     """Forecast a season again and again from what was known, and score each week's total.
 
     Parameters
@@ -134,7 +189,7 @@ def backtest(
 
     Returns
     -------
-    pandas.DataFrame
+    Scores
         Table :data:`harvestcast.frames.SCORES`, one row an origin, series and week ahead. A week
         without a pick counts as 0 kg: nothing was picked. Picks counted but not weighed are turned
         into kg with the mean fruit of the log, or else the almanac. A series that the forecaster
@@ -159,6 +214,7 @@ def backtest(
     >>> scores[["origin", "week", "observed"]].round(3).head(2).values.tolist()
     [[Timestamp('2026-07-07 00:00:00'), 1, 1.4], [Timestamp('2026-07-14 00:00:00'), 1, 1.4]]
     """
+    must_be(garden, Garden, "backtest")
     if min(weeks, every_days) < 1 or draws < 2:
         raise ValueError("weeks and every_days must be at least 1, draws at least 2")
     if rows not in ("in_season", "planted") or by not in ("variety", "crop", "both"):
@@ -184,7 +240,7 @@ def backtest(
         parts += _scored(totals, picked, origin, ahead, names, draws, by)
     if not parts:
         _refuse(start.year, "has no week to score: no full week of records after an origin")
-    return check_frame(pd.DataFrame(parts, columns=SCORES.names), SCORES)
+    return Scores(check_frame(pd.DataFrame(parts, columns=SCORES.names), SCORES))
 
 
 def daily_mass(garden: Garden, start: pd.Timestamp, end: pd.Timestamp) -> pd.DataFrame:

@@ -22,11 +22,17 @@ from harvestcast.growth.future.fitted import fitted_frame, ready_quantiles
 from harvestcast.growth.future.pace import blend, last_weeks_again
 from harvestcast.growth.future.ripening import Futures, futures
 from harvestcast.growth.future.weather import weather_futures
+from harvestcast.growth.log.picked import picked_days, picked_weeks
 from harvestcast.growth.log.series import day_of, gather
 from harvestcast.growth.model.fit import Fit, fit_garden
+from harvestcast.records.garden import Garden
+from harvestcast.records.typed.crops import canonical_crop
+from harvestcast.results import Result, must_be
 
 if TYPE_CHECKING:
-    from harvestcast.records.garden import Garden
+    from matplotlib.axes import Axes
+
+    from harvestcast.words.amounts import Units
 
 By = Literal["crop", "variety"]
 
@@ -41,8 +47,8 @@ MOST_FILLED = 10
 """Days of a season without weather up to which heat sums are hardly off (our judgement)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Outlook:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Outlook(Result):
     """The forecast of a garden; one draw is one possible future of all crops together.
 
     Parameters
@@ -68,6 +74,56 @@ class Outlook:
     _ready: Single
     _effective: Array
     _width: Width
+
+    made_by = "harvestcast.forecast(garden)"
+
+    def _brief(self) -> str:
+        crops = len({crop for crop, _ in self.keys})
+        return (
+            f"known up to {self.as_of.date()}, {self.weeks} weeks, {crops} crops, "
+            f"{len(self.keys)} varieties, {len(self.mass_kg)} draws"
+        )
+
+    def _table(self) -> pd.DataFrame:
+        weekly = self.weekly()
+        first = weekly[weekly["week"] == 1].sort_values("q50_kg", ascending=False)
+        return first[["crop", "start", "end", "q10_kg", "q50_kg", "q90_kg", "q50_count"]]
+
+    def plot(
+        self, crop: str | None = None, *, units: Units = "metric", ax: Axes | None = None
+    ) -> Axes:
+        """Draw the last weeks' picks of a crop as bars and the coming weeks as bands.
+
+        Parameters
+        ----------
+        crop : str, optional
+            Crop; left out: the one of which most is coming.
+        units : {"us", "metric"}
+            Units of the axis.
+        ax : matplotlib.axes.Axes, optional
+            Where to draw; left out: axes of their own.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+
+        Raises
+        ------
+        ValueError
+            Where the crop has no forecast.
+        """
+        from harvestcast import figures
+
+        weekly = self.weekly()
+        if crop is None and len(weekly):
+            crop = str(weekly["crop"].iloc[int(weekly["mean_kg"].to_numpy().argmax())])
+        crop = canonical_crop(crop or "") or crop
+        own = weekly[weekly["crop"] == crop]
+        if not len(own):
+            known = ", ".join(dict.fromkeys(weekly["crop"])) or "none"
+            raise ValueError(f"{crop!r} has no forecast here; crops that have one: {known}")
+        past = picked_weeks(picked_days(self._fit.season), str(crop), self.as_of)
+        return figures.weekly_bands(own, past, units=units, title=str(crop).capitalize(), ax=ax)
 
     @property
     def counts(self) -> Array:
@@ -203,6 +259,7 @@ def forecast(
     ValueError
         Where ``rehearsals`` is out of range.
     """
+    must_be(garden, Garden, "forecast")
     if not 0 <= rehearsals <= 12:
         raise ValueError(f"rehearsals must be from 0 to 12, not {rehearsals}")
     last = day_of(garden, as_of)

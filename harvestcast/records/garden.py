@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -14,10 +16,17 @@ from harvestcast.errors import InputError, Problem
 from harvestcast.frames import NOTICES, PANTRY, PICKS, PLANTINGS, WEATHER, FrameSpec, check_frame
 from harvestcast.records.household import Household
 from harvestcast.records.logs.reading import read_folder
+from harvestcast.records.settings import household_of
+from harvestcast.records.tables.findings import Findings
+from harvestcast.records.typed.crops import canonical_crop
+from harvestcast.results import Result
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class Garden:
+class Garden(Result):
     """One garden: its frames, its settings, and what was odd in its files.
 
     Attributes
@@ -45,17 +54,65 @@ class Garden:
     notices: pd.DataFrame
     name: str = ""
 
-    def __getattribute__(self, name: str) -> Any:
-        # Frames leave as copies, so that nobody can change a garden behind another's back.
-        value = object.__getattribute__(self, name)
-        return value.copy() if isinstance(value, pd.DataFrame) else value
+    made_by = "harvestcast.open_garden(folder)"
 
-    def __repr__(self) -> str:
+    def _brief(self) -> str:
         last = self.last_day
         return (
-            f"Garden({self.name!r}, {len(self.picks)} picks, {len(self.plantings)} plantings, "
-            f"last day {'unknown' if last is None else last.date()})"
+            f"{self.name!r}, {len(self.picks)} picks, {len(self.plantings)} plantings, "
+            f"last day {'unknown' if last is None else last.date()}"
         )
+
+    def _table(self) -> pd.DataFrame:
+        by_crop = self.picks.groupby("crop", observed=True)
+        return by_crop.agg(
+            first=("date", "min"), last=("date", "max"), days=("date", "nunique"),
+            mass_kg=("mass_kg", "sum"), count=("count", "sum"),
+        ).reset_index()  # fmt: skip
+
+    def plot(self, crop: str | None = None, *, ax: Axes | None = None) -> Axes:
+        """Draw the picks of the last twelve months, a row a crop or variety and a mark a week.
+
+        Parameters
+        ----------
+        crop : str, optional
+            Show the varieties of this crop; left out: all crops.
+        ax : matplotlib.axes.Axes, optional
+            Where to draw; left out: axes of their own.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+
+        Raises
+        ------
+        ValueError
+            Where nothing (of the crop) was picked.
+        """
+        from harvestcast import figures
+
+        picks = self.picks
+        picks = picks[picks["date"] > picks["date"].max() - pd.Timedelta(days=365)]
+        rows = "crop"
+        if crop is not None:
+            picks, rows = picks[picks["crop"] == (canonical_crop(crop) or crop)], "variety"
+        if not len(picks):
+            raise ValueError(
+                f"no pick of {crop or 'any crop'} in the last twelve months of the log"
+            )
+        start = picks["date"] - pd.to_timedelta(picks["date"].dt.weekday, unit="D")
+        # Marks are sized within their row, so that a row may be counted where it is not weighed.
+        rows_of = picks.assign(start=start, variety=picks[rows].astype(str))
+        weeks = (
+            rows_of.groupby(["variety", "start"])[["mass_kg", "count"]]
+            .sum(min_count=1)
+            .reset_index()
+        )
+        weighed = rows_of.groupby("variety")["mass_kg"].agg(lambda kg: kg.notna().mean())
+        mostly = weeks["variety"].map(weighed) >= 0.5
+        weeks["mass_kg"] = weeks["mass_kg"].where(mostly, weeks["count"])
+        title = f"Picks of {crop}" if crop else "Picks"
+        return figures.pick_calendar(weeks, units=self.household.units, title=title, ax=ax)
 
     @property
     def last_day(self) -> pd.Timestamp | None:
@@ -114,48 +171,128 @@ def _open(folder: str | Path, today: str | dt.date | None) -> tuple[Garden, tupl
 
 
 def garden_from_frames(
-    household: Household | None = None,
     picks: pd.DataFrame | None = None,
     plantings: pd.DataFrame | None = None,
     weather: pd.DataFrame | None = None,
     pantry: pd.DataFrame | None = None,
     *,
+    household: Household | None = None,
     name: str = "",
+    **settings: Any,
 ) -> Garden:
     """Return a garden built from frames, without files.
 
+    A frame in the library's own terms (columns of :mod:`harvestcast.frames`, dates as dates,
+    canonical crop names) is taken as it is; any other is read as a table of that name in a garden
+    folder would be: headings, units, dates and crop names as people write them.
+
     Parameters
     ----------
-    household : Household, optional
-        Settings; left out: the ordinary ones.
     picks, plantings, weather, pantry : pandas.DataFrame, optional
-        Frames with canonical crop names. Columns that may be empty can be left out; so can
-        variety ('unnamed'), grade ('good') and the kind of weather ('observed').
+        Tables. Columns that may be empty can be left out; so can variety ('unnamed'), grade
+        ('good') and the kind of weather ('observed').
+    household : Household, optional
+        Settings, checked already.
     name : str
         Name of the garden.
+    **settings
+        Keys of ``garden.toml``, such as ``people=4``, ``units="us"``, ``elevation_ft=1180``.
 
     Raises
     ------
+    harvestcast.errors.InputError
+        With every problem of every table and setting.
     harvestcast.errors.FrameError
-        Where a frame breaks its specification.
+        Where a frame in the library's own terms breaks its specification.
+    TypeError
+        Where something else than a frame is given, or settings beside a ``household``.
 
     Examples
     --------
     >>> days = pd.date_range("2026-07-01", periods=3)
     >>> picks = pd.DataFrame({"date": days, "crop": "cucumber", "count": [4, 0, 7]})
-    >>> garden_from_frames(picks=picks, name="trial").last_day
+    >>> garden_from_frames(picks, name="trial").last_day
     Timestamp('2026-07-03 00:00:00')
+    >>> typed = pd.DataFrame({"Day": ["19 July 2026"], "What": ["Courgettes"], "lb": [2.5]})
+    >>> garden_from_frames(typed, units="us").picks[["crop", "mass_kg"]].round(2).values.tolist()
+    [['zucchini', 1.13]]
     """
     given = {"picks": picks, "plantings": plantings, "weather": weather, "pantry": pantry}
-    specs = {"picks": PICKS, "plantings": PLANTINGS, "weather": WEATHER, "pantry": PANTRY}
-    frames = {key: _completed(given[key], spec) for key, spec in specs.items()}
+    for key, frame in given.items():
+        if frame is not None and not isinstance(frame, pd.DataFrame):
+            raise TypeError(f"{key} is a table (pandas.DataFrame), not {type(frame).__name__}")
+    if household is None:
+        household = _household(settings)
+    elif settings:
+        raise TypeError("give settings or a household, not both")
+    if all(_in_own_terms(given[key], spec, household) for key, spec in _SPECS.items()):
+        return garden_in_own_terms(household, name=name, **given)
+    return _read_as_typed(given, household, name)
+
+
+def garden_in_own_terms(
+    household: Household | None = None, *, name: str = "", **frames: pd.DataFrame | None
+) -> Garden:
+    """Return a garden of frames that are in the library's own terms; nothing is interpreted.
+
+    Raises
+    ------
+    harvestcast.errors.FrameError
+        Where a frame breaks its specification.
+    """
+    whole = {key: _completed(frames.get(key), spec) for key, spec in _SPECS.items()}
     return Garden(
         folder=None,
         household=household if household is not None else Household(),
         notices=NOTICES.empty(),
         name=name,
-        **frames,
+        **whole,
     )
+
+
+_SPECS = {"picks": PICKS, "plantings": PLANTINGS, "weather": WEATHER, "pantry": PANTRY}
+
+
+def _household(settings: Mapping[str, Any]) -> Household:
+    findings = Findings()
+    household = household_of(settings, {}, findings)
+    if findings.problems:
+        raise InputError(findings.problems)
+    return household
+
+
+def _in_own_terms(frame: pd.DataFrame | None, spec: FrameSpec, household: Household) -> bool:
+    if frame is None or not len(frame):
+        return True
+    if not set(frame.columns) <= set(spec.names):
+        return False
+    if "date" not in frame or not pd.api.types.is_datetime64_any_dtype(frame["date"]):
+        return False
+    crops = frame["crop"].dropna().unique() if "crop" in frame else ()
+    return all(canonical_crop(str(crop)) == crop or crop in household.crops for crop in crops)
+
+
+def _read_as_typed(
+    given: Mapping[str, pd.DataFrame | None], household: Household, name: str
+) -> Garden:
+    """Read frames as the files they might be, so that there is one reader and one set of rules."""
+    lasts = []
+    with TemporaryDirectory() as scratch:
+        folder = Path(scratch)
+        for key, frame in given.items():
+            if frame is None:
+                continue
+            kept = frame.drop(columns=["file", "line"], errors="ignore")
+            kept.to_csv(folder / f"{key}.csv", index=False, date_format="%Y-%m-%d")
+            dates = kept.get("date", pd.Series(dtype=object))
+            if pd.api.types.is_datetime64_any_dtype(dates):
+                lasts.append(dates.max())
+        parts, findings = read_folder(
+            folder, max(lasts, default=pd.Timestamp.max.normalize()), household
+        )
+    if findings.problems:
+        raise InputError(findings.problems)
+    return Garden(folder=None, name=name, notices=findings.notices, **parts)
 
 
 _USUAL = {"variety": "unnamed", "grade": "good", "kind": "observed"}

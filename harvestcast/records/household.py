@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from numbers import Real
 from types import MappingProxyType
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
+from harvestcast.records.typed.jar_sizes import jar_size
 from harvestcast.units import (
     KG_PER_LB,
     KG_PER_OZ,
@@ -51,7 +53,20 @@ _TO_METRIC: dict[str, tuple[str, float]] = {
 
 MonthDay = Annotated[str, Field(pattern=r"^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")]
 Amount = Annotated[float, Field(ge=0)]
+AnyList = Field(strict=False)
+"""A list of TOML is taken for a tuple; what stands in it is as strict as all else."""
 HoursOfDay = Annotated[float, Field(ge=0, le=24)]
+
+
+def is_number(value: object) -> bool:
+    """Return whether a value is a number; true and false are none, though Python counts them so.
+
+    Examples
+    --------
+    >>> is_number(2), is_number(0.5), is_number(True), is_number("2")
+    (True, True, False, False)
+    """
+    return isinstance(value, Real) and not isinstance(value, bool)
 
 
 def to_metric_keys(table: Mapping[str, Any]) -> dict[str, Any]:
@@ -82,8 +97,10 @@ def to_metric_keys(table: Mapping[str, Any]) -> dict[str, Any]:
         name, amount = key, value
         for unit, (twin, factor) in _TO_METRIC.items():
             match = re.fullmatch(rf"(.+)_{unit}((?:_per_\w+|_week)?)", key)
-            if match and isinstance(value, int | float) and not isinstance(value, bool):
-                name, amount = f"{match[1]}_{twin}{match[2]}", round(value * factor, 9)
+            if match and not isinstance(value, Mapping):
+                # What is no number keeps its value, and is refused under the metric name.
+                name = f"{match[1]}_{twin}{match[2]}"
+                amount = round(value * factor, 9) if is_number(value) else value
                 break
         if name in metric:
             raise ValueError(f"{name} is given twice, in two units; keep one")
@@ -92,7 +109,8 @@ def to_metric_keys(table: Mapping[str, Any]) -> dict[str, Any]:
 
 
 class _Settings(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    # Strict: true is no number, "3" is no number, 2.0 is no whole number; nothing is guessed.
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, strict=True)
 
     @model_validator(mode="before")
     @classmethod
@@ -116,7 +134,7 @@ class CropSettings(_Settings):
     keep_days: Amount | None = None
     ripen_days: Amount | None = None
     """Days on the counter between the pick and use, for crops picked before they are ripe."""
-    aliases: tuple[str, ...] = ()
+    aliases: Annotated[tuple[str, ...], AnyList] = ()
     """Further names under which the crop stands in the log."""
     base_c: float | None = None
     upper_c: float | None = None
@@ -152,6 +170,14 @@ class Equipment(_Settings):
     tray_area_m2: Annotated[float, Field(gt=0)] | None = None
     free_l: Amount | None = None
     """Free space of a freezer, refrigerator or cool store; volume of a crock."""
+
+    @property
+    def vessel(self) -> str:
+        """What a batch is done in: the kind, for a pressure canner with its gauge.
+
+        Pressure differs by gauge, and so does how far up the tables go.
+        """
+        return f"{self.gauge}_gauge_{self.kind}" if self.kind == "pressure_canner" else self.kind
 
     @model_validator(mode="after")
     def _complete(self) -> Equipment:
@@ -189,6 +215,24 @@ def _frozen(table: Mapping[str, Any]) -> Mapping[str, Any]:
     return MappingProxyType(dict(table))
 
 
+def _sized(jars: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the jars in stock by the size of the tables that their name says.
+
+    A name that says none of these very sizes stays as typed, and is said not to be used.
+    """
+    sized: dict[str, Any] = {}
+    for name, number in jars.items():
+        try:
+            said = jar_size(name)
+        except ValueError:
+            said = None
+        key = said.size if said is not None and said.size and said.exact else name
+        if key in sized:
+            raise ValueError(f"jars of one size are given twice ({key}); keep one line")
+        sized[key] = number
+    return sized
+
+
 class Household(_Settings):
     """All settings of one garden folder; frozen."""
 
@@ -207,7 +251,7 @@ class Household(_Settings):
     crops: Annotated[Mapping[str, CropSettings], AfterValidator(_frozen)] = Field(
         default_factory=dict, validate_default=True
     )
-    equipment: tuple[Equipment, ...] = ()
+    equipment: Annotated[tuple[Equipment, ...], AnyList] = ()
     stove_places: Annotated[int, Field(ge=1, le=20)] | None = None
     """Canners that can stand on the stove at a time; left out: all there are."""
     hours: Annotated[Mapping[Weekday, HoursOfDay], AfterValidator(_frozen)] = Field(
@@ -236,5 +280,7 @@ class Household(_Settings):
     @classmethod
     def _metric_stock(cls, data: Any) -> Any:
         if isinstance(data, Mapping) and isinstance(data.get("stock"), Mapping):
-            return {**data, "stock": to_metric_keys(data["stock"])}
+            data = {**data, "stock": to_metric_keys(data["stock"])}
+        if isinstance(data, Mapping) and isinstance(data.get("jars"), Mapping):
+            data = {**data, "jars": _sized(data["jars"])}
         return data

@@ -97,8 +97,17 @@ def parse_household(text: str, findings: Findings) -> Household:
             FILE, None, "", "", "the file cannot be read as settings", "Start from a new file."
         )
         return Household()
-    lines = key_lines(text)
-    table = _canonical_crops(table, lines, findings)
+    return household_of(table, key_lines(text), findings)
+
+
+def household_of(
+    table: Mapping[str, Any], lines: Mapping[str, int], findings: Findings
+) -> Household:
+    """Return settings given as a nested mapping; problems go to ``findings``.
+
+    ``lines`` says in which line of ``garden.toml`` a key stands; empty where there is no file.
+    """
+    table = _canonical_crops(dict(table), dict(lines), findings)
     try:
         return Household.model_validate(table)
     except ValidationError as error:
@@ -119,7 +128,8 @@ def parse_household(text: str, findings: Findings) -> Household:
 def _usable(table: dict[str, Any], bad: list[tuple[int | str, ...]]) -> Household:
     """Return the settings without those that were complained of; the ordinary ones at worst."""
     whole = deepcopy(table)
-    lists: list[list[Any]] = []
+    lists: dict[int, list[Any]] = {}
+    spellings: dict[int, dict[str, list[str]]] = {}
     for place in bad:
         steps = [part for part in place if part != "[key]"]
         inside: Any = whole
@@ -130,17 +140,27 @@ def _usable(table: dict[str, Any], bad: list[tuple[int | str, ...]]) -> Househol
         last = steps[-1] if steps else None
         if isinstance(inside, list) and isinstance(last, int) and last < len(inside):
             inside[last] = None  # the places of the others stay as they are until the end
-            lists.append(inside)
+            lists[id(inside)] = inside
         elif isinstance(inside, dict):
-            for key in list(inside):
-                if key == last or (last in to_metric_keys({key: 1.0})):
-                    del inside[key]
-    for one in lists:
+            if id(inside) not in spellings:  # once a group: a file may hold thousands of keys
+                spellings[id(inside)] = _spellings(inside)
+            for key in spellings[id(inside)].get(str(last), ()):
+                inside.pop(key, None)
+    for one in lists.values():
         one[:] = [part for part in one if part is not None]
     try:
         return Household.model_validate(whole)
     except (ValidationError, RecursionError):
         return Household()
+
+
+def _spellings(group: Mapping[str, Any]) -> dict[str, list[str]]:
+    """Return the keys of a group by their own name and by that of their metric twin."""
+    found: dict[str, list[str]] = {}
+    for key in group:
+        for name in {key, *to_metric_keys({key: 1.0})}:
+            found.setdefault(name, []).append(key)
+    return found
 
 
 def key_lines(text: str) -> dict[str, int]:
@@ -201,6 +221,7 @@ def _canonical_crops(
     if not isinstance(crops, dict):
         return table
     named: dict[str, Any] = {}
+    known: dict[str, str] = {}
     for typed, settings in crops.items():
         crop = canonical_crop(typed) or tidy_name(typed)
         if crop in named:
@@ -213,9 +234,13 @@ def _canonical_crops(
                 "Put them together under one heading.",
             )
         named[f"{typed} (again)" if crop in named else crop] = settings
-        for old, line in list(lines.items()):
-            if old == f"crops.{typed}" or old.startswith(f"crops.{typed}."):
-                lines.setdefault(f"crops.{crop}{old[len(f'crops.{typed}') :]}", line)
+        known[typed] = crop
+    for old, line in list(lines.items()):
+        parts = old.split(".")[1:] if old.startswith("crops.") else []
+        for n in range(1, len(parts) + 1):
+            crop = known.get(".".join(parts[:n]), "")
+            if crop:
+                lines.setdefault(".".join(["crops", crop, *parts[n:]]), line)
     return {**table, "crops": named}
 
 
@@ -236,6 +261,7 @@ def _say(
     rule, cure = _words(complaint, place, factor)
     value = complaint.get("input", "")
     typed: Any = value if isinstance(value, str | int | float) else ""
+    typed = str(value).lower() if isinstance(value, bool) else typed
     if isinstance(value, float) and factor != 1.0:
         typed = f"{value / factor:.6g}"
     if complaint["type"] == "missing":
@@ -288,10 +314,10 @@ def _words(complaint: Mapping[str, Any], place: list[str], factor: float) -> tup
     if kind in bounds:
         name, words = bounds[kind]
         return f"must be {words} {context[name] / factor:.5g}", "Type another number."
-    if kind in ("finite_number", "float_parsing", "float_type", "int_parsing", "int_type"):
+    if kind in ("finite_number", "float_parsing", "float_type", "int_parsing"):
         return "must be a number", "Type it without quotation marks and without a unit."
-    if kind == "int_from_float":
-        return "must be a whole number", "Type it without a fraction."
+    if kind in ("int_from_float", "int_type"):
+        return "must be a whole number", "Type it without a fraction and without quotation marks."
     if kind.startswith("bool"):
         return "must be yes or no", "Write true or false, without quotation marks."
     if kind.startswith("string"):

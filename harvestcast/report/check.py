@@ -104,14 +104,16 @@ def odd_things(garden: Garden) -> pd.DataFrame:
     """
     from harvestcast.kitchen.household.pantry import pantry_notices
 
-    found = [garden.notices, strange_targets(garden.household, garden.folder)]
+    found = [garden.notices, strange_settings(garden.household, garden.folder)]
     found += [unlikely_yields(garden), unlikely_fruit(garden), pantry_notices(garden)]
     whole = pd.concat(found, ignore_index=True)
     return whole.sort_values(["file", "line"], kind="stable", ignore_index=True)
 
 
-def strange_targets(household: Household, folder: Path | None) -> pd.DataFrame:
-    """Return the targets that name no product known here, with their lines in ``garden.toml``.
+def strange_settings(household: Household, folder: Path | None) -> pd.DataFrame:
+    """Return the settings that only the kitchen can judge, with their lines in ``garden.toml``.
+
+    Targets that name no product known here, and canners without a tested row.
 
     Parameters
     ----------
@@ -125,13 +127,15 @@ def strange_targets(household: Household, folder: Path | None) -> pd.DataFrame:
     pandas.DataFrame
         NOTICES frame.
     """
-    from harvestcast.kitchen.household.settings import target_notices
+    from harvestcast.kitchen.household.settings import target_notices, vessel_notices
     from harvestcast.records.settings import FILE, key_lines
 
     path = None if folder is None else folder / FILE
     known = path is not None and path.is_file()
     text = path.read_text("utf-8", errors="replace") if path is not None and known else ""
-    return target_notices(household, key_lines(text))
+    lines = key_lines(text)
+    found = [target_notices(household, lines), vessel_notices(household, lines)]
+    return pd.concat(found, ignore_index=True)
 
 
 def unlikely_yields(garden: Garden) -> pd.DataFrame:

@@ -71,10 +71,10 @@ def some_varieties(garden: Garden, names: pd.DataFrame) -> Garden:
     """Return the garden with some of its varieties only."""
     plantings, picks = garden.plantings, garden.picks
     return garden_from_frames(
-        garden.household,
         picks.merge(names, on=["crop", "variety"]),
         plantings.merge(names, on=["crop", "variety"]),
         garden.weather,
+        household=garden.household,
     )
 
 

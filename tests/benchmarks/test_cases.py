@@ -89,7 +89,7 @@ def test_a_rivals_spread_as_known_comes_from_weeks_that_were_over() -> None:
     assert last.min() >= ratio.min() and last.max() <= ratio.max()
 
 
-@pytest.mark.slow  # the forecasters compile themselves on first use
+@pytest.mark.statistics  # the forecasters compile themselves on first use
 def test_every_rival_forecasts_from_one_week_on() -> None:
     rng = np.random.default_rng(1)
     for name, candidates in rivals().items():

@@ -148,7 +148,7 @@ def test_a_killed_worker_costs_its_share_one_more_go(
     assert_same(result, undisturbed)
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_a_garden_that_kills_every_worker_gets_its_row_and_its_neighbours_their_results(
     dataset: Path, undisturbed: GardensResult, tmp_path: Path
 ) -> None:
@@ -167,7 +167,7 @@ def test_a_garden_that_kills_every_worker_gets_its_row_and_its_neighbours_their_
     assert_same(run_gardens(dataset, out, draws=100), undisturbed)
 
 
-@pytest.mark.parametrize("workers", [1, pytest.param(2, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("workers", [1, pytest.param(2, marks=pytest.mark.statistics)])
 def test_a_run_killed_half_way_goes_on_to_the_same_result(
     dataset: Path, undisturbed: GardensResult, tmp_path: Path, workers: int
 ) -> None:

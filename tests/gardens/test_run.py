@@ -56,7 +56,7 @@ def test_shares_of_another_size_change_no_digit(
     assert_same(whole, undisturbed)
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_two_worker_processes_change_no_digit(
     dataset: Path, undisturbed: GardensResult, tmp_path: Path
 ) -> None:

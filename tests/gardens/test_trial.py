@@ -147,7 +147,7 @@ def _covered(runs: int, seed: int, **design: object) -> tuple[int, int, int]:
     return held, asked, right
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 @pytest.mark.parametrize(
     "design",
     [
@@ -208,7 +208,7 @@ def test_values_are_what_the_gardens_logged(undisturbed: GardensResult) -> None:
         trial_values(varieties, "oversize_share")
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_a_trial_from_logs_to_the_best_variety() -> None:
     """Picks of sixty gardens over a whole season: each variety truly beats the one before."""
     tables = many_gardens(60, seed=2, as_of="2026-10-05", crops=("snap bean",), varieties=3,

@@ -61,11 +61,11 @@ def _garden(seed: int = 1) -> Garden:
         }
     )
     return garden_from_frames(
-        Household(first_frost="10-05"),
         pd.DataFrame(picks, columns=["date", "crop", "variety", "mass_kg"]),
         plantings,
         weather,
         pantry,
+        household=Household(first_frost="10-05"),
     )
 
 

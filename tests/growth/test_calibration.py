@@ -50,7 +50,7 @@ def test_bearing_crops_are_covered_four_times_in_five() -> None:
     _within_limits(_inside(range(200, 208), "2026-08-10"), 35)
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 @pytest.mark.parametrize("as_of", ["2026-07-20", "2026-08-10", "2026-08-31"])
 def test_bearing_crops_are_covered_in_many_gardens(as_of: str) -> None:
     _within_limits(_inside(range(300, 324), as_of), 90)
@@ -70,7 +70,7 @@ def test_no_draw_bears_more_than_the_plants_can() -> None:
             "plants": [80.0, 28.0],
         }
     )
-    garden = garden_from_frames(Household(), None, plantings, weather)
+    garden = garden_from_frames(None, plantings, weather, household=Household())
     made = forecast(garden, "2025-08-05", draws=1000)
     fitted = made.fitted
     # Sweet corn: at most 1.5 times the almanac's high yield of every plant; tomatoes: 3 times, a

@@ -30,7 +30,7 @@ def _garden(picks: pd.DataFrame | None) -> Garden:
             "plants": 6.0,
         }
     )
-    return garden_from_frames(Household(), picks, plantings, weather)
+    return garden_from_frames(picks, plantings, weather, household=Household())
 
 
 @pytest.fixture(scope="module")
@@ -78,7 +78,7 @@ def test_seasons_to_come_teach_nothing(last_year: pd.DataFrame) -> None:
 CROPS = ("cucumber", "zucchini", "snap bean", "tomato", "sweet pepper", "okra")
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_forecasts_are_better_with_an_earlier_season() -> None:
     """CRPS of the next week, in mean weeks of each variety, with and without the season before."""
     rows = []
@@ -88,10 +88,10 @@ def test_forecasts_are_better_with_an_earlier_season() -> None:
             both = as_garden(sim.until(day))
             cut = pd.Timestamp("2026-01-01")
             alone = garden_from_frames(
-                both.household,
                 both.picks[both.picks["date"] >= cut],
                 both.plantings[both.plantings["date"].isna() | (both.plantings["date"] >= cut)],
                 both.weather,
+                household=both.household,
             )
             truth = sim.truth.weekly(day, 1).set_index(["crop", "variety"])["picked_kg"]
             for name, garden in (("with", both), ("without", alone)):

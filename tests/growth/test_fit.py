@@ -41,7 +41,7 @@ def _garden(picks: pd.DataFrame | None = None) -> Garden:
     plantings = pd.DataFrame(
         {"crop": ["cucumber"], "variety": "Creek", "date": SOWN, "how": "sown", "plants": 6.0}
     )
-    return garden_from_frames(Household(), picks, plantings, _weather())
+    return garden_from_frames(picks, plantings, _weather(), household=Household())
 
 
 @pytest.fixture(scope="module")
@@ -160,10 +160,10 @@ def test_nothing_later_is_read(exact: Garden) -> None:
     day = pd.Timestamp("2025-08-01")
     picks, weather = exact.picks, exact.weather
     cut = garden_from_frames(
-        exact.household,
         picks[picks["date"] <= day],
         exact.plantings,
         weather[weather["date"] <= day],
+        household=exact.household,
     )
     one, two = fit_garden(exact, day), fit_garden(cut, day)
     np.testing.assert_array_equal(one.posteriors[0].mode, two.posteriors[0].mode)
@@ -205,7 +205,9 @@ def test_weights_sum_to_one_and_follow_the_evidence() -> None:
 
 
 def test_no_series_is_no_error() -> None:
-    fit = fit_garden(garden_from_frames(Household(), None, None, _weather()), "2025-07-01")
+    fit = fit_garden(
+        garden_from_frames(None, None, _weather(), household=Household()), "2025-07-01"
+    )
     assert fit.series == ()
     assert fit.weight.shape == (0, len(TEMPERS))
 

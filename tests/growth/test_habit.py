@@ -60,10 +60,10 @@ def test_days_before_the_log_s_first_row_say_nothing(nothing_ripe: bool) -> None
     garden = _garden("2025-08-20")
     began = pd.Timestamp("2025-07-21")
     late = garden_from_frames(
-        Household(day_without_row="nothing_ripe" if nothing_ripe else "not_picked"),
         garden.picks[garden.picks["date"] >= began],
         garden.plantings,
         garden.weather,
+        household=Household(day_without_row="nothing_ripe" if nothing_ripe else "not_picked"),
     )
     fit = fit_garden(late, day)
     before = fit.dates < began
@@ -73,7 +73,9 @@ def test_days_before_the_log_s_first_row_say_nothing(nothing_ripe: bool) -> None
     # Not so where an earlier season was written down: then the household writes.
     rows = garden.picks.assign(date=garden.picks["date"] - pd.Timedelta(days=365))
     picks = pd.concat([rows, late.picks])
-    fit = fit_garden(garden_from_frames(late.household, picks, late.plantings, late.weather), day)
+    fit = fit_garden(
+        garden_from_frames(picks, late.plantings, late.weather, household=late.household), day
+    )
     assert (fit.evidence.came > 0.0).all()
 
 
@@ -100,7 +102,7 @@ def _garden(until: str) -> Garden:
         ),
     ]
     picks = pd.concat(rows).sort_values("date")
-    return garden_from_frames(Household(), picks, plantings, weather)
+    return garden_from_frames(picks, plantings, weather, household=Household())
 
 
 def test_a_crop_nobody_picks_any_more_may_have_ended_unseen() -> None:

@@ -89,7 +89,7 @@ def forecasts() -> pd.DataFrame:
     return pd.concat([cases(seed, weeks=1, draws=300, with_oracle=True) for seed in SEEDS])
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_ranges_hold_four_times_in_five(forecasts: pd.DataFrame) -> None:
     assert len(forecasts) > 400
     for name in ("ours", "oracle"):
@@ -97,7 +97,7 @@ def test_ranges_hold_four_times_in_five(forecasts: pd.DataFrame) -> None:
         assert abs(held - 0.8) < 3 * error, (name, held, error)
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_after_four_weeks_of_picks_little_is_lost_to_the_oracle(forecasts: pd.DataFrame) -> None:
     """At most 15 % in the long run (3 standard errors here); and nobody beats the oracle."""
     late = forecasts[forecasts["weeks"] >= 4].dropna(subset=["ours_crps"])
@@ -112,14 +112,14 @@ def table() -> pd.DataFrame:
     return pd.concat([recovered(seed, 300) for seed in range(7000, 7032)])
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_ranges_of_season_totals_hold_four_times_in_five(table: pd.DataFrame) -> None:
     part = table[table["what"] == "season total"]
     held, error = _by_garden(part["inside"], part["seed"])
     assert abs(held - 0.8) < 3 * error, (held, error)
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_parameters_are_recovered_at_the_season_s_end(table: pd.DataFrame) -> None:
     for what in ("season total", "level"):
         part = table[table["what"] == what]

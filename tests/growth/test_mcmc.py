@@ -91,7 +91,7 @@ def test_the_density_draws_are_weighed_by_is_that_of_the_model(fit: Fit) -> None
         np.testing.assert_allclose(fast - fast[0], plain - plain[0], atol=2e-3)
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 @pytest.mark.parametrize(
     ("day", "crop", "times"),
     [

@@ -34,10 +34,10 @@ def _garden(share: float, pulled: pd.Timestamp, day: pd.Timestamp) -> Garden:
     rows = [(pulled, crop, "Row", share * _usual(crop)) for crop in PLANTS]
     rows += [(d, "cucumber", "Creek", 1.2) for d in pd.date_range("2025-07-10", day, freq="3D")]
     return garden_from_frames(
-        Household(first_frost="10-10", last_frost="05-08"),
         pd.DataFrame(rows, columns=["date", "crop", "variety", "mass_kg"]).sort_values("date"),
         pd.DataFrame(beds, columns=["crop", "variety", "date", "how", "plants"]),
         weather,
+        household=Household(first_frost="10-10", last_frost="05-08"),
     )
 
 
@@ -89,7 +89,7 @@ def test_what_is_dug_little_by_little_goes_on_beyond_what_was_expected() -> None
     dug = pd.DataFrame({"date": days, "crop": "carrot", "variety": "Row", "mass_kg": each})
     dug["grade"] = "good"
     picks = pd.concat([garden.picks, dug]).sort_values("date")
-    again = garden_from_frames(garden.household, picks, garden.plantings, garden.weather)
+    again = garden_from_frames(picks, garden.plantings, garden.weather, household=garden.household)
     made = forecast(again, day, weeks=1, draws=200)
     week = made.mass_kg[..., [k[0] for k in made.keys].index("carrot")].sum(axis=1)
     assert week.mean() > 0.4 * 3.5 * each
@@ -103,10 +103,10 @@ def test_a_later_sowing_is_still_there_when_the_first_has_been_pulled() -> None:
     second = {"crop": "carrot", "variety": "Row", "date": pd.Timestamp("2025-06-20")}
     more = pd.DataFrame([{**second, "how": "set_out", "plants": PLANTS["carrot"]}])
     both = garden_from_frames(
-        alone.household,
         alone.picks,
         pd.concat([alone.plantings, more], ignore_index=True),
         alone.weather,
+        household=alone.household,
     )
     coming = []
     for garden in (alone, both):

@@ -50,7 +50,10 @@ def _picks(crop: str, variety: str, first: str, last: str, every: int, kg: float
 
 def _garden(picks: pd.DataFrame | None, plantings: pd.DataFrame, **weather: object) -> Garden:
     return garden_from_frames(
-        Household(first_frost="10-10", last_frost="05-08"), picks, plantings, _weather(**weather)
+        picks,
+        plantings,
+        _weather(**weather),
+        household=Household(first_frost="10-10", last_frost="05-08"),
     )
 
 
@@ -154,7 +157,7 @@ def test_nothing_after_the_day_changes_the_forecast(simulated: Garden, outlook: 
         (wrong_picks, wrong_weather),
     ):
         other = garden_from_frames(
-            simulated.household, other_picks, simulated.plantings, other_weather
+            other_picks, simulated.plantings, other_weather, household=simulated.household
         )
         again = forecast(other, day, draws=120, seed=4)
         np.testing.assert_array_equal(again.mass_kg, outlook.mass_kg)
@@ -326,7 +329,7 @@ def test_weather_that_had_to_be_filled_is_a_check() -> None:
     weather = _weather()
     gap = (weather["date"] >= "2025-06-01") & (weather["date"] <= "2025-06-20")
     whole = _garden(None, _plantings(TOMATO))
-    holed = garden_from_frames(whole.household, None, whole.plantings, weather[~gap])
+    holed = garden_from_frames(None, whole.plantings, weather[~gap], household=whole.household)
     checks = forecast(holed, "2025-07-20", draws=20).checks
     row = checks[checks["check"] == "weather known"].iloc[0]
     assert row["statistic"] == 20
@@ -345,16 +348,16 @@ def test_without_one_observed_day_of_weather_nothing_is_forecast(ahead: bool) ->
     )
     home, beds = Household(), _plantings(TOMATO, CUCUMBER)
     none = _weather().iloc[:0] if not ahead else _weather().tail(3).assign(kind="forecast")
-    found = forecast(garden_from_frames(home, picks, beds, none), "2025-07-25", draws=40)
+    found = forecast(garden_from_frames(picks, beds, none, household=home), "2025-07-25", draws=40)
     assert found.weekly().empty
     left = check_frame(found.left_out, LEFT_OUT)
     # The zucchini was picked only: it has no row of its own among the plantings.
     assert sorted(left["crop"]) == ["cucumber", "tomato", "zucchini"]
     assert set(left["reason"]) == {NO_WEATHER}
     one = _weather("2025-07-20").tail(1)
-    some = forecast(garden_from_frames(home, picks, beds, one), "2025-07-25", draws=40)
+    some = forecast(garden_from_frames(picks, beds, one, household=home), "2025-07-25", draws=40)
     assert set(some.weekly()["crop"]) == {"cucumber", "tomato", "zucchini"}
-    before = forecast(garden_from_frames(home, picks, beds, one), "2025-07-19", draws=40)
+    before = forecast(garden_from_frames(picks, beds, one, household=home), "2025-07-19", draws=40)
     assert before.weekly().empty
 
 

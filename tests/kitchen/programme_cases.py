@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from harvestcast.kitchen.handbook.conditions import NO_CONDITIONS
 from harvestcast.kitchen.household.capacity import Capacity
 from harvestcast.kitchen.solve.inputs import MustDo, ProgrammeInputs, programme_inputs
 from harvestcast.records.household import Choices
@@ -69,9 +70,7 @@ def random_kitchen(
                 "max_age_days": float(rng.choice([0, 1, 2, 4, 9])),
                 "takes_oversize": bool(rng.random() < 0.4),
                 "best_by_days": 365.0,
-                "process_min": 10.0,
-                "pressure_psi": np.nan,
-                "headspace_in": 0.5,
+                **NO_CONDITIONS,
                 "source": "invented",
             }
         )

@@ -240,6 +240,12 @@ def standing(row: dict[str, str]) -> tuple[str, str]:
     return citation, stands
 
 
+GUIDE_6 = "USDA AIB 539 (2015) Complete Guide to Home Canning, Guide 6, p. 6-24"
+PACKS_OF_THE_GUIDE = {"pickled_yellow_pepper_rings": ("hot", GUIDE_6)}
+"""Pack, and where the guide prints it, of rows whose recipe page leaves out the style of pack: its
+times are those of the guide, which hold for that pack."""
+
+
 def converted(name: str, rows: list[dict[str, str]]) -> list[dict[str, str]]:
     """Return the rows of one table as the package keeps them."""
     done = []
@@ -247,7 +253,8 @@ def converted(name: str, rows: list[dict[str, str]]) -> list[dict[str, str]]:
         citation, stands = standing(row)
         kept = {k: v for k, v in row.items() if k not in (*DROPPED, "source")}
         if name == "canning_process":
-            kept = _process(kept)
+            pack, citation = PACKS_OF_THE_GUIDE.get(kept["product"], (kept["pack"], citation))
+            kept = _process(kept | {"pack": pack})
         elif name in ("freezing", "drying"):
             kept = {"crop": CROPS.get(kept["product"], ""), **kept}
         elif name in ("storage", "weights"):

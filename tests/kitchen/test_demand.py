@@ -21,6 +21,7 @@ from harvestcast.kitchen.household.pantry import (
     unknown_products,
 )
 from harvestcast.kitchen.household.settings import target_notices
+from harvestcast.records.household import Household
 from harvestcast.records.typed.crops import crop_names
 
 LB = 0.45359237
@@ -210,12 +211,69 @@ def test_jars_canned_at_home_by_no_process_known_here_are_warned_of(garden_of):
         ("8 oz", "strawberry_jam", "half_pint"),
         ("quart bag", "frozen_corn", "quart"),
         ("bag", "frozen_corn", "pint"),
+        ("pint, wide mouth", "strawberry_jam", "pint"),
         (None, "tomato_sauce", "pint"),
         ("crate", "stored_onions", "kg"),
     ],
 )
 def test_jar_sizes_as_people_type_them(typed, key, size):
-    assert size_of(typed, product(key)) == size
+    assert size_of(typed, product(key))[0] == size
+
+
+@pytest.mark.parametrize(
+    ("typed", "pints"),
+    [
+        ("1/2 pint", 0.5), ("\N{VULGAR FRACTION ONE HALF} pint", 0.5), ("half a pint", 0.5),
+        ("1.5 pint", 1.5), ("1 1/2 pints", 1.5), ("1\N{VULGAR FRACTION ONE HALF} pt", 1.5),
+        ("1/2 quart", 1.0), ("half quart", 1.0), ("1,250 ml", 1250 / 473.176473), ("litre", 2.0),
+        ("1 litre", 2.0), ("0,5 l", 1.0), ("0,500 l", 1.0), ("500ml jar", 1.0), ("50 cl", 1.0),
+        ("1/2 gallon", 4.0), ("12 oz", 0.75), ("2 cups", 1.0), ("16 fl. oz", 1.0),
+        ("250 ml", 0.5), ("HALF_PINT", 0.5),
+    ],
+)  # fmt: skip
+def test_fractions_and_metric_jars_are_read_right_everywhere(garden_of, typed, pints):
+    """Eight such jars on the shelf, and a target of eight: pints are what dill pickles count in."""
+    book = pantry_book(garden_of(pantry=[("2026-07-01", "dills", typed, 8, None, None)]), "2027")
+    assert book["counted"].tolist() == pytest.approx([8 * pints])
+    found = targets(Household(targets={f"dill pickles ({typed})": 8}))
+    assert found == {"dill_pickles": pytest.approx(8 * pints)}
+
+
+@pytest.mark.parametrize("typed", [
+    "pint and a half", "1/3", "1/0 pint", "pint or quart", "third of a quart", "1,5,5 pint", "2",
+    "1000 pint", "double pint", "12 x 500 ml", "-1/2 pint 3",
+])  # fmt: skip
+def test_a_size_that_cannot_be_read_is_refused_by_name(garden_of, typed):
+    garden = garden_of(
+        pantry=[("2026-07-01", "dills", typed, 8, None, None)],
+        targets={f"dill pickles ({typed})": 8, "salsa": 3},
+    )
+    assert pantry_book(garden, "2027").empty
+    (said,) = pantry_notices(garden).to_dict("records")
+    assert said["value"] == typed and said["done"].startswith("not counted")
+    assert targets(garden.household) == {"salsa": 3.0}
+    (said,) = target_notices(garden.household).to_dict("records")
+    assert said["value"] == f"dill pickles ({typed})" and said["done"].startswith("left out")
+
+
+def test_targets_say_their_size_in_any_order():
+    wanted = {"dill pickles (quarts)": 20, "pints of salsa": 3, "quart bags frozen corn": 2}
+    assert targets(Household(targets=wanted)) == {
+        "dill_pickles": 40.0, "salsa": 3.0, "frozen_corn": 4.0,
+    }  # fmt: skip
+    # What is weighed is in no jars.
+    (said,) = target_notices(Household(targets={"stored onions (quarts)": 2})).to_dict("records")
+    assert "counted in kg" in said["odd"]
+
+
+def test_jars_in_stock_are_read_by_the_same_words():
+    home = Household(
+        jars={"1/2 pint": 8, "pint jars": 40, "half gallon": 3, "500 ml": 6, "lids": 9}
+    )
+    # A metric jar is not the jar a time was tested for, and is not canned into as one.
+    assert dict(home.jars) == {"half_pint": 8, "pint": 40, "half gallon": 3, "500 ml": 6, "lids": 9}
+    with pytest.raises(ValueError, match="given twice"):
+        Household(jars={"half_pint": 8, "1/2 pint": 4})
 
 
 def test_wanted_by_hand(garden_of):

@@ -11,6 +11,7 @@ from harvestcast.frames import OPTIONS, check_frame
 from harvestcast.kitchen.handbook.process_times import process, unverified_rows
 from harvestcast.kitchen.handbook.products import product, products
 from harvestcast.kitchen.household.demand import fresh_use, wanted_jars
+from harvestcast.kitchen.household.settings import vessel_notices
 from harvestcast.kitchen.week.options import (
     TRAY_KG_M2,
     canner_load,
@@ -135,7 +136,7 @@ def test_usual_and_stated_loads():
 
 
 def test_loads_and_recipes(full):
-    beans = full.loc["canned_snap_beans/quart/pressure"]
+    beans = full.loc["canned_snap_beans/quart/pressure_dial"]
     assert beans["jars_per_batch"] == 7 and beans["lids_per_batch"] == 7
     assert beans["kg_per_batch"] == pytest.approx(14 * LB)  # MSU 01600883
     assert beans["equipment_h"] == pytest.approx(135 / 60)
@@ -191,7 +192,7 @@ def test_the_households_own_factors_are_applied_once(garden_of):
     assert dills["hands_on_h"] == pytest.approx(4.5, rel=0.15)
     assert dills["hands_on_h"] > 2 * handbook_hours
     # A full canner load takes more produce where jars come out short.
-    beans = options.loc["canned_snap_beans/quart/pressure"]
+    beans = options.loc["canned_snap_beans/quart/pressure_dial"]
     assert beans["jars_per_batch"] == 7 and beans["kg_per_batch"] > 14 * LB
 
 
@@ -201,16 +202,38 @@ def test_rows_after_as_of_change_nothing(garden_of):
     pd.testing.assert_frame_equal(weekly_options(garden_of(pantry=rows), AS_OF), before)
 
 
-def test_two_gauges_give_no_single_pressure(garden_of):
-    both = [
-        {"kind": "pressure_canner", "gauge": "dial"},
-        {"kind": "pressure_canner", "gauge": "weighted"},
-    ]
-    beans = weekly_options(garden_of(equipment=both), AS_OF).set_index("option").loc[
-        "canned_snap_beans/pint/pressure"
-    ]  # fmt: skip
-    assert beans["process_min"] == 20 and math.isnan(beans["pressure_psi"])
-    assert "dial gauge 11 psi, weighted gauge 10 psi" in beans["source"]
+BOTH_GAUGES = [
+    {"kind": "pressure_canner", "gauge": "dial", "pints": 8},
+    {"kind": "pressure_canner", "gauge": "weighted", "pints": 16},
+]
+
+
+def test_each_pressure_canner_has_its_own_options(garden_of):
+    options = weekly_options(garden_of(equipment=BOTH_GAUGES), AS_OF).set_index("option")
+    for gauge, psi, jars in (("dial", 11, 8), ("weighted", 10, 16)):
+        beans = options.loc[f"canned_snap_beans/pint/pressure_{gauge}"]
+        assert (beans["process_min"], beans["pressure_psi"]) == (20, psi)
+        assert beans["equipment"] == f"{gauge}_gauge_pressure_canner"
+        assert beans["jars_per_batch"] == jars
+
+
+def test_no_pressure_option_is_without_a_pressure_at_any_elevation(garden_of):
+    for feet in (0, 1000, 1001, 2001, 4001, 6001, 8000, 8001, 10000):
+        options = weekly_options(garden_of(equipment=BOTH_GAUGES, elevation_m=feet * FT), AS_OF)
+        pressed = options[options["method"] == "pressure"]
+        assert len(pressed) and pressed["pressure_psi"].notna().all()
+        # The dial tables end at 8,000 ft (USDA AIB 539); the weighted ones do not.
+        dial = pressed["equipment"] == "dial_gauge_pressure_canner"
+        assert dial.any() == (feet <= 8000) and not dial.all()
+
+
+def test_a_canner_without_a_row_at_its_elevation_is_said(garden_of):
+    high = garden_of(equipment=BOTH_GAUGES, elevation_m=9000 * FT, crops=["snap bean"])
+    reasons = left_out_options(high, AS_OF).set_index("product")["reason"]
+    assert reasons["canned_snap_beans"].str.startswith("dial gauge: ").all()
+    said = vessel_notices(high.household)
+    assert list(said["value"]) == ["dial"] and "9,000 ft" in said["odd"][0]
+    assert not len(vessel_notices(garden_of(equipment=BOTH_GAUGES).household))
 
 
 def test_dried_meat_gives_weight_room_and_the_safety_step(garden_of):

@@ -56,7 +56,7 @@ def test_asking_draw_by_draw_finds_what_solving_at_once_finds(seed: int, monkeyp
     assert by_draw.visited_cost.min() == pytest.approx(by_draw.cost, abs=1e-9)
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 @pytest.mark.parametrize("seed", range(1000, 1100))
 def test_equals_the_arc_form_at_zero_gap_more_cases(seed: int) -> None:
     inputs = random_kitchen(seed, crops=4, options=7, days=6, draws=4, choices=_choices(seed))
@@ -107,7 +107,7 @@ def test_agrees_with_cbc(seed: int) -> None:
     assert solve_programme(inputs, gap=1e-9).cost == pytest.approx(other, abs=1e-4)
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 @pytest.mark.parametrize("seed", range(310, 316))
 def test_agrees_with_cbc_at_the_size_of_a_week(seed: int) -> None:
     """Six kitchens of 8 crops, 25 ways and 10 days: within the two solvers' gaps."""

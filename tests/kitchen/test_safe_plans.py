@@ -52,7 +52,8 @@ def _must_be_safe(rows: pd.DataFrame, equipment: list[dict], elevation_m: float)
         assert needs in kinds
         assert not item.low_acid or row["method"] == "pressure"
         # The table must answer, with the very figures of the plan: it raises where it refuses.
-        gauge = next(iter(gauges)) if row["method"] == "pressure" and len(gauges) == 1 else None
+        gauge = None if pd.isna(row["gauge"]) else row["gauge"]
+        assert (gauge in gauges) == (row["method"] == "pressure")
         found = handbook.process(
             item.handbook, jar=row["jar"], elevation_m=elevation_m, method=row["method"],
             gauge=gauge, pack=item.pack,

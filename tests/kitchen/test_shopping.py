@@ -68,7 +68,7 @@ def test_five_batches_of_bread_and_butter_pickles(garden_of):
     [
         (7, "tomato_sauce__quart__boiling_water", 14, 3.5),
         (9, "tomato_sauce__pint__boiling_water", 9, 2.25),
-        (9, "tomato_sauce__pint__pressure", 9, 2.25),  # acid under pressure too (NCHFP)
+        (9, "tomato_sauce__pint__pressure_dial", 9, 2.25),  # acid under pressure too (NCHFP)
     ],
 )
 def test_acid_for_tomatoes(garden_of, jars, option, lemon_tbsp, citric_tsp):

@@ -286,7 +286,7 @@ def _counts(folder: Path) -> list[int]:
 
 
 @pytest.mark.parametrize(
-    ("writers", "picks"), [(3, 6), pytest.param(4, 100, marks=pytest.mark.slow)]
+    ("writers", "picks"), [(3, 6), pytest.param(4, 100, marks=pytest.mark.statistics)]
 )
 def test_many_terminals_at_once_lose_and_double_nothing(
     writers: int, picks: int, tmp_path: Path
@@ -318,7 +318,7 @@ for line in sys.stdin:
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="kills processes that were forked")
-@pytest.mark.parametrize("kills", [10, pytest.param(100, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", [10, pytest.param(100, marks=pytest.mark.statistics)])
 def test_a_kill_at_any_moment_loses_and_doubles_nothing(kills: int, tmp_path: Path) -> None:
     """What was confirmed stands once; what was not stands once or not at all."""
     folder = tmp_path / "g"

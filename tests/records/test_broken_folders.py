@@ -74,7 +74,10 @@ BROKEN: dict[str, tuple[dict[str, str | bytes | None], list[str]]] = {
     ),
     "an unknown unit": (
         {"picks": "date,crop,variety,weight,unit\n2026-07-21,cucumber,Fennick,3,stone\n"},
-        ["picks.csv, line 2, unit ('stone'): the unit is not known. Use kg, g, lb, oz or each."],
+        [
+            "picks.csv, line 2, unit ('stone'): the unit is not known here. Use kg, g, lb, oz, "
+            "each, dozen; or leave it empty where the heading names the unit."
+        ],
     ),
     "a measure that says neither count nor weight": (
         {"picks": PICKS + "2026-07-21,cucumber,Fennick,2 baskets,,,\n"},

@@ -11,10 +11,12 @@ import tomllib
 import zipfile
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from xml.sax.saxutils import escape
 
 import openpyxl
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
 from harvestcast.errors import InputError
 from harvestcast.frames import PICKS, check_frame
@@ -177,8 +179,72 @@ def damaged_workbook(draw: st.DrawFn) -> bytes:
     return buffer.getvalue()
 
 
+values = st.one_of(
+    cells.filter(lambda text: not ILLEGAL_CHARACTERS_RE.search(text)),
+    st.none(),
+    st.booleans(),
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.dates(dt.date(1900, 3, 1), dt.date(9999, 12, 31)),
+    st.times(),
+)
+
+
+@st.composite
+def whole_workbook(draw: st.DrawFn) -> bytes:
+    """Return a sound workbook of likely and unlikely cells of every type, far ones among them."""
+    book = openpyxl.Workbook()
+    for sheet in [
+        book.worksheets[0],
+        *(book.create_sheet() for _ in range(draw(st.integers(0, 2)))),
+    ]:
+        stem = draw(st.sampled_from(["picks", "weather", "plantings", "pantry"]))
+        if draw(st.booleans()):
+            sheet.append(GOOD[f"{stem}.csv"].split("\n")[0].split(","))
+        for row in draw(st.lists(st.lists(values, max_size=9), max_size=8)):
+            sheet.append(row)
+        if draw(st.booleans()):
+            place = draw(st.tuples(st.integers(1, 2000), st.integers(1, 700)))
+            sheet.cell(*place).value = draw(values)
+        sheet.sheet_state = draw(st.sampled_from(["visible", "visible", "hidden"]))
+    book.worksheets[0].sheet_state = "visible"
+    buffer = io.BytesIO()
+    book.save(buffer)
+    return buffer.getvalue()
+
+
+@st.composite
+def whole_ods(draw: st.DrawFn) -> bytes:
+    """Return a document with cells of any kind, repeats of any size, comments and nesting."""
+    word = st.text(st.characters(min_codepoint=32, max_codepoint=0x24F), max_size=8).map(escape)
+    repeats = st.sampled_from(["", "1", "3", "1000", "999999999", "-1", "x", "1e3"])
+    kinds = st.sampled_from(["", "float", "date", "string", "currency", "boolean", "time"])
+    rows = ""
+    for _ in range(draw(st.integers(0, 5))):
+        line = ""
+        for _ in range(draw(st.integers(0, 5))):
+            kind, said = draw(kinds), draw(st.one_of(words.map(escape), word)).replace('"', "")
+            line += (
+                f'<table:table-cell office:value-type="{kind}" office:value="{said}" '
+                f'office:date-value="{said}" table:number-columns-repeated="{draw(repeats) or 1}">'
+                f"<office:annotation><text:p>{draw(word)}</text:p></office:annotation>"
+                f"<text:p>{said}<text:s/>{draw(word)}</text:p></table:table-cell>"
+            )
+        rows += f'<table:table-row table:number-rows-repeated="{draw(repeats) or 1}">{line}'
+        rows += "</table:table-row>"
+    spaces = "".join(
+        f' xmlns:{name}="urn:oasis:names:tc:opendocument:xmlns:{name}:1.0"'
+        for name in ("table", "text", "office")
+    )
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w") as packed:
+        packed.writestr("content.xml", f"<x{spaces}><table:table>{rows}</table:table></x>")
+    return buffer.getvalue()
+
+
 contents = st.one_of(
     st.binary(max_size=300),
+    whole_workbook(),
+    whole_ods(),
     delimited(),
     damaged(GOOD["picks.csv"].encode()),
     damaged(GOOD["weather.csv"].encode()),
@@ -233,6 +299,24 @@ def test_any_file_in_a_folder(name: str, content: bytes) -> None:
     )
 )
 def test_any_settings(text: str) -> None:
+    settings_said_properly(text)
+
+
+@fuzz
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(["", "[crops.cucumber]", "[crops.x]", "[[equipment]]", "[jars]",
+                             "[targets]", "[hours]", "[stock]", "[choices]"]),
+            st.text(st.sampled_from("ab_.-\"' 1ft"), min_size=1, max_size=10),
+            st.one_of(words, st.integers().map(str), st.floats().map(str),
+                      st.text(max_size=8).map(lambda text: f'"{text}"')),
+        ),
+        max_size=20,
+    )
+)  # fmt: skip
+def test_any_groups_of_settings(lines: list[tuple[str, str, str]]) -> None:
+    text = "".join(f"{group}\n{key} = {value}\n" for group, key, value in lines)
     settings_said_properly(text)
 
 

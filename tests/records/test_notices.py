@@ -261,7 +261,7 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
         ],
     ),
     "an unknown jar": (
-        {"garden": "elevation_m = 1\n[jars]\npints = 3\n"},
+        {"garden": "elevation_m = 1\n[jars]\ngallons = 3\n"},
         [
             (
                 "garden.toml",
@@ -277,7 +277,8 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             (
                 "weather.csv",
                 5,
-                "1 day written more than once in the weather",
+                "1 day written more than once in the weather, 1 of them differently (up to 23.0 "
+                "degrees C apart)",
                 "the first of each was used; what it lacked was taken from the others",
             )
         ],

@@ -156,10 +156,10 @@ def test_empty_logs_are_empty_frames(make: Maker) -> None:
 def test_a_garden_without_files() -> None:
     days = pd.date_range("2026-07-01", periods=3)
     garden = garden_from_frames(
-        Household(people=3),
         picks=pd.DataFrame({"date": days[::-1], "crop": "kale", "mass_kg": [1.0, np.nan, 0.0]}),
         weather=pd.DataFrame({"date": days, "tmin_c": 10.0, "tmax_c": 20.0}),
         name="trial",
+        household=Household(people=3),
     )
     assert garden.picks["date"].is_monotonic_increasing
     assert set(garden.picks["variety"]) == {"unnamed"} and set(garden.picks["grade"]) == {"good"}
@@ -171,7 +171,8 @@ def test_a_garden_without_files() -> None:
 
 
 def test_a_frame_that_breaks_its_specification_is_refused() -> None:
-    bad = pd.DataFrame({"date": ["2026-07-01"], "crop": ["kale"], "mass_kg": [-1.0]})
+    days = pd.to_datetime(["2026-07-01"])
+    bad = pd.DataFrame({"date": days, "crop": ["kale"], "mass_kg": [-1.0]})
     with pytest.raises(FrameError, match="mass_kg"):
         garden_from_frames(picks=bad)
 

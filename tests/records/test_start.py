@@ -124,6 +124,16 @@ def test_frost_days_and_equipment_as_people_say_them(tmp_path: Path) -> None:
     assert home.equipment[0].gauge == "weighted"
 
 
+def test_two_pressure_canners_are_two_pieces(tmp_path: Path) -> None:
+    asked = ["weighted pressure canner", "dial pressure canner"]
+    start_garden(tmp_path / "g", elevation_m=300, equipment=asked)
+    home = open_garden(tmp_path / "g").household
+    assert [piece.vessel for piece in home.equipment] == [
+        "weighted_gauge_pressure_canner",
+        "dial_gauge_pressure_canner",
+    ]
+
+
 def test_a_file_in_the_way(tmp_path: Path) -> None:
     (tmp_path / "g").write_text("")
     with pytest.raises(InputError, match="is a file, not a folder"):

@@ -153,3 +153,37 @@ def test_an_extract_in_units_of_the_buyers_choice_is_asked_about(make: Maker) ->
 def test_a_damaged_station_file_is_said(make: Maker, content: bytes) -> None:
     problems, _ = check_garden(make(weather=content), today="2026-07-25")
     assert len(problems) == 1 and problems[0].file == "weather.csv"
+
+
+@pytest.mark.parametrize("file", sorted(FORMS))
+def test_two_stations_in_one_file_are_a_problem_where_they_differ(make: Maker, file: str) -> None:
+    mine = FORMS[file]()
+    other = mine.replace(STATION.encode(), b"XX000000002")
+    heading = mine.split(b"\n")[0] + b"\n" if b"STATION" in mine else b""
+    body = other.removeprefix(heading)
+    assert body.count(b"140") > 0
+    changed = body.replace(b"140", b"170", 1)
+    line = mine.count(b"\n") + changed[: changed.index(b"170")].count(b"\n") + 1
+    folder = make(weather=None, **{file: mine + changed})
+    problems, _ = check_garden(folder, today="2026-07-25")
+    assert [(p.file, p.line, p.value) for p in problems] == [(file, line, "17")]
+    assert STATION in problems[0].rule and "XX000000002" in problems[0].rule
+    # Nothing is lost where they agree, or complete each other: then it is only said.
+    problems, notices = check_garden(make("b", weather=None, **{file: mine + body}))
+    assert problems == ()
+    assert any("2 stations" in odd for odd in notices["odd"])
+
+
+def test_a_plain_table_of_two_stations_is_a_problem(make: Maker) -> None:
+    text = "station,date,tmin_c,tmax_c\nA,2026-07-18,14,26\nA,2026-07-19,14,26\n"
+    assert check_garden(make(weather=text), today="2026-07-25")[0] == ()
+    problems, _ = check_garden(make("b", weather=text + "B,2026-07-20,4,6\n"), today="2026-07-25")
+    assert [(p.line, p.column) for p in problems] == [(4, "station")]
+
+
+def test_a_day_of_no_calendar_and_a_line_cut_short_are_said(make: Maker) -> None:
+    text = f"{STATION},20260630,TMAX,200,,,X\n{STATION},20260631,TMAX,200,,,X\n"
+    _, notices = check_garden(make(weather=text), today="2026-07-25")
+    assert any("no calendar" in odd for odd in notices["odd"])
+    problems, _ = check_garden(make("b", weather=text + f"{STATION},20260701,TMAX\n"))
+    assert [p.line for p in problems] == [3]

@@ -2,7 +2,9 @@
 
 import datetime as dt
 import io
+import re
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 
 import openpyxl
@@ -13,6 +15,7 @@ from odf.table import TableCell, TableRow
 from odf.text import P
 
 from harvestcast.errors import InputError
+from harvestcast.records.tables import spreadsheets as workbooks
 from harvestcast.records.tables import text as tables
 from harvestcast.records.tables.spreadsheets import MOST_UNPACKED, read_tables
 from harvestcast.records.tables.text import MOST_BYTES, parse_text, read_bytes
@@ -263,3 +266,118 @@ def test_nothing_at_all(tmp_path: Path) -> None:
     openpyxl.Workbook().save(buffer)
     (tmp_path / "log.xlsx").write_bytes(buffer.getvalue())
     assert read_tables(tmp_path / "log.xlsx") == ()
+
+
+def repacked(path: Path, change: Callable[[dict[str, bytes]], dict[str, bytes]]) -> Path:
+    with zipfile.ZipFile(path) as packed:
+        parts = {name: packed.read(name) for name in packed.namelist()}
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name, content in change(parts).items():
+            packed.writestr(name, content)
+    return path
+
+
+SHEET = "xl/worksheets/sheet1.xml"
+
+
+def renamed(parts: dict[str, bytes], part: str, content: bytes) -> dict[str, bytes]:
+    """Return the parts of a workbook one of which has other content and ends in .dat."""
+    new = part.replace(".xml", ".dat")
+    listed = {
+        name: text.replace(f"/{part}".encode(), f"/{new}".encode()).replace(
+            part.removeprefix("xl/").encode(), new.removeprefix("xl/").encode()
+        )
+        for name, text in parts.items()
+        if name != part
+    }
+    return {**listed, new: content}
+
+
+STRINGS = "application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"
+
+
+def test_limits_hold_for_a_part_of_any_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The list of contents may call any part of the file a sheet, or its shared texts."""
+
+    def with_sheet(content: bytes) -> Path:
+        return repacked(xlsx(tmp_path / "log.xlsx"), lambda p: renamed(p, SHEET, content))
+
+    def with_texts(content: bytes) -> Path:
+        def add(parts: dict[str, bytes]) -> dict[str, bytes]:
+            listed = parts["[Content_Types].xml"].replace(
+                b"</Types>",
+                f'<Override PartName="/xl/t.dat" ContentType="{STRINGS}"/></Types>'.encode(),
+            )
+            return {**parts, "[Content_Types].xml": listed, "xl/t.dat": content}
+
+        return repacked(xlsx(tmp_path / "log.xlsx"), add)
+
+    with zipfile.ZipFile(xlsx(tmp_path / "whole.xlsx")) as packed:
+        sheet = packed.read(SHEET)
+    texts = b'<sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"></sst>'
+    monkeypatch.setattr(workbooks, "MOST_TAGS", 2000)
+    for make, whole in ((with_sheet, sheet), (with_texts, texts)):
+        assert len(read_tables(make(whole))[0].rows) == 2  # it is read by that name
+        assert rule_of(make(b"<!DOCTYPE x>" + whole)) == "is no plain spreadsheet"
+        wide = "<!DOCTYPE x>".encode("utf-16")
+        assert rule_of(make(wide + whole)) == "is no plain spreadsheet"
+        many = whole.replace(b"</sheetData>", b"<row/>" * 2000 + b"</sheetData>")
+        many = many.replace(b"</sst>", b"<si/>" * 2000 + b"</sst>")
+        assert rule_of(make(many)) == "holds far more cells than any garden log"
+
+
+def test_one_sheet_named_many_times_is_counted_each_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def many(parts: dict[str, bytes]) -> dict[str, bytes]:
+        book = parts["xl/workbook.xml"].decode()
+        (sheet,) = re.findall(r"<sheet [^>]*/>", book)
+        more = "".join(sheet.replace('name="Sheet"', f'name="S{n}"') for n in range(50))
+        return {**parts, "xl/workbook.xml": book.replace(sheet, sheet + more).encode()}
+
+    path = repacked(xlsx(tmp_path / "log.xlsx"), many)
+    assert len(read_tables(path)) == 51
+    monkeypatch.setattr(workbooks, "MOST_CELLS", 100)
+    assert rule_of(path) == "holds far more cells than any garden log"
+
+
+def ods_of(path: Path, row: str) -> Path:
+    spaces = {name: f"urn:oasis:names:tc:opendocument:xmlns:{name}:1.0" for name in
+              ("table", "text", "office")}  # fmt: skip
+    names = "".join(f' xmlns:{name}="{uri}"' for name, uri in spaces.items())
+    heading = "".join(
+        f"<table:table-cell><text:p>{word}</text:p></table:table-cell>"
+        for word in ("date", "crop", "count")
+    )
+    with zipfile.ZipFile(path, "w") as packed:
+        packed.writestr(
+            "content.xml",
+            f"<x{names} xmlns:dc='d'><table:table><table:table-row>{heading}</table:table-row>"
+            f"{row}</table:table></x>",
+        )
+    return path
+
+
+def test_repeated_rows_share_their_cells_and_are_counted(tmp_path: Path) -> None:
+    cell = '<table:table-cell table:number-columns-repeated="{}"><text:p>1</text:p>'
+    row = '<table:table-row table:number-rows-repeated="{}">' + cell
+    row += "</table:table-cell></table:table-row>"
+    (table,) = read_tables(ods_of(tmp_path / "log.ods", row.format(1000, 400)))
+    assert len({id(cells) for _, cells in table.rows}) == 1 and len(table.rows) == 1000
+    assert rule_of(ods_of(tmp_path / "log.ods", row.format(199_000, 400))) == (
+        "holds far more cells than any garden log"
+    )
+
+
+def test_a_comment_is_no_part_of_its_cell(tmp_path: Path) -> None:
+    row = (
+        "<table:table-row><table:table-cell><text:p>2026-07-10</text:p></table:table-cell>"
+        "<table:table-cell><office:annotation><dc:creator>me</dc:creator><text:p>from the far "
+        "bed</text:p></office:annotation><text:p>snap<text:s/>bean<text:line-break/>pods</text:p>"
+        "</table:table-cell><table:table-cell><text:p>3</text:p></table:table-cell>"
+        "</table:table-row>"
+    )
+    (table,) = read_tables(ods_of(tmp_path / "log.ods", row))
+    assert table.rows[0][1] == ("2026-07-10", "snap bean pods", "3")

@@ -154,10 +154,42 @@ def test_two_files_of_one_place_complete_each_other(make: Maker) -> None:
     assert (first["tmin_c"], first["rain_mm"]) == (1, 9)  # weather-station.csv sorts first
     problems, notices = check_garden(folder, today=TODAY)
     assert problems == ()
-    assert "1 day written more than once in the weather" in notices["odd"].to_list()
+    assert (
+        "1 day written more than once in the weather, 1 of them differently (up to 24.0 degrees C "
+        "apart)"
+    ) in notices["odd"].to_list()
 
 
 def test_decimal_commas(make: Maker) -> None:
     text = "date;tmin_c;tmax_c;rain_mm\n2026-07-20;12,5;25,75;1,2\n"
     found = weather_of(make, weather=text)
     assert found[["tmin_c", "tmax_c", "rain_mm"]].to_numpy().tolist() == [[12.5, 25.75, 1.2]]
+
+
+def test_files_that_contradict_each_other_are_said_to_differ(make: Maker) -> None:
+    first = "date,tmin_c,tmax_c,rain_mm\n2026-07-18,14,26,0\n2026-07-19,15,27,0\n"
+    for name, second, said in (
+        ("same", "2026-07-18,14.2,26,0\n2026-07-19,15,27,0\n", None),
+        ("apart", "2026-07-18,14,26,0\n2026-07-19,10,27,0\n", "5.0 degrees C"),
+        ("rain", "2026-07-18,14,26,0\n2026-07-19,15,27,20\n", "in rain"),
+    ):
+        other = "date,tmin_c,tmax_c,rain_mm\n" + second
+        garden = open_garden(
+            make(name, weather=first, **{"weather2.csv": other}), today="2026-07-25"
+        )
+        odd = garden.notices.loc[garden.notices["odd"].str.contains("more than once")].iloc[0]
+        assert odd["odd"].startswith("2 days written more than once in the weather")
+        if said is None:
+            assert "differently" not in odd["odd"]
+        else:
+            assert ", 1 of them differently" in odd["odd"] and said in odd["odd"]
+            assert (odd["file"], odd["line"]) == ("weather2.csv", 3)
+        assert garden.weather["tmin_c"].tolist() == [14, 15]
+
+
+def test_two_forecasts_of_one_day_that_differ_are_said(make: Maker) -> None:
+    text = "date,tmin_c,tmax_c,issued\n2026-07-22,14,26,2026-07-20\n2026-07-22,10,26,2026-07-20\n"
+    garden = open_garden(make(**{"weather-forecast.csv": text}), today="2026-07-25")
+    assert any("forecast, 1 of them differently" in odd for odd in garden.notices["odd"])
+    ahead = garden.weather[garden.weather["kind"] == "forecast"]
+    assert ahead["tmin_c"].tolist() == [14]

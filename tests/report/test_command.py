@@ -255,7 +255,7 @@ def test_week_says_it_shortly(
     assert re.search(r"cucumber +17 lb \(7\.9 to 32 lb\)", said)
     job = "Mon Jul 20: Dill pickles (2 batches): about 18 pints (9 to 27) from 13 lb cucumber"
     assert job in said
-    assert "pressure canner, 20 min, 11 psi, headspace 1 in" in said
+    assert "dial-gauge pressure canner, 20 min at 11 psi: pints, raw pack, headspace 1 in" in said
     assert "vinegar, 5% acidity: 3.2 qt" in said
     assert "chance of any 82%" in said
     assert "no forecast for kale" in said

@@ -102,7 +102,7 @@ def _counted(variety: str, counts: list[float], note: str | None) -> Garden:
         {"date": days[:1], "variety": "Brick Row", "count": 20.0, "mass_kg": [5.0]}
     )
     picks = pd.concat([own, other]).assign(crop="tomato", file="picks.csv", line=2)
-    return garden_from_frames(Household(units="us"), picks=picks, plantings=plantings)
+    return garden_from_frames(picks=picks, plantings=plantings, household=Household(units="us"))
 
 
 def test_small_fruit_taken_for_large_is_said_with_its_numbers_and_cures() -> None:

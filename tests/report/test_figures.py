@@ -16,8 +16,8 @@ from matplotlib.axes import Axes
 from matplotlib.text import Text
 from PIL import Image
 
-from harvestcast.report import figures
-from harvestcast.report.figures import kitchen, look
+from harvestcast import figures
+from harvestcast.figures import kitchen, look
 from harvestcast.report.html.page import figure
 
 Drawn = dict[str, tuple[tuple[pd.DataFrame, ...], dict[str, Any], str]]
@@ -76,6 +76,19 @@ def _beds() -> pd.DataFrame:
     )
 
 
+def _scores() -> pd.DataFrame:
+    origins = pd.date_range("2026-07-05", periods=3, freq="7D")
+    return pd.DataFrame(
+        {
+            "origin": origins,
+            "observed": [4.0, 0.0, 9.0],
+            "q10": [1.0, 2.0, 3.0],
+            "q50": [3.0, 4.0, 6.0],
+            "q90": [8.0, 9.0, 12.0],
+        }
+    )
+
+
 @pytest.fixture(scope="module")
 def cases(made_up: SimpleNamespace) -> Drawn:
     """Return, per figure, its frames, further arguments, and the unit its axes must show."""
@@ -112,6 +125,7 @@ def cases(made_up: SimpleNamespace) -> Drawn:
         "cumulative_heat": ((_cumulative(made_up.nasty),), {}, "lb a plant"),
         "ranking": ((ranked,), {"label": "Yield a plant, lb"}, "lb"),
         "pick_calendar": ((_weeks(),), {}, "week from"),
+        "said_and_came": ((_scores(),), {}, "lb a week"),
         "weeks_over": ((_weeks(),), {}, "lb a week"),
         "reliability": ((targets,), {"wish": 0.9}, "years in 100"),
         "glut_weeks": ((_weeks(),), {}, "lb a week"),

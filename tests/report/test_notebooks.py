@@ -12,6 +12,7 @@ import nbformat
 import pytest
 
 import harvestcast as hc
+from harvestcast.records.writing.report_file import GENERATOR
 from harvestcast.report.html import render
 from harvestcast.report.html.render import ReportError, write_report
 from harvestcast.report.next import page as next_page
@@ -167,11 +168,11 @@ def test_results_of_another_report_are_refused_and_no_file_is_left(
     tmp_path: Path, made_up: SimpleNamespace
 ) -> None:
     out = tmp_path / "r.html"
-    out.write_text("the old report", "utf-8")
+    out.write_text(page := f"<!DOCTYPE html>{GENERATOR}the old report", "utf-8")
     for kind, wrong in (("week", {"no": "week"}), ("season", made_up.week()), ("next", 3)):
         with pytest.raises(TypeError, match=r"page is made of a"):
             write_report(kind, tmp_path, out, results=wrong)
-    assert out.read_text("utf-8") == "the old report"
+    assert out.read_text("utf-8") == page
     assert [path.name for path in tmp_path.iterdir()] == ["r.html"]
 
 

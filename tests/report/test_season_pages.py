@@ -8,8 +8,8 @@ from typing import Any
 import pandas as pd
 import pytest
 
+from harvestcast import figures
 from harvestcast.frames.season_tables import MEASURES
-from harvestcast.report import figures
 from harvestcast.report.html.page import Piece
 from harvestcast.report.next import page as next_page
 from harvestcast.report.next import results as next_results

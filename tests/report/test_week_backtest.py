@@ -37,7 +37,7 @@ def test_the_terminal_says_what_all_is_the_mean_of() -> None:
         {"origin": pd.to_datetime(["2025-06-01"]), "crop": "kale", "q50": 1.0, "observed": 2.0}
     )
     lines = backtest_words.terminal(
-        garden_from_frames(Household(units="metric")), scores, _table()
+        garden_from_frames(household=Household(units="metric")), scores, _table()
     ).splitlines()
     assert lines[-1] == backtest_words.verdict(_table())
     assert "mean over the 24 forecasts of the 4 crops" in lines[-2]

@@ -13,6 +13,7 @@ import pytest
 
 import harvestcast as hc
 from harvestcast.frames import BATCHES, check_frame
+from harvestcast.growth.log import picked as past
 from harvestcast.growth.log.series import gather
 from harvestcast.kitchen.handbook.products import product, products
 from harvestcast.kitchen.household.demand import fresh_use, wanted_jars
@@ -33,7 +34,7 @@ def sample(sample_folder: Path) -> SimpleNamespace:
     return SimpleNamespace(
         garden=garden,
         outlook=outlook,
-        picked=views.picked_days(gather(garden, outlook.as_of)),
+        picked=past.picked_days(gather(garden, outlook.as_of)),
     )
 
 
@@ -55,7 +56,7 @@ def test_the_last_seven_days_are_those_of_the_log(sample: SimpleNamespace) -> No
 def test_past_weeks_do_not_overlap_and_end_on_the_day(sample: SimpleNamespace) -> None:
     as_of = sample.outlook.as_of
     for crop in ("cucumber", "zucchini"):
-        weeks = views.picked_weeks(sample.picked, crop, as_of)
+        weeks = past.picked_weeks(sample.picked, crop, as_of)
         assert weeks["start"].iloc[-1] == as_of - pd.Timedelta(days=6)
         assert (weeks["start"].diff().dropna() == pd.Timedelta(days=7)).all()
         own = sample.picked[sample.picked["crop"] == crop]
@@ -65,7 +66,7 @@ def test_past_weeks_do_not_overlap_and_end_on_the_day(sample: SimpleNamespace) -
 
 def test_a_pick_is_spread_over_the_days_since_the_last(sample: SimpleNamespace) -> None:
     key = sample.picked[sample.picked["crop"] == "cucumber"].iloc[0]
-    rates = views.pick_rates(sample.picked, "cucumber", str(key["variety"]))
+    rates = past.pick_rates(sample.picked, "cucumber", str(key["variety"]))
     own = sample.picked[
         (sample.picked["crop"] == "cucumber") & (sample.picked["variety"] == key["variety"])
     ]
@@ -86,9 +87,9 @@ def test_a_week_with_an_unweighed_pick_is_unknown() -> None:
             "count": np.nan,
         }
     )
-    weeks = views.picked_weeks(picked, "kale", as_of)
+    weeks = past.picked_weeks(picked, "kale", as_of)
     assert weeks["mass_kg"].isna().tolist() == [False, True]
-    assert views.picked_weeks(picked, "leek", as_of).empty
+    assert past.picked_weeks(picked, "leek", as_of).empty
 
 
 @pytest.mark.parametrize(
@@ -310,7 +311,7 @@ def test_the_stock_a_plan_rests_on_is_said_to_be_assumed(made_up: SimpleNamespac
 def test_what_is_eaten_beyond_what_is_enjoyed_is_told_apart(made_up: SimpleNamespace) -> None:
     """Half a kilogram a head and week for five is 0.36 kg a day; 1.8 kg of cucumber are eaten."""
     home = Household(people=5, crops={"cucumber": {"eat_kg_per_person_week": 0.5}})
-    fresh = fresh_use(garden_from_frames(home), made_up.balance["crop"])
+    fresh = fresh_use(garden_from_frames(household=home), made_up.balance["crop"])
     week = replace(made_up.week("metric"), fresh=fresh)
     said = week_mind.eating_words(week)
     assert "cucumber 1.8 kg (360 g is enjoyed)" in said
@@ -362,7 +363,7 @@ def test_shelf_plan_and_target_are_counted_in_one_unit(made_up: SimpleNamespace)
         {"date": [made_up.as_of], "product": ["dill pickles"], "jar": ["quart"], "change": [4.0]}
     )
     home = Household(targets={"dill pickles": 20})
-    garden = garden_from_frames(home, None, None, None, book)
+    garden = garden_from_frames(None, None, None, book, household=home)
     one = made_up.batches.iloc[[0, 0, 0]].assign(jar=["quart", "pint", "quart"], jars=[4.0, 4, 1])
     (row,) = views.shelf(wanted_jars(garden, made_up.as_of), one).to_dict("records")
     assert (row["unit"], row["stock_jars"], row["target_jars"]) == ("pints", 8.0, 20.0)
@@ -405,7 +406,6 @@ def test_the_summary_of_a_week_can_be_written_as_json(made_up: SimpleNamespace) 
         assert (" kg" in lines) == (units == "metric")
 
 
-@pytest.mark.slow
 def test_the_week_of_the_sample_from_the_command_line(sample_folder: Path, tmp_path: Path) -> None:
     """One real process: the page is written, standard output is JSON and nothing else."""
     out = tmp_path / "deep" / "week.html"

@@ -120,7 +120,7 @@ def test_perennials_stand_where_they_are() -> None:
     assert old.standing and old.low == old.high == 20.0
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_next_year_of_simulated_gardens_falls_where_the_draws_say() -> None:
     """Twelve simulated gardens grown once more: season totals per variety within the draws.
 

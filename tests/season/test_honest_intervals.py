@@ -36,7 +36,7 @@ TOO_WIDE = ["oversize_share"]
 """Where no fruit grows too big, an interval that begins at none is right too often."""
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_intervals_of_many_gardens_hold_87_to_93_truths_in_a_hundred(many: pd.DataFrame) -> None:
     """The promise, less two standard errors of the count on either side."""
     assert many.loc["kg_per_plant", "size"] >= 500
@@ -45,7 +45,7 @@ def test_intervals_of_many_gardens_hold_87_to_93_truths_in_a_hundred(many: pd.Da
     assert (part["mean"] < 0.93 + part["error"]).all()
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 def test_chances_of_being_best_come_true_as_often_as_they_say() -> None:
     table = chances(list(range(301, 361, 2)))
     part = table[table["measure"].isin(["kg_per_plant", "first_pick_days", "dd_50"])]

@@ -68,11 +68,11 @@ def as_garden(garden: SimulatedGarden, **settings: Any) -> Any:
         **settings,
     }
     return garden_from_frames(
-        Household.model_validate(plain),
         garden.picks,
         garden.plantings,
         garden.weather,
         name=f"simulated garden {garden.seed}",
+        household=Household.model_validate(plain),
     )
 
 

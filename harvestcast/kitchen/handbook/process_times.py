@@ -18,13 +18,26 @@ from typing import Any
 import pandas as pd
 
 from harvestcast.errors import ElevationError, UnsafeProcessError
+from harvestcast.records.household import is_number
 from harvestcast.units import M_PER_FT
+
+MOST_M = 5000.0
+"""Highest kitchen, m, as garden.toml takes it; bands without an upper end are not read beyond."""
 
 JARS: dict[str, str] = {"half_pint": "half-pint", "pint": "pint", "quart": "quart"}
 """Jar sizes of the tables, and the words for them."""
 
 METHODS: tuple[str, ...] = ("boiling_water", "pressure")
 GAUGES: tuple[str, ...] = ("dial", "weighted")
+
+PACKS: tuple[str, ...] = ("raw", "hot")
+ACIDS: dict[str, str] = {
+    "each_jar": "bottled lemon juice or citric acid goes into each jar, under pressure too",
+    "lemon_juice_in_recipe": "bottled lemon or lime juice is part of the recipe",
+    "vinegar_in_recipe": "vinegar of 5 % acidity or more is part of the recipe",
+    "none_added": "none is added",
+}
+"""How a product gets its acid."""
 
 _STANDING_WORDS = {
     "reprinted": (
@@ -60,6 +73,11 @@ class Process:
         The same process on a dial-gauge and on a weighted-gauge canner, psi, where tabulated.
     headspace_in : float
         Headspace, inches.
+    acid : str
+        How it gets its acid, one of :data:`ACIDS`; the time holds with that acid only.
+    lemon_juice_tbsp, citric_acid_tsp : float or None
+        Bottled lemon juice, tablespoons, or else citric acid, teaspoons, for each jar; None unless
+        ``acid`` is ``"each_jar"``.
     sterile_jars : bool
         Whether the jars must be sterilised first.
     band : tuple of float
@@ -78,6 +96,9 @@ class Process:
     dial_psi: float | None
     weighted_psi: float | None
     headspace_in: float
+    acid: str
+    lemon_juice_tbsp: float | None
+    citric_acid_tsp: float | None
     sterile_jars: bool
     band: tuple[float, float]
     source: str
@@ -143,10 +164,15 @@ def elevation_in_feet(elevation_m: float | None) -> int:
     >>> elevation_in_feet(609.6), elevation_in_feet(609.61)
     (2000, 2001)
     """
-    if elevation_m is None or not math.isfinite(elevation_m):
+    if elevation_m is None or not is_number(elevation_m) or not math.isfinite(elevation_m):
         raise ElevationError(
             "No canning time is given without the elevation of the kitchen: "
             "water boils cooler higher up. Add elevation_m (or elevation_ft) to garden.toml."
+        )
+    if elevation_m > MOST_M:
+        raise ElevationError(
+            f"No canning time is given for {elevation_m:g} m: nobody keeps house above "
+            f"{MOST_M:,.0f} m. Check the number and its unit (elevation_m or elevation_ft)."
         )
     # Rounding first undoes the binary error of the conversion: 609.6 m is 2,000 ft exactly.
     feet = math.ceil(round(elevation_m / M_PER_FT, 6))
@@ -291,6 +317,21 @@ def process(
     return _chosen(verified, gauge, words)
 
 
+def has_tested_row(gauge: str, elevation_m: float) -> bool:
+    """Return whether a pressure canner of a gauge has any tested row at an elevation.
+
+    Examples
+    --------
+    >>> has_tested_row("dial", 2438.4), has_tested_row("dial", 2438.5)  # 8,000 ft and above
+    (True, False)
+    >>> has_tested_row("weighted", 2438.5)
+    True
+    """
+    feet = elevation_in_feet(elevation_m)
+    rows = (row for mine in _process_rows().values() for row in mine if row["gauge"] == gauge)
+    return any(row["verified"] and row["low_ft"] <= feet <= row["high_ft"] for row in rows)
+
+
 @cache
 def _process_rows() -> dict[str, list[dict[str, Any]]]:
     """Return the rows of the process table by product, bands with their open end filled in."""
@@ -302,6 +343,24 @@ def _process_rows() -> dict[str, list[dict[str, Any]]]:
     for row in frame.to_dict("records"):
         rows.setdefault(row["product"], []).append({str(k): v for k, v in row.items()})
     return rows
+
+
+@cache
+def _acid(product: str, jar: str) -> dict[str, Any]:
+    """Return how a product gets its acid; a jar without a rule of its own is no key."""
+    kinds = {str(row["product"]): str(row["acid"]) for row in _stored("acid").to_dict("records")}
+    amounts: dict[str, float | None] = dict.fromkeys(("lemon_juice_tbsp", "citric_acid_tsp"))
+    if kinds[product] == "each_jar":
+        rules = {
+            row["rule"]: float(row["value"])
+            for row in _stored("rules").to_dict("records")
+            if row["subject"] == "tomato"
+            and row["verified"]
+            and str(row["condition"]).startswith(f"per {jar}")
+        }
+        amounts["lemon_juice_tbsp"] = rules["acidify_lemon_juice"]
+        amounts["citric_acid_tsp"] = rules["acidify_citric"]
+    return {"acid": kinds[product], **amounts}
 
 
 def _key(text: str) -> str:
@@ -372,6 +431,7 @@ def _chosen(rows: list[dict[str, Any]], gauge: str | None, words: str) -> Proces
         dial_psi=psi["dial"],
         weighted_psi=psi["weighted"],
         headspace_in=float(row["headspace_in"]),
+        **_acid(row["product"], row["jar"]),
         sterile_jars=bool(row["sterile_jars"]),
         band=(
             float(max(r["low_ft"] for r in same)),

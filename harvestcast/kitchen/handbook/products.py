@@ -18,6 +18,7 @@ from functools import cache
 import pandas as pd
 
 from harvestcast.kitchen.handbook.process_times import handbook_products, table
+from harvestcast.records.typed.jar_sizes import jar_size, without_jar_size
 
 PINTS: dict[str, float] = {
     "half_pint": 0.5,
@@ -60,7 +61,7 @@ def jars_in_words(jar: str, number: float) -> str:
 FOR_THE_WEEK_DAYS = 14.0
 """A product that keeps no longer is food for the week, not for the pantry."""
 
-_SIZE_WORDS = r"\b(?:half[ _-]?pints?|pints?|quarts?|jars?|bags?|containers?)\b"
+_VESSELS = r"\b(?:jars?|bags?|containers?)\b"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,10 +220,8 @@ def products_of(crop: str) -> tuple[Product, ...]:
 
 def _plain(text: str) -> str:
     """Bring a name to one form: lower case, no punctuation, no jar sizes, no plurals."""
-    words = re.sub(
-        r"[^a-z0-9]+", " ", re.sub(_SIZE_WORDS, " ", str(text).lower().replace("_", " "))
-    )
-    words = words.replace(" and ", " ")
+    words = re.sub(r"[^a-z0-9]+", " ", re.sub(_VESSELS, " ", without_jar_size(text)))
+    words = words.replace(" and ", " ").strip().removeprefix("of ")  # pints of salsa
     return " ".join(_singular(word) for word in words.split())
 
 
@@ -267,6 +266,41 @@ def match_product(text: str) -> str | None:
     ('dill_pickles', 'dill_pickles', None)
     """
     return _names().get(_plain(text))
+
+
+def usual_jars(name: str) -> tuple[Product, float] | None:
+    """Return the product that a target names, and the jars of its usual size that one of it is.
+
+    Parameters
+    ----------
+    name : str
+        Name of a target, perhaps with a size of jar.
+
+    Returns
+    -------
+    tuple of (Product, float) or None
+        None where the catalogue has no such product.
+
+    Raises
+    ------
+    ValueError
+        Where the size cannot be read for certain, or the product is weighed and not put in jars.
+
+    Examples
+    --------
+    >>> usual_jars("dill pickles (quarts)")[1], usual_jars("dill pickles")[1]
+    (2.0, 1.0)
+    """
+    key = match_product(name)
+    if key is None:
+        return None
+    item = product(key)
+    said = jar_size(name)
+    if said is None:
+        return item, 1.0
+    if item.usual_jar == "kg":
+        raise ValueError(f"{item.label} is counted in kg, not in jars")
+    return item, said.pints / PINTS[item.usual_jar]
 
 
 _NEAR = 0.65

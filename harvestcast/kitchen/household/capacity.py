@@ -41,7 +41,8 @@ class Capacity:
     hours : numpy.ndarray
         Hands-on hours for putting up, shape (days,).
     kinds : tuple of str
-        Kinds of equipment counted in hours or pieces.
+        Kinds of equipment counted in hours or pieces (``Equipment.vessel``): pressure canners of
+        either gauge are a kind of their own.
     pieces : numpy.ndarray
         Pieces of each kind, shape (kinds,). A fraction is a part more, such as one tray.
     stores : tuple of (str, float)
@@ -194,7 +195,7 @@ def capacity_of(household: Household, start: pd.Timestamp, days: int) -> Capacit
             before = 0.0 if np.isnan(room[piece.kind]) else room[piece.kind]
             room[piece.kind] = before + piece.number * float(piece.free_l or 0.0)
         else:
-            counted[piece.kind] = counted.get(piece.kind, 0.0) + piece.number
+            counted[piece.vessel] = counted.get(piece.vessel, 0.0) + piece.number
         if piece.kind == "dryer" and piece.trays is not None:
             trays += piece.number * piece.trays
     kinds = tuple(sorted(counted))

@@ -16,7 +16,7 @@ import pandas as pd
 from harvestcast.frames import FRESH, WANTED, check_frame
 from harvestcast.kitchen.handbook.amounts import storage_days, table_with_additions
 from harvestcast.kitchen.handbook.process_times import table
-from harvestcast.kitchen.handbook.products import match_product, product
+from harvestcast.kitchen.handbook.products import product, usual_jars
 from harvestcast.kitchen.household.pantry import pantry_book, shelf
 from harvestcast.records.household import CropSettings, Household
 from harvestcast.units import KG_PER_LB
@@ -155,20 +155,27 @@ def targets(household: Household) -> dict[str, float]:
     Returns
     -------
     dict of str to float
-        Jars a year; two names of one product are added up. A product that the catalogue lacks is
-        left out, as nothing tested is known of it;
+        Jars a year of the product's usual size, a size in the name counted in; two names of one
+        product are added up. A product that the catalogue lacks is left out, as nothing tested is
+        known of it, and so is a size that cannot be read;
         :func:`harvestcast.kitchen.household.settings.target_notices` says it.
 
     Examples
     --------
     >>> targets(Household(targets={"Dill Pickles": 20, "dills": 4, "unicorn": 3}))
     {'dill_pickles': 24.0}
+    >>> targets(Household(targets={"dill pickles (quarts)": 20}))  # counted in pints
+    {'dill_pickles': 40.0}
     """
     wanted: dict[str, float] = {}
     for name, jars in household.targets.items():
-        key = match_product(name)
-        if key is not None:
-            wanted[key] = wanted.get(key, 0.0) + float(jars)
+        try:
+            found = usual_jars(name)
+        except ValueError:
+            continue  # said by target_notices, as an unknown product is
+        if found is not None:
+            item, each = found
+            wanted[item.key] = wanted.get(item.key, 0.0) + float(jars) * each
     return wanted
 
 

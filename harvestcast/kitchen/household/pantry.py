@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
@@ -17,21 +16,21 @@ from harvestcast.kitchen.handbook.products import (
     nearest_products,
     product,
 )
+from harvestcast.records.typed.jar_sizes import jar_size
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-_SIZES = (
-    ("half_pint", r"half[ _-]?p(?:in)?ts?\b|\b(?:250|236|240) ?ml\b|\b8 ?oz\b"),
-    ("quart", r"\bquarts?\b|\bqts?\b|\b(?:1 ?l|946 ?ml|32 ?oz)\b"),
-    ("pint", r"\bpints?\b|\bpts?\b|\b(?:500|473) ?ml\b|\b16 ?oz\b"),
-)
 _NO_SIZE = frozenset({"jar", "glass", "bag", "freezer bag", "container", "dish", "box", "loose"})
 """Words that name a vessel and leave its size to the product; nothing is odd about them."""
 
 
-def size_of(jar: object, item: Product) -> str:
-    """Return the size of a jar, bag or container as typed: half_pint, pint or quart.
+OTHER = "other"
+"""Size of a jar that is none of half_pint, pint and quart; it is counted by what it holds."""
+
+
+def size_of(jar: object, item: Product) -> tuple[str, float]:
+    """Return the size of a jar, bag or container as typed, and the pints of food in it.
 
     Parameters
     ----------
@@ -42,19 +41,27 @@ def size_of(jar: object, item: Product) -> str:
 
     Returns
     -------
-    str
-        half_pint, pint or quart; kg for produce kept loose.
+    size : str
+        half_pint, pint, quart or :data:`OTHER`; kg for produce kept loose.
+    pints : float
+        Pints in one.
+
+    Raises
+    ------
+    ValueError
+        Where a size is said that cannot be read for certain.
 
     Examples
     --------
     >>> size_of("Quart", product("dill_pickles")), size_of(None, product("strawberry_jam"))
-    ('quart', 'half_pint')
+    (('quart', 2.0), ('half_pint', 0.5))
     """
     usual = item.usual_jar.removesuffix("_bag").removesuffix("_dry").removesuffix("_dish")
-    if usual == "kg" or jar is None or pd.isna(jar):  # type: ignore[call-overload]
-        return usual
-    text = str(jar).lower().replace("_", " ")
-    return next((size for size, pattern in _SIZES if re.search(pattern, text)), usual)
+    none = usual == "kg" or jar is None or pd.isna(jar)  # type: ignore[call-overload]
+    said = None if none else jar_size(str(jar))
+    if said is None:
+        return usual, PINTS[usual]
+    return said.size or OTHER, said.pints
 
 
 def pantry_book(garden: Garden, as_of: object) -> pd.DataFrame:
@@ -70,8 +77,9 @@ def pantry_book(garden: Garden, as_of: object) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns date, product (catalogue key), size, jars (as typed, + put up, - eaten), counted
-        (the same in jars of the product's usual size), produce_kg, hours; in order of date.
+        Columns date, product (catalogue key), size (as :func:`size_of` says), jars (as typed, + put
+        up, - eaten), counted (the same in jars of the product's usual size), produce_kg, hours; in
+        order of date.
     """
     book = garden.pantry[garden.pantry["date"] <= pd.Timestamp(as_of)]  # type: ignore[arg-type]
     rows = []
@@ -80,8 +88,11 @@ def pantry_book(garden: Garden, as_of: object) -> pd.DataFrame:
         if key is None:
             continue
         item = product(key)
-        size = size_of(row["jar"], item)
-        each = PINTS[size] / PINTS[item.usual_jar]
+        try:
+            size, pints = size_of(row["jar"], item)
+        except ValueError:
+            continue  # said by pantry_notices, as an unknown product is
+        each = pints / PINTS[item.usual_jar]
         rows.append(
             {
                 "date": row["date"],
@@ -143,12 +154,18 @@ def pantry_notices(garden: Garden) -> pd.DataFrame:
             once({**where, **said, "done": f"not counted{hint}{_home_canned(name)}"})
             continue
         item = product(key)
+        try:
+            size, pints = size_of(jar, item)
+        except ValueError as error:
+            said = {"column": "jar", "value": str(jar), "odd": str(error)}
+            once({**where, **said, "done": "not counted; write half pint, pint, quart, or ml"})
+            continue
         if not _has_size(jar, item):
-            usual = size_of(None, item).replace("_", " ")
+            usual = size.replace("_", " ")
             said = {"column": "jar", "value": str(jar), "odd": "this is no size of jar known here"}
             done = f"counted as {usual}; sizes are half pint, pint and quart, or ml"
             once({**where, **said, "done": done})
-        each = PINTS[size_of(jar, item)] / PINTS[item.usual_jar]
+        each = pints / PINTS[item.usual_jar]
         left = stock.get(key, 0.0) + float(row["change"]) * each
         stock[key] = max(left, 0.0)
         if left < -1e-9:
@@ -186,7 +203,7 @@ def _has_size(jar: object, item: Product) -> bool:
     text = str(jar).lower().replace("_", " ").strip()
     plain = text.removesuffix("es") if text.endswith(("sses", "shes", "xes")) else text
     plain = plain.removesuffix("s") if not plain.endswith("ss") else plain
-    return plain in _NO_SIZE or any(re.search(pattern, text) for _, pattern in _SIZES)
+    return plain in _NO_SIZE or jar_size(text) is not None
 
 
 def shelf(garden: Garden, as_of: object) -> pd.DataFrame:

@@ -8,8 +8,13 @@ import pandas as pd
 
 from harvestcast.errors import Problem
 from harvestcast.frames import NOTICES, check_frame
-from harvestcast.kitchen.handbook.products import match_product, nearest_products
+from harvestcast.kitchen.handbook.both_units import elevation
+from harvestcast.kitchen.handbook.process_times import has_tested_row
+from harvestcast.kitchen.handbook.products import nearest_products, usual_jars
 from harvestcast.records.household import Household
+
+GAUGE = "gauge"
+"""Column of the notices that a pressure canner cannot be used."""
 
 
 def settings_problems(household: Household) -> tuple[Problem, ...]:
@@ -44,8 +49,52 @@ def settings_problems(household: Household) -> tuple[Problem, ...]:
     return tuple(problems)
 
 
+def vessel_notices(household: Household, lines: Mapping[str, int] | None = None) -> pd.DataFrame:
+    """Return the pressure canners that have no tested row at the household's elevation.
+
+    Parameters
+    ----------
+    household : Household
+        Settings.
+    lines : mapping of str to int, optional
+        Line of each key of ``garden.toml``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame, one row a canner; column ``gauge``.
+
+    Examples
+    --------
+    >>> canner = {"kind": "pressure_canner", "gauge": "dial"}
+    >>> len(vessel_notices(Household(elevation_m=2743.2, equipment=[canner])))  # 9,000 ft
+    1
+    """
+    found = []
+    metres = household.elevation_m
+    for number, piece in enumerate(household.equipment):
+        # Below sea level no canner has a row, and the refusal of each product says so.
+        if piece.gauge is None or metres is None or metres < 0:
+            continue
+        if not has_tested_row(piece.gauge, metres):
+            found.append(
+                {
+                    "file": "garden.toml",
+                    "line": (lines or {}).get(f"equipment.{number}"),
+                    "column": GAUGE,
+                    "value": piece.gauge,
+                    "odd": f"the tables have no tested row for a {piece.gauge}-gauge pressure "
+                    f"canner at {elevation(household)}",
+                    "done": "nothing is planned in that canner; ask your local extension office",
+                }
+            )
+    return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)
+
+
 def target_notices(household: Household, lines: Mapping[str, int] | None = None) -> pd.DataFrame:
-    """Return the targets that the catalogue lacks; they are refused, and the rest goes on.
+    """Return the targets that cannot be used; they are refused, and the rest goes on.
+
+    The catalogue lacks the product, or the size of jar in the name cannot be read.
 
     A product that nothing tested is known of is never planned. That is no reason to keep the
     week of everything else from whoever grows it.
@@ -69,18 +118,27 @@ def target_notices(household: Household, lines: Mapping[str, int] | None = None)
     """
     found = []
     for name in household.targets:
-        if match_product(name) is None:
-            near = nearest_products(name)
-            found.append(
-                {
-                    "file": "garden.toml",
-                    "line": (lines or {}).get(f"targets.{name}"),
-                    "column": "targets",
-                    "value": name,
-                    "odd": "no such product is known here, so no tested way to put it up either",
-                    "done": "left out: nothing is planned or counted towards it"
-                    + (f"; did you mean {' or '.join(near)}?" if near else "")
-                    + "; 'harvestcast check FOLDER --products' lists what there is",
-                }
-            )
+        where = {
+            "file": "garden.toml",
+            "line": (lines or {}).get(f"targets.{name}"),
+            "column": "targets",
+            "value": name,
+        }
+        try:
+            if usual_jars(name) is not None:
+                continue
+        except ValueError as error:
+            done = "left out: name the product with half pints, pints or quarts, or with no size"
+            found.append({**where, "odd": str(error), "done": done})
+            continue
+        near = nearest_products(name)
+        found.append(
+            {
+                **where,
+                "odd": "no such product is known here, so no tested way to put it up either",
+                "done": "left out: nothing is planned or counted towards it"
+                + (f"; did you mean {' or '.join(near)}?" if near else "")
+                + "; 'harvestcast check FOLDER --products' lists what there is",
+            }
+        )
     return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)

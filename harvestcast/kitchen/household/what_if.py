@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from harvestcast.errors import InputError, Problem
-from harvestcast.records.household import Household, to_metric_keys
+from harvestcast.records.household import Household, is_number, to_metric_keys
 from harvestcast.records.typed.crops import canonical_crop
 
 GIVEN_ALL_KG_WEEK = 1000.0
@@ -118,6 +118,10 @@ def _add(plain: dict[str, Any], table: str, more: Mapping[str, float]) -> list[P
     amounts = dict(plain.get(table, {}))
     problems = []
     for name, amount in more.items():
+        if not is_number(amount):
+            rule = "must be a number"
+            problems.append(_problem(f"more_{table}.{name}", amount, rule, "Type a number."))
+            continue
         total = float(amounts.get(name, 0.0)) + float(amount)
         if total < 0:
             problems.append(

@@ -6,6 +6,9 @@ read in a publication of a government or extension service says so.
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
+from typing import Any
+
 import pandas as pd
 
 from harvestcast.errors import UnsafeProcessError
@@ -24,9 +27,9 @@ def cautions(batches: pd.DataFrame, household: Household) -> pd.DataFrame:
     Parameters
     ----------
     batches : pandas.DataFrame
-        Table BATCHES or OPTIONS (columns product, method and jar are read).
+        Table BATCHES or OPTIONS (columns product, method, jar and gauge are read).
     household : Household
-        Settings: elevation, gauge, targets.
+        Settings: elevation, targets.
 
     Returns
     -------
@@ -55,19 +58,28 @@ def cautions(batches: pd.DataFrame, household: Household) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["topic", "caution", "applies_to", "source", "verified"])
 
 
+def _gauge(batch: Mapping[Hashable, Any]) -> str | None:
+    gauge = batch.get("gauge")
+    return None if pd.isna(gauge) else str(gauge)
+
+
 def _planned(batches: pd.DataFrame, household: Household) -> list[PlannedBatch]:
     keys = [
-        (str(b["product"]), str(b["method"]), str(b["jar"])) for b in batches.to_dict("records")
+        (
+            str(b["product"]),
+            str(b["method"]),
+            str(b["jar"]),
+            None if pd.isna(b.get("gauge")) else str(b["gauge"]),
+        )
+        for b in batches.to_dict("records")
     ]
     if "dried_meat" in {match_product(name) for name in household.targets}:
-        keys.append(("dried_meat", "drying", "pint_dry"))
+        keys.append(("dried_meat", "drying", "pint_dry", None))
     planned = []
-    for key, method, jar in dict.fromkeys(keys):
+    for key, method, jar, gauge in dict.fromkeys(keys):
         item = product(key)
         found = None
         if method in handbook.METHODS:
-            gauges = {p.gauge for p in household.equipment if p.kind == "pressure_canner"}
-            gauge = gauges.pop() if method == "pressure" and len(gauges) == 1 else None
             try:
                 found = handbook.process(
                     item.handbook,

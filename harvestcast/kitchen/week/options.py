@@ -25,6 +25,7 @@ from harvestcast.kitchen.handbook.amounts import (
     drying,
     recipe_kg,
 )
+from harvestcast.kitchen.handbook.conditions import NO_CONDITIONS, conditions_of
 from harvestcast.kitchen.handbook.products import PINTS, Product, product, products
 from harvestcast.kitchen.household.learned import (
     FactorTable,
@@ -246,35 +247,50 @@ def _considered(
             continue
         for method in item.methods:
             for jar in item.jars:
-                row = _option(item, method, jar, home, factors)
-                if isinstance(row, str):
-                    refused.append((item.crop, item.key, item.label, method, jar, row))
-                else:
-                    rows.append(row)
+                for pieces in _vessels(home, method):
+                    row = _option(item, method, jar, pieces, home, factors)
+                    if isinstance(row, str):
+                        refused.append((item.crop, item.key, item.label, method, jar, row))
+                    else:
+                        rows.append(row)
     return rows, refused
 
 
+def _vessels(home: Household, method: str) -> list[list[Equipment]]:
+    """Return the pieces that do a method, those that are alike together; one group at least."""
+    alike: dict[str, list[Equipment]] = {}
+    for piece in home.equipment:
+        if piece.kind == NEEDS[method]:
+            alike.setdefault(piece.vessel, []).append(piece)
+    return list(alike.values()) or [[]]
+
+
 def _option(
-    item: Product, method: str, jar: str, home: Household, factors: FactorTable
+    item: Product,
+    method: str,
+    jar: str,
+    pieces: list[Equipment],
+    home: Household,
+    factors: FactorTable,
 ) -> dict[str, Any] | str:
-    """Return one row of OPTIONS, or the reason why there is none."""
+    """Return one row of OPTIONS, done in one kind of vessel, or the reason why there is none."""
     kind = NEEDS[method]
-    pieces = [piece for piece in home.equipment if piece.kind == kind]
     if kind and not pieces:
         return f"there is no {kind.replace('_', ' ')} in garden.toml"
+    gauge = pieces[0].gauge if method == "pressure" else None
     known = amounts(item, jar)
     if known is None:
         return "the handbook has no figure for the produce it takes"
     jar_factor = factor_of(factors, item.key, "jars")
     row: dict[str, Any] = {
-        "option": f"{item.key}/{jar}/{method}",
+        "option": f"{item.key}/{jar}/{f'{method}_{gauge}' if gauge else method}",
         "crop": item.crop,
         "product": item.key,
         "label": item.label,
         "method": method,
         "jar": jar,
         "pint_jars_per_jar": PINTS[jar],
-        "equipment": kind
+        "equipment": pieces[0].vessel
         if method in ("boiling_water", "pressure", "drying", "fermenting")
         else "none",
         "equipment_h": 0.0,
@@ -283,9 +299,7 @@ def _option(
         "max_age_days": item.max_age_days,
         "takes_oversize": item.takes_oversize,
         "best_by_days": best_by_days(item),
-        "process_min": math.nan,
-        "pressure_psi": math.nan,
-        "headspace_in": math.nan,
+        **NO_CONDITIONS,
         "source": f"amounts: {known.source}; hours: planning estimate",
     }
     loads = 1
@@ -294,18 +308,22 @@ def _option(
         if load == 0:
             return f"no canner in garden.toml takes {jar.replace('_', '-')} jars"
         try:
-            process = _process(item, method, jar, home.elevation_m, pieces)
+            process = handbook.process(
+                item.handbook,
+                jar=jar,
+                elevation_m=home.elevation_m,
+                method=method,
+                gauge=gauge,
+                pack=item.pack,
+            )
         except UnsafeProcessError as error:
-            return str(error)
+            return f"{gauge} gauge: {error}" if gauge else str(error)
         jars, loads = _canner_batch(item, known, load, jar_factor)
-        both = _each_gauge(process) if method == "pressure" and len(pieces) > 1 else ""
         row |= {
             "equipment_h": loads * cycle_minutes(method, process.minutes) / 60,
             "lids_per_batch": jars,
-            "process_min": process.minutes,
-            "pressure_psi": process.pressure_psi,
-            "headspace_in": process.headspace_in,
-            "source": f"process: {both}{process.source}; {row['source']}",
+            **conditions_of(process).columns(),
+            "source": f"process: {process.source}; {row['source']}",
         }
     elif method == "drying":
         dried = drying(item)
@@ -331,24 +349,6 @@ def _option(
         "jars_per_batch": jars,
         "hands_on_h": hours * factor_of(factors, item.key, "hours"),
     }
-
-
-def _process(
-    item: Product, method: str, jar: str, elevation_m: float | None, pieces: list[Equipment]
-) -> handbook.Process:
-    gauges = {piece.gauge for piece in pieces}
-    # With both gauges in the kitchen the time holds for either and the pressures stand in the
-    # handbook; with one gauge its pressure is given.
-    gauge = gauges.pop() if len(gauges) == 1 else None
-    return handbook.process(
-        item.handbook, jar=jar, elevation_m=elevation_m, method=method, gauge=gauge, pack=item.pack
-    )
-
-
-def _each_gauge(process: handbook.Process) -> str:
-    """Say the pressure for each gauge, for a kitchen with more than one pressure canner."""
-    each = (("dial", process.dial_psi), ("weighted", process.weighted_psi))
-    return ", ".join(f"{gauge} gauge {psi:g} psi" for gauge, psi in each if psi) + "; "
 
 
 def _canner_batch(item: Product, known: Amounts, load: int, factor: float) -> tuple[float, int]:

@@ -23,6 +23,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.arrays import Index
+from harvestcast.growth.forecast import Outlook
 from harvestcast.growth.future.oversize import oversize_kg
 from harvestcast.kitchen.household.capacity import capacity_of
 from harvestcast.kitchen.household.demand import fresh_use, past_best, wanted_jars
@@ -42,10 +43,13 @@ from harvestcast.kitchen.week.reasons import batch_reasons, crop_reasons
 from harvestcast.kitchen.week.shopping import shopping_list
 from harvestcast.kitchen.week.surplus import LATER_SPANS, surplus_frame
 from harvestcast.kitchen.week.work import batch_frame
+from harvestcast.records.garden import Garden
+from harvestcast.results import Result, must_be
 
 if TYPE_CHECKING:
-    from harvestcast.growth.forecast import Outlook
-    from harvestcast.records.garden import Garden
+    from matplotlib.axes import Axes
+
+    from harvestcast.words.amounts import Units
 
 
 DECIDED_DAYS = 3
@@ -114,8 +118,8 @@ class SolveReport:
     gain_error: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class KitchenPlan:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class KitchenPlan(Result):
     """What to do in the kitchen, and what will follow.
 
     Parameters
@@ -139,6 +143,8 @@ class KitchenPlan:
         batch's own reason stands in ``batches``.
     solve : SolveReport
         Status, gap and seconds.
+    hours : pandas.Series
+        Hands-on hours the household has, by day. [h]
     """
 
     as_of: pd.Timestamp
@@ -150,11 +156,39 @@ class KitchenPlan:
     cautions: pd.DataFrame
     reasons: pd.DataFrame
     solve: SolveReport
+    hours: pd.Series
 
-    def __getattribute__(self, name: str) -> Any:
-        # Tables leave as copies, so that nobody can change a plan behind another's back.
-        value = object.__getattribute__(self, name)
-        return value.copy() if isinstance(value, pd.DataFrame) else value
+    def _brief(self) -> str:
+        decided = int(self.batches["decided"].sum())
+        return (
+            f"known up to {self.as_of.date()}, {decided} kinds of batches decided, "
+            f"{len(self.shopping)} things to buy, {self.solve.status}"
+        )
+
+    def _table(self) -> pd.DataFrame:
+        batches = self.batches
+        columns = ["day", "label", "jar", "batches", "mass_kg", "jars", "hands_on_h"]
+        return batches.loc[batches["decided"], columns]
+
+    def plot(self, *, units: Units = "metric", ax: Axes | None = None) -> Axes:
+        """Draw the hands-on hours of every day by way of putting up.
+
+        Parameters
+        ----------
+        units : {"us", "metric"}
+            Order of the dates.
+        ax : matplotlib.axes.Axes, optional
+            Where to draw; left out: axes of their own.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+        """
+        from harvestcast import figures
+
+        days = sorted({*self.batches["day"], *self.balance["day"]})
+        hours = pd.DataFrame({"day": days, "hours": self.hours.reindex(days).to_numpy(float)})
+        return figures.kitchen_days(self.batches, hours, units=units, title="Kitchen hours", ax=ax)
 
 
 def plan_week(
@@ -201,6 +235,8 @@ def plan_week(
     InputError
         Where the change does not do.
     """
+    must_be(outlook, Outlook, "plan_week")
+    must_be(garden, Garden, "plan_week")
     asked = dict(change or {})
     must = tuple(
         MustDo(day=int(one["day"]) - 1, option=str(one["option"]), batches=int(one["batches"]))
@@ -239,6 +275,7 @@ def plan_week(
         cautions=cautions(batches, garden.household),
         reasons=crop_reasons(batches, balance, full.wanted, full.options, garden.household),
         solve=_report(choice, full.draws, notes),
+        hours=pd.Series(full.capacity.hours, index=full.capacity.dates),
     )
 
 

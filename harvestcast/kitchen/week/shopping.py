@@ -69,9 +69,9 @@ def shopping_list(
     ----------
     batches : pandas.DataFrame
         Table BATCHES (columns product, jar, method, batches, mass_kg and jars are read, and
-        jars_high and decided where there are such). A batch that is decided is bought for as full
-        as it becomes in nine draws of ten, and in full where that is not known or the recipe must
-        not be divided; one that is only likely for what it comes to on average.
+        gauge, jars_high and decided where there are such). A batch that is decided is bought for
+        as full as it becomes in nine draws of ten, and in full where that is not known or the
+        recipe must not be divided; one that is only likely for what it comes to on average.
     garden : Garden
         The garden folder: stock, jars, units.
     options : pandas.DataFrame, optional
@@ -91,13 +91,13 @@ def shopping_list(
     Shares of vinegar to produce are those of the recipe, never less.
     """
     known = weekly_options(garden) if options is None else options
-    rows_of = {str(row["option"]): row for row in known.to_dict("records")}
+    rows_of = {_way(row): row for row in known.to_dict("records")}
     home = garden.household
     needed: dict[str, float] = {}
     use: dict[str, list[_Filled]] = {}
     for row in batches.to_dict("records"):
         item, jar = product(str(row["product"])), str(row["jar"])
-        filled = _filled(row, rows_of.get(f"{item.key}/{jar}/{row['method']}"))
+        filled = _filled(row, rows_of.get(_way(row)))
         parts = ingredients(item, filled.kg)
         parts |= _acid(item, str(row["method"]), jar, filled.jars, home)
         parts |= _containers(jar, filled.jars, filled.lids, home)
@@ -131,7 +131,8 @@ def more_to_buy(first: pd.DataFrame, more: pd.DataFrame, garden: Garden) -> pd.D
         Table SHOPPING of what is bought in addition; stock and what the first batches leave of a
         package are used up before. ``use`` names the further batches only.
     """
-    columns = ["product", "jar", "method", "batches", "mass_kg", "jars", "jars_high", "decided"]
+    columns = ["product", "jar", "method", "gauge", "batches", "mass_kg", "jars"]
+    columns += ["jars_high", "decided"]
     first, more = first.reindex(columns=columns), more.reindex(columns=columns)
     options = weekly_options(garden)
     # Without empty tables: pandas is to say nothing of their types.
@@ -162,6 +163,13 @@ class _Filled:
     jars: float
     lids: float
     about: str
+
+
+def _way(row: Mapping[Hashable, Any]) -> tuple[str, ...]:
+    """Return the way of putting up that a row of OPTIONS or BATCHES is about."""
+    gauge = row.get("gauge")
+    names = ("product", "jar", "method")
+    return (*(str(row[name]) for name in names), "" if pd.isna(gauge) else str(gauge))
 
 
 def _filled(row: Mapping[Hashable, Any], full: Mapping[Hashable, Any] | None) -> _Filled:

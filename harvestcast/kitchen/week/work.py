@@ -7,6 +7,7 @@ import pandas as pd
 
 from harvestcast import frames
 from harvestcast.arrays import Index
+from harvestcast.kitchen.handbook.conditions import COLUMNS as CONDITIONS
 from harvestcast.kitchen.solve.follow import Followed
 from harvestcast.kitchen.week.balance import Account
 
@@ -17,8 +18,7 @@ RANGE = (0.1, 0.9)
 """Of a decided batch: what it fills eight times in ten lies between these shares of the draws."""
 
 _COPIED = (
-    "crop", "product", "label", "method", "jar", "equipment", "process_min", "pressure_psi",
-    "headspace_in", "source",
+    "crop", "product", "label", "method", "jar", "equipment", "source", *CONDITIONS.values(),
 )  # fmt: skip
 
 

@@ -54,6 +54,7 @@ def settle_log(
     plantings, picks = _one_spelling(plantings, picks, findings)
     picks = _name_the_only_one(picks, plantings[~plantings["crop"].isin(unread)], findings)
     picks = _drop_twice(picks, plantings, findings)
+    picks = _drop_poorer(picks, findings)
     _say_alike(picks, findings)
     perennial = PERENNIALS | {c for c, s in household.crops.items() if s.perennial}
     sure = picks[~picks["crop"].isin(unread)]
@@ -172,6 +173,41 @@ def _drop_twice(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings
             kind="the same pick twice",
         )
     return picks[~twice].reset_index(drop=True)
+
+
+def _drop_poorer(picks: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+    """Count a pick of two files once where one of them lacks its count or its weight."""
+    if picks["file"].nunique() < 2:
+        return picks
+    rest = [name for name in _SAME if name not in ("count", "mass_kg")]
+    one = picks["count"].isna() ^ picks["mass_kg"].isna()
+    poorer: list[Any] = []
+    for name, more in (("count", "a weight"), ("mass_kg", "a count")):
+        keys = [*rest, "amount", "which"]
+        # To the gram: two files may write one weight in two units.
+        whole = picks.assign(amount=picks[name].round(3))
+        # The first such line of one file answers to the first of the other, and so on.
+        whole["which"] = whole.groupby([*rest, "amount", "file", one], dropna=False).cumcount()
+        pairs = (
+            whole[one & picks[name].notna()]
+            .reset_index()
+            .merge(whole[picks["count"].notna() & picks["mass_kg"].notna()], on=keys)
+        )
+        pairs = pairs[pairs["file_x"] != pairs["file_y"]].drop_duplicates("index")
+        poorer += pairs["index"].to_list()
+        for row in pairs.to_dict("records"):
+            findings.notice(
+                str(row["file_x"]),
+                int(row["line_x"]),
+                "",
+                f"{str(row['date'])[:10]} {row['crop']} {row['variety']}",
+                f"the same pick stands in line {int(row['line_y'])} of {row['file_y']}, with "
+                f"{more} too",
+                "counted once, with what stands there; if it was a second basket, say so in its "
+                "note",
+                kind="the same pick twice, once with less",
+            )
+    return picks.drop(index=poorer).reset_index(drop=True)
 
 
 def _say_alike(picks: pd.DataFrame, findings: Findings) -> None:

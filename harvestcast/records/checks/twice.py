@@ -111,7 +111,7 @@ class Doubles:
     def _without_alike(self, here: Sorted, source: int) -> Sorted:
         fresh, alike = [], []
         for record in here.fresh:
-            for met in self._near(record):
+            for met in self._near(record, partly=True):
                 if met.source < source and not met.answered and _one_bed(met, record):
                     met.answered = True
                     alike.append((record, f"{met.place}, {_differs(met, record)}"))
@@ -120,15 +120,21 @@ class Doubles:
                 fresh.append(record)
         return Sorted(fresh=fresh, twice=here.twice, alike=alike)
 
-    def _near(self, record: Mapping[str, Any]) -> list[_Met]:
-        """Return the picks met that agree in all but bed and note."""
+    def _near(self, record: Mapping[str, Any], *, partly: bool = False) -> list[_Met]:
+        """Return the picks met that agree in all but bed and note.
+
+        ``partly`` takes those too of which one was only counted and the other weighed as well.
+        """
         mass = record.get("mass_kg")
-        return [
-            met
-            for met in self._met.get(_key(record), ())
-            if (met.mass is None) != _known(mass)
-            and (met.mass is None or abs(met.mass - float(mass or 0.0)) < NEAR_KG)
-        ]
+        known = _known(mass)
+        counted = partly and _known(record.get("count"))
+        near = []
+        for met in self._met.get(_key(record), ()):
+            both = met.mass is not None and known
+            close = both and abs((met.mass or 0.0) - float(mass or 0.0)) < NEAR_KG
+            if close or (not both and (counted or (met.mass is None and not known))):
+                near.append(met)
+        return near
 
 
 def _of(record: Mapping[str, Any], place: str, source: int) -> _Met:
@@ -158,6 +164,8 @@ def _differs(met: _Met, record: Mapping[str, Any]) -> str:
         here = _plain(record.get(name))
         if here != there:
             said.append(f"{'another' if here and there else 'a' if there else 'no'} {name}")
+    if _known(record.get("mass_kg")) != (met.mass is not None):
+        said.append("a weight" if met.mass is not None else "no weight")
     return f"which has {' and '.join(said)}"
 
 

@@ -95,7 +95,9 @@ def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
             {"file": table.file, "sheet": table.sheet or None, "heading": heading}
             | {"taken_for": taken}
         )
-        used = any(index < len(cells) and cells[index] for _, cells in table.rows)
+        used = index < table.width and any(
+            index < len(cells) and cells[index] for _, cells in table.rows
+        )
         if taken == "not used" and reader is not None and used:
             findings.notice(
                 table.file,
@@ -110,7 +112,7 @@ def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
     if wide and asked.unit is None:
         unsaid = [c.index for c in crops if c.unit is None] if shape == "wide" else list(days)
         _say_unsaid(table, unsaid, places, findings)
-    for row in rows:
+    for row in rows.every():
         read.lines.append(_read_line(row, reader, wide, asked, findings, row.line in carried))
     return read
 
@@ -151,7 +153,7 @@ def _read_line(
     if _SUMS.match(first):
         return _line(table, row.line, "left out", typed, "a sum, not a pick"), []
     row.findings = Findings()
-    found, whole = reader(row)
+    found, whole = ([], False) if row.too_wide() else reader(row)
     problems, oddities = row.findings.problems, row.findings.oddities
     findings.extend(row.findings, unless=NO_UNIT if wide else "")
     if carried:

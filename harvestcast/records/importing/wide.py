@@ -14,7 +14,7 @@ from harvestcast.records.tables.rows import Rows, is_blank, year_of_name
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
 from harvestcast.records.typed.dates import DateOrder, parse_date
-from harvestcast.records.typed.numbers import Decimal, parse_amount, unit_of
+from harvestcast.records.typed.numbers import AMOUNT_UNITS, KG, Decimal, parse_amount, unit_of
 
 NO_UNIT = "has no unit"
 _WORDS = re.compile(
@@ -33,6 +33,8 @@ class CropColumn:
     variety: str
     grade: str
     unit: str | None
+    said: bool
+    """Whether the heading names the unit."""
 
 
 def crop_columns(
@@ -78,6 +80,7 @@ def crop_columns(
                     variety=found[1],
                     grade=grade,
                     unit=here or unit,
+                    said=here is not None,
                 )
             )
     return columns
@@ -89,7 +92,7 @@ def _unit(heading: str) -> tuple[str, str | None]:
     if match:
         word = "each" if match[2] == "#" else match[2]
         unit = unit_of(word)
-        if unit in ("kg", "g", "lb", "oz", "each", "dozen"):
+        if unit in AMOUNT_UNITS:
             return re.sub(r"\s+in$", "", match[1]), unit
     return heading, None
 
@@ -147,13 +150,26 @@ def wide_row(
 ) -> tuple[list[dict[str, Any]], bool]:
     """Return the picks of one line of a wide table, and whether all its cells could be read."""
     day = row.date()
+    unit, valid = row.unit_beside(AMOUNT_UNITS)
+    if not valid:
+        return [], False
     amounts: dict[tuple[str, str, str], dict[str, float | None]] = {}
-    valid = True
     for column in columns:
         typed = row.cells[column.index] if column.index < len(row.cells) else ""
         if is_blank(typed):
             continue
-        read = read_cell(row, column.heading, typed, column.unit, decimal)
+        if unit is not None and column.said and (unit in KG) != (column.unit in KG):
+            row.findings.problem(
+                row.table.file,
+                row.line,
+                column.heading,
+                typed,
+                f"the heading names another unit than the unit column ({unit})",
+                "Keep the right one.",
+            )
+            valid = False
+            continue
+        read = read_cell(row, column.heading, typed, column.unit, decimal, unit)
         if read is None:
             valid = False
             continue
@@ -161,8 +177,20 @@ def wide_row(
             (column.crop, column.variety, column.grade), {"count": None, "mass_kg": None}
         )
         for name, value in zip(("count", "mass_kg"), read, strict=True):
-            if value is not None:
-                known[name] = value
+            before = known[name]
+            if value is None:
+                continue
+            if before is not None and abs(before - value) > 0.02 * before + 1e-3:
+                row.findings.problem(
+                    row.table.file,
+                    row.line,
+                    column.heading,
+                    typed,
+                    "two columns give an amount of the same crop and variety, and differently",
+                    "Keep the right one; or name the varieties in the headings.",
+                )
+                valid = False
+            known[name] = value if before is None else before
     if day is None:
         return [], False
     note = "; ".join(text for _, text in row.filled("note")) or None
@@ -195,12 +223,14 @@ def by_day_row(
     variety = " ".join(row.text("variety").split())
     records: list[dict[str, Any]] = []
     valid = crop is not None
-    here = unit_of(row.text("unit")) if row.text("unit") else unit
+    beside, known = row.unit_beside(AMOUNT_UNITS)
+    if not known:
+        return [], False
     for index, day in days.items():
         typed = row.cells[index] if index < len(row.cells) else ""
         if is_blank(typed):
             continue
-        read = read_cell(row, row.table.heading[index], typed, here, decimal)
+        read = read_cell(row, row.table.heading[index], typed, unit, decimal, beside)
         if read is None:
             valid = False
         elif crop is not None:
@@ -228,14 +258,21 @@ def _record(
 
 
 def read_cell(
-    row: Rows, heading: str, typed: str, unit: str | None, decimal: Decimal
+    row: Rows,
+    heading: str,
+    typed: str,
+    unit: str | None,
+    decimal: Decimal,
+    beside: str | None = None,
 ) -> tuple[float | None, float | None] | None:
     """Return count and mass of a cell of a wide table; None, and a problem, where unreadable."""
     try:
-        return parse_amount(typed, unit, decimal)
+        return parse_amount(typed, unit, decimal, beside=beside)
     except ValueError as error:
         cure = "Type it like 12, 2 dozen, 3 lb 4 oz or 1.5 kg; leave it empty for no pick."
         if NO_UNIT in str(error):
             cure = "Say whether it is a count or a weight."
+        if "beside it" in str(error):
+            cure = "Keep the right one."
         row.findings.problem(row.table.file, row.line, heading, typed, f"the amount {error}", cure)
         return None

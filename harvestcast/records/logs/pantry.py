@@ -13,7 +13,7 @@ from harvestcast.records.tables.rows import Rows
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import tidy_name
 from harvestcast.records.typed.dates import DateOrder
-from harvestcast.records.typed.numbers import parse_amount
+from harvestcast.records.typed.numbers import KG, parse_amount
 
 _HOURS = {"h": 1.0, "min": 1 / 60}
 
@@ -68,10 +68,18 @@ def _row(row: Rows) -> dict[str, Any] | None:
 
 def _produce(row: Rows) -> float | None:
     typed = row.text("produce")
-    if not typed:
+    unit, known = row.unit_beside(KG)
+    if unit and not typed:
+        row.problem(
+            "unit",
+            row.text("unit"),
+            "the unit is that of produce used, and there is none on the line",
+            "Type the weight of the produce, or head a column of jar sizes jar.",
+        )
+    if not typed or not known:
         return None
     try:
-        count, mass = parse_amount(typed, row.unit("produce"), row.decimal("produce"))
+        count, mass = parse_amount(typed, row.unit("produce"), row.decimal("produce"), beside=unit)
     except ValueError as error:
         row.problem(
             "produce",

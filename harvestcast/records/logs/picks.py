@@ -11,7 +11,7 @@ from harvestcast.records.tables.headings import PICK_FIELDS, find_fields, requir
 from harvestcast.records.tables.rows import Rows
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.dates import DateOrder
-from harvestcast.records.typed.numbers import parse_amount, unit_of
+from harvestcast.records.typed.numbers import AMOUNT_UNITS, parse_amount
 from harvestcast.units import KG
 
 if TYPE_CHECKING:
@@ -106,11 +106,14 @@ def pick_row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[st
     day = row.date()
     crop = read_crop(row)
     grade = _grade(row)
-    count, mass, valid = _amounts(row, ("count", "mass", "amount"))
+    unit, known = row.unit_beside(AMOUNT_UNITS)
+    if not known:
+        return []
+    count, mass, valid = _amounts(row, ("count", "mass", "amount"), unit)
     extras = []
     for other in ("oversize", "damaged"):
         if row.text(other):
-            extra_count, extra_mass, extra_valid = _amounts(row, (other,))
+            extra_count, extra_mass, extra_valid = _amounts(row, (other,), unit)
             valid &= extra_valid
             if extra_count or extra_mass:
                 extras.append((extra_count, extra_mass, other))
@@ -174,21 +177,43 @@ def _grade(row: Rows) -> str | None:
     return grade
 
 
-def _amounts(row: Rows, fields: tuple[str, ...]) -> tuple[float | None, float | None, bool]:
+def _speaks_of(unit: str | None, field: str, row: Rows) -> bool:
+    """Return whether the unit in a row's unit column is that of a field.
+
+    It decides for the amount of the row whatever the heading says. Where counts and weights have
+    a column each, a unit of weight is that of the weight, each or dozen that of the count.
+    """
+    weighs = unit in KG
+    if field == "count":
+        return not weighs or not {"mass", "amount"} & set(row.places)
+    return field == "amount" or (field == "mass" and (weighs or "count" not in row.places))
+
+
+def _usual_unit(unit: str | None, field: str, row: Rows) -> str | None:
+    """Return the unit of a bare number of a field whose heading names none."""
+    if field in ("mass", "amount"):
+        return None
+    both = "count" in row.places and {"mass", "amount"} & set(row.places)
+    # Beside one amount in pounds or dozens, a bare number of oversize fruit may be either.
+    sure = field == "count" or unit in (None, "each") or (unit in KG and both)
+    return "each" if sure else None
+
+
+def _amounts(
+    row: Rows, fields: tuple[str, ...], unit: str | None
+) -> tuple[float | None, float | None, bool]:
     """Return count and mass (kg) of a row, and whether all of its cells could be read."""
     count: float | None = None
     mass: float | None = None
     valid = True
-    unit_typed = row.text("unit")
-    unit_here = unit_of(unit_typed) if unit_typed else None
-    if unit_typed and unit_here not in (*KG, "each", "dozen"):
-        row.problem("unit", unit_typed, "the unit is not known", "Use kg, g, lb, oz or each.")
-        return None, None, False
     for field in fields:
         for place, typed in row.filled(field):
-            unit = place.unit or (unit_here if field in ("mass", "amount") else "each")
+            beside = unit if _speaks_of(unit, field, row) else None
+            usual = place.unit or _usual_unit(unit, field, row)
             try:
-                more_count, more_mass = parse_amount(typed, unit, row.decimal(field))
+                more_count, more_mass = parse_amount(
+                    typed, usual, row.decimal(field), beside=beside
+                )
             except ValueError as error:
                 row.problem(
                     field,
@@ -214,6 +239,10 @@ def _amounts(row: Rows, fields: tuple[str, ...]) -> tuple[float | None, float | 
 
 
 def _cure(error: str, field: str) -> str:
+    if "beside it" in error:
+        return "Keep the right one."
+    if "has no unit" in error and field in ("oversize", "damaged"):
+        return f"Type it like 3 each or 2 lb, or name the unit in the heading ({field}_lb)."
     if "unit" in error and field in ("mass", "amount"):
         return _UNIT_CURE
     if "500 g" in error:

@@ -33,6 +33,8 @@ HOW: dict[str, str] = {
 }
 _LENGTHS = {"m": 1.0, "ft": M_PER_FT, "in": M_PER_IN, "cm": 0.01}
 _AREAS = {"m2": 1.0, "ft2": M2_PER_SQFT}
+_PIECES = {"each": 1.0, "dozen": 12.0}
+_SIZES = {"plants": _PIECES, "row_m": _LENGTHS, "area_m2": _AREAS}
 
 
 def read_plantings(
@@ -76,9 +78,10 @@ def planting_records(
         return []
     records: list[dict[str, Any]] = []
     seen: dict[tuple[Any, ...], int] = {}
-    for row in Rows(table, places, findings, order=order, number_fields=("plants", "row_m")):
+    rows = Rows(table, places, findings, order=order, number_fields=("plants", "row_m"))
+    for row in rows.every():
         crop = read_crop(row)
-        record = _row(row, crop)
+        record = None if row.too_wide() else _row(row, crop)
         if record is None:
             if unread is not None and crop is not None:
                 unread.add(crop)
@@ -104,9 +107,7 @@ def _row(row: Rows, crop: str | None) -> dict[str, Any] | None:
     readable = day is not None or (perennial and not before)
     removed = row.date("removed", required=False)
     how = _how(row, perennial)
-    plants = row.number("plants")
-    row_m = row.number("row_m", factors=_LENGTHS)
-    area_m2 = row.number("area_m2", factors=_AREAS)
+    sizes, known = _sizes(row)
     if removed is not None and day is not None and removed < day:
         row.problem(
             "removed",
@@ -114,7 +115,7 @@ def _row(row: Rows, crop: str | None) -> dict[str, Any] | None:
             "the plants were pulled out before they were planted",
             "Mend one of the two dates.",
         )
-    if crop is None or how is None or not readable:
+    if crop is None or how is None or not readable or not known:
         return None
     return {
         "crop": crop,
@@ -122,14 +123,34 @@ def _row(row: Rows, crop: str | None) -> dict[str, Any] | None:
         "bed": row.text("bed") or None,
         "date": day,
         "how": how,
-        "plants": plants,
-        "row_m": row_m,
-        "area_m2": area_m2,
+        **sizes,
         "removed": removed,
         "note": row.text("note") or None,
         "file": row.table.file,
         "line": row.line,
     }
+
+
+def _sizes(row: Rows) -> tuple[dict[str, float | None], bool]:
+    """Return plants, row and area of a row, and whether its unit belongs to one of them."""
+    unit, known = row.unit_beside([name for units in _SIZES.values() for name in units])
+    sizes = {}
+    for field, units in _SIZES.items():
+        beside = unit if unit in units else None
+        if beside and not row.text(field):
+            names = {"plants": "number of plants", "row_m": "row length", "area_m2": "area"}
+            row.problem(
+                "unit",
+                row.text("unit"),
+                f"the unit is that of a {names[field]}, and there is none on the line",
+                f"Put the number in a column for the {names[field]}, or mend the unit.",
+            )
+            known = False
+        if field == "plants" and beside is None:
+            sizes[field] = row.number(field)
+        else:
+            sizes[field] = row.number(field, factors=units, beside=beside)
+    return sizes, known
 
 
 def _how(row: Rows, perennial: bool) -> str | None:

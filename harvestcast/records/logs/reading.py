@@ -38,8 +38,13 @@ _WEATHER_KINDS = (*TABLE_KINDS, ".dly", ".gz")
 _CLOSE_KINDS = (".xls", ".numbers", ".txt", ".doc", ".docx", ".pdf", ".json")
 
 
-def read_folder(folder: Path, today: pd.Timestamp) -> tuple[dict[str, Any], Findings]:
-    """Return household, picks, plantings, weather and pantry of a folder, and the findings."""
+def read_folder(
+    folder: Path, today: pd.Timestamp, household: Household | None = None
+) -> tuple[dict[str, Any], Findings]:
+    """Return household, picks, plantings, weather and pantry of a folder, and the findings.
+
+    A ``household`` given stands in for ``garden.toml``.
+    """
     findings = Findings()
     if not folder.is_dir():
         rule = "is a file, not a folder" if folder.exists() else "there is no such folder"
@@ -47,7 +52,7 @@ def read_folder(folder: Path, today: pd.Timestamp) -> tuple[dict[str, Any], Find
             folder.name, None, "", "", rule, "Name the folder that holds garden.toml and the log."
         )
         return _parts(Household()), findings
-    household = read_household(folder, findings)
+    household = household or read_household(folder, findings)
     order = household.date_order
     read_crop = crop_reader(findings, aliases_of(household), list(household.crops))
     unread: set[str] = set()
@@ -60,7 +65,10 @@ def read_folder(folder: Path, today: pd.Timestamp) -> tuple[dict[str, Any], Find
     logs = [frame["date"].max() for frame in (picks, pantry) if len(frame)]
     last_day = max(logs) if logs else None
     weather = join_weather(
-        _weather(folder, findings, order), findings, last_day=last_day, today=today
+        weather_of(files_named(folder, "weather", _WEATHER_KINDS), findings, order),
+        findings,
+        last_day=last_day,
+        today=today,
     )
     _say_absent(folder, weather, findings)
     return (
@@ -132,9 +140,9 @@ def _is_log(table: Table) -> bool:
     return "date" in fields and "crop" in fields
 
 
-def _weather(folder: Path, findings: Findings, order: Any) -> list[pd.DataFrame]:
+def weather_of(found: list[Path], findings: Findings, order: Any) -> list[pd.DataFrame]:
+    """Return the weather of files, one frame each; what is wrong in them goes to ``findings``."""
     parts = []
-    found = files_named(folder, "weather", _WEATHER_KINDS)
     # Forecast files go first: where a day stands in both, the forecast file is the newer word.
     for path in sorted(found, key=lambda p: "forecast" not in p.name.casefold()):
         ahead = "forecast" in path.name.casefold()

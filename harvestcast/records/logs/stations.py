@@ -21,6 +21,7 @@ import io
 import re
 from collections.abc import Iterable, Iterator
 from datetime import date
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -34,8 +35,18 @@ _COLUMNS = ["date", "tmin_c", "tmax_c", "rain_mm", "kind", "issued", "file", "li
 _DLY = re.compile(rb"[A-Z0-9_\-]{11}\d{6}[A-Z0-9]{4}[ \d-]{5}")
 _BY_STATION = re.compile(rb'"?[A-Z0-9_\-]{11}"?,"?\d{8}"?,"?[A-Z0-9]{4}"?,')
 
-Reading = tuple[int, str, int, str]
-"""Day as yyyymmdd, element, value in tenths, quality flag."""
+
+class Reading(NamedTuple):
+    """One value as it stands in the file."""
+
+    line: int
+    station: str
+    day: int
+    """As yyyymmdd."""
+    element: str
+    tenths: int
+    flag: str
+    """Of the quality checks; blank where the value passed."""
 
 
 def station_form(content: bytes) -> str | None:
@@ -63,7 +74,7 @@ def read_station(content: bytes, file: str, form: str, findings: Findings) -> pd
     form : {"dly", "by_station", "access"}
         As :func:`station_form` tells.
     findings : Findings
-        Takes a notice on the number of values left out.
+        Takes notices on values left out, and a problem where a day has two values of one kind.
 
     Raises
     ------
@@ -73,15 +84,22 @@ def read_station(content: bytes, file: str, form: str, findings: Findings) -> pd
     text, _ = decode(content, file)
     days: dict[int, dict[str, float]] = {}
     flagged = 0
+    first: dict[str, Reading] = {}
+    against: list[tuple[Reading, float]] = []
     reader = {"dly": _dly, "by_station": _by_station, "access": _access}[form]
-    for day, element, value, flag in reader(text, file):
-        known = days.setdefault(day, {})
-        if flag.strip():
+    for reading in reader(text, file):
+        first.setdefault(reading.station, reading)
+        known = days.setdefault(reading.day, {})
+        if reading.flag.strip():
             flagged += 1
-        elif value != -9999:
-            known[ELEMENTS[element]] = value / 10
+        elif reading.tenths != -9999:
+            value = known.setdefault(ELEMENTS[reading.element], reading.tenths / 10)
+            if value != reading.tenths / 10:
+                against.append((reading, value))
+    _say_stations(file, list(first.values()), against, findings)
     frame = pd.DataFrame.from_dict(days, orient="index", columns=[*ELEMENTS.values()], dtype=float)
     frame["date"] = pd.to_datetime(frame.index.astype(str), format="%Y%m%d", errors="coerce")
+    strange = int((frame["date"].isna() & frame[[*ELEMENTS.values()]].notna().any(axis=1)).sum())
     frame = frame[frame["date"].notna()].sort_values("date")
     low, high = frame["tmin_c"].to_numpy(), frame["tmax_c"].to_numpy()
     with np.errstate(invalid="ignore"):
@@ -100,6 +118,15 @@ def read_station(content: bytes, file: str, form: str, findings: Findings) -> pd
             f"{plural(flagged, 'station value')} failed the station's quality checks",
             "left out, as if missing",
         )
+    if strange:
+        findings.notice(
+            file,
+            None,
+            "",
+            "",
+            f"{plural(strange, 'day')} that no calendar has",
+            "left out; fetch the file again",
+        )
     if impossible.any():
         findings.notice(
             file,
@@ -111,6 +138,38 @@ def read_station(content: bytes, file: str, form: str, findings: Findings) -> pd
             "left out, as if missing",
         )
     return frame.loc[:, _COLUMNS].reset_index(drop=True)
+
+
+def _say_stations(
+    file: str,
+    stations: list[Reading],
+    against: list[tuple[Reading, float]],
+    findings: Findings,
+) -> None:
+    """Say a file of several stations, which no garden has; two values of one day are a problem."""
+    names = ", ".join(reading.station for reading in stations[:5])
+    more = f" and {len(stations) - 5} more" if len(stations) > 5 else ""
+    holds = f"the file holds {len(stations)} stations ({names}{more})"
+    if against:
+        reading, before = against[0]
+        findings.problem(
+            file,
+            reading.line,
+            reading.element,
+            f"{reading.tenths / 10:g}",
+            f"{holds if len(stations) > 1 else f'station {reading.station} is given twice'}, and "
+            f"{plural(len(against), 'value')} of a day that has another already ({before:g} here)",
+            "Keep the lines of one station, the nearest in place and elevation.",
+        )
+    elif len(stations) > 1:
+        findings.notice(
+            file,
+            stations[1].line,
+            "",
+            stations[1].station,
+            holds,
+            "read as one record, since no day stands in two of them",
+        )
 
 
 def _whole(text: str, file: str, line: int) -> int:
@@ -135,18 +194,22 @@ def _dly(text: str, file: str) -> Iterator[Reading]:
                 break
             value = _whole(piece[:5], file, number)
             if value != -9999:
-                yield month * 100 + day, element, value, piece[6:7]
+                day_number = month * 100 + day
+                yield Reading(number, line[:11], day_number, element, value, piece[6:7])
 
 
 def _by_station(text: str, file: str) -> Iterator[Reading]:
     lines: Iterable[list[str]] = csv.reader(io.StringIO(text, newline=""))
     try:
         for number, cells in enumerate(lines, 1):
-            if len(cells) < 4 or cells[2] not in ELEMENTS:
+            if not any(cells) or (len(cells) > 2 and cells[2] not in ELEMENTS):
                 continue
+            if len(cells) < 4:
+                _whole("", file, number)
             day = _whole(cells[1], file, number)
             value = _whole(cells[3], file, number)
-            yield day, cells[2], value, cells[5] if len(cells) > 5 else ""
+            flag = cells[5] if len(cells) > 5 else ""
+            yield Reading(number, cells[0], day, cells[2], value, flag)
     except csv.Error:
         raise refuse(file, "is a damaged station file", "Fetch it again.") from None
 
@@ -163,10 +226,19 @@ def _access(text: str, file: str) -> Iterator[Reading]:
         for name in ELEMENTS
         if f"{name}_ATTRIBUTES" in heading
     }
+    name = heading.index("STATION")
     _tenths(rows, where, file)
     for number, cells in enumerate(rows[1:], 2):
         if len(cells) <= where["DATE"]:
             continue
+        if any(cell.strip() for cell in cells[len(heading) :]):
+            raise refuse(
+                file,
+                f"cells stand beyond the last of {len(heading)} headings",
+                "Fetch it again, or put attributes that hold commas in quotation marks.",
+                line=number,
+                value=",".join(cells)[:120],
+            )
         try:
             day = date.fromisoformat(cells[where["DATE"]].strip()[:10])
         except ValueError:
@@ -187,7 +259,8 @@ def _access(text: str, file: str) -> Iterator[Reading]:
             mark = flags.get(element)
             parts = cells[mark].split(",") if mark is not None and len(cells) > mark else []
             flag = parts[1] if len(parts) > 1 else ""
-            yield (int(day.strftime("%Y%m%d")), element, _whole(typed, file, number), flag)
+            value = _whole(typed, file, number)
+            yield Reading(number, cells[name], int(day.strftime("%Y%m%d")), element, value, flag)
 
 
 def _tenths(rows: list[list[str]], where: dict[str, int], file: str) -> None:

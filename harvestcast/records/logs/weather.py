@@ -12,17 +12,20 @@ from harvestcast.frames import WEATHER, check_frame
 from harvestcast.records.logs.gaps import fill_gaps
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import WEATHER_FIELDS, Place, find_fields, require
-from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.rows import Rows, is_blank
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.dates import DateOrder
-from harvestcast.records.typed.numbers import Decimal, parse_number, unit_of
+from harvestcast.records.typed.numbers import Decimal, parse_number
 from harvestcast.words.days import spoken
 from harvestcast.words.numbers import plural
 
 FORECAST_DAYS = 16
 """Longest reach of a weather forecast; later days after the last pick are a record."""
 _RAIN = {"mm": 1.0, "cm": 10.0, "in": 25.4}
+_DEGREES = ("degC", "degF")
 _MISSING = frozenset({"m", "missing", "-9999", "-999", "9999", "999.9", "-99"})
+_DIFFER = {"tmin_c": 0.3, "tmax_c": 0.3, "rain_mm": 1.0}
+"""Values of one day further apart than this are not one value rounded in two units."""
 _WHOLE_YEAR = 200  # days that hold a summer almost anywhere
 _PART = ["date", "tmin_c", "tmax_c", "rain_mm", "kind", "issued", "file", "line"]
 
@@ -58,6 +61,7 @@ def read_weather_table(
     if not require(table, places, wanted, findings):
         return pd.DataFrame(columns=_PART)
     places = _one_column_each(table, places, findings)
+    _say_stations(table, places, findings)
     if _other_scale(table, places, findings):
         return pd.DataFrame(columns=_PART)
     rows = Rows(table, places, findings, order=order, number_fields=("tmin", "tmax", "rain"))
@@ -68,11 +72,32 @@ def read_weather_table(
     return frame.astype({"tmin_c": float, "tmax_c": float, "rain_mm": float})
 
 
+def _say_stations(table: Table, places: Mapping[str, Sequence[Place]], findings: Findings) -> None:
+    """Say a table of several stations: a garden has the weather of one."""
+    names: dict[str, int] = {}
+    for place in places.get("station", ()):
+        for line, cells in table.rows:
+            if place.index < len(cells) and not is_blank(cells[place.index]):
+                names.setdefault(cells[place.index], line)
+    if len(names) > 1:
+        findings.problem(
+            table.file,
+            list(names.values())[1],
+            places["station"][0].heading,
+            ", ".join(list(names)[:5]),
+            f"the table holds {len(names)} stations",
+            "Keep the lines of one station, the nearest in place and elevation.",
+        )
+
+
 def _other_scale(table: Table, places: Mapping[str, Sequence[Place]], findings: Findings) -> bool:
     """Say once a whole record of degrees F under a heading of degrees C; return whether it is.
 
-    The opposite cannot be told from a cold place for sure and is only a notice.
+    The opposite cannot be told from a cold place for sure and is only a notice. Where a unit column
+    decides line by line, no heading speaks for the whole.
     """
+    if "unit" in places:
+        return False
     for field in ("tmax", "tmin"):
         place = places[field][0]
         cells = [(line, row[place.index]) for line, row in table.rows if place.index < len(row)]
@@ -134,9 +159,12 @@ def _one_column_each(
 
 def _row(row: Rows, is_forecast: bool) -> dict[str, Any] | None:
     day = row.date()
-    low = _temperature(row, "tmin")
-    high = _temperature(row, "tmax")
-    rain = _rain(row)
+    unit, known = row.unit_beside((*_DEGREES, *_RAIN))
+    if not known:
+        return None
+    low = _temperature(row, "tmin", unit)
+    high = _temperature(row, "tmax", unit)
+    rain = _rain(row, unit)
     issued = row.date("issued", required=False)
     kind = row.text("kind").casefold()
     if kind not in ("", "observed", "filled", "forecast"):
@@ -182,15 +210,15 @@ def _plain(row: Rows, field: str, typed: str, decimal: Decimal) -> float | None:
         return None
 
 
-def _temperature(row: Rows, field: str) -> float | None:
+def _temperature(row: Rows, field: str, beside: str | None) -> float | None:
     typed = row.text(field)
     if not typed or typed.casefold() in _MISSING:
         return None
-    unit = row.unit(field) or unit_of(row.text("unit") or "-")
+    unit = beside if beside in _DEGREES else row.unit(field)
     value = _plain(row, field, typed, row.decimal(field))
     if value is None:
         return None
-    if unit not in ("degC", "degF"):
+    if unit not in _DEGREES:
         row.problem(
             field,
             "",
@@ -212,13 +240,13 @@ def _temperature(row: Rows, field: str) -> float | None:
     return round(celsius, 4)
 
 
-def _rain(row: Rows) -> float | None:
+def _rain(row: Rows, beside: str | None) -> float | None:
     typed = row.text("rain")
     if not typed or typed.casefold() in _MISSING:
         return None
     if typed.casefold() in ("t", "trace"):
         return 0.0  # a trace counts as nothing in sums: WMO-No. 8, measurement of precipitation
-    unit = row.unit("rain")
+    unit = beside if beside in _RAIN else row.unit("rain")
     value = _plain(row, "rain", typed, row.decimal("rain"))
     if value is None:
         return None
@@ -262,8 +290,9 @@ def join_weather(
     frame = pd.concat(days, ignore_index=True)
     frame = _tell_forecast(frame, findings, last_day, today)
     ahead = frame[frame["kind"] == "forecast"].dropna(subset=["tmin_c", "tmax_c"])
-    ahead = ahead.drop_duplicates(["date", "issued"])
-    record = _one_row_a_day(frame[frame["kind"] != "forecast"], findings)
+    ahead = _one_row_each(ahead, ["date", "issued"], findings, "the weather forecast")
+    record = frame[frame["kind"] != "forecast"]
+    record = _one_row_each(record, ["date"], findings, "the weather")
     record = fill_gaps(record, findings)
     _say_short(record, findings, last_day)
     whole = pd.concat([p for p in (record, ahead) if len(p)] or [WEATHER.empty()])
@@ -314,17 +343,31 @@ def _tell_forecast(
     return frame.assign(kind=kind)
 
 
-def _one_row_a_day(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
-    twice = record.duplicated("date", keep=False)
-    if twice.any():
-        for file, group in record[record.duplicated("date")].groupby("file", sort=True):
+def _one_row_each(
+    frame: pd.DataFrame, keys: list[str], findings: Findings, where: str
+) -> pd.DataFrame:
+    """Return one row a day, and say the days written twice and how far apart the values lie."""
+    again = frame.duplicated(keys)
+    if again.any():
+        known = frame.groupby(keys, dropna=False, sort=False)
+        apart = {name: (frame[name] - known[name].transform("first")).abs() for name in _DIFFER}
+        differs = pd.concat([apart[name] > most for name, most in _DIFFER.items()], axis=1)
+        degrees = pd.concat([apart["tmin_c"], apart["tmax_c"]], axis=1).max(axis=1)
+        for file, group in frame[again].groupby("file", sort=True):
+            unlike = group[differs.loc[group.index].any(axis=1)]
+            shown = (unlike if len(unlike) else group).iloc[0]
+            said = f"{plural(len(group), 'day')} written more than once in {where}"
+            if len(unlike):
+                said += f", {len(unlike)} of them differently"
+                most = degrees[unlike.index].max()
+                said += f" (up to {most:.1f} degrees C apart)" if most > 0 else " (in rain)"
             findings.notice(
                 str(file),
-                None if group["line"].isna().all() else int(group["line"].iloc[0]),
+                None if pd.isna(shown["line"]) else int(shown["line"]),
                 "date",
-                spoken(group["date"].iloc[0].date()),
-                f"{plural(len(group), 'day')} written more than once in the weather",
+                spoken(shown["date"].date()),
+                said,
                 "the first of each was used; what it lacked was taken from the others",
             )
-        record = record.groupby("date", as_index=False, sort=True).first()
-    return record.sort_values("date", kind="stable").reset_index(drop=True)
+        frame = known.first().reset_index()
+    return frame.sort_values(keys, kind="stable").reset_index(drop=True)

@@ -56,6 +56,7 @@ PLANTING_FIELDS: dict[str, str] = {
     "pflanzenzahl|anzahl|anzahl pflanzen|zahl der pflanzen|stuck|stueck|stuckzahl|stueckzahl",
     "row_m": "row|row length|length|length of row|reihe|reihenlange|reihenlaenge",
     "area_m2": "area|bed area|space|flache|flaeche",
+    "unit": "unit|units",
     "removed": "removed|pulled|pulled out|date removed|end|ended|finished|entfernt|geraumt|"
     "geraeumt|abgeraumt|abgeraeumt|gerodet",
     "note": PICK_FIELDS["note"],
@@ -70,6 +71,7 @@ WEATHER_FIELDS: dict[str, str] = {
     "kind": "kind|type|status",
     "issued": "issued|issue date|forecast made|made on|issued on",
     "unit": "unit|units",
+    "station": "station|station id|station name|site",
 }
 PANTRY_FIELDS: dict[str, str] = {
     "date": "date|day|when|datum|tag|jour|fecha|data|giorno|dag",
@@ -77,6 +79,7 @@ PANTRY_FIELDS: dict[str, str] = {
     "jar": "jar|jar or bag|jar size|size|container|bag|jar bag",
     "change": "change|jars|number|count|qty|quantity|put up|jars put up|in out|+/-|#",
     "produce": "produce|produce used|used|amount used|fruit used",
+    "unit": "unit|units|produce unit|weight unit",
     "hours": "hours|hours taken|time|time taken|hands on hours|work",
     "note": PICK_FIELDS["note"],
 }
@@ -184,7 +187,11 @@ def find_fields(
     for index, (heading, meant) in enumerate(zip(table.heading, known, strict=True)):
         if meant is not None:
             found.setdefault(meant[0], []).append(Place(index, heading, meant[1]))
-        elif say and any(index < len(cells) and cells[index] for _, cells in table.rows):
+        elif (
+            say
+            and index < table.width  # what stands beyond is said row by row
+            and any(index < len(cells) and cells[index] for _, cells in table.rows)
+        ):
             findings.notice(
                 table.file,
                 table.heading_line,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
 from harvestcast.records.tables.findings import Findings
@@ -24,6 +24,11 @@ NOT_LISTED = "the crop is not in the list"
 MOST_CROPS = 300
 """More crops than any household grows; a column with more names is no column of crops."""
 _BLANKS = frozenset({"", "-", "--", "\u2013", "\u2014", "na", "n/a", "nan", "null", "?", "."})
+
+
+def unit_words(units: Iterable[str]) -> list[str]:
+    """Return units as they are typed, "degC" as C."""
+    return [unit.removeprefix("deg") for unit in units]
 
 
 def is_blank(text: str) -> bool:
@@ -78,9 +83,46 @@ class Rows:
         self._dates: dict[str, date | None] = {}
 
     def __iter__(self) -> Iterator[Rows]:
+        """Yield the rows that fit under the headings; every other one is a problem."""
+        for row in self.every():
+            if not row.too_wide():
+                yield row
+
+    def every(self) -> Iterator[Rows]:
+        """Yield every row, for callers that ask :meth:`too_wide` of each themselves."""
         for line, cells in self.table.rows:
             self.line, self._cells = line, cells
             yield self
+
+    def too_wide(self) -> bool:
+        """Return whether cells stand beyond the last heading, and say so.
+
+        Most often a decimal comma was typed without quotation marks: then every cell behind it
+        stands under a wrong heading, so no cell of the row can be trusted.
+        """
+        width = self.table.width
+        beyond = [cell for cell in self._cells[width:] if not is_blank(cell)]
+        if not beyond:
+            return False
+        mark = self.table.shape.delimiter if self.table.shape is not None else ""
+        cures = {
+            "": "Give every column a heading",
+            "\t": "Take tabs out of texts; give every column a heading",
+            ",": 'Write a text or number that holds a comma in quotation marks ("1,5"), or with a '
+            "point (1.5); give every column a heading",
+        }
+        marked = f"Write a text that holds a {mark} in quotation marks; give every column a heading"
+        self.findings.problem(
+            self.table.file,
+            self.line,
+            "",
+            " | ".join(self._cells),
+            f"{len(beyond)} of the cells ({' | '.join(beyond)[:60]}) stand beyond the last of "
+            f"{width} headings",
+            f"{cures.get(mark, marked)}; or empty the cells that do not belong there.",
+            kind="cells stand beyond the last heading",
+        )
+        return True
 
     @property
     def cells(self) -> tuple[str, ...]:
@@ -110,6 +152,31 @@ class Rows:
         """Return the unit in the heading of a field's first column."""
         places = self.places.get(field, ())
         return places[0].unit if places else None
+
+    def unit_beside(self, known: Collection[str]) -> tuple[str | None, bool]:
+        """Return the unit in the row's unit column, and whether it can be used.
+
+        An empty cell leaves the unit to the heading; an unknown unit, or two, is a problem.
+        """
+        typed = [text for _, text in self.filled("unit")]
+        units = {unit_of(text) for text in typed}
+        if not units:
+            return None, True
+        if not units <= set(known):
+            self.problem(
+                "unit",
+                next(text for text in typed if unit_of(text) not in known),
+                "the unit is not known here",
+                f"Use {', '.join(unit_words(known))}; or leave it empty where the heading names "
+                "the unit.",
+            )
+            return None, False
+        if len(units) > 1:
+            self.problem(
+                "unit", " | ".join(typed), "two columns name two units", "Keep the right one."
+            )
+            return None, False
+        return units.pop(), True
 
     def heading(self, field: str) -> str:
         """Return the heading of a field as typed."""
@@ -171,16 +238,33 @@ class Rows:
         return 'date_order = "day_first" or "month_first"'
 
     def number(
-        self, field: str, *, low: float | None = 0.0, factors: Mapping[str, float] | None = None
+        self,
+        field: str,
+        *,
+        low: float | None = 0.0,
+        factors: Mapping[str, float] | None = None,
+        beside: str | None = None,
     ) -> float | None:
-        """Return a plain number of a field, converted by its heading's unit; None where empty."""
+        """Return a plain number of a field; None where it is empty.
+
+        It is converted by the unit typed behind it, that of a unit column (``beside``), or that
+        of its heading, the first of these that is there.
+        """
         typed = self.text(field)
         if not typed:
             return None
-        unit = self.unit(field)
+        unit = beside or self.unit(field)
         match = len(typed) < 60 and re.fullmatch(r"(.*\d)\s*([a-zA-Z°\"']+\d?)\.?", typed)
         if match and factors:
             unit, number_text = unit_of(match[2]) or match[2], match[1]
+            if beside not in (None, unit):
+                self.problem(
+                    field,
+                    typed,
+                    f"the number names another unit than the cell beside it ({beside})",
+                    "Keep the right one.",
+                )
+                return None
         else:
             number_text = typed
         try:

@@ -8,6 +8,7 @@ import math
 import re
 import zipfile
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
 from typing import IO, Any
@@ -29,10 +30,16 @@ from harvestcast.records.tables.text import (
 MOST_UNPACKED = 64 * 1024**2
 """Largest total size of a workbook once unpacked."""
 MOST_TAGS = 3_000_000
-"""Most tags in one part of a workbook: three quarters of a million cells."""
+"""Most tags of a workbook, all parts together: three quarters of a million cells."""
+MOST_OTHER_TAGS = 300_000
+"""Most tags in a part that holds neither cells nor texts: styles and the like, slow to read."""
+MOST_CELLS = 4_000_000
+"""Most cells of a workbook, empty and repeated ones counted too."""
 SHEET_KINDS = (".xlsx", ".ods")
 _LAST_ROW = 1_048_576
 _LAST_COLUMN = 16_384 + MOST_COLUMNS
+_FORMULA = re.compile(rb"<(\w{1,20}:)?f[\s/>]")
+_HOLDS_CELLS = re.compile(rb"<(\w{1,20}:)?(sheetData|sst|table-row)[\s/>]")
 _DAMAGED = "Open it in a spreadsheet program and save it again, or save it as CSV."
 
 
@@ -86,7 +93,7 @@ def _formulas(content: bytes, file: str) -> bool:
     harvestcast.errors.InputError
         Where it is larger than the limits, or holds what no spreadsheet needs.
     """
-    formulas = False
+    formulas, tags = False, 0
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             members = packed.infolist()
@@ -99,9 +106,11 @@ def _formulas(content: bytes, file: str) -> bool:
             for member in members:
                 if member.flag_bits & 1:
                     raise refuse(file, "is locked by a password", _DAMAGED)
-                if member.filename.endswith((".xml", ".rels")):
-                    with packed.open(member) as part:
-                        formulas |= _look_through(part, file)
+                # Whatever its name: the list of contents may call any part a sheet.
+                with packed.open(member) as part:
+                    seen = _look_through(part, file, MOST_TAGS - tags)
+                formulas |= seen.formulas
+                tags += seen.tags
     except InputError:
         raise
     except Exception:  # zipfile raises many kinds for damaged archives
@@ -109,22 +118,29 @@ def _formulas(content: bytes, file: str) -> bool:
     return formulas
 
 
-def _look_through(part: IO[bytes], file: str) -> bool:
-    tags, formulas, tail = 0, False, b""
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What stands in a part of a packed file."""
+
+    tags: int
+    formulas: bool
+
+
+def _look_through(part: IO[bytes], file: str, most: int) -> _Seen:
+    tags, formulas, cells, tail = 0, False, False, b""
     while block := part.read(1 << 20):
+        # Zero bytes stand between the letters of UTF-16, which is allowed in a part.
+        plain = tail + block.replace(b"\0", b"")
         # Neither format needs a document type; it only serves entity bombs.
-        if b"<!DOCTYPE" in tail + block:
+        if b"<!DOCTYPE" in plain:
             raise refuse(file, "is no plain spreadsheet", _DAMAGED)
         tags += block.count(b"<")
-        formulas |= b"<f>" in tail + block or b"<f " in tail + block
-        tail = block[-8:]
-        if tags > MOST_TAGS:
-            raise refuse(
-                file,
-                "holds far more cells than any garden log",
-                "Keep only the sheet with the log, or save that sheet as CSV.",
-            )
-    return formulas
+        formulas |= _FORMULA.search(plain) is not None
+        cells |= _HOLDS_CELLS.search(plain) is not None
+        tail = plain[-40:]
+        if tags > (most if cells else min(most, MOST_OTHER_TAGS)):
+            raise _too_many_cells(file)
+    return _Seen(tags, formulas)
 
 
 def cell_text(value: Any) -> str:
@@ -163,6 +179,7 @@ def _xlsx(content: bytes, file: str, *, formulas: bool, hidden: bool) -> Iterato
         if formulas
         else None
     )
+    lines = count = 0
     try:
         for sheet in values.worksheets:
             if sheet.sheet_state != "visible" and not hidden:
@@ -175,8 +192,13 @@ def _xlsx(content: bytes, file: str, *, formulas: bool, hidden: bool) -> Iterato
                 typed[sheet.title].reset_dimensions()
                 twin = typed[sheet.title].iter_rows(values_only=True)
             for line, cells in enumerate(sheet.iter_rows(values_only=True), 1):
-                if line > _LAST_ROW:
+                # One part may be named as many sheets, so all of them are counted together.
+                lines += 1
+                count += len(cells)
+                if lines > _LAST_ROW:
                     raise refuse(file, "claims more rows than a sheet can have", _DAMAGED)
+                if count > MOST_CELLS:
+                    raise _too_many_cells(file)
                 source = next(twin, ()) if twin is not None else ()
                 texts = _row(cells, file, line, len(rows))
                 for text, formula in zip_longest(texts, source, fillvalue=""):
@@ -195,6 +217,14 @@ def _xlsx(content: bytes, file: str, *, formulas: bool, hidden: bool) -> Iterato
         values.close()
         if typed is not None:
             typed.close()
+
+
+def _too_many_cells(file: str) -> InputError:
+    return refuse(
+        file,
+        "holds far more cells than any garden log",
+        "Keep only the sheet with the log, or save that sheet as CSV.",
+    )
 
 
 def _row(cells: tuple[Any, ...], file: str, line: int, number: int) -> tuple[str, ...]:
@@ -231,7 +261,7 @@ def _ods(content: bytes, file: str) -> Iterator[Table]:
     """
     with zipfile.ZipFile(io.BytesIO(content)) as packed, packed.open("content.xml") as part:
         rows: list[tuple[int, tuple[str, ...]]] = []
-        line, title, depth = 1, "", 0
+        line, title, depth, count = 1, "", 0, 0
         holder: ElementTree.Element | None = None
         for event, element in ElementTree.iterparse(part, events=("start", "end")):
             if element.tag == f"{_TABLE}table":
@@ -246,8 +276,12 @@ def _ods(content: bytes, file: str) -> Iterator[Table]:
                 repeated = int(element.get(f"{_TABLE}number-rows-repeated", "1"))
                 texts = _ods_row(element, file, line)
                 _limits(texts, file, line, len(rows) + (repeated if texts else 0))
+                count += len(texts) * repeated
+                if count > MOST_CELLS:
+                    raise _too_many_cells(file)
                 if texts:
-                    rows.extend((line + n, tuple(texts)) for n in range(repeated))
+                    cells = tuple(texts)
+                    rows.extend((line + n, cells) for n in range(repeated))
                 line += repeated
                 element.clear()
                 if holder is not None:
@@ -266,7 +300,8 @@ def _ods_row(row: ElementTree.Element, file: str, line: int) -> list[str]:
         elif kind in ("float", "currency"):
             text = cell_text(float(cell.get(f"{_OFFICE}value", "nan")))
         else:
-            text = " ".join("".join(p.itertext()) for p in cell.iter(f"{_TEXT}p")).strip()
+            # Paragraphs right below the cell; those of a comment or a drawing lie deeper.
+            text = " ".join("".join(_words(p)) for p in cell.findall(f"{_TEXT}p")).strip()
         if not text and cell.get(f"{_TABLE}formula"):
             raise refuse(
                 file,
@@ -281,3 +316,14 @@ def _ods_row(row: ElementTree.Element, file: str, line: int) -> list[str]:
     while texts and not texts[-1]:
         texts.pop()
     return texts
+
+
+def _words(paragraph: ElementTree.Element) -> Iterator[str]:
+    """Yield the pieces of a paragraph; a mark for a space, tab or new line is a space."""
+    yield paragraph.text or ""
+    for child in paragraph:
+        if child.tag in (f"{_TEXT}s", f"{_TEXT}tab", f"{_TEXT}line-break"):
+            yield " "
+        elif child.tag != f"{_OFFICE}annotation":
+            yield from _words(child)
+        yield child.tail or ""

@@ -53,6 +53,11 @@ class Table:
     skipped: tuple[tuple[int, str], ...] = ()
     """Lines above the heading that were not read."""
 
+    @property
+    def width(self) -> int:
+        """Number of columns, up to the last one that has a heading."""
+        return max((n for n, text in enumerate(self.heading, 1) if text), default=0)
+
 
 def refuse(file: str, rule: str, cure: str, line: int | None = None, value: str = "") -> InputError:
     """Return the error for a file that cannot be read as a whole."""

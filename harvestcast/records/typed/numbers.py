@@ -19,6 +19,9 @@ Decimal = Literal["point", "comma", "unknown", "unsure"]
 
 # Exact by definition: international avoirdupois pound (1959) and its sixteenth.
 
+AMOUNT_UNITS = (*KG, "each", "dozen")
+"""Units of an amount picked."""
+
 _UNIT_WORDS: dict[str, str] = {
     word: unit
     for unit, words in {
@@ -221,7 +224,11 @@ def _unmarked(body: str, decimal: Decimal) -> str:
 
 
 def parse_amount(
-    text: str, unit: str | None = None, decimal: Decimal = "unknown"
+    text: str,
+    unit: str | None = None,
+    decimal: Decimal = "unknown",
+    *,
+    beside: str | None = None,
 ) -> tuple[float | None, float | None]:
     """Return the count and the mass (kg) that a short form means; None where it says neither.
 
@@ -235,12 +242,14 @@ def parse_amount(
         Decimal mark where it is known. Where it is unknown, a point before just three digits is
         refused too with grams and ounces typed beside it, and with bare grams: ``1.200 g`` is
         1200 g to half of Europe.
+    beside : str, optional
+        Unit in a cell of its own beside the amount; it goes before ``unit``.
 
     Raises
     ------
     ValueError
-        Where the amount cannot be read, is negative, may be two, or its unit is unknown or
-        missing.
+        Where the amount cannot be read, is negative, may be two, its unit is unknown or
+        missing, or is another than the one beside it.
 
     Examples
     --------
@@ -251,7 +260,10 @@ def parse_amount(
     (True, 1.4742)
     >>> parse_amount("1/2 kg"), parse_amount("none", "each")
     ((None, 0.5), (0.0, None))
+    >>> parse_amount("2", "each", beside="dozen")
+    (24.0, None)
     """
+    unit = beside or unit
     typed = " ".join(text.casefold().split())
     if len(typed) > 80:
         raise ValueError("cannot be read")
@@ -278,7 +290,7 @@ def parse_amount(
         if piece in _OTHER_POUNDS:
             raise ValueError(f"is in {piece}, which is 500 g to some and 454 g to others")
         named = unit_of(piece)
-        if named not in (*KG, "each", "dozen"):
+        if named not in AMOUNT_UNITS:
             raise ValueError(f"has the unknown unit {piece}")
         if number is None and not (named == "dozen" and typed == piece):
             raise ValueError(f"has no number before {piece}")
@@ -289,6 +301,8 @@ def parse_amount(
         count, mass = _add(count, mass, 1.0 if number is None else number, named)
         used.append(named)
         number = None
+    if used and beside is not None and not _agree(used, beside):
+        raise ValueError(f"names another unit than the cell beside it ({beside})")
     if number is not None:
         if used not in ([], ["dozen"]):
             raise ValueError("has a number without a unit at its end")
@@ -302,6 +316,10 @@ def parse_amount(
     if max(count or 0.0, mass or 0.0) > MOST:
         raise ValueError("is larger than any pick")
     return count, mass
+
+
+def _agree(used: list[str], beside: str) -> bool:
+    return beside in used if beside in KG else not set(used) & set(KG)
 
 
 def _small(figures: str, decimal: Decimal) -> float:

@@ -126,9 +126,11 @@ def _mass(
     mass_kg: float, typed: str, places: Mapping[str, Sequence[Place]], comma: bool, *, alone: bool
 ) -> dict[str, str]:
     field = "mass" if "mass" in places or not alone else "amount"
+    if alone and "unit" in places and not {"mass", "amount"} & set(places):
+        field = "count"  # one column of quantities, with the unit beside it
     if field not in places:
         return {"mass": ""}
-    unit = places[field][0].unit
+    unit = places[field][0].unit if field != "count" else None
     measure = unit or typed
     text = number_text(mass_kg / KG[measure], comma, small=measure in ("g", "oz"))
     if unit is not None:

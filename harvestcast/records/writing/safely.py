@@ -113,21 +113,67 @@ def replace_file(path: Path, content: bytes) -> None:
     harvestcast.errors.InputError
         Where the system refuses to write; the old file then stands unchanged.
     """
-    target = path.resolve()
+    try:
+        target = path.resolve()
+    except RuntimeError as error:
+        raise cannot_write(path.name, error) from None
+    try:
+        with _finished_copy(target, content) as copy:
+            if target.exists():
+                shutil.copymode(target, copy)
+            copy.replace(target)
+        _sync_folder(target.parent)
+    except OSError as error:
+        raise cannot_write(path.name, error) from None
+
+
+def new_file(path: Path, content: bytes) -> None:
+    """Write a file that is not there yet: whole, or not at all.
+
+    Raises
+    ------
+    FileExistsError
+        Where something stands there; it is left as it is.
+    harvestcast.errors.InputError
+        Where the system refuses to write; then nothing stands there.
+    """
+    try:
+        with _finished_copy(path, content) as copy:
+            _take_free_name(copy, path)
+        _sync_folder(path.parent)
+    except FileExistsError:
+        raise
+    except OSError as error:
+        raise cannot_write(path.name, error) from None
+
+
+@contextmanager
+def _finished_copy(target: Path, content: bytes) -> Iterator[Path]:
+    """Write the content beside its place, to the disk; what is not moved away is removed."""
     copy = target.with_name(f"{_TEMPORARY}{secrets.token_hex(8)}")
     try:
         with copy.open("xb") as new:
             new.write(content)
             new.flush()
             os.fsync(new.fileno())
-        if target.exists():
-            shutil.copymode(target, copy)
-        copy.replace(target)
-        _sync_folder(target.parent)
-    except OSError as error:
+        yield copy
+    finally:
         with suppress(OSError):
             copy.unlink()
-        raise cannot_write(path.name, error) from None
+
+
+def _take_free_name(copy: Path, path: Path) -> None:
+    if os.name == "nt":
+        copy.rename(path)  # refuses a name that is taken
+        return
+    try:
+        path.hardlink_to(copy)  # so does this, where rename would replace
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without links, such as a memory card's
+        with path.open("xb"):
+            pass
+        copy.replace(path)
 
 
 def _sync_folder(folder: Path) -> None:
@@ -140,13 +186,18 @@ def _sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def cannot_write(name: str, error: OSError) -> InputError:
-    """Return the error for a file or folder that the system does not let be written."""
+def cannot_write(name: str, error: OSError | RuntimeError) -> InputError:
+    """Return the error for a file or folder that the system does not let be written.
+
+    A circle of links is a RuntimeError before Python 3.13.
+    """
+    circle = "its links lead in a circle" if isinstance(error, RuntimeError) else ""
+    reason = circle or getattr(error, "strerror", None) or "refused by the system"
     return InputError(
         [
             Problem(
                 file=name,
-                rule=f"cannot be written ({error.strerror or 'refused by the system'})",
+                rule=f"cannot be written ({reason})",
                 cure="Close it in other programs; check that there is room and who may write.",
             )
         ]

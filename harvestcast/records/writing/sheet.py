@@ -15,7 +15,7 @@ from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.tables.spreadsheets import read_tables
 from harvestcast.records.typed.crops import PERENNIALS
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, safe_text
-from harvestcast.records.writing.safely import cannot_write, replace_file
+from harvestcast.records.writing.safely import cannot_write, new_file, replace_file
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.datavalidation import DataValidation
@@ -121,13 +121,15 @@ def write_template(garden: Garden, path: str | Path, year: int | None = None) ->
     lists = book.create_sheet("lists")
     _lists(sheet, lists, heading, [(line.crop, line.variety) for line in lines])
     content = io.BytesIO()
-    book.save(content)
+    try:
+        book.save(content)  # by way of the system's temporary folder
+    except OSError as error:
+        raise cannot_write(target.name, error) from None
     if is_blank_sheet(target):
         replace_file(target, content.getvalue())
         return target
     try:
-        with target.open("xb") as file:
-            file.write(content.getvalue())
+        new_file(target, content.getvalue())
     except FileExistsError:
         raise InputError(
             [
@@ -140,8 +142,6 @@ def write_template(garden: Garden, path: str | Path, year: int | None = None) ->
                 )
             ]
         ) from None
-    except OSError as error:
-        raise cannot_write(target.name, error) from None
     return target
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import os
 import re
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
@@ -18,7 +18,7 @@ from harvestcast.records.tables.findings import TYPED, Findings
 from harvestcast.records.typed.crops import canonical_crop, likely_crop, tidy_name, two_crops
 from harvestcast.records.typed.dates import parse_date
 from harvestcast.records.writing.one_pick import PICK_HEADINGS
-from harvestcast.records.writing.safely import cannot_write
+from harvestcast.records.writing.safely import cannot_write, new_file
 from harvestcast.units import M_PER_FT
 
 _HEADINGS = {
@@ -117,17 +117,26 @@ def start_garden(
     )
     contents = {f"{stem}.csv": f"{line}\n" for stem, line in _HEADINGS[units].items()}
     contents[f"picks-{year}.csv"] = ",".join(PICK_HEADINGS[units]) + "\n"
-    written = []
+    written: list[Path] = []
+    made = not path.exists()
     try:
         path.mkdir(parents=True, exist_ok=True)
         for name, content in [*contents.items(), ("garden.toml", text)]:
             stem = name.split(".")[0].split("-")[0]
             if name != "garden.toml" and files_named(path, stem, (".csv", ".tsv", ".xlsx", ".ods")):
                 continue
-            _write_new(path / name, content)
+            new_file(path / name, content.encode("utf-8"))
             written.append(path / name)
-    except OSError as error:
-        raise cannot_write(path.name, error) from None
+    except (OSError, InputError) as error:
+        # A folder half begun would be taken for a garden: what was written goes again.
+        with suppress(OSError):
+            for file in written:
+                file.unlink()
+            if made:
+                path.rmdir()
+        if isinstance(error, OSError):
+            raise cannot_write(path.name, error) from None
+        raise
     return tuple(written)
 
 
@@ -164,13 +173,6 @@ def garden_settings(
 
 def _refused(file: str, rule: str, cure: str) -> InputError:
     return InputError([Problem(file=file, rule=rule, cure=cure)])
-
-
-def _write_new(path: Path, content: str) -> None:
-    with path.open("x", encoding="utf-8", newline="\n") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
 
 
 def _crops(crops: Iterable[str], findings: Findings) -> list[str]:
@@ -256,14 +258,15 @@ def _pieces(equipment: Iterable[str], findings: Findings) -> list[str]:
 
 def _equipment(pieces: list[str], us: bool) -> list[str]:
     """Return the lines of every kind of equipment, those in the house without a # before them."""
-    gauge = next((p.partition(":")[2] for p in pieces if ":" in p), "")
+    # Two pressure canners, one of either gauge, are two pieces.
+    gauges = [p.partition(":")[2] for p in pieces if ":" in p] or ["dial"]
     here = {piece.partition(":")[0] for piece in pieces}
     area, room = ("in2", "ft3") if us else ("m2", "l")
     # Sizes of usual household models (common practice, no source).
     sizes = {
         "boiling_water_canner": ["pints = 9", "quarts = 7"],
         "pressure_canner": [
-            f'gauge = {_quoted(gauge or "dial")}  # "dial" or "weighted": the tables differ',
+            'gauge = "dial"  # "dial" or "weighted": the tables differ',
             "pints = 9",
             "quarts = 7",
         ],
@@ -274,8 +277,10 @@ def _equipment(pieces: list[str], us: bool) -> list[str]:
     lines: list[str] = []
     for kind in _KINDS:
         mark = "" if kind in here else "# "
-        piece = ["[[equipment]]", f"kind = {_quoted(kind)}", *sizes[kind]]
-        lines += [*(f"{mark}{line}" for line in piece), mark.strip()]
+        for gauge in gauges if kind == "pressure_canner" else [""]:
+            own = [line.replace('"dial"', _quoted(gauge), 1) for line in sizes[kind]]
+            piece = ["[[equipment]]", f"kind = {_quoted(kind)}", *own]
+            lines += [*(f"{mark}{line}" for line in piece), mark.strip()]
     return [*lines[:-1], ""]
 
 

@@ -34,10 +34,12 @@ def backtest(
     """Forecast a past season again from what was known, and say how far off it was."""
     from harvestcast.growth.backtest import backtest as score
     from harvestcast.records.garden import open_garden
-    from harvestcast.records.writing.safely import replace_file
+    from harvestcast.records.writing.report_file import check_target, write_table
     from harvestcast.report import backtest as words
     from harvestcast.report.check import needs_picks
 
+    if out is not None:
+        check_target(out, "table")
     progress("reading the garden")
     garden = open_garden(folder)
     needs_picks(garden)
@@ -48,7 +50,7 @@ def backtest(
     scores = score(garden, year, weeks=weeks, by="crop", seed=seed, progress=bar)
     progress.done()
     if out is not None:
-        replace_file(out, scores.to_csv(index=False).encode("utf-8"))
+        write_table(out, scores)
     table = words.against_last_week(garden, scores)
     if as_json:
         show_json(words.summary(garden, scores, table))

@@ -46,7 +46,7 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
     from harvestcast.records.garden import check_garden, open_garden
     from harvestcast.records.settings import read_household
     from harvestcast.records.tables.findings import Findings
-    from harvestcast.report.check import odd_things, still_missing, strange_targets
+    from harvestcast.report.check import odd_things, still_missing, strange_settings
     from harvestcast.report.plain import plain, rows
 
     lacking: list[Remark] = []
@@ -62,7 +62,7 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
             home = read_household(folder, Findings())
             judged = settings_problems(home)
             problems += tuple(problem for problem in judged if problem.column not in said)
-            notices = pd.concat([notices, strange_targets(home, folder)], ignore_index=True)
+            notices = pd.concat([notices, strange_settings(home, folder)], ignore_index=True)
     # That there is no elevation is said once: as what is to be mended, or as what is missing.
     mended = any(problem.column == "elevation_m" for problem in problems)
     if mended:

@@ -95,13 +95,13 @@ def gardens(
 
 
 def _write_csv(result: GardensResult, pooled: PooledTrial | None, out: Path) -> None:
-    from harvestcast.records.writing.safely import replace_file
+    from harvestcast.records.writing.report_file import write_table
 
     tables = {name: getattr(result, name) for name in _TABLES}
     if pooled is not None:
         tables["trial"] = pooled.table
     for name, table in tables.items():
-        replace_file(out / f"{name}.csv", table.to_csv(index=False).encode("utf-8"))
+        write_table(out / f"{name}.csv", table)
 
 
 def _summary(result: GardensResult, pooled: PooledTrial | None, out: Path) -> dict[str, Any]:

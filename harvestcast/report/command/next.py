@@ -15,6 +15,7 @@ from harvestcast.report.command.terminal import (
     Progress,
     command,
     deliver,
+    may_write,
     say_left_out,
 )
 
@@ -48,6 +49,7 @@ def next_(
     from harvestcast.report.next.words import terminal
     from harvestcast.report.season.results import last_season
 
+    may_write(**given)
     progress("reading the garden")
     garden = open_garden(folder)
     from harvestcast.season.next.plan import plan_next_season

@@ -15,6 +15,7 @@ from harvestcast.report.command.terminal import (
     Progress,
     command,
     deliver,
+    may_write,
     say_left_out,
 )
 
@@ -44,6 +45,7 @@ def season(
     from harvestcast.report.season.results import last_season, season_of, summary
     from harvestcast.report.season.words import terminal
 
+    may_write(**given)
     progress("reading the garden")
     garden = open_garden(folder)
     from harvestcast.season.review.varieties import compare_varieties

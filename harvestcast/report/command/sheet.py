@@ -26,6 +26,7 @@ def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Pr
     typed is left as it is, and a new one is written beside it.
     """
     from harvestcast.records.garden import open_garden
+    from harvestcast.records.writing.report_file import check_target
     from harvestcast.records.writing.sheet import free_sheet, write_template
     from harvestcast.report.html.render import ReportError, print_pdf
     from harvestcast.report.html.sheets import write_sheet
@@ -37,11 +38,16 @@ def sheet(folder: Path, out: Path | None, pdf: bool, as_json: bool, progress: Pr
     fresh = free_sheet(kept)
     wanted = [out] if out is not None else [fresh, home / "picking_sheet.html"]
     written: list[Path] = []
-    if out is None:
-        home.mkdir(exist_ok=True)
     for path in wanted:
         if path.suffix.lower() not in (".html", ".xlsx"):
             raise click.BadParameter(f"{path.name}: the file must end in .html or .xlsx")
+        if path.suffix.lower() == ".html":
+            check_target(path, "page")
+            if pdf:
+                check_target(path.with_suffix(".pdf"), "pdf")
+    if out is None:
+        home.mkdir(exist_ok=True)
+    for path in wanted:
         make = write_template if path.suffix.lower() == ".xlsx" else write_sheet
         written.append(make(garden, path))
     if pdf:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import datetime as dt
 import io
 import json
@@ -10,7 +11,7 @@ import os
 import sys
 import time
 import traceback
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -112,9 +113,49 @@ def show(text: str) -> None:
     print(text)
 
 
+_JSON_STREAM = "harvestcast.json"
+
+
 def show_json(value: Any) -> None:
     """Write one JSON document to standard output, plain ASCII."""
-    print(json.dumps(value, indent=2, allow_nan=False))
+    context = click.get_current_context(silent=True)
+    stream = None if context is None else context.meta.get(_JSON_STREAM)
+    print(json.dumps(value, indent=2, allow_nan=False), file=stream or sys.stdout, flush=True)
+
+
+@contextlib.contextmanager
+def _json_alone() -> Iterator[None]:
+    """Let nothing but :func:`show_json` reach standard output; all else goes to standard error.
+
+    Libraries written in C print to file descriptor 1 whatever Python's ``sys.stdout`` is, so the
+    descriptor itself leads elsewhere meanwhile.
+    """
+    context = click.get_current_context()
+    context.meta[_JSON_STREAM] = sys.stdout
+    with contextlib.ExitStack() as stack:
+        stack.callback(context.meta.pop, _JSON_STREAM)
+        if _descriptor(sys.stdout) == 1 and _descriptor(sys.stderr) is not None:
+            sys.stdout.flush()
+            ours = stack.enter_context(os.fdopen(os.dup(1), "w", encoding="ascii"))
+            context.meta[_JSON_STREAM] = ours
+            stack.callback(os.dup2, ours.fileno(), 1)
+            stack.callback(_flush_c)  # last in, first out: before the descriptor leads back
+            os.dup2(sys.stderr.fileno(), 1)
+        stack.enter_context(contextlib.redirect_stdout(sys.stderr))
+        yield
+
+
+def _descriptor(stream: Any) -> int | None:
+    try:
+        return int(stream.fileno())
+    except (AttributeError, OSError, ValueError):  # closed, or no file at all
+        return None
+
+
+def _flush_c() -> None:
+    """Write out what C libraries have printed so far and still hold."""
+    with contextlib.suppress(AttributeError, OSError, TypeError):
+        (ctypes.cdll.msvcrt if sys.platform == "win32" else ctypes.CDLL(None)).fflush(None)
 
 
 def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
@@ -207,40 +248,41 @@ def command(draw: F) -> F:
     def guarded(*args: Any, as_json: bool, quiet: bool, debug: bool, **kwargs: Any) -> Any:
         _tolerant_output()
         progress = Progress(quiet)
-        try:
-            return draw(*args, as_json=as_json, progress=progress, **kwargs)
-        except InputError as error:
-            progress.broken()
-            rows = problem_rows(error.problems)
-            number = len(rows)
-            tail = f"{number} problem{'s' if number != 1 else ''}; nothing was written."
-            _fail([*problem_lines(error.problems), tail], rows, as_json)
-        except HarvestcastError as error:
-            progress.broken()
-            limits = [f"  - {limit}" for limit in getattr(error, "limits", ())]
-            _fail([str(error), *limits], [_row(error)], as_json)
-        except OSError as error:
-            progress.broken()
-            what = error.strerror or str(error)
-            where = f"{error.filename}: " if error.filename else ""
-            _fail([f"{where}{what}"], [_row(error)], as_json)
-        except (click.exceptions.ClickException, click.exceptions.Exit, click.Abort):
-            progress.broken()
-            raise
-        except Exception as error:
-            progress.broken()
-            if debug or _debugging():
-                traceback.print_exc()
-            _fail(
-                [
-                    f"Something unforeseen went wrong: {type(error).__name__}: {error}",
-                    "This is a fault of the program, not of your files. Please report it with "
-                    "what you typed, the version ('harvestcast --version') and the output of the "
-                    "same command with --debug.",
-                ],
-                [_row(error)],
-                as_json,
-            )
+        with _json_alone() if as_json else contextlib.nullcontext():
+            try:
+                return draw(*args, as_json=as_json, progress=progress, **kwargs)
+            except InputError as error:
+                progress.broken()
+                rows = problem_rows(error.problems)
+                number = len(rows)
+                tail = f"{number} problem{'s' if number != 1 else ''}; nothing was written."
+                _fail([*problem_lines(error.problems), tail], rows, as_json)
+            except HarvestcastError as error:
+                progress.broken()
+                limits = [f"  - {limit}" for limit in getattr(error, "limits", ())]
+                _fail([str(error), *limits], [_row(error)], as_json)
+            except OSError as error:
+                progress.broken()
+                what = error.strerror or str(error)
+                where = f"{error.filename}: " if error.filename else ""
+                _fail([f"{where}{what}"], [_row(error)], as_json)
+            except (click.exceptions.ClickException, click.exceptions.Exit, click.Abort):
+                progress.broken()
+                raise
+            except Exception as error:
+                progress.broken()
+                if debug or _debugging():
+                    traceback.print_exc()
+                _fail(
+                    [
+                        f"Something unforeseen went wrong: {type(error).__name__}: {error}",
+                        "This is a fault of the program, not of your files. Please report it "
+                        "with what you typed, the version ('harvestcast --version') and the "
+                        "output of the same command with --debug.",
+                    ],
+                    [_row(error)],
+                    as_json,
+                )
 
     return guarded  # type: ignore[return-value]
 
@@ -254,6 +296,16 @@ def _tolerant_output() -> None:
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(AttributeError, ValueError, io.UnsupportedOperation):
             stream.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
+
+
+def may_write(out: Path | None, *, pdf: bool, **_: Any) -> None:
+    """Refuse a file that no report may be written to, before anything is computed for it."""
+    from harvestcast.records.writing.report_file import check_target
+
+    if out is not None:
+        check_target(out, "page")
+        if pdf:
+            check_target(out.with_suffix(".pdf"), "pdf")
 
 
 def write(
@@ -322,8 +374,8 @@ def deliver(
 
 def say_left_out(garden: Garden, progress: Progress) -> None:
     """Say the targets that are left out; on standard error, so that JSON stays JSON."""
-    from harvestcast.report.check import strange_targets
+    from harvestcast.report.check import strange_settings
     from harvestcast.report.plain import rows
 
-    for row in rows(strange_targets(garden.household, garden.folder)):
+    for row in rows(strange_settings(garden.household, garden.folder)):
         progress.note(notice_line(row))

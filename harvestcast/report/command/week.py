@@ -17,6 +17,7 @@ from harvestcast.report.command.terminal import (
     Progress,
     command,
     deliver,
+    may_write,
 )
 
 
@@ -49,6 +50,7 @@ def week(
     from harvestcast.report.week.results import planned_week, summary
     from harvestcast.report.week.words import terminal
 
+    may_write(**given)
     day = None if as_of is None else as_of.isoformat()
     found = planned_week(
         folder, as_of=day, weeks=weeks, seed=seed, say=progress, today=dt.date.today()

@@ -14,7 +14,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 from matplotlib.axes import Axes
 
-from harvestcast.report.figures.look import data_uri, to_svg
+from harvestcast.figures.look import data_uri, to_svg
+from harvestcast.records.writing.report_file import GENERATOR
 from harvestcast.words import amounts as wording
 
 TEMPLATE = Path(__file__).with_name("template")
@@ -102,6 +103,7 @@ def templates() -> Environment:
         finalize=lambda value: value if hasattr(value, "__html__") else wording.clean(value),
     )
     made.filters["unbroken"] = _unbroken
+    made.globals["generator"] = Markup(GENERATOR)
     return made
 
 
@@ -262,7 +264,7 @@ def figure(ax: Axes, alt: str, note: str = "") -> Piece:
     Parameters
     ----------
     ax : matplotlib.axes.Axes
-        The figure, as a function of :mod:`harvestcast.report.figures` returns it.
+        The figure, as a function of :mod:`harvestcast.figures` returns it.
     alt : str
         The same in words.
     note : str

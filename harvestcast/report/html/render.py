@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from harvestcast.errors import HarvestcastError
-from harvestcast.records.writing.safely import replace_file
+from harvestcast.records.writing.report_file import check_target, write_page, write_pdf
 from harvestcast.report.html.page import Piece, templates
 
 KINDS: dict[str, str] = {
@@ -45,7 +45,8 @@ def write_report(
     folder : path
         The garden folder.
     out : path
-        File to write; written whole or not at all.
+        File to write, ending in .html; written whole or not at all, and never over a file that is
+        no such page.
     results : object, optional
         Results computed already: :class:`harvestcast.report.week.results.Week`,
         :class:`harvestcast.report.season.results.SeasonEnd` or
@@ -66,6 +67,8 @@ def write_report(
     ------
     ReportError
         Where there is no such report, or it has no such parameter.
+    harvestcast.errors.InputError
+        Where the file may not be written.
     TypeError
         Where the results are those of another report.
     """
@@ -78,13 +81,10 @@ def write_report(
             f"the report {kind!r} has no parameter {', '.join(map(repr, wrong))}; "
             f"there are {', '.join(module.PARAMETERS)}"
         )
+    check_target(Path(out).absolute(), "page")
     tell = progress or (lambda words: None)
     parts = module.parts(Path(folder), results=results, say=tell, **parameters)
-    page = page_of(parts)
-    out = Path(out).absolute()
-    out.parent.mkdir(parents=True, exist_ok=True)
-    replace_file(out, page.encode("utf-8"))
-    return out
+    return write_page(Path(out).absolute(), page_of(parts))
 
 
 def page_of(parts: Sequence[Piece]) -> str:
@@ -131,7 +131,7 @@ def print_pdf(page: str | Path, out: str | Path, *, timeout_s: float = 120) -> P
     page : path
         HTML file.
     out : path
-        PDF to write.
+        PDF to write; never over a file that is no PDF of this function.
     timeout_s : float
         Seconds until the browser is given up.
 
@@ -151,6 +151,7 @@ def print_pdf(page: str | Path, out: str | Path, *, timeout_s: float = 120) -> P
             "open the HTML report in any browser and print it from there"
         )
     page, out = Path(page).absolute(), Path(out).absolute()
+    check_target(out, "pdf")
     with tempfile.TemporaryDirectory(prefix="harvestcast-") as scratch:
         made = Path(scratch) / "page.pdf"
         command = [
@@ -165,5 +166,4 @@ def print_pdf(page: str | Path, out: str | Path, *, timeout_s: float = 120) -> P
             raise ReportError(f"no PDF: {program} took more than {timeout_s:g} s") from error
         if ended.returncode or not made.exists():
             raise ReportError(f"no PDF: {program} ended with status {ended.returncode}")
-        shutil.move(made, out)
-    return out
+        return write_pdf(out, made.read_bytes())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from harvestcast.records.writing.safely import replace_file
+from harvestcast.records.writing.report_file import write_page
 from harvestcast.records.writing.sheet import sheet_lines
 from harvestcast.report.html.page import templates
 from harvestcast.words import amounts as wording
@@ -53,7 +53,4 @@ def picking_sheet(garden: Garden) -> str:
 
 def write_sheet(garden: Garden, out: str | Path) -> Path:
     """Write the sheet to print; whole or not at all."""
-    out = Path(out)
-    out.parent.mkdir(parents=True, exist_ok=True)
-    replace_file(out, picking_sheet(garden).encode("utf-8"))
-    return out
+    return write_page(out, picking_sheet(garden))

@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from harvestcast.report import codes, figures
+from harvestcast import figures
+from harvestcast.report import codes
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.next.results import NextSeason, planned_next, tried

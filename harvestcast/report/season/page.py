@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from harvestcast import figures
 from harvestcast.frames.season_tables import MEASURES
-from harvestcast.report import figures
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.season import measures

@@ -8,11 +8,14 @@ from typing import Any
 
 import pandas as pd
 
-from harvestcast.report import codes, figures
+from harvestcast import figures
+from harvestcast.growth.log.picked import pick_rates, picked_weeks
+from harvestcast.report import codes
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.week import basis, today, views, words
 from harvestcast.report.week import mind as week_mind
+from harvestcast.report.week.process_words import process_words
 from harvestcast.report.week.results import Week, planned_week, tried
 from harvestcast.words import amounts as wording
 
@@ -60,7 +63,7 @@ def coming_figures(week: Week) -> Piece:
     made = []
     for crop in views.worth_showing(week.coming):
         own = week.coming.loc[week.coming["crop"] == crop]
-        past = views.picked_weeks(week.picked, crop, week.as_of)
+        past = picked_weeks(week.picked, crop, week.as_of)
         name = wording.clean(crop).capitalize()
         ax = figures.weekly_bands(own, past, units=week.units, title=name)
         alt = figures.weekly_bands_alt(own, past, units=week.units, title=name)
@@ -79,7 +82,7 @@ def curve_figures(week: Week, most: int = 8) -> Piece:
     made = []
     for crop, variety in keys[:most]:
         own = fitted.loc[(fitted["crop"] == crop) & (fitted["variety"] == variety)]
-        picks = views.pick_rates(week.picked, crop, variety)
+        picks = pick_rates(week.picked, crop, variety)
         name = wording.clean(f"{variety} ({crop})")
         ax = figures.season_curve(own, picks, units=week.units, as_of=week.as_of, title=name)
         alt = figures.season_curve_alt(own, picks, units=week.units, as_of=week.as_of, title=name)
@@ -156,10 +159,8 @@ def _job(week: Week, fills: str, by_hand: str) -> list[Cell]:
             heading=fills,
             words=lambda row: words.output_words(row, week).removeprefix("about "),
         ),
-        Cell(heading="How", words=lambda row: wording.method_words(row["method"])),
-        Cell(heading="Process", words=lambda row: wording.minutes(row["process_min"])),
-        Cell(heading="Pressure", words=lambda row: wording.pressure(row["pressure_psi"], units)),
-        Cell(heading="Headspace", words=lambda row: wording.headspace(row["headspace_in"], units)),
+        Cell(heading="How", words=lambda row: process_words(row, week).how),
+        Cell(heading="Time holds for", words=lambda row: process_words(row, week).holds_for),
         Cell(heading=by_hand, words=lambda row: wording.hours(row["hands_on_h"]), whole=True),
     ]
 

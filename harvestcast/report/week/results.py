@@ -170,6 +170,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
     -------
     Week
     """
+    from harvestcast.growth.log.picked import picked_days
     from harvestcast.growth.log.series import gather
     from harvestcast.kitchen.household.capacity import capacity_of
     from harvestcast.kitchen.household.demand import fresh_use, past_best, wanted_jars
@@ -178,7 +179,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
     from harvestcast.kitchen.week.shopping import more_to_buy
 
     household = garden.household
-    picked = views.picked_days(gather(garden, outlook.as_of))
+    picked = picked_days(gather(garden, outlook.as_of))
     days = plan.balance["day"].nunique()
     capacity = capacity_of(household, outlook.as_of + pd.Timedelta(days=1), max(1, days))
     batches = views.work(plan.batches)

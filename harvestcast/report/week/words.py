@@ -7,11 +7,13 @@ import re
 import pandas as pd
 
 from harvestcast.kitchen.handbook.products import PINTS
+from harvestcast.kitchen.household.settings import GAUGE
 from harvestcast.kitchen.week.shopping import JAR_SIZES, whole_jars
 from harvestcast.report import codes
 from harvestcast.report.messages import texts
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import views
+from harvestcast.report.week.process_words import process_words
 from harvestcast.report.week.results import Week
 from harvestcast.units import L_PER_PINT
 from harvestcast.words import amounts as wording
@@ -167,28 +169,14 @@ def source_words(source: object) -> str:
     )
 
 
-def process_words(row: pd.Series, week: Week) -> str:
-    """Return how a batch is processed: time, pressure and headspace of the handbook's table."""
-    parts = [
-        wording.method_words(row["method"]),
-        wording.minutes(row["process_min"]),
-        wording.pressure(row["pressure_psi"], week.units),
-    ]
-    space = wording.headspace(row["headspace_in"], week.units)
-    parts += [f"headspace {space}"] if space else []
-    return ", ".join(part for part in parts if part)
-
-
 def job_line(row: pd.Series, week: Week) -> str:
     """Return one batch in a line."""
     of = f"{wording.mass(row['mass_kg'], week.units)} {wording.clean(row['crop'])}"
     hands = wording.hours(row["hands_on_h"])
     # The hours kept free are those of a full batch.
     hands = f"at most {hands}" if _differs(row) else hands
-    return (
-        f"{batch_words(row)}: {output_words(row, week)} from {of}; {process_words(row, week)}; "
-        f"{hands} by hand"
-    )
+    how = process_words(row, week).line
+    return f"{batch_words(row)}: {output_words(row, week)} from {of}; {how}; {hands} by hand"
 
 
 def surplus_words(row: pd.Series, week: Week) -> str:
@@ -304,6 +292,7 @@ def warnings(week: Week) -> list[str]:
     said += texts(week_mind.gone_quiet(week))
     said += texts(week_mind.no_hours(week))
     said += misspelt(week.notices)
+    said += unused_vessels(week.notices)
     if len(week.notices):
         odd = "1 odd thing" if len(week.notices) == 1 else f"{len(week.notices)} odd things"
         said.append(f"{odd} in the files; 'harvestcast check' lists them")
@@ -343,6 +332,12 @@ def misspelt(notices: pd.DataFrame) -> list[str]:
                 f"its own; did you mean {meant}?"
             )
     return said
+
+
+def unused_vessels(notices: pd.DataFrame) -> list[str]:
+    """Return the canners in which nothing is planned, and why."""
+    own = notices.loc[(notices["column"] == GAUGE).fillna(False)]
+    return [wording.clean(f"{row['odd']}: {row['done']}") for _, row in own.iterrows()]
 
 
 def kept_out_words(kept: pd.DataFrame) -> list[tuple[str, str]]:

@@ -12,6 +12,8 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.arrays import Array
+from harvestcast.records.garden import Garden
+from harvestcast.results import Result, must_be
 from harvestcast.season.next import tables
 from harvestcast.season.next.bed_shortage import comments, shortage_lines
 from harvestcast.season.next.case import Case, case_of
@@ -22,7 +24,9 @@ from harvestcast.season.next.why import binding_limits
 from harvestcast.season.next.words import plan_text
 
 if TYPE_CHECKING:
-    from harvestcast.records.garden import Garden
+    from matplotlib.axes import Axes
+
+    from harvestcast.words.amounts import Units
 
 
 TRIALS, FRESH_FUTURES = 300, 600
@@ -34,7 +38,7 @@ meet the targets: about the standard error of a count on 300 futures."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class PlantingPlan:
+class PlantingPlan(Result):
     """Beds for a coming season.
 
     Attributes
@@ -82,14 +86,30 @@ class PlantingPlan:
     shortage: tuple[str, ...] = ()
     shelf: str | None = None
 
-    def __getattribute__(self, name: str) -> Any:
-        # Frames leave as copies, so that nobody can change a plan behind another's back.
-        value = object.__getattribute__(self, name)
-        return value.copy() if isinstance(value, pd.DataFrame) else value
+    def _brief(self) -> str:
+        return f"{self.year}, {len(self.beds)} plantings, {self.probability:.0%}"
 
-    def __repr__(self) -> str:
-        beds = object.__getattribute__(self, "beds")
-        return f"PlantingPlan({self.year}, {len(beds)} plantings, {self.probability:.0%})"
+    def _table(self) -> pd.DataFrame:
+        return self.beds[["crop", "variety", "how", "date", "plants", "first_pick", "last_pick"]]
+
+    def plot(self, *, units: Units = "metric", ax: Axes | None = None) -> Axes:
+        """Draw when every planting goes in and when it is picked.
+
+        Parameters
+        ----------
+        units : {"us", "metric"}
+            Order of the dates.
+        ax : matplotlib.axes.Axes, optional
+            Where to draw; left out: axes of their own.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+        """
+        from harvestcast import figures
+
+        title = f"What goes in when, {self.year}"
+        return figures.sowing_calendar(self.beds, units=units, title=title, ax=ax)
 
     def __reduce__(self) -> tuple[Any, ...]:
         fields = {name: getattr(self, name) for name in self.__slots__}
@@ -152,6 +172,7 @@ def plan_next_season(
     PlanError
         Where no layout was found.
     """
+    must_be(garden, Garden, "plan_next_season")
     if not 0.5 <= probability <= 0.99:
         raise ValueError("probability: 0.5 to 0.99")
     if futures < 10 or sowings < 1:

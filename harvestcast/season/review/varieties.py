@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -14,6 +14,9 @@ from harvestcast.errors import InputError, Problem
 from harvestcast.frames import check_frame
 from harvestcast.frames.season_tables import BEST, TOLD_APART, VARIETY_MEASURES
 from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.records.garden import Garden
+from harvestcast.records.typed.crops import canonical_crop
+from harvestcast.results import Result, must_be
 from harvestcast.season.review import tables
 from harvestcast.season.review.average_year import in_average_year
 from harvestcast.season.review.lessons import kitchen_lessons, over_capacity
@@ -28,7 +31,7 @@ from harvestcast.season.yields.unfinished import (
 )
 
 if TYPE_CHECKING:
-    from harvestcast.records.garden import Garden
+    from matplotlib.axes import Axes
 
 ESTIMAND = (
     "Each figure is the expected value of the variety: the mean over many plantings of it in this "
@@ -45,7 +48,7 @@ _NAMED_PAIRS = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class VarietyReview:
+class VarietyReview(Result):
     """What a season says of its varieties and of the kitchen.
 
     Attributes
@@ -94,13 +97,56 @@ class VarietyReview:
     text: tuple[str, ...]
     no_verdict: tuple[str, ...] = ()
 
-    def __getattribute__(self, name: str) -> Any:
-        # Frames leave as copies, so that nobody can change a review behind another's back.
-        value = object.__getattribute__(self, name)
-        return value.copy() if isinstance(value, pd.DataFrame) else value
+    def _brief(self) -> str:
+        return f"{self.year}, {len(self.table)} varieties, {self.draws} draws"
 
-    def __repr__(self) -> str:
-        return f"VarietyReview({self.year}, {len(self.table)} varieties, {self.draws} draws)"
+    def _table(self) -> pd.DataFrame:
+        return self.table
+
+    def plot(self, crop: str | None = None, *, ax: Axes | None = None) -> Axes:
+        """Draw the yield per plant of a crop's varieties with its 90 % intervals.
+
+        Parameters
+        ----------
+        crop : str, optional
+            Crop; left out: the one with most varieties.
+        ax : matplotlib.axes.Axes, optional
+            Where to draw; left out: axes of their own.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+
+        Raises
+        ------
+        ValueError
+            Where no variety of the crop has a yield per plant.
+        """
+        from harvestcast import figures
+
+        known = self.measures
+        known = known[(known["measure"] == "kg_per_plant") & known["estimate"].notna()]
+        if crop is None and len(known):
+            crop = str(known["crop"].value_counts(sort=True).index[0])
+        crop = canonical_crop(crop or "") or crop
+        own = known[known["crop"] == crop].sort_values("estimate", ascending=False)
+        if not len(own):
+            raise ValueError(f"no variety of {crop or 'any crop'} has a yield per plant")
+        best = self.best
+        best = best[(best["crop"] == crop) & (best["measure"] == "kg_per_plant")]
+        chances = best.set_index("variety")["probability_best"]
+        shown = pd.DataFrame(
+            {
+                "variety": own["variety"].astype(str),
+                "low": own["q05"],
+                "middle": own["estimate"],
+                "high": own["q95"],
+                "p_best": own["variety"].map(chances).astype(float),
+            }
+        )
+        return figures.ranking(
+            shown, units="metric", label="yield, kg a plant", title=str(crop).capitalize(), ax=ax
+        )
 
 
 def compare_varieties(
@@ -130,6 +176,7 @@ def compare_varieties(
     ValueError
         Where ``draws`` is less than 100.
     """
+    must_be(garden, Garden, "compare_varieties")
     if draws < 100:
         raise ValueError("draws: at least 100, or the ends of the intervals are noise")
     known = seasons_with_picks(garden)

@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from harvestcast.report.figures.look import (
+from harvestcast.figures.look import (
     INK,
     LEAF,
     MID,

@@ -9,7 +9,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.patches import Patch
 
-from harvestcast.report.figures.look import (
+from harvestcast.figures.look import (
     FILLS,
     INK,
     LEAF,

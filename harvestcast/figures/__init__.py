@@ -1,6 +1,7 @@
 """One function per figure: a frame in, axes out, and beside each the same in words."""
 
-from harvestcast.report.figures.beds import (
+from harvestcast.figures.backtest import said_and_came, said_and_came_alt
+from harvestcast.figures.beds import (
     glut_weeks,
     glut_weeks_alt,
     reliability,
@@ -8,7 +9,7 @@ from harvestcast.report.figures.beds import (
     sowing_calendar,
     sowing_calendar_alt,
 )
-from harvestcast.report.figures.coming import (
+from harvestcast.figures.coming import (
     season_curve,
     season_curve_alt,
     surplus_intervals,
@@ -16,7 +17,7 @@ from harvestcast.report.figures.coming import (
     weekly_bands,
     weekly_bands_alt,
 )
-from harvestcast.report.figures.kitchen import (
+from harvestcast.figures.kitchen import (
     kitchen_days,
     kitchen_days_alt,
     pantry_shelf,
@@ -24,8 +25,8 @@ from harvestcast.report.figures.kitchen import (
     where_it_goes,
     where_it_goes_alt,
 )
-from harvestcast.report.figures.look import to_png, to_svg
-from harvestcast.report.figures.season import (
+from harvestcast.figures.look import to_png, to_svg
+from harvestcast.figures.season import (
     cumulative_heat,
     cumulative_heat_alt,
     pick_calendar,
@@ -51,6 +52,8 @@ __all__ = [
     "ranking_alt",
     "reliability",
     "reliability_alt",
+    "said_and_came",
+    "said_and_came_alt",
     "season_curve",
     "season_curve_alt",
     "sowing_calendar",

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from harvestcast.report.figures.look import (
+from harvestcast.figures.look import (
     INK,
     MID,
     PALE,
