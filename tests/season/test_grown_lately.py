@@ -11,8 +11,12 @@ from harvestcast.frames import PLANTINGS, WEATHER, check_frame
 from harvestcast.records.garden import Garden
 from harvestcast.records.household import Household
 from harvestcast.season.next import plan as module
-from harvestcast.season.next.grown_lately import grown_lines, latest_plantings
-from harvestcast.season.next.options import planted_in, planting_options
+from harvestcast.season.next.options import (
+    grown_lines,
+    latest_plantings,
+    planted_in,
+    planting_options,
+)
 from harvestcast.season.next.plan import plan_next_season
 from harvestcast.season.next.words import bed_words
 from harvestcast.season.yields.curves import learn

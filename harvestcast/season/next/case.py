@@ -11,17 +11,22 @@ import pandas as pd
 
 from harvestcast.arrays import Array
 from harvestcast.errors import InputError, Problem
-from harvestcast.season.household_year import (
+from harvestcast.season.kitchen_year import (
+    KitchenYear,
     jars_to_put_up,
     keep_weeks_of,
     kitchen_year,
     shelf_line,
 )
-from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.next.futures import SeasonFutures, laid_over, season_futures
 from harvestcast.season.next.goals import fresh_targets, fresh_weeks, is_stored, most_of_use
-from harvestcast.season.next.grown_lately import grown_lines, last_season
-from harvestcast.season.next.options import PlantingOption, planted_in, planting_options
+from harvestcast.season.next.options import (
+    PlantingOption,
+    grown_lines,
+    last_season,
+    planted_in,
+    planting_options,
+)
 from harvestcast.season.next.programme import Choices, Goals
 from harvestcast.season.next.search import area_taken
 from harvestcast.season.next.words import bed_words

@@ -16,14 +16,17 @@ from harvestcast.growth.log.habit import visits_ahead
 from harvestcast.growth.log.series import log_warmth
 from harvestcast.growth.model.curve import curve_of, expit
 from harvestcast.season.next.options import PlantingOption
-from harvestcast.season.yields.curves import Curves, Learned, curves_of, usual_habit
-from harvestcast.season.yields.pace import (
+from harvestcast.season.yields.curves import (
+    Curves,
+    Learned,
     alive,
     brought_in_once,
+    curves_of,
     eve,
     held_back,
     least_days,
     least_heat,
+    usual_habit,
 )
 
 if TYPE_CHECKING:

@@ -13,12 +13,11 @@ import pandas as pd
 
 from harvestcast.arrays import Array
 from harvestcast.season.next import tables
-from harvestcast.season.next.bed_shortage import comments, shortage_lines
 from harvestcast.season.next.case import Case, case_of
 from harvestcast.season.next.goals import rule_of_thumb
 from harvestcast.season.next.search import outcome, search
 from harvestcast.season.next.steps import Layout, crop_reliability, lay_out, scale_to
-from harvestcast.season.next.why import binding_limits
+from harvestcast.season.next.why import binding_limits, comments, shortage_lines
 from harvestcast.season.next.words import plan_text
 
 if TYPE_CHECKING:

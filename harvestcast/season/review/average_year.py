@@ -18,9 +18,8 @@ from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
 from harvestcast.growth.log.series import log_warmth, temperatures
 from harvestcast.growth.model.curve import curve_of, expit
 from harvestcast.growth.model.fit import Fit, fit_garden
-from harvestcast.season.yields.curves import posterior_curve
+from harvestcast.season.yields.curves import SUMMER, posterior_curve
 from harvestcast.season.yields.learned import CropDraws
-from harvestcast.season.yields.pace import SUMMER
 from harvestcast.season.yields.plantings import Unit
 
 if TYPE_CHECKING:

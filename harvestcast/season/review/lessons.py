@@ -19,8 +19,7 @@ from harvestcast.kitchen.household.demand import fresh_use, season_end, targets
 from harvestcast.kitchen.household.learned import learned_factors
 from harvestcast.kitchen.household.pantry import pantry_book, shelf
 from harvestcast.kitchen.week.options import weekly_options
-from harvestcast.season.household_year import kitchen_year
-from harvestcast.season.kitchen_year import KitchenYear, run_year
+from harvestcast.season.kitchen_year import KitchenYear, kitchen_year, run_year
 from harvestcast.season.yields.plantings import Unit, season_span
 from harvestcast.words.days import spoken
 from harvestcast.words.units import mass_words
