@@ -18,7 +18,7 @@ import pandas as pd
 from harvestcast.arrays import Array, Flags, Index
 from harvestcast.kitchen.handbook.products import FOR_THE_WEEK_DAYS, PINTS, product
 from harvestcast.kitchen.household.capacity import capacity_of
-from harvestcast.kitchen.household.demand import fresh_use, season_end, wanted_jars
+from harvestcast.kitchen.household.demand import SEASON_END, fresh_use, wanted_jars
 from harvestcast.kitchen.household.pantry import shelf
 from harvestcast.kitchen.week.options import weekly_options
 from harvestcast.records.household import WEEKDAYS, Household
@@ -352,10 +352,10 @@ def jars_to_put_up(garden: Garden, year: int) -> pd.DataFrame:
         size, end (the day then) and paced (whether the pantry book shows how fast they are
         eaten); products without a target are left out.
     """
-    today = garden.last_day or pd.Timestamp(year - 1, 11, 1)
+    today = garden.last_day or garden.seasons.span(year).start
     wanted = wanted_jars(garden, today)
     wanted = wanted[wanted["target_jars"] > 0]
-    end = season_end(garden.household, pd.Timestamp(year, 6, 1))
+    end = shelf_day(garden, year)
     weeks = max((end - today).days / 7, 0.0)
     target = wanted["target_jars"].to_numpy(float)
     pace = wanted["eaten_jars_week"].to_numpy(float)
@@ -382,6 +382,12 @@ def jars_to_put_up(garden: Garden, year: int) -> pd.DataFrame:
             "paced": paced,
         }
     )
+
+
+def shelf_day(garden: Garden, season: int) -> pd.Timestamp:
+    """Return the day on which putting up ends in a season: the usual first frost of autumn."""
+    usual = SEASON_END[garden.seasons.hemisphere]
+    return garden.seasons.day(garden.household.first_frost or usual, season)
 
 
 def shelf_line(jars: pd.DataFrame) -> str | None:

@@ -179,7 +179,7 @@ def test_a_year_that_is_past_is_refused_and_one_that_runs_is_said(
     case = _two_seasons()
     with pytest.raises(InputError, match="past: the log runs to 7 August 2026") as caught:
         plan_next_season(case, year=2025)
-    assert "Plan 2026 or a later year." in str(caught.value)
+    assert "Plan 2026 or a later season." in str(caught.value)
     monkeypatch.setattr(module, "TRIALS", 30)
     monkeypatch.setattr(module, "FRESH_FUTURES", 30)
     beans = case.plantings[case.plantings["crop"] == "snap bean"].reset_index(drop=True)

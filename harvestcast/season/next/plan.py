@@ -39,7 +39,9 @@ class PlantingPlan:
     Attributes
     ----------
     year, probability, futures, seed : int, float, int, int
-        What was asked for.
+        What was asked for; the season by the year it begins in.
+    season : str
+        The season as people say it: "2027", or "2027/28" where it crosses New Year.
     beds : pandas.DataFrame
         What to plant, where nothing is planted no row (BEDS).
     reliability : pandas.DataFrame
@@ -80,6 +82,7 @@ class PlantingPlan:
     text: tuple[str, ...]
     shortage: tuple[str, ...] = ()
     shelf: str | None = None
+    season: str = ""
 
     def __getattribute__(self, name: str) -> Any:
         # Frames leave as copies, so that nobody can change a plan behind another's back.
@@ -122,7 +125,7 @@ def plan_next_season(
     garden : Garden
         The garden; without any log the crop almanac stands in.
     year : int
-        Season to plan.
+        Season to plan, by the year it begins in.
     probability : float
         Wanted for every target, 0.5 to 0.99.
     futures : int
@@ -132,7 +135,7 @@ def plan_next_season(
     sowings : int
         Dates per variety that may be used, at least 1.
     limits : mapping of str to float, optional
-        Most plants of a crop (``"tomato"``) or variety (``"tomato: name"``).
+        Most plants of a crop (``"tomato"``) or variety (``"tomato/name"``).
     bed_area_m2 : float, optional
         Bed area; left out: as in garden.toml, else as much as this year's beds take. [m2]
     time_limit_s : float
@@ -210,6 +213,7 @@ def plan_next_season(
     seconds = time.perf_counter() - began
     return PlantingPlan(
         year=year,
+        season=garden.seasons.label(year),
         probability=probability,
         futures=futures,
         seed=seed,

@@ -26,7 +26,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -34,14 +34,14 @@ import pandas as pd
 from harvestcast.arrays import Array, Flags
 from harvestcast.growth.crops.almanac import REFERENCE_CLIMATE, CropFacts, crop_facts, daily_heat
 from harvestcast.growth.log.habit import Habit
-from harvestcast.growth.log.series import Series
+from harvestcast.growth.log.series import Series, log_warmth
 from harvestcast.growth.model.curve import curve_of, expit
 from harvestcast.growth.model.fit import Fit, fit_garden
 from harvestcast.growth.model.likelihood import CURVE
 from harvestcast.growth.model.prior import curve_prior
 from harvestcast.season.yields.learned import draw_crop, spread_of
 from harvestcast.season.yields.observed import noise_of_crop
-from harvestcast.season.yields.plantings import Unit, season_span, seasons_with_picks, units_of
+from harvestcast.season.yields.plantings import Unit, seasons_with_picks, units_of
 from harvestcast.season.yields.unfinished import unfinished_since
 
 if TYPE_CHECKING:
@@ -62,6 +62,12 @@ FEW_PLANTS = 4.0
 BROKEN_OFF_DAYS = 235
 """Days into a season (23 August) before which its last pick makes one ask whether its log broke
 off. Our judgement."""
+PLACING_STEPS = 6
+MOST_MOVED = 0.4
+"""Most that a curve is stretched or moved, log; beyond that the log says too little of it."""
+SHARES = (0.1, 0.9)
+AS_FAR_AS_TOLD = 2.0
+"""The same where the almanac's curve is moved, of a planting that no fitted season holds whole."""
 LEAST_SHARE = 0.02
 """Least share of its full harvest that a curve is taken to have brought in the logged season."""
 
@@ -102,6 +108,8 @@ class Learned:
         Seasons with picks that are not over: nothing is learned from them where others are.
     broken_off : tuple of Timestamp
         Last picks of seasons that are over, where they are early enough to be said.
+    fitted : tuple of Timestamp, optional
+        First and last day of the fitted season.
     """
 
     fit: Fit | None
@@ -109,6 +117,7 @@ class Learned:
     ends: Mapping[int, pd.Timestamp]
     unfinished: tuple[int, ...]
     broken_off: tuple[pd.Timestamp, ...] = ()
+    fitted: tuple[pd.Timestamp, pd.Timestamp] | None = None
 
     @property
     def whole(self) -> bool:
@@ -117,16 +126,16 @@ class Learned:
 
 
 def learn(garden: Garden, year: int) -> Learned:
-    """Gather what the log says for the season ``year``: nothing from that year on is read."""
+    """Gather what the log says for the season ``year``: no sowing of that season is read."""
     picks = garden.picks
-    picks = picks[picks["date"] < pd.Timestamp(year, 1, 1)]
+    picks = picks[picks["date"] < garden.seasons.span(year).start]
     seasons = [one for one in seasons_with_picks(garden) if one < year]
     if picks.empty or not seasons:
         return Learned(fit=None, units={}, ends={}, unfinished=())
     over = [one for one in seasons if unfinished_since(garden, one) is None]
     ends, broken_off = {}, []
     for one in over:
-        start, end = season_span(garden, one)
+        start, end = garden.seasons.span(one)
         ends[one] = picks.loc[picks["date"].between(start, end), "date"].max()
         if ends[one] < start + pd.Timedelta(days=BROKEN_OFF_DAYS):
             broken_off.append(ends[one])
@@ -142,6 +151,7 @@ def learn(garden: Garden, year: int) -> Learned:
         ends=ends,
         unfinished=tuple(one for one in seasons if one not in ends),
         broken_off=tuple(broken_off),
+        fitted=garden.seasons.span(garden.seasons.of(last)),
     )
 
 
@@ -183,10 +193,6 @@ def curves_of(
     dict of (crop, variety) to Curves
         Draws of one crop share the luck of its season.
     """
-    rows: dict[Key, int] = {}
-    if learned.fit is not None:
-        fitted = learned.fit.series
-        rows = {(s.crop, s.variety): i for i, s in enumerate(fitted) if np.isfinite(s.plants)}
     seasons = {crop: _seasons(garden, learned, crop, draws, rng) for crop in _crops(keys)}
     found: dict[Key, Curves] = {}
     years: dict[str, Array] = {}
@@ -195,14 +201,12 @@ def curves_of(
         units = learned.units.get(crop, ())
         noise = noise_of_crop(units, facts)
         known = seasons[crop]
-        kin = sorted({name for name, other in ((v, c) for c, v in rows) if other == crop})
-        if learned.fit is not None and (crop, variety) in rows:
-            theta = posterior_curve(
-                learned.fit, rows[crop, variety], draws, known.get(variety), rng
-            )
+        logged = _logged(learned, crop, known)
+        if variety in logged:
+            theta = _logged_curve(garden, learned, crop, variety, known, draws, rng)
             basis = "the household's own log of this variety"
-        elif learned.fit is not None and kin:
-            theta = _of_kin(learned.fit, [rows[crop, k] for k in kin], kin, draws, known, rng)
+        elif logged:
+            theta = _of_kin(garden, learned, crop, logged, known, draws, rng)
             basis = "the household's log of other varieties of the crop"
         else:
             theta = _prior(garden, crop, set_out, draws, rng)
@@ -221,6 +225,61 @@ def curves_of(
         theta[:, 1] += EARLY_LOG_SD * rng.standard_normal(draws)
         found[crop, variety] = Curves(theta=theta, noise_sd=noise, basis=basis)
     return found
+
+
+def _logged(learned: Learned, crop: str, known: Mapping[str, Season]) -> list[str]:
+    """Return the varieties of a crop that the log gives a curve of, sorted."""
+    return sorted({*known, *_rows(learned, crop)})
+
+
+def _rows(learned: Learned, crop: str) -> dict[str, int]:
+    """Return the fitted series of a crop that hold the whole life of a variety, by variety.
+
+    A series runs from the season's start to its end. What was sown before the one or bore beyond
+    the other is told by its own plantings instead.
+    """
+    if learned.fit is None or learned.fitted is None:
+        return {}
+    start, end = learned.fitted
+    cut = {
+        u.variety
+        for u in learned.units.get(crop, ())
+        if not _from_new_year(learned, crop)
+        and (u.first_day < start <= u.dates[-1] or u.first_day <= end < u.dates[-1])
+    }
+    return {
+        s.variety: row
+        for row, s in enumerate(learned.fit.series)
+        if s.crop == crop and np.isfinite(s.plants) and s.variety not in cut
+    }
+
+
+def _from_new_year(learned: Learned, crop: str) -> bool:
+    assert learned.fit is not None
+    facts = [s.facts for s in learned.fit.series if s.crop == crop]
+    return bool(facts) and (facts[0].perennial or facts[0].heat_from_new_year)
+
+
+def _logged_curve(
+    garden: Garden,
+    learned: Learned,
+    crop: str,
+    variety: str,
+    known: Mapping[str, Season],
+    draws: int,
+    rng: np.random.Generator,
+) -> Array:
+    """Draw the curve of a logged variety: of its fitted series, or else of its last planting."""
+    row = _rows(learned, crop).get(variety)
+    if row is not None and learned.fit is not None:
+        return posterior_curve(learned.fit, row, draws, known.get(variety), rng)
+    unit = [u for u in learned.units[crop] if u.variety == variety][-1]
+    theta = _prior(garden, crop, unit.set_out, draws, rng)
+    daily = np.diff(unit.heat, prepend=0.0)
+    days = (unit.dates >= unit.counted_from).astype(float)
+    grown = Grown(unit.heat[None], days[None], log_warmth(daily))
+    facts = crop_facts(crop, garden.household)
+    return told_by_seasons(grown, theta, known[variety], facts, most=AS_FAR_AS_TOLD)
 
 
 def _crops(keys: Sequence[tuple[str, str, bool]]) -> list[str]:
@@ -307,34 +366,55 @@ def posterior_curve(
     if known is None:
         theta[:, 0] -= np.log(fit.series[row].plants)
         return theta
-    facts = fit.series[row].facts
+    return told_by_seasons(grown_in(fit, row), theta, known, fit.series[row].facts)
+
+
+def told_by_seasons(
+    grown: Grown, theta: Array, known: Season, facts: CropFacts, *, most: float = MOST_MOVED
+) -> Array:
+    """Return curves, per plant, with the place and the level that whole seasons tell.
+
+    Parameters
+    ----------
+    grown : Grown
+        Heat and share of plants on the days that the curve bore on.
+    theta : ndarray, shape (draws, 5)
+        Curves.
+    known : Season
+        What whole seasons say of the variety.
+    facts : CropFacts
+        Its crop.
+    most : float
+        Most that a curve is moved or stretched, log.
+    """
     if known.early is not None and known.late is not None and not facts.heat_from_new_year:
-        theta = placed(fit, row, theta, known.early, known.late)
+        theta = placed(grown, theta, known.early, known.late, most=most)
     # What the curve would bring given all the heat it takes; a curve that hardly begins before the
     # log ends says nothing of the level, and dividing by it would make giants of some draws.
     full = np.exp(theta[:, 0] + theta[:, 2])
     if facts.habit == "once_over":
         total = full
     else:
-        total = np.maximum(season_rate(fit, row, theta).sum(axis=1), LEAST_SHARE * full)
+        total = np.maximum(season_rate(grown, theta).sum(axis=1), LEAST_SHARE * full)
     theta[:, 0] += np.log(known.level) - np.log(np.maximum(total, 1e-9))
     return theta
 
 
 def _of_kin(
-    fit: Fit,
-    rows: list[int],
-    names: list[str],
+    garden: Garden,
+    learned: Learned,
+    crop: str,
+    names: Sequence[str],
+    known: Mapping[str, Season],
     draws: int,
-    known: dict[str, Season],
     rng: np.random.Generator,
 ) -> Array:
     """Draw the curve of a new variety: one of its crop's logged ones, moved at random."""
-    which = rng.integers(len(rows), size=draws)
+    which = rng.integers(len(names), size=draws)
     theta = np.empty((draws, CURVE))
-    for number, row in enumerate(rows):
+    for number, name in enumerate(names):
         mine = which == number
-        theta[mine] = posterior_curve(fit, row, draws, known.get(names[number]), rng)[mine]
+        theta[mine] = _logged_curve(garden, learned, crop, name, known, draws, rng)[mine]
     return np.asarray(theta + NEW_VARIETY_LOG_SD * rng.standard_normal((draws, CURVE)))
 
 
@@ -367,7 +447,9 @@ FASTEST = 0.6
 READY = 0.9
 """Share of a once-over crop that is ready when it is brought in. Common practice, no source."""
 SUMMER = 190
-"""Day of the year from which frost kills: in spring people cover their plants."""
+"""Day of the season from which frost kills: in spring people cover their plants."""
+SEASON_DAYS = 349
+"""Days of a season in which beds bear: its last fortnight is winter. Our judgement."""
 
 
 def least_heat(facts: CropFacts, *, set_out: bool) -> float:
@@ -421,11 +503,14 @@ def held_back(theta: Array, facts: CropFacts, *, set_out: bool) -> tuple[Array, 
     return h1 + late, h2 + late, s1, s2
 
 
-def alive(tmin_c: Array, facts: CropFacts) -> Flags:
-    """Return the days on which a crop still lives, shape of ``tmin_c`` (draws, days from 1 Jan)."""
+def alive(tmin_c: Array, facts: CropFacts, start: int = 0) -> Flags:
+    """Return the days on which a crop still lives, shape of ``tmin_c`` (draws, days).
+
+    The season begins on day ``start`` of them.
+    """
     if not facts.tender:
         return np.ones(tmin_c.shape, dtype=bool)
-    cold = (tmin_c <= facts.kill_c) & (np.arange(tmin_c.shape[1]) >= SUMMER)
+    cold = (tmin_c <= facts.kill_c) & (np.arange(tmin_c.shape[1]) >= start + SUMMER)
     return np.asarray(np.cumsum(cold, axis=1) == 0)
 
 
@@ -470,18 +555,30 @@ def brought_in_once(rate: Array, looked: Flags, lives: Flags) -> Array:
     return picked
 
 
-PLACING_STEPS = 6
-MOST_MOVED = 0.4
-"""Most that a curve is stretched or moved, log; beyond that the log says too little of it."""
-SHARES = (0.1, 0.9)
+class Grown(NamedTuple):
+    """The days on which something bore.
+
+    ``heat`` since each planting and ``share`` of the plants have shape (plantings, days),
+    ``log_warmth`` (days,).
+    """
+
+    heat: Array
+    share: Array
+    log_warmth: Array
 
 
-def season_rate(fit: Fit, row: int, theta: Array) -> Array:
-    """Return what each curve brings each day of the fitted season, no deviations, (draws, days)."""
-    heat, share = fit.evidence.heat[row], fit.evidence.share[row]  # (plantings, days)
+def grown_in(fit: Fit, row: int) -> Grown:
+    """Return the days of a fitted series."""
+    evidence = fit.evidence
+    return Grown(evidence.heat[row], evidence.share[row], evidence.log_warmth[row])
+
+
+def season_rate(grown: Grown, theta: Array) -> Array:
+    """Return what each curve brings each day, without deviations, (draws, days)."""
+    heat, share = grown.heat, grown.share
     h1, h2, s1, s2 = (x[:, None, None] for x in curve_of(theta))
     shape = expit((heat - h1) / s1) * expit((h2 - heat) / s2)
-    rate = (share * shape).sum(axis=1) * np.exp(theta[:, :1] + fit.evidence.log_warmth[row])
+    rate = (share * shape).sum(axis=1) * np.exp(theta[:, :1] + grown.log_warmth)
     return np.asarray(rate)
 
 
@@ -505,39 +602,41 @@ def heat_of_shares(rate: Array, heat: Array) -> Array:
     return np.stack([heat[np.argmax(running >= part * total, axis=1)] for part in SHARES])
 
 
-def placed(fit: Fit, row: int, theta: Array, early: Array, late: Array) -> Array:
+def placed(
+    grown: Grown, theta: Array, early: Array, late: Array, *, most: float = MOST_MOVED
+) -> Array:
     """Return curves moved and stretched to where the harvest began and ended.
 
     Parameters
     ----------
-    fit : Fit
-        The season, fitted.
-    row : int
-        Series.
+    grown : Grown
+        Heat and share of plants on the days that the curve bore on.
     theta : ndarray, shape (draws, 5)
         Curves, as :data:`harvestcast.growth.model.curve.PARAMETERS`.
     early, late : ndarray, shape (draws,)
         Heat since the first planting at which a tenth and nine tenths of the harvest were in.
         [degC d]
+    most : float
+        Most that a curve is moved or stretched, log.
 
     Returns
     -------
     ndarray, shape (draws, 5)
         The level is left as it is.
     """
-    heat = fit.evidence.heat[row]
+    heat = grown.heat
     first = heat[int(np.argmax(heat[:, -1]))]
     found = theta.copy()
     late = np.maximum(late, early + 0.05 * np.abs(early) + 1.0)
     for _ in range(PLACING_STEPS):
-        began, ended = heat_of_shares(season_rate(fit, row, found), first)
+        began, ended = heat_of_shares(season_rate(grown, found), first)
         stretch = np.clip(np.log((late - early) / np.maximum(ended - began, 1.0)), -0.25, 0.25)
         h1 = np.exp(found[:, 1])
         move = np.clip((early - began) / np.maximum(h1, 1.0), -0.25, 0.25)
-        found[:, 1] = _near(found[:, 1] + np.log1p(move), theta[:, 1])
-        found[:, 2] = _near(found[:, 2] + stretch, theta[:, 2])
+        found[:, 1] = _near(found[:, 1] + np.log1p(move), theta[:, 1], most)
+        found[:, 2] = _near(found[:, 2] + stretch, theta[:, 2], most)
     return found
 
 
-def _near(values: Array, start: Array) -> Array:
-    return np.clip(values, start - MOST_MOVED, start + MOST_MOVED)
+def _near(values: Array, start: Array, most: float) -> Array:
+    return np.clip(values, start - most, start + most)
