@@ -106,7 +106,7 @@ def backtest(
     garden : Garden
         The garden.
     year : int, optional
-        Season to go through, by the year it begins in; left out: that of the garden's last day.
+        Season to go through, by the year it begins in; left out: that of the last pick.
     origins : iterable of date-like, optional
         Days to forecast on, each the last day known. Left out: every ``every_days`` from the sixth
         day after the season's first pick (``rows="planted"``: from its first planting, where that
@@ -236,7 +236,7 @@ def _season(garden: Garden, year: int | None) -> tuple[pd.Timestamp, pd.Timestam
     picks = garden.picks["date"]
     if last is None or picks.empty:
         _refuse("" if year is None else garden.seasons.label(year), "has no picks")
-    year = garden.seasons.of(last) if year is None else year
+    year = garden.seasons.of(picks.max()) if year is None else year
     start, end = garden.seasons.span(year)
     end = min(end, last)
     if not picks.between(start, end).any():

@@ -3,18 +3,21 @@
 North of the equator a season is a calendar year; south of it, it runs from 1 July to 30 June. A
 season is numbered by the year in which it begins, everywhere: in tables, in ``--year``, in file
 names. Where it crosses New Year people see both years, "2025/26".
+
+Writing a pick down asks for a season's name too, so tables are loaded only where they are needed.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
-
-import numpy as np
-import pandas as pd
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from harvestcast.records.household import Household
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Hemisphere = Literal["north", "south"]
 Basis = Literal["latitude", "hemisphere", "weather", "frosts", "assumed"]
@@ -51,7 +54,7 @@ class Seasons:
     Examples
     --------
     >>> south = Seasons(hemisphere="south", basis="latitude")
-    >>> south.of(pd.Timestamp("2026-02-10")), south.label(2025)
+    >>> south.of(dt.date(2026, 2, 10)), south.label(2025)
     (2025, '2025/26')
     """
 
@@ -63,7 +66,7 @@ class Seasons:
         """Month whose first day begins a season, 1 or 7."""
         return SOUTH_STARTS if self.hemisphere == "south" else 1
 
-    def of(self, day: pd.Timestamp) -> int:
+    def of(self, day: dt.date) -> int:
         """Return the season that holds a day."""
         return int(day.year) - (day.month < self.month)
 
@@ -73,6 +76,8 @@ class Seasons:
 
     def span(self, season: int) -> Span:
         """Return the first and the last day of a season."""
+        import pandas as pd
+
         start = pd.Timestamp(season, self.month, 1)
         return Span(start, start + pd.DateOffset(years=1) - pd.Timedelta(days=1))
 
@@ -92,11 +97,13 @@ class Seasons:
         >>> Seasons(hemisphere="south").day("02-29", 2025)
         Timestamp('2026-02-28 00:00:00')
         """
+        import pandas as pd
+
         text = month_day.replace("02-29", "02-28")
         return pd.Timestamp(f"{season + (int(text[:2]) < self.month)}-{text}")
 
 
-def seasons_of(household: Household, weather: pd.DataFrame) -> Seasons:
+def seasons_of(household: Household, weather: pd.DataFrame | None = None) -> Seasons:
     """Return how the seasons of a garden lie in the calendar.
 
     Latitude and hemisphere say it where the settings give one; else the weather does (which half of
@@ -107,20 +114,19 @@ def seasons_of(household: Household, weather: pd.DataFrame) -> Seasons:
     ----------
     household : Household
         Settings: ``latitude``, ``hemisphere``, ``last_frost``, ``first_frost``.
-    weather : pandas.DataFrame
-        WEATHER frame.
+    weather : pandas.DataFrame, optional
+        WEATHER frame; left out: not asked.
 
     Examples
     --------
-    >>> from harvestcast.frames import WEATHER
-    >>> seasons_of(Household(latitude=-41.2), WEATHER.empty()).label(2025)
+    >>> seasons_of(Household(latitude=-41.2)).label(2025)
     '2025/26'
     """
     if household.latitude is not None:
         return Seasons(hemisphere="south" if household.latitude < 0 else "north", basis="latitude")
     if household.hemisphere is not None:
         return Seasons(hemisphere=household.hemisphere, basis="hemisphere")
-    found = warm_half(weather)
+    found = None if weather is None else warm_half(weather)
     if found is not None:
         return Seasons(hemisphere=found, basis="weather")
     told = frosts_tell(household)
@@ -129,6 +135,8 @@ def seasons_of(household: Household, weather: pd.DataFrame) -> Seasons:
 
 def warm_half(weather: pd.DataFrame) -> Hemisphere | None:
     """Return the hemisphere whose summer is the warm half of a weather record; None if unclear."""
+    import numpy as np
+
     seen = (weather["kind"] != "forecast").to_numpy(bool)
     mean = weather[["tmin_c", "tmax_c"]].to_numpy(float)[seen].mean(axis=1)
     month = weather["date"].dt.month.to_numpy()[seen]

@@ -70,6 +70,18 @@ def still_missing(garden: Garden) -> list[str]:
             f"weather.csv: {have}; ten years are best: {columns}, or the daily file of a station "
             "near you (GHCN-Daily), as it comes"
         )
+    seasons = garden.seasons
+    if seasons.basis == "assumed" and not (garden.picks.empty and garden.plantings.empty):
+        said.append(
+            "garden.toml: no latitude, and neither weather nor days of frost tell where the garden "
+            "lies, so a season is taken to be a calendar year"
+        )
+    elif seasons.basis not in ("latitude", "hemisphere") and seasons.hemisphere == "south":
+        said.append(
+            "garden.toml: no latitude; by its "
+            f"{'weather' if seasons.basis == 'weather' else 'days of frost'} the garden lies in "
+            "the south, so a season runs from 1 July to 30 June"
+        )
     if home.elevation_m is None:
         height = "elevation_ft" if us else "elevation_m"
         said.append(f"garden.toml: no {height}{NO_ELEVATION}")
@@ -173,7 +185,7 @@ def unlikely_yields(garden: Garden) -> pd.DataFrame:
         kg = float(largest["mass_kg"]) if alone else total
         found.append(
             {
-                "file": largest["file"],
+                "file": _file(largest),
                 "line": largest["line"],
                 "column": "weight",
                 "value": wording.mass(float(largest["mass_kg"]), units),
@@ -243,7 +255,7 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
             why = f", as its {said}," if said else ", if it is one,"
             cure += f"; or{why} write {other} for its crop in plantings and picks"
         row = {
-            "file": first["file"],
+            "file": _file(first),
             "line": first["line"],
             "column": "count",
             "value": f"{first['count']:g}",
@@ -253,6 +265,11 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
         found[str(crop), str(variety)] = (number, row)
     rows = [row for _, row in found.values()]
     return check_frame(pd.DataFrame(rows, columns=NOTICES.names), NOTICES)
+
+
+def _file(pick: pd.Series) -> str:
+    """Return the file of a pick; a garden built from frames has none."""
+    return "picks" if pd.isna(pick["file"]) else str(pick["file"])
 
 
 def _smaller_crop(

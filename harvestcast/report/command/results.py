@@ -51,6 +51,25 @@ class Day(click.ParamType[dt.date]):
             self.fail(f"{value!r} {error}; write it as 2026-07-19, 19 July or yesterday")
 
 
+class SeasonOf(click.ParamType[int]):
+    """A season as 2025, or 2025/26 where it crosses New Year; its number is the first year."""
+
+    name = "season"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> int:
+        """Read the season."""
+        from harvestcast.records.seasons import read_season
+
+        if isinstance(value, int):
+            return value
+        try:
+            return read_season(str(value))
+        except ValueError as error:
+            self.fail(f"{error}; write 2025, or 2025/26 where it crosses New Year")
+
+
 def _some_picks(garden: Garden, folder: Path) -> None:
     if garden.picks.empty:
         raise InputError(
@@ -142,7 +161,8 @@ def week(
     short_help="Compare the varieties of a season.",
 )
 @FOLDER
-@click.option("--year", type=int, help="Season; left out: the last one of the log.")
+@click.option("--year", type=SeasonOf(), help="Season, by the year it begins in: 2025, or "
+              "2025/26; left out: the last one of the log.")  # fmt: skip
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
 @OUT
 @PDF
@@ -169,7 +189,9 @@ def season(
     _some_picks(garden, folder)
     _say_left_out(garden)
     progress("comparing the varieties")
-    review = compare_varieties(garden, year=_season_year(garden, year), seed=seed)
+    review = compare_varieties(
+        garden, year=_last_season(garden) if year is None else year, seed=seed
+    )
     found = season_page.season_of(garden, review)
     page = None
     if not no_report:
@@ -193,11 +215,20 @@ def _say_left_out(garden: Garden) -> None:
         click.echo(notice_line(row), err=True)
 
 
-def _season_year(garden: Garden, year: int | None) -> int:
-    if year is not None:
-        return year
+def _last_season(garden: Garden) -> int:
+    """Return the last season in which anything that was planted for it bore."""
+    from harvestcast.season.yields.plantings import seasons_with_picks
+
+    return max(seasons_with_picks(garden))
+
+
+def _next_season(garden: Garden) -> int:
+    """Return the season after the one of the log's last day; of an empty log that of today."""
+    import pandas as pd
+
     last = garden.last_day
-    return dt.date.today().year if last is None else int(last.year)
+    day = pd.Timestamp(dt.date.today()) if last is None else last
+    return garden.seasons.of(day) + 1
 
 
 @click.command(
@@ -205,7 +236,8 @@ def _season_year(garden: Garden, year: int | None) -> int:
     short_help="How far off past forecasts were.",
 )
 @FOLDER
-@click.option("--year", type=int, help="Season; left out: the last one of the log.")
+@click.option("--year", type=SeasonOf(), help="Season, by the year it begins in: 2025, or "
+              "2025/26; left out: the last one of the log.")  # fmt: skip
 @click.option("--weeks", type=click.IntRange(1, 8), default=1, show_default=True,
               help="Weeks ahead.")  # fmt: skip
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
@@ -249,7 +281,8 @@ def backtest(
     short_help="How many plants to set next year, and when.",
 )
 @FOLDER
-@click.option("--year", type=int, help="Season to plan; left out: the one after the log's last.")
+@click.option("--year", type=SeasonOf(), help="Season to plan, by the year it begins in: 2027, or "
+              "2027/28; left out: the one after the log's last.")  # fmt: skip
 @click.option("--probability", type=click.FloatRange(0.5, 0.99), default=0.9, show_default=True,
               help="Share of years in which each target is met.")  # fmt: skip
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
@@ -278,7 +311,7 @@ def next_(
 
     _say_left_out(garden)
     progress("planning the beds")
-    wanted = year if year is not None else _season_year(garden, None) + 1
+    wanted = year if year is not None else _next_season(garden)
     plan = plan_next_season(garden, year=wanted, probability=probability, seed=seed)
     found = next_page.next_of(garden, plan)
     page = None

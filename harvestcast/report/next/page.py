@@ -80,6 +80,7 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
         "place": season.place,
         "units": season.units,
         "year": plan.year,
+        "season": plan.season,
         "probability": plan.probability,
         "futures": plan.futures,
         "seed": plan.seed,
@@ -102,7 +103,7 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
 def terminal(season: NextSeason, *, strong: bool = False) -> str:
     """Return the short summary for the terminal."""
     plan, units = season.plan, season.units
-    head = f"{wording.clean(season.place)}: beds for {plan.year}"
+    head = f"{wording.clean(season.place)}: beds for {plan.season}"
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
     for _, row in planted(plan).iterrows():
         out.append(f"  {wording.day(row['date'], units)}: {how(row)} {row['plants']} {kind(row)}")
@@ -127,7 +128,7 @@ def head(season: NextSeason) -> Piece:
     return page.join(
         [
             page.title(
-                f"Next season: {season.place}, {plan.year}",
+                f"Next season: {season.place}, {plan.season}",
                 [
                     f"{wished} each target met in {wording.chance(plan.probability)} of years, "
                     "with little bed space and little left over."

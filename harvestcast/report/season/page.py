@@ -88,6 +88,7 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
         "place": season.place,
         "units": season.units,
         "year": review.year,
+        "season": review.season,
         "draws": review.draws,
         "seed": review.seed,
         "report": report,
@@ -107,7 +108,7 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
 def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
     """Return the short summary for the terminal."""
     review, units = season.review, season.units
-    head = f"{wording.clean(season.place)}: the season of {review.year}"
+    head = f"{wording.clean(season.place)}: the season of {review.season}"
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head]
     unit = measures.measure_unit("kg", units)
     for crop, own in review.table.groupby("crop", sort=True):
@@ -134,7 +135,7 @@ def head(season: SeasonEnd) -> Piece:
     return page.join(
         [
             page.title(
-                f"The season's end: {season.place}, {review.year}",
+                f"The season's end: {season.place}, {review.season}",
                 [f"{len(review.table)} varieties compared; ranges hold nine times in ten."],
             ),
             page.bullets(
@@ -280,7 +281,7 @@ def calendar(season: SeasonEnd) -> Piece:
         return page.paragraph("Nothing was picked.", "none")
     pairs = zip(weeks["variety"], weeks["crop"], strict=True)
     named = weeks.assign(variety=[f"{variety} ({crop})" for variety, crop in pairs])
-    title = f"The picks of {season.review.year}"
+    title = f"The picks of {season.review.season}"
     ax = figures.pick_calendar(named, units=season.units, title=title)
     alt = figures.pick_calendar_alt(named, units=season.units, title=title)
     return page.grid([page.figure(ax, alt)], "")

@@ -214,6 +214,10 @@ class HeatPath:
             self._total[key] = np.cumsum(daily_heat(facts, self._tmin, self._tmax))
         return self._total[key]
 
+    def freezes(self, start: int, end: int, kill_c: float) -> bool:
+        """Return whether it freezes between two places on the path. [degC]."""
+        return bool((self._tmin[start:end] <= kill_c).any())
+
     def since(self, facts: CropFacts, start: Index, end: Index) -> Array:
         """Return the heat from some days to others, as places on the path. [degC d]."""
         total = self.total(facts)
@@ -280,7 +284,9 @@ def _made_for(
         gathered = total[at] - (total[begin] if begin >= 0 else 0.0)
         return season + int(gathered >= ABLE * usual)
     ready = np.flatnonzero(total[at : at + STANDING_DAYS] - total[at] >= usual)
-    return seasons.of(day + pd.Timedelta(days=int(ready[0]))) if len(ready) else season
+    if not len(ready) or (facts.tender and path.freezes(at, at + int(ready[0]), facts.kill_c)):
+        return season
+    return seasons.of(day + pd.Timedelta(days=int(ready[0])))
 
 
 def _parts(garden: Garden) -> list[_Part]:
@@ -288,12 +294,13 @@ def _parts(garden: Garden) -> list[_Part]:
     path = heat_path(garden)
     if path is None:
         return []
-    planted = garden.plantings
+    planted = garden.plantings.sort_values(["date", "bed", "how", "plants"], kind="stable")
     planted = planted.assign(season=made_for(garden, planted, path))
     of_variety = dict(list(planted.groupby(["crop", "variety"], sort=False)))
     last = garden.last_day
     found = []
-    for key, rows in garden.picks.groupby(["crop", "variety"], sort=True):
+    picks = garden.picks.sort_values(["date", "bed", "grade", "mass_kg"], kind="stable")
+    for key, rows in picks.groupby(["crop", "variety"], sort=True):
         facts = crop_facts(str(key[0]), garden.household)
         mine = of_variety.get(key, planted.iloc[:0])
         for season, picks, plantings in _dealt(facts, rows, mine, path, garden.seasons, last):
