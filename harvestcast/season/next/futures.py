@@ -26,7 +26,6 @@ from harvestcast.season.yields.curves import (
     eve,
     held_back,
     least_days,
-    least_heat,
     usual_habit,
 )
 
@@ -247,14 +246,14 @@ def _rate(
     heat = np.cumsum(daily, axis=1)
     if planted:
         heat = np.maximum(heat - heat[:, planted - 1 : planted], 0.0)
-    curves = curve_of(curve.theta) if stands else held_back(curve.theta, facts, set_out=set_out)
+    curves = curve_of(curve.theta) if stands else held_back(curve.theta, curve.least_heat)
     h1, h2, s1, s2 = (x[:, None] for x in curves)
     shape = expit((heat - h1) / s1) * expit((h2 - heat) / s2)
     rate = np.exp(base) * shape
     rate[:, :planted] = 0.0
     if not stands:
         rate[:, : planted + least_days(facts, set_out=set_out)] = 0.0
-        rate[heat < least_heat(facts, set_out=set_out)] = 0.0
+    rate[heat < curve.least_heat[:, None]] = 0.0
     return np.asarray(rate)
 
 

@@ -15,7 +15,7 @@ from harvestcast.errors import InputError, Problem
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts
 from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.season.yields.curves import least_days
-from harvestcast.season.yields.plantings import UNNAMED, made_for, sizes
+from harvestcast.season.yields.plantings import UNNAMED, season_of_each, sizes
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -179,7 +179,7 @@ def planted_in(garden: Garden, options: Sequence[PlantingOption], season: int) -
     """
     plants = np.array([one.this_year if one.standing else 0.0 for one in options])
     rows = garden.plantings
-    mine = rows[(made_for(garden, rows) == season).fillna(False).to_numpy(bool)]
+    mine = rows[(season_of_each(garden) == season).fillna(False).to_numpy(bool)]
     for place, (crop, variety, date) in enumerate(
         zip(mine["crop"], mine["variety"], mine["date"], strict=True)
     ):
@@ -357,7 +357,7 @@ def latest_plantings(garden: Garden, year: int) -> pd.DataFrame:
     """
     rows = garden.plantings
     rows = rows[rows["date"].isna() | (rows["date"] < garden.seasons.span(year).start)]
-    season = made_for(garden, rows)
+    season = season_of_each(garden)[rows.index]
     perennial = np.array(
         [crop_facts(str(crop), garden.household).perennial for crop in rows["crop"]], dtype=bool
     )
@@ -393,7 +393,7 @@ def last_season(garden: Garden, year: int) -> int | None:
     rows = rows[rows["date"] < garden.seasons.span(year).start]
     seasons = [
         int(season)
-        for crop, season in zip(rows["crop"], made_for(garden, rows), strict=True)
+        for crop, season in zip(rows["crop"], season_of_each(garden)[rows.index], strict=True)
         if not crop_facts(str(crop), garden.household).perennial
     ]
     before = [season for season in seasons if season < year]

@@ -14,8 +14,9 @@ are moved and stretched to draws of those (:func:`placed`).
 
 A plan may not promise what no plant does. The rules, all ours and common practice (no source):
 
-- No pick before :data:`FASTEST` of the almanac's usual heat from planting to the first pick, nor
-  before the same share of the days this heat takes in the reference climate of published days.
+- No pick before the heat that whole seasons of the log show; without these, before :data:`FASTEST`
+  of the almanac's usual heat from planting to the first pick; nor, whatever the log says, before
+  :data:`FASTEST` of the days this heat takes in the reference climate of published days.
 - A tender crop brings nothing from its killing frost on; on the eve the household takes what is
   ripe.
 - A crop that is dug or cut once (``once_over``) comes in on one day, when nine tenths are ready, or
@@ -35,14 +36,14 @@ from harvestcast.arrays import Array, Flags
 from harvestcast.growth.crops.almanac import REFERENCE_CLIMATE, CropFacts, crop_facts, daily_heat
 from harvestcast.growth.log.habit import Habit
 from harvestcast.growth.log.series import Series, log_warmth
-from harvestcast.growth.model.curve import curve_of, expit
+from harvestcast.growth.model.curve import curve_of, expit, season_heat, season_total
 from harvestcast.growth.model.fit import Fit, fit_garden
 from harvestcast.growth.model.likelihood import CURVE
 from harvestcast.growth.model.prior import curve_prior
 from harvestcast.season.yields.learned import draw_crop, spread_of
 from harvestcast.season.yields.observed import noise_of_crop
 from harvestcast.season.yields.plantings import Unit, seasons_with_picks, units_of
-from harvestcast.season.yields.unfinished import unfinished_since
+from harvestcast.season.yields.unfinished import still_bearing, unfinished_since
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -59,15 +60,19 @@ NEW_VARIETY_LOG_SD = np.array([0.35, 0.09, 0.20, 0.20, 0.20])
 """A variety never grown beside logged ones of its crop, per curve parameter."""
 FEW_PLANTS = 4.0
 """Plants of a planting where this year's number is unknown, for the luck between plants."""
+TIMES = ("first_pick_dd", "dd_10", "dd_50", "dd_90")
+"""Measures that say when a harvest came."""
 BROKEN_OFF_DAYS = 235
 """Days into a season (23 August) before which its last pick makes one ask whether its log broke
 off. Our judgement."""
-PLACING_STEPS = 6
-MOST_MOVED = 0.4
-"""Most that a curve is stretched or moved, log; beyond that the log says too little of it."""
+PLACING_STEPS = 8
+CLOSE = 0.01
+"""Log of heat within which a curve lies near enough to where it is told to."""
+MOST_MOVED = 3.0
+"""Most that a curve is stretched or moved, log; more is no curve of a crop any more."""
 SHARES = (0.1, 0.9)
-AS_FAR_AS_TOLD = 2.0
-"""The same where the almanac's curve is moved, of a planting that no fitted season holds whole."""
+LIVED_ON = 0.5
+"""Share of the heat up to its last pick for which a planting is known to have brought no more."""
 LEAST_SHARE = 0.02
 """Least share of its full harvest that a curve is taken to have brought in the logged season."""
 
@@ -82,12 +87,15 @@ class Curves:
         As :data:`harvestcast.growth.model.curve.PARAMETERS`, level per plant.
     noise_sd : float
         Standard deviation of the log of a week's harvest about the curve.
+    least_heat : ndarray, shape (draws,)
+        Heat from planting before which nothing is picked. [degC d]
     basis : str
         What it rests on.
     """
 
     theta: Array
     noise_sd: float
+    least_heat: Array
     basis: str
 
 
@@ -147,12 +155,19 @@ def learn(garden: Garden, year: int) -> Learned:
                 units.setdefault(unit.crop, []).append(unit)
     return Learned(
         fit=fit_garden(garden, last),
-        units={crop: tuple(mine) for crop, mine in units.items()},
+        units={crop: _done(mine, garden.last_day) for crop, mine in units.items()},
         ends=ends,
         unfinished=tuple(one for one in seasons if one not in ends),
         broken_off=tuple(broken_off),
         fitted=garden.seasons.span(garden.seasons.of(last)),
     )
+
+
+def _done(units: Sequence[Unit], last: pd.Timestamp | None) -> tuple[Unit, ...]:
+    """Leave out plantings that may bear on beyond the log, of varieties with others in it."""
+    done = [unit for unit in units if last is None or not still_bearing([unit], last)]
+    varieties = {unit.variety for unit in done}
+    return tuple(u for u in units if u.variety not in varieties or any(u is one for one in done))
 
 
 def usual_habit(learned: Learned) -> Habit:
@@ -222,9 +237,24 @@ def curves_of(
         )
         theta[:, 0] += year + own * rng.standard_normal(draws)
         theta[:, 0] -= 0.5 * (own**2 + (CROP_YEAR_LOG_SD * twice) ** 2)
-        theta[:, 1] += EARLY_LOG_SD * rng.standard_normal(draws)
-        found[crop, variety] = Curves(theta=theta, noise_sd=noise, basis=basis)
+        luck = EARLY_LOG_SD * rng.standard_normal(draws)
+        theta[:, 1] += luck
+        found[crop, variety] = Curves(
+            theta=theta,
+            noise_sd=noise,
+            least_heat=_least_heat(facts, set_out, known.get(variety)) * np.exp(luck),
+            basis=basis,
+        )
     return found
+
+
+def _least_heat(facts: CropFacts, set_out: bool, known: Season | None) -> Array | float:
+    """Return the heat before which nothing is picked: what whole seasons show, or the almanac's."""
+    if known is None or known.first is None:
+        stands = facts.perennial or facts.heat_from_new_year
+        return 0.0 if stands else least_heat(facts, set_out=set_out)
+    # What is dug once ripens long before: its curve alone says when.
+    return 0.0 if facts.habit == "once_over" else known.first
 
 
 def _logged(learned: Learned, crop: str, known: Mapping[str, Season]) -> list[str]:
@@ -275,11 +305,14 @@ def _logged_curve(
         return posterior_curve(learned.fit, row, draws, known.get(variety), rng)
     unit = [u for u in learned.units[crop] if u.variety == variety][-1]
     theta = _prior(garden, crop, unit.set_out, draws, rng)
-    daily = np.diff(unit.heat, prepend=0.0)
-    days = (unit.dates >= unit.counted_from).astype(float)
-    grown = Grown(unit.heat[None], days[None], log_warmth(daily))
     facts = crop_facts(crop, garden.household)
-    return told_by_seasons(grown, theta, known[variety], facts, most=AS_FAR_AS_TOLD)
+    daily = np.diff(unit.heat, prepend=0.0)
+    if not facts.tender:
+        # It lived on after its last pick and brought no more; a tender one was killed, maybe.
+        a_day = max(float(daily.mean()), 0.5)
+        daily = np.append(daily, np.full(int(LIVED_ON * unit.heat[-1] / a_day), a_day))
+    grown = Grown(np.cumsum(daily)[None], np.ones((1, len(daily))), log_warmth(daily))
+    return told_by_seasons(grown, theta, known[variety], facts)
 
 
 def _crops(keys: Sequence[tuple[str, str, bool]]) -> list[str]:
@@ -290,12 +323,15 @@ def _crops(keys: Sequence[tuple[str, str, bool]]) -> list[str]:
 class Season:
     """What whole seasons say of a variety, as joint draws, each of shape (draws,).
 
-    ``level`` is the expected yield of a plant [kg], ``early`` and ``late`` the heat since planting
-    at which a tenth and nine tenths of the harvest were in [degC d]; None where not known.
+    ``level`` is the expected yield of a plant [kg], ``first``, ``early``, ``half`` and ``late`` the
+    heat since planting at the first pick and at which a tenth, half and nine tenths of the harvest
+    were in [degC d]; None where not known.
     """
 
     level: Array
+    first: Array | None
     early: Array | None
+    half: Array | None
     late: Array | None
 
 
@@ -313,20 +349,16 @@ def _seasons(
         rng=rng,
         graded=frozenset(),
         seasons=len({u.year for u in units}) > 1,
-        measures=("kg_per_plant", "dd_10", "dd_90"),
+        measures=("kg_per_plant", *TIMES),
     )
     found = {}
-    once = crop_facts(crop, garden.household).habit == "once_over"
     for place, name in enumerate(drawn.varieties):
-        level, early, late = (
-            drawn.expected[measure][:, place] for measure in ("kg_per_plant", "dd_10", "dd_90")
-        )
-        # What is dug at once says when it was dug, not when it was ready.
-        when = bool(np.isfinite(early).all() and np.isfinite(late).all()) and not once
+        level = drawn.expected["kg_per_plant"][:, place]
+        when = [drawn.expected[measure][:, place] for measure in TIMES]
+        known = all(np.isfinite(one).all() for one in when)
+        first, early, half, late = when if known else (None, None, None, None)
         if np.isfinite(level).all():
-            found[name] = Season(
-                level=level, early=early if when else None, late=late if when else None
-            )
+            found[name] = Season(level=level, first=first, early=early, half=half, late=late)
     return found
 
 
@@ -369,9 +401,7 @@ def posterior_curve(
     return told_by_seasons(grown_in(fit, row), theta, known, fit.series[row].facts)
 
 
-def told_by_seasons(
-    grown: Grown, theta: Array, known: Season, facts: CropFacts, *, most: float = MOST_MOVED
-) -> Array:
+def told_by_seasons(grown: Grown, theta: Array, known: Season, facts: CropFacts) -> Array:
     """Return curves, per plant, with the place and the level that whole seasons tell.
 
     Parameters
@@ -384,11 +414,11 @@ def told_by_seasons(
         What whole seasons say of the variety.
     facts : CropFacts
         Its crop.
-    most : float
-        Most that a curve is moved or stretched, log.
     """
-    if known.early is not None and known.late is not None and not facts.heat_from_new_year:
-        theta = placed(grown, theta, known.early, known.late, most=most)
+    if known.early is not None and known.half is not None and known.late is not None:
+        if facts.habit == "once_over":
+            return _ready_when_dug(theta, known.half, known.level)
+        theta = placed(grown, theta, known.early, known.late)
     # What the curve would bring given all the heat it takes; a curve that hardly begins before the
     # log ends says nothing of the level, and dividing by it would make giants of some draws.
     full = np.exp(theta[:, 0] + theta[:, 2])
@@ -398,6 +428,15 @@ def told_by_seasons(
         total = np.maximum(season_rate(grown, theta).sum(axis=1), LEAST_SHARE * full)
     theta[:, 0] += np.log(known.level) - np.log(np.maximum(total, 1e-9))
     return theta
+
+
+def _ready_when_dug(theta: Array, dug: Array, level: Array) -> Array:
+    """Return curves of a crop brought in at once that are ready when the household dug it."""
+    found = theta.copy()
+    stretch = np.log(dug / season_heat(theta, (READY,))[:, 0])
+    found[:, 1:3] += stretch[:, None]
+    found[:, 0] += np.log(level) - np.log(READY * season_total(found))
+    return found
 
 
 def _of_kin(
@@ -481,17 +520,15 @@ def least_days(facts: CropFacts, *, set_out: bool) -> int:
     return int(np.ceil(least_heat(facts, set_out=set_out) / max(a_day, 1e-6)))
 
 
-def held_back(theta: Array, facts: CropFacts, *, set_out: bool) -> tuple[Array, ...]:
+def held_back(theta: Array, least: Array) -> tuple[Array, ...]:
     """Return ``h1, h2, s1, s2`` with no curve at half its height before the least heat.
 
     Parameters
     ----------
     theta : ndarray, shape (draws, 5)
         Curves.
-    facts : CropFacts
-        The crop.
-    set_out : bool
-        Whether it is set out.
+    least : ndarray, shape (draws,)
+        Heat from planting before which nothing is picked. [degC d]
 
     Returns
     -------
@@ -499,7 +536,7 @@ def held_back(theta: Array, facts: CropFacts, *, set_out: bool) -> tuple[Array, 
         A curve that begins too early is moved as a whole: it bears as much, later.
     """
     h1, h2, s1, s2 = curve_of(theta)
-    late = np.maximum(least_heat(facts, set_out=set_out) - h1, 0.0)
+    late = np.maximum(least - h1, 0.0)
     return h1 + late, h2 + late, s1, s2
 
 
@@ -602,9 +639,7 @@ def heat_of_shares(rate: Array, heat: Array) -> Array:
     return np.stack([heat[np.argmax(running >= part * total, axis=1)] for part in SHARES])
 
 
-def placed(
-    grown: Grown, theta: Array, early: Array, late: Array, *, most: float = MOST_MOVED
-) -> Array:
+def placed(grown: Grown, theta: Array, early: Array, late: Array) -> Array:
     """Return curves moved and stretched to where the harvest began and ended.
 
     Parameters
@@ -616,8 +651,6 @@ def placed(
     early, late : ndarray, shape (draws,)
         Heat since the first planting at which a tenth and nine tenths of the harvest were in.
         [degC d]
-    most : float
-        Most that a curve is moved or stretched, log.
 
     Returns
     -------
@@ -628,15 +661,22 @@ def placed(
     first = heat[int(np.argmax(heat[:, -1]))]
     found = theta.copy()
     late = np.maximum(late, early + 0.05 * np.abs(early) + 1.0)
+    # First as if the season were long enough, then on the days that there were.
+    tenth, nine = season_heat(found, SHARES).T
+    found[:, 2] = _near(found[:, 2] + np.log((late - early) / (nine - tenth)), theta[:, 2])
+    h1 = np.exp(found[:, 1]) + early - season_heat(found, SHARES[:1])[:, 0]
+    found[:, 1] = _near(np.log(np.maximum(h1, 1.0)), theta[:, 1])
     for _ in range(PLACING_STEPS):
         began, ended = heat_of_shares(season_rate(grown, found), first)
         stretch = np.clip(np.log((late - early) / np.maximum(ended - began, 1.0)), -0.25, 0.25)
         h1 = np.exp(found[:, 1])
         move = np.clip((early - began) / np.maximum(h1, 1.0), -0.25, 0.25)
-        found[:, 1] = _near(found[:, 1] + np.log1p(move), theta[:, 1], most)
-        found[:, 2] = _near(found[:, 2] + stretch, theta[:, 2], most)
+        found[:, 1] = _near(found[:, 1] + np.log1p(move), theta[:, 1])
+        found[:, 2] = _near(found[:, 2] + stretch, theta[:, 2])
+        if np.median(np.abs([move, stretch]), axis=1).max() < CLOSE:
+            break
     return found
 
 
-def _near(values: Array, start: Array, most: float) -> Array:
-    return np.clip(values, start - most, start + most)
+def _near(values: Array, start: Array) -> Array:
+    return np.clip(values, start - MOST_MOVED, start + MOST_MOVED)

@@ -271,6 +271,19 @@ def made_for(garden: Garden, plantings: pd.DataFrame, path: HeatPath | None = No
     return found
 
 
+def season_of_each(garden: Garden) -> pd.Series:
+    """Return the season of every planting: the one it bore in, else the one it was made for.
+
+    Missing where no date was written down.
+    """
+    found = made_for(garden, garden.plantings)
+    for part in _parts(garden):
+        dated = part.plantings.index[part.plantings["date"].notna()]
+        if not crop_facts(part.crop, garden.household).perennial:
+            found[dated] = part.season
+    return found
+
+
 def _made_for(
     facts: CropFacts, day: pd.Timestamp, how: str, path: HeatPath, seasons: Seasons
 ) -> int:
