@@ -131,8 +131,8 @@ def test_the_check_sees_a_circle_and_passes_over_type_checkers(tmp_path: Path) -
 
 
 WIDER = {".": 13, "kitchen/solve": 13, "kitchen/week": 13, "season/next": 16}
-"""Folders with more modules than twelve: six rooms and the seven things they stand on, and others;
-the list may only become shorter."""
+"""Folders with more modules than twelve (the top: six rooms and the ground floor); the list may
+only become shorter."""
 
 
 def _folders() -> list[Path]:

@@ -69,10 +69,18 @@ def still_missing(garden: Garden) -> list[Remark]:
     home, weather = garden.household, garden.weather
     years = weather.loc[weather["kind"] != "forecast", "date"].dt.year.nunique()
     height = "elevation_ft" if home.units == "us" else "elevation_m"
+    seasons = garden.seasons
+    logged = not (garden.picks.empty and garden.plantings.empty)
+    guessed = seasons.basis not in ("latitude", "hemisphere", "assumed")
     lacks = (
         (garden.plantings.empty, Remark("missing.plantings")),
         (garden.picks.empty, Remark("missing.picks", {"folder": garden.folder or "my_garden"})),
         (years < FEW_YEARS, Remark("missing.weather", {"years": years, "units": home.units})),
+        (seasons.basis == "assumed" and logged, Remark("missing.latitude")),
+        (
+            guessed and seasons.hemisphere == "south",
+            Remark("missing.latitude_south", {"basis": seasons.basis}),
+        ),
         (home.elevation_m is None, Remark("missing.elevation", {"key": height})),
         (not home.equipment, Remark("missing.equipment")),
         (not any(home.hours.values()), Remark("missing.hours")),
@@ -176,7 +184,7 @@ def unlikely_yields(garden: Garden) -> pd.DataFrame:
         kg = float(largest["mass_kg"]) if alone else total
         found.append(
             {
-                "file": largest["file"],
+                "file": _file(largest),
                 "line": largest["line"],
                 "column": "weight",
                 "value": wording.mass(float(largest["mass_kg"]), units),
@@ -245,7 +253,7 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
             why = f", as its {said}," if said else ", if it is one,"
             cure += f"; or{why} write {other} for its crop in plantings and picks"
         row = {
-            "file": first["file"],
+            "file": _file(first),
             "line": first["line"],
             "column": "count",
             "value": f"{first['count']:g}",
@@ -255,6 +263,11 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
         found[str(crop), str(variety)] = (number, row)
     rows = [row for _, row in found.values()]
     return check_frame(pd.DataFrame(rows, columns=NOTICES.names), NOTICES)
+
+
+def _file(pick: pd.Series) -> str:
+    """Return the file of a pick; a garden built from frames has none."""
+    return "picks" if pd.isna(pick["file"]) else str(pick["file"])
 
 
 def _smaller_crop(

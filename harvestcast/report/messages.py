@@ -125,6 +125,14 @@ def _overdue(
     )
 
 
+def _southern(*, basis: str) -> str:
+    told = "weather" if basis == "weather" else "days of frost"
+    return (
+        f"garden.toml: no latitude; by its {told} the garden lies in the south, so a season runs "
+        "from 1 July to 30 June"
+    )
+
+
 def _few_years(*, years: int, units: wording.Units) -> str:
     columns = "date, tmin_f, tmax_f" if units == "us" else "date, tmin_c, tmax_c"
     have = "there is no weather; without it nothing is forecast"
@@ -184,6 +192,11 @@ MESSAGES: dict[str, Message] = {
         example={"folder": "my_garden"},
     ),
     "missing.weather": Message(text=_few_years, example={"years": 2, "units": "us"}),
+    "missing.latitude": Message(
+        text="garden.toml: no latitude, and neither weather nor days of frost tell where the "
+        "garden lies, so a season is taken to be a calendar year"
+    ),
+    "missing.latitude_south": Message(text=_southern, example={"basis": "weather"}),
     "missing.elevation": Message(
         text="garden.toml: no {key}, so no canning time is shown",
         example={"key": "elevation_ft"},

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from harvestcast.report.command.terminal import FOLDER, Progress, command, show, show_json
+from harvestcast.report.command.terminal import FOLDER, Progress, SeasonOf, command, show, show_json
 
 
 @click.command(
@@ -15,7 +15,8 @@ from harvestcast.report.command.terminal import FOLDER, Progress, command, show,
     short_help="How far off past forecasts were.",
 )
 @FOLDER
-@click.option("--year", type=int, help="Season; left out: the last one of the log.")
+@click.option("--year", type=SeasonOf(), help="Season, by the year it begins in: 2025, or "
+              "2025/26; left out: the last one of the log.")  # fmt: skip
 @click.option("--weeks", type=click.IntRange(1, 8), default=1, show_default=True,
               help="Weeks ahead.")  # fmt: skip
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")

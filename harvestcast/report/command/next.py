@@ -13,6 +13,7 @@ from harvestcast.report.command.terminal import (
     OUT,
     PDF,
     Progress,
+    SeasonOf,
     command,
     deliver,
     may_write,
@@ -26,7 +27,8 @@ from harvestcast.report.command.terminal import (
     short_help="How many plants to set next year, and when.",
 )
 @FOLDER
-@click.option("--year", type=int, help="Season to plan; left out: the one after the log's last.")
+@click.option("--year", type=SeasonOf(), help="Season to plan, by the year it begins in: 2027, or "
+              "2027/28; left out: the one after the log's last.")  # fmt: skip
 @click.option("--probability", type=click.FloatRange(0.5, 0.99), default=0.9, show_default=True,
               help="Share of years in which each target is met.")  # fmt: skip
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
@@ -47,7 +49,7 @@ def next_(
     from harvestcast.records.garden import open_garden
     from harvestcast.report.next.results import next_of, summary
     from harvestcast.report.next.words import terminal
-    from harvestcast.report.season.results import last_season
+    from harvestcast.report.season.results import next_season
 
     may_write(**given)
     progress("reading the garden")
@@ -56,7 +58,7 @@ def next_(
 
     say_left_out(garden, progress)
     progress("planning the beds")
-    wanted = last_season(garden) + 1 if year is None else year
+    wanted = next_season(garden) if year is None else year
     plan = plan_next_season(garden, year=wanted, probability=probability, seed=seed)
     deliver(
         "next",

@@ -13,6 +13,7 @@ from harvestcast.report.command.terminal import (
     OUT,
     PDF,
     Progress,
+    SeasonOf,
     command,
     deliver,
     may_write,
@@ -25,7 +26,8 @@ from harvestcast.report.command.terminal import (
     short_help="Compare the varieties of a season.",
 )
 @FOLDER
-@click.option("--year", type=int, help="Season; left out: the last one of the log.")
+@click.option("--year", type=SeasonOf(), help="Season, by the year it begins in: 2025, or "
+              "2025/26; left out: the last one of the log.")  # fmt: skip
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
 @OUT
 @PDF

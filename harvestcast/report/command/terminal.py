@@ -65,6 +65,23 @@ class Day(click.ParamType[dt.date]):
             self.fail(f"{value!r} {error}; write it as 2026-07-19, 19 July or yesterday")
 
 
+class SeasonOf(click.ParamType[int]):
+    """A season as 2025, or 2025/26 where it crosses New Year; its number is the first year."""
+
+    name = "season"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """Read the season."""
+        from harvestcast.records.seasons import read_season
+
+        if isinstance(value, int):
+            return value
+        try:
+            return read_season(str(value))
+        except ValueError as error:
+            self.fail(f"{error}; write 2025, or 2025/26 where it crosses New Year")
+
+
 class Progress:
     """One line on standard error that says what is being done; silent when asked."""
 

@@ -37,7 +37,7 @@ def head(season: NextSeason) -> Piece:
     short = plan.reliability["probability_met"] < plan.probability - 0.02
     wished = "Planned as near as can be to" if short.any() else "Planned for"
     return page.title(
-        f"Next season: {season.place}, {plan.year}",
+        f"Next season: {season.place}, {plan.season}",
         [
             f"{wished} each target met in {wording.chance(plan.probability)} of years, with "
             "little bed space and little left over."

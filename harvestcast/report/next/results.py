@@ -11,7 +11,7 @@ import pandas as pd
 
 from harvestcast.report.next.words import plainly
 from harvestcast.report.plain import plain, rows
-from harvestcast.report.season.results import last_season
+from harvestcast.report.season.results import next_season
 from harvestcast.words.amounts import Units
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def planned_next(
     from harvestcast.season.next.plan import plan_next_season
 
     tell("planning the beds")
-    wanted = last_season(garden) + 1 if year is None else year
+    wanted = next_season(garden) if year is None else year
     return next_of(
         garden, plan_next_season(garden, year=wanted, probability=probability, seed=seed)
     )
@@ -95,6 +95,7 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
         "place": season.place,
         "units": season.units,
         "year": plan.year,
+        "season": plan.season,
         "probability": plan.probability,
         "futures": plan.futures,
         "seed": plan.seed,

@@ -154,7 +154,7 @@ def comment(row: pd.Series) -> str:
 def terminal(season: NextSeason, *, strong: bool = False) -> str:
     """Return the short summary for the terminal."""
     plan, units = season.plan, season.units
-    head = f"{wording.clean(season.place)}: beds for {plan.year}"
+    head = f"{wording.clean(season.place)}: beds for {plan.season}"
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
     for _, row in planted(plan).iterrows():
         out.append(f"  {wording.day(row['date'], units)}: {how(row)} {row['plants']} {kind(row)}")

@@ -53,7 +53,7 @@ def head(season: SeasonEnd) -> Piece:
     review = season.review
     # The first text explains the columns of the tables; the page has words of its own for that.
     return page.title(
-        f"The season's end: {season.place}, {review.year}",
+        f"The season's end: {season.place}, {review.season}",
         [f"{len(review.table)} varieties compared; ranges hold nine times in ten."],
         page.bullets(
             [wording.sentence(plainly(line)) for line in review.text[1:]],
@@ -190,7 +190,7 @@ def calendar(season: SeasonEnd) -> Piece:
         return page.paragraph("Nothing was picked.", "none")
     pairs = zip(weeks["variety"], weeks["crop"], strict=True)
     named = weeks.assign(variety=[f"{variety} ({crop})" for variety, crop in pairs])
-    title = f"The picks of {season.review.year}"
+    title = f"The picks of {season.review.season}"
     ax = figures.pick_calendar(named, units=season.units, title=title)
     alt = figures.pick_calendar_alt(named, units=season.units, title=title)
     return page.grid([page.figure(ax, alt)], "")

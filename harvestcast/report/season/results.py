@@ -64,9 +64,19 @@ def looked_back(
 
 
 def last_season(garden: Garden) -> int:
-    """Return the last season of the log; without a log, this year."""
+    """Return the last season in which anything that was planted for it bore."""
+    from harvestcast.season.yields.plantings import seasons_with_picks
+
+    return max(seasons_with_picks(garden))
+
+
+def next_season(garden: Garden) -> int:
+    """Return the season after the one of the log's last day; of an empty log that of today."""
+    import pandas as pd
+
     last = garden.last_day
-    return dt.date.today().year if last is None else int(last.year)
+    day = pd.Timestamp(dt.date.today()) if last is None else last
+    return garden.seasons.of(day) + 1
 
 
 def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
@@ -86,6 +96,7 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
         "place": season.place,
         "units": season.units,
         "year": review.year,
+        "season": review.season,
         "draws": review.draws,
         "seed": review.seed,
         "report": report,

@@ -109,7 +109,7 @@ def verdict(row: pd.Series) -> str:
 def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
     """Return the short summary for the terminal."""
     review, units = season.review, season.units
-    head = f"{wording.clean(season.place)}: the season of {review.year}"
+    head = f"{wording.clean(season.place)}: the season of {review.season}"
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head]
     unit = measures.measure_unit("kg", units)
     for crop, own in review.table.groupby("crop", sort=True):
