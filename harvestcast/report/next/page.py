@@ -368,7 +368,7 @@ def too_much(season: NextSeason) -> Piece:
         "What will be too much",
         "Produce beyond what can be eaten, given away and put up in that week, on average; a "
         "season of its own may differ much.",
-        [glut(season)],
+        [page.folded("Figure of the weeks", glut(season))],
     )
 
 

@@ -368,14 +368,14 @@ def how_it_came(season: SeasonEnd) -> Piece:
         "Yield so far against the heat since the day named below each figure, with the range that "
         "holds nine seasons in ten.",
         [
-            curves(season),
+            page.folded("Figures crop by crop", curves(season)),
             page.under(
                 "Week by week",
                 page.paragraph(
                     "A larger mark is a heavier week of that variety; a dash is a week in which "
                     "nothing was found."
                 ),
-                calendar(season),
+                page.folded("Figure of the weeks", calendar(season)),
             ),
         ],
     )
@@ -388,7 +388,7 @@ def lessons(season: SeasonEnd) -> Piece:
 
 def all_figures(season: SeasonEnd) -> Piece:
     """Return the section with every measure of every variety."""
-    return page.section("All figures", "", [variety_tables(season)])
+    return page.section("All figures", "", [page.folded("Tables", variety_tables(season))])
 
 
 PARTS = (head, which_variety, at_once_or_steady, how_it_came, lessons, all_figures)
