@@ -57,7 +57,7 @@ def _no_weather(*, as_of: pd.Timestamp, planned: bool, units: wording.Units) -> 
         "folder (see 'harvestcast check')"
     )
     if planned:
-        said += ". What is planned below is only for what is taken to lie in the kitchen now"
+        said += ". The plan below is only for what is likely in your kitchen now"
     return said
 
 
@@ -73,9 +73,9 @@ def _old_log(*, as_of: pd.Timestamp, days: int, units: wording.Units) -> str:
 def _ended_log(*, last: pd.Timestamp, as_of: pd.Timestamp, days: int, units: wording.Units) -> str:
     return (
         f"The log ends on {wording.long_day(last, units)}, {days} days before "
-        f"{wording.long_day(as_of, units)}: the days since are taken for days without a pick, and "
-        "what is said below for a garden in which nothing was picked. Write down what was, or "
-        "leave --as-of out"
+        f"{wording.long_day(as_of, units)}: the days since count as days without a pick, so all "
+        "that follows is for a garden in which nothing was picked. Write down what was, or leave "
+        "--as-of out"
     )
 
 
@@ -84,16 +84,16 @@ def _ended_weather(
 ) -> str:
     return (
         f"The weather record ends on {wording.long_day(last, units)}, {days} days before "
-        f"{wording.long_day(as_of, units)}: the weather since is taken from earlier years"
+        f"{wording.long_day(as_of, units)}: the weather since comes from earlier years"
     )
 
 
 def _gone_quiet(*, crops: Mapping[str, pd.Timestamp], units: wording.Units) -> str:
     named = [f"{wording.clean(c)} since {wording.day(day, units)}" for c, day in crops.items()]
     return (
-        f"nothing picked of {wording.some(named, MOST_NAMED)} while others were; the forecast "
-        "reckons with an end. If it is over, write the day under removed in plantings.csv; if you "
-        "looked and there was none, write a 0"
+        f"nothing picked of {wording.some(named, MOST_NAMED)} while others were, so the "
+        "forecast expects it to be over soon. If it is over, write the day under removed in "
+        "plantings.csv; if you looked and there was none, write a 0"
     )
 
 
@@ -198,15 +198,17 @@ MESSAGES: dict[str, Message] = {
     ),
     "missing.latitude_south": Message(text=_southern, example={"basis": "weather"}),
     "missing.elevation": Message(
-        text="garden.toml: no {key}, so no canning time is shown",
+        text="garden.toml has no {key}: without it no canning time is shown",
         example={"key": "elevation_ft"},
     ),
     "missing.equipment": Message(
-        text="garden.toml: no [[equipment]], so nothing but cool storage is planned"
+        text="garden.toml has no [[equipment]]: without it only cool storage is planned"
     ),
-    "missing.hours": Message(text="garden.toml: no [hours], so no work in the kitchen is planned"),
+    "missing.hours": Message(
+        text="garden.toml has no [hours]: without them no work in the kitchen is planned"
+    ),
     "missing.targets": Message(
-        text="garden.toml: no [targets], so nothing is said of what the shelf should hold"
+        text="garden.toml has no [targets]: add some and the report compares your shelf with them"
     ),
 }
 """Code: what it says, with facts to show it by."""

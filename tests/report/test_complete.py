@@ -41,7 +41,7 @@ def test_an_empty_garden_is_told_what_comes_next(units: str, tmp_path: Path) -> 
     for word in ("plantings.csv", "no pick", "weather.csv", "elevation", "equipment", "hours"):
         assert word in told.output
     assert ("tmin_f" in told.output) == (units == "us")
-    assert "7 things still to come." in told.output
+    assert "7 things missing." in told.output
     assert len(json.loads(call("check", tmp_path / "g", "--json").stdout)["missing"]) == 7
 
 
@@ -288,7 +288,7 @@ def test_check_names_lines_of_the_pantry_book_that_do_not_count_as_typed(tmp_pat
     (tmp_path / "g" / "pantry.csv").write_text(text, "utf-8")
     told = call("check", tmp_path / "g").output
     for place in ("2, product ('essiggurken')", "3, jar ('pot')", "4, change ('-3')"):
-        assert f"odd   pantry.csv, line {place}: " in told
+        assert f"warning  pantry.csv, line {place}: " in told
 
 
 def test_all_that_is_wrong_with_the_settings_is_said_at_once(tmp_path: Path) -> None:
@@ -300,12 +300,12 @@ def test_all_that_is_wrong_with_the_settings_is_said_at_once(tmp_path: Path) -> 
         '[targets]\n"dill pikles" = 4\nsalsa = 2\n'
     )
     told = call("check", tmp_path / "g")
-    lines = [line for line in told.output.splitlines() if line.startswith("MEND")]
+    lines = [line for line in told.output.splitlines() if line.startswith("error")]
     for word in ("colour", "blursday", "saturday ('30'): must be at most 24", "jars.pint",
                  "equipment.0.load", "elevation_ft"):  # fmt: skip
         assert sum(word in line for line in lines) == 1, (word, lines)
     assert len(lines) == 6 and told.exit_code == 1
-    assert "odd   garden.toml, line 12, targets ('dill pikles'): no such product" in told.output
+    assert "warning  garden.toml, line 12, targets ('dill pikles'): no such product" in told.output
 
 
 def test_a_target_nobody_has_tested_is_left_out_and_the_garden_goes_on(tmp_path: Path) -> None:
@@ -318,7 +318,7 @@ def test_a_target_nobody_has_tested_is_left_out_and_the_garden_goes_on(tmp_path:
         "way to put it up either; left out: nothing is planned or counted towards it; "
         "'harvestcast check FOLDER --products' lists what there is"
     )
-    assert f"odd   {said}\n" in told.output
+    assert f"warning  {said}\n" in told.output
     call("add", tmp_path / "g", "okra", "4", "--on", "2025-07-01")
     planned = CliRunner().invoke(main, ["next", str(tmp_path / "g"), "--no-report", "--json"])
     assert said in planned.stderr
@@ -332,7 +332,7 @@ def test_a_missing_elevation_is_said_once(tmp_path: Path) -> None:
         told = call("check", tmp_path / "g").output
         assert (
             sum(
-                line.startswith(("MEND", "odd", "next")) and "no elevation" in line
+                line.startswith(("error", "warning", "missing")) and "no elevation" in line
                 for line in told.splitlines()
             )
             == 1

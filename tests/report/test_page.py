@@ -109,7 +109,7 @@ def test_the_first_screen_answers_what_is_asked_in_the_kitchen(made_up: SimpleNa
     assert dill < text.index("After that:") if "After that:" in text else dill
     assert "vinegar, 5% acidity: 3.2 qt; lids: 21 lids" in text
     assert text.index("Overdue") < text.index("To do") < text.index("To shop for")
-    assert text.index("To shop for") < text.index("Too much") < text.index("Mind")
+    assert text.index("To shop for") < text.index("Surplus") < text.index("Mind")
 
 
 def test_empty_results_are_said(made_up: SimpleNamespace) -> None:

@@ -300,10 +300,10 @@ def test_the_stock_a_plan_rests_on_is_said_to_be_assumed(made_up: SimpleNamespac
     """A fifth of the harvest lies there on the first day of the made-up balance."""
     week = made_up.week("metric")
     said = week_mind.lying_words(week)
-    assert "at the start: 1.2 kg cucumber, 900 g zucchini" in said
-    assert "recent picks, less usual eating" in said
-    assert "recent picks, less usual eating" in week_page.left_over(week).html
-    assert f"counted in: {said}" in week_words.terminal(week)
+    assert "in your kitchen: 1.2 kg cucumber, 900 g zucchini" in said
+    assert "recent picks minus what you usually eat" in said
+    assert "recent picks minus what you usually eat" in week_page.left_over(week).html
+    assert said in week_words.terminal(week)
     none = replace(week, balance=week.balance.assign(carried_in=0.0))
     assert week_mind.lying_words(none) == ""
 

@@ -95,7 +95,7 @@ def import_(
             likely = ", or most likely does" if taken.alike else ""
             show(f"Nothing new: every pick stands in the garden already{likely}.")
         elif stopped:
-            show("Nothing was written: settle what is to mend, or leave it out with "
+            show("Nothing was written: settle the errors, or leave those lines out with "
                  "--write --leave-out-unread.")  # fmt: skip
         else:
             show("Nothing was written yet: the same command with --write takes it over.")
@@ -153,8 +153,8 @@ def _words(preview: Preview, all_lines: bool) -> str:
         out.append(f"  {place}line {row['line']} {row['became']}: {typed} -> {row['meaning']}")
     if not all_lines and len(shown) > MOST_LINES:
         out.append(f"  and {len(shown) - MOST_LINES} more; --all-lines shows them")
-    out += [f"MEND  {line}" for line in problem_lines(preview.problems)]
-    out += [f"odd   {notice_line(row)}" for row in rows(preview.notices)]
+    out += [f"error    {line}" for line in problem_lines(preview.problems)]
+    out += [f"warning  {notice_line(row)}" for row in rows(preview.notices)]
     return "\n".join([*out, *_cures(preview)])
 
 

@@ -132,8 +132,8 @@ def lying_words(week: Week) -> str:
     more = len(table) - MOST_NAMED
     named += [f"a little of {more} more" if more > 1 else "a little of 1 more"] if more > 0 else []
     return (
-        f"taken to lie in the kitchen at the start: {wording.listing(named)} (recent picks, less "
-        "usual eating and what the pantry book says was put up; nobody has counted it)"
+        f"this includes an estimate of what is already in your kitchen: {wording.listing(named)} "
+        "(recent picks minus what you usually eat and have put up)"
     )
 
 
@@ -157,5 +157,5 @@ def eating_words(week: Week) -> str:
         f"eaten fresh in these {days} days counts more than is enjoyed where there is plenty: "
         f"{wording.some(named, MOST_NAMED)}. eat_{unit}_per_person_week in garden.toml says what "
         f"is enjoyed, eat_at_most_{unit}_per_person_week the most; without the second it is "
-        "reckoned from the first"
+        "worked out from the first"
     )

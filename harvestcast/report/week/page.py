@@ -243,7 +243,7 @@ def left_over(week: Week) -> Piece:
         stacked=True,
     )
     may = views.may_be_left(week.surplus)
-    others = f"Could be too much in some week, but with little: {words.may_be_words(may)}."
+    others = f"A little surplus is possible in some week: {words.may_be_words(may)}."
     also = page.paragraph(others) if len(may) else Piece()
     assumed = [week_mind.lying_words(week), week_mind.eating_words(week)]
     counted = [page.paragraph(wording.sentence(one)) for one in assumed if one]
@@ -347,7 +347,7 @@ def pantry(week: Week) -> Piece:
             Cell(heading="Product", words=page.column("label")),
             Cell(heading="Counted in", words=page.column("unit")),
             Cell(heading="On the shelf", words=lambda row: _jars(row["stock_jars"]), number=True),
-            Cell(heading="Wanted", words=lambda row: _jars(row["wanted_jars"]), number=True),
+            Cell(heading="Still needed", words=lambda row: _jars(row["wanted_jars"]), number=True),
             Cell(
                 heading="This plan adds",
                 words=lambda row: (
@@ -358,9 +358,9 @@ def pantry(week: Week) -> Piece:
             Cell(heading="Target", words=lambda row: _jars(row["target_jars"]), number=True),
             Cell(heading="Empty by", words=lambda row: _empty(row, week)),
         ],
-        caption="Shelf, plan and target in the size named: a quart is two pints; wanted is what "
-        "the shelf lacks of its target at the season's end, when some of today's is eaten or past "
-        f"its best{paced}",
+        caption="Shelf, plan and target in the size named: a quart is two pints; still needed is "
+        "what the shelf lacks of its target at the season's end, when some of today's is eaten or "
+        f"past its best{paced}",
         empty="No targets are set in garden.toml and nothing stands in pantry.csv.",
         stacked=True,
     )

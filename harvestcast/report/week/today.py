@@ -85,7 +85,7 @@ def _brief(week: Week) -> Iterator[tuple[str, list[str] | str]]:
     )
     over = views.left_over(week.surplus)
     left = [words.surplus_line(row, week) for _, row in over.head(3).iterrows()]
-    yield "Too much", f"{'; '.join(left)}." if left else "Nothing is likely to be left over."
+    yield "Surplus", f"{'; '.join(left)}." if left else "None is likely."
     said = words.warnings(week)
     if said:
         yield "Mind", [wording.sentence(one) for one in said]

@@ -195,8 +195,8 @@ def surplus_words(row: pd.Series, week: Week) -> str:
 def too_much_rule(week: Week) -> str:
     """Return from when on a surplus is called too much."""
     return (
-        f"listed from a chance of {100 * views.EVEN:.0f}%, or where the range reaches "
-        f"{wording.mass(views.MUCH_KG, week.units)}"
+        f"shown from a {100 * views.EVEN:.0f}% chance, or where "
+        f"{wording.mass(views.MUCH_KG, week.units)} is possible"
     )
 
 
@@ -294,8 +294,8 @@ def warnings(week: Week) -> list[str]:
     said += misspelt(week.notices)
     said += unused_vessels(week.notices)
     if len(week.notices):
-        odd = "1 odd thing" if len(week.notices) == 1 else f"{len(week.notices)} odd things"
-        said.append(f"{odd} in the files; 'harvestcast check' lists them")
+        odd = "1 warning" if len(week.notices) == 1 else f"{len(week.notices)} warnings"
+        said.append(f"{odd} about the files; 'harvestcast check' lists them")
     said += [f"{name}: {why}" for name, why in kept_out_words(week.kept_out)]
     if week.elevation_m is None:
         said.append("no elevation in garden.toml, so no canning is planned")
@@ -415,17 +415,17 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     )
     over = views.left_over(week.surplus)
     out += _part(
-        f"Too much, whatever you do ({too_much_rule(week)})",
+        f"Likely surplus ({too_much_rule(week)})",
         [surplus_line(row, week) for _, row in over.iterrows()],
         "nothing likely",
         strong,
     )
     may = views.may_be_left(week.surplus, 1)
     if len(may):
-        out += [f"  could be too much, with little: {may_be_words(may)}"]
+        out += [f"  a little surplus is possible: {may_be_words(may)}"]
     lying = week_mind.lying_words(week)
     if lying and (len(over) or len(may)):
-        out += [f"  counted in: {lying}"]
+        out += [f"  {lying}"]
     said = warnings(week)
     if said:
         out += _part("Mind", said, "", strong)
