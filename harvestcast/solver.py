@@ -252,6 +252,12 @@ class Solver:
             int(there.sum()), number[there].astype(np.int32), least[there], most[there]
         )
 
+    def price(self, columns: ArrayLike, cost: ArrayLike) -> None:
+        """Change the cost of columns (-1: none)."""
+        number, points = np.broadcast_arrays(columns, np.asarray(cost, float))
+        there = number >= 0
+        self._highs.changeColsCost(int(there.sum()), number[there].astype(np.int32), points[there])
+
     def solve(
         self,
         *,

@@ -365,7 +365,7 @@ def season_end(sample_folder: Path) -> season_page.SeasonEnd:
 def next_season(sample_folder: Path) -> next_page.NextSeason:
     """Return beds for the sample's next season, from few futures."""
     garden = hc.open_garden(sample_folder)
-    plan = hc.plan_next_season(garden, year=2027, futures=10, sowings=1, time_limit_s=3)
+    plan = hc.plan_next_season(garden, year=2027, futures=10, sowings=1)
     return next_page.next_of(garden, plan)
 
 
