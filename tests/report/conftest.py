@@ -401,7 +401,7 @@ def season_end(sample_folder: Path) -> SeasonEnd:
 def next_season(sample_folder: Path) -> NextSeason:
     """Return beds for the sample's next season, from few futures."""
     garden = hc.open_garden(sample_folder)
-    plan = hc.plan_next_season(garden, year=2027, futures=10, sowings=1, time_limit_s=3)
+    plan = hc.plan_next_season(garden, year=2027, futures=10, sowings=1)
     return next_of(garden, plan)
 
 

@@ -106,7 +106,6 @@ def test_the_solver_says_how_it_went(plan: PlantingPlan) -> None:
     assert plan.solve["status"] == "optimal"
     assert 0 <= plan.solve["gap"] < 1
     assert plan.solve["seconds"] > 0
-    assert plan.solve["bound"] <= plan.solve["cost"] or np.isnan(plan.solve["bound"])
 
 
 def test_a_plan_is_frozen_copied_and_pickled(plan: PlantingPlan) -> None:

