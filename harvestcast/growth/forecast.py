@@ -238,6 +238,8 @@ def _draw(
         seed=seed,
         first_frost=garden.household.first_frost,
         last_frost=garden.household.last_frost,
+        latitude=garden.household.latitude,
+        elevation_m=garden.household.elevation_m,
         last_day=garden.last_day,
     )[:2]
     return fit, futures(fit, tmin, tmax, seed=seed)

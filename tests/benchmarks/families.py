@@ -13,6 +13,7 @@ on the same weekday, that of the garden's first week, so that one forecast an or
 from __future__ import annotations
 
 import argparse
+import hashlib
 import pickle
 import tempfile
 from collections.abc import Callable, Iterator
@@ -153,7 +154,7 @@ def run(
     for family, name, make in gardens(half, seeds, only):
         garden = make()
         cases = cases_of(garden)
-        stored = cache / f"{name.replace(' ', '_').replace(',', '')}.pickle"
+        stored = cache / f"{_name(cases)}.pickle"
         if stored.exists():
             theirs = pickle.loads(stored.read_bytes())
         else:
@@ -164,6 +165,19 @@ def run(
         if mine is not None:
             print(table({name: found[name]}).to_string(index=False, header=len(found) == 1))
     return found
+
+
+def _name(cases: list[Cases]) -> str:
+    """Return a name for what rivals see: weeks of each series, in units of its mean."""
+    text = b"".join(
+        np.round(np.concatenate([h / m for h, m in zip(c.history, c.mean_week, strict=True)]), 6)
+        .astype("float32")
+        .tobytes()
+        + np.round(c.observed / c.mean_week, 6).astype("float32").tobytes()
+        for c in cases
+        if len(c)
+    )
+    return hashlib.sha256(text).hexdigest()[:20]
 
 
 def table(found: dict[str, Any]) -> pd.DataFrame:

@@ -38,21 +38,22 @@ class Messages(NamedTuple):
     own_variance: Array
 
 
-def earlier_seasons(garden: Garden, as_of: pd.Timestamp, crops: set[str]) -> list[Season]:
-    """Return the seasons before the one of a day that have picks of the given crops."""
+def earlier_seasons(garden: Garden, start: pd.Timestamp, crops: set[str]) -> list[Season]:
+    """Return the seasons before one that starts on a day that have picks of the given crops."""
     picks = garden.picks
     picks = picks[
         picks["crop"].isin(sorted(crops)) & (picks["count"].gt(0) | picks["mass_kg"].gt(0))
     ]
     out: list[Season] = []
-    start = season_start(as_of, garden.household.last_frost)
     for _ in range(MOST_SEASONS):
         end = start - pd.Timedelta(days=1)
         start = season_start(end, garden.household.last_frost)
         inside = (picks["date"] >= start) & (picks["date"] <= end)
         if not inside.any():
             break
-        out.append(_picked_only(gather(garden, end), crops))
+        season = gather(garden, end)
+        start = season.dates[0]
+        out.append(_picked_only(season, crops))
     return out
 
 

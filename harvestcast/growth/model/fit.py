@@ -140,7 +140,7 @@ def fit_garden(
         noise, first = _with_habit(evidence, noise, past[0], since)
     parts = [messages(season, 0, evidence, first)]
     for ago, before in enumerate(
-        earlier_seasons(garden, last, {s.crop for s in season.series}), start=1
+        earlier_seasons(garden, season.dates[0], {s.crop for s in season.series}), start=1
     ):
         parts.append(_told(before, ago, nothing_ripe))
     told = joined(parts)

@@ -123,6 +123,8 @@ def season_futures(
         seed=seed,
         first_frost=household.first_frost,
         last_frost=household.last_frost,
+        latitude=household.latitude,
+        elevation_m=household.elevation_m,
         last_day=garden.last_day,
     )
     keys = sorted({(o.crop, o.variety, o.how == "set_out") for o in options})

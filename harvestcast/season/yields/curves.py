@@ -11,7 +11,7 @@ logged comes from the almanac.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +19,7 @@ import pandas as pd
 
 from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import crop_facts
-from harvestcast.growth.log.habit import Habit
+from harvestcast.growth.log.habit import Habit, even_habit
 from harvestcast.growth.log.series import Series
 from harvestcast.growth.model.fit import Fit, fit_garden
 from harvestcast.growth.model.likelihood import CURVE
@@ -133,8 +133,8 @@ def learn(garden: Garden, year: int) -> Learned:
 def usual_habit(learned: Learned) -> Habit:
     """Return the household's habit of picking; most days, where there is no log."""
     if learned.fit is not None:
-        return learned.fit.habit
-    return Habit(weekday=np.full(7, 0.8), linger=0.0, came=np.ones((0, 0)))
+        return replace(learned.fit.habit, since=0)
+    return even_habit(0.8)
 
 
 def curves_of(
