@@ -54,16 +54,16 @@ class Pattern(NamedTuple):
 
 
 MEAN = Pattern(
-    unit=3.5, trust=10.0, level=12.0, level_sd=8.0, wave=2.2, wave_sd=1.6, half_sd=0.35,
-    slow=0.45, slow_days=25.0, fast_days=3.0, own=0.25,
+    unit=3.5, trust=4.0, level=12.0, level_sd=8.0, wave=3.0, wave_sd=0.8, half_sd=0.35,
+    slow=0.48, slow_days=35.0, fast_days=1.8, own=0.3,
 )  # fmt: skip
 """Of the mean temperature, in degC."""
 RANGE = Pattern(
-    unit=0.3, trust=10.0, level=2.4, level_sd=0.5, wave=0.2, wave_sd=0.4, half_sd=0.15,
-    slow=0.45, slow_days=40.0, fast_days=1.5, own=0.3,
+    unit=0.3, trust=10.0, level=2.4, level_sd=1.0, wave=0.2, wave_sd=0.4, half_sd=0.15,
+    slow=0.45, slow_days=40.0, fast_days=2.0, own=0.2,
 )  # fmt: skip
 """Of the log of the day's range plus one degree."""
-LATITUDE_WAVE, LATITUDE_WAVE_SD, LATITUDE_LEVEL_SD = 2.4, 1.2, 4.0
+LATITUDE_WAVE, LATITUDE_WAVE_SD, LATITUDE_LEVEL_SD = 2.4, 0.85, 2.5
 """Height of the wave at 40 degrees, its spread, and spread of the level, where latitude is known.
 [multiples of the unit; degC]"""
 EQUATOR_C, BY_LATITUDE2, BY_KM = 27.0, 0.0078, 6.0
@@ -74,7 +74,7 @@ FROST_EXCURSIONS, FROST_SD = 1.5, 2.5
 of zero; how sure that is. [degC]"""
 SOUTH = 0.2
 """How likely a place lies south of the equator where nothing says so."""
-LEAST_UNIT = 0.1
+LEAST_UNIT = 0.05
 """Part of a pattern's unit below which no record brings it."""
 
 
@@ -136,23 +136,40 @@ def climate_draws(
     >>> np.round(ahead.mean(axis=(0, 1)), -1)
     array([20., 30.])
     """
+    middle, wide = climate_given(record, dates, place)
+    half = 0.5 * np.expm1(np.clip(wide.draw(draws, rng), 0.0, 3.6))
+    mean = middle.draw(draws, rng)
+    return np.stack((mean - half, mean + half), axis=-1)
+
+
+def climate_given(
+    record: pd.DataFrame, dates: pd.DatetimeIndex, place: Place = Place()
+) -> tuple[Coming, Coming]:
+    """Return what a record says of coming days: of their means, and of the log of their ranges.
+
+    As :func:`climate_draws`, before anything is drawn.
+    """
     low, high = record["tmin_c"].to_numpy(float), record["tmax_c"].to_numpy(float)
     known = np.flatnonzero(np.isfinite(low) & np.isfinite(high))[-LONGEST:]
     first = dates[0]
     day = np.array([(record.index[0] - first).days if len(record) else 0]) + known
     low, high = low[known], high[known]
     ahead = np.arange(len(dates), dtype=float)
-    phase = _phase(first)
-    log_range = np.log1p(np.maximum(high - low, 0.0))
-    middle = 0.5 * (low + high)
 
-    def paths(value: Array, pattern: Pattern, where: Place | None) -> Array:
-        unit, seen = _unit(value, day, pattern), _Observed.of(value, day)
-        return _paths(seen, ahead, phase, pattern, unit, draws, rng, where)
+    def coming(value: Array, pattern: Pattern, where: Place | None) -> Coming:
+        unit, seen, phase = _unit(value, day, pattern), _Observed.of(value, day), _phase(first)
+        south = None if where is None else where.south
+        if south is not None:
+            return Coming((_given(seen, ahead, phase, pattern, unit, where, south),), 0.0)
+        # Where nothing says on which side of the equator the place lies, the record does.
+        both = tuple(_given(seen, ahead, phase, pattern, unit, where, way) for way in (False, True))
+        odds = both[1].log_evidence - both[0].log_evidence + np.log(SOUTH / (1 - SOUTH))
+        return Coming(both, float(1.0 / (1.0 + np.exp(-np.clip(odds, -50, 50)))))
 
-    mean, wide = paths(middle, MEAN, place), paths(log_range, RANGE, None)
-    half = 0.5 * np.expm1(np.clip(wide, 0.0, 3.6))
-    return np.stack((mean - half, mean + half), axis=-1)
+    return (
+        coming(0.5 * (low + high), MEAN, place),
+        coming(np.log1p(np.maximum(high - low, 0.0)), RANGE, None),
+    )
 
 
 class _Observed(NamedTuple):
@@ -194,8 +211,11 @@ def _unit(value: Array, day: Array, pattern: Pattern) -> float:
     square = np.diff(value)[follows] ** 2 / usual
     # Recent days count more: winters and summers differ in how much days do.
     weight = 0.5 ** ((day[-1] - day[follows]) / 90.0) if len(follows) else np.zeros(0)
-    total = (weight * square).sum() + pattern.trust * pattern.unit**2
-    return max(float(np.sqrt(total / (weight.sum() + pattern.trust))), LEAST_UNIT * pattern.unit)
+    number = weight.sum()
+    seen = (weight * square).sum() / max(number, 1e-9)
+    # Spreads are shrunk as ratios, or the calmest places would be drawn many times too wide.
+    shown = np.log(max(seen, (LEAST_UNIT * pattern.unit) ** 2)) / 2 - np.log(pattern.unit)
+    return pattern.unit * float(np.exp(shown * number / (number + pattern.trust)))
 
 
 def _waves(at: Array, phase: float) -> Array:
@@ -242,27 +262,25 @@ class _Gaussian(NamedTuple):
         return self.middle + rng.standard_normal((draws, len(self.middle))) @ self.root.T
 
 
-def _paths(
-    observed: _Observed,
-    ahead: Array,
-    phase: float,
-    pattern: Pattern,
-    unit: float,
-    draws: int,
-    rng: np.random.Generator,
-    place: Place | None,
-) -> Array:
-    """Draw a figure of coming days (draws, days) given its record.
+class Coming(NamedTuple):
+    """A figure of coming days: one Gaussian, or one for either side of the equator."""
 
-    Where nothing says on which side of the equator the place lies, the record does.
-    """
-    south = None if place is None else place.south
-    if south is not None:
-        return _given(observed, ahead, phase, pattern, unit, place, south).draw(draws, rng)
-    both = [_given(observed, ahead, phase, pattern, unit, place, way) for way in (False, True)]
-    odds = both[1].log_evidence - both[0].log_evidence + np.log(SOUTH / (1 - SOUTH))
-    here = rng.random((draws, 1)) < 1.0 / (1.0 + np.exp(-np.clip(odds, -50, 50)))
-    return np.where(here, both[1].draw(draws, rng), both[0].draw(draws, rng))
+    forms: tuple[_Gaussian, ...]
+    second: float
+    """How likely the second form is."""
+
+    @property
+    def middle(self) -> Array:
+        """Mean of each day (days,)."""
+        first, last = self.forms[0], self.forms[-1]
+        return (1.0 - self.second) * first.middle + self.second * last.middle
+
+    def draw(self, draws: int, rng: np.random.Generator) -> Array:
+        """Return draws (draws, days)."""
+        if len(self.forms) == 1:
+            return self.forms[0].draw(draws, rng)
+        other = rng.random((draws, 1)) < self.second
+        return np.where(other, *(form.draw(draws, rng) for form in self.forms[::-1]))
 
 
 def _given(

@@ -1,9 +1,10 @@
 """Possible weather of the coming days: the weather forecast first, then past years as scenarios.
 
-Where past years are enough each draw takes the days of one of them, in their own order, so that
-warm spells and frosts keep their length and their place in the season. Where they are few or none
-the record's last days and weeks fade into a climate (:mod:`harvestcast.growth.future.climate`). All
-crops share the weather of a draw.
+What the record's last days and weeks say fades into a climate
+(:mod:`harvestcast.growth.future.climate`). Where past years are enough each draw takes the days of
+one of them, in their own order, so that warm spells and frosts keep their length and their place in
+the season; they are moved, all alike, by what the last days say of the next. All crops share the
+weather of a draw.
 """
 
 from __future__ import annotations
@@ -14,13 +15,15 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.arrays import Array, Flags, Index
-from harvestcast.growth.future.climate import Place, climate_draws
+from harvestcast.growth.future.climate import Place, climate_draws, climate_given
 from harvestcast.growth.log.stand import day_numbers
 
 Source = Literal["past_years", "climate"]
 
 ENOUGH_YEARS = 8
 """With fewer past years than this, a climate learned from them stands in."""
+FADING_DAYS = 30.0
+"""Days in which the move of past years by this season's last days falls to 1/e. [d]"""
 
 LONGEST_GAP = 5
 """Missing days in a row that are bridged by straight lines inside a past year."""
@@ -100,7 +103,8 @@ def weather_futures(
     Notes
     -----
     A past year can serve where it has every one of the days, at most five missing in a row. Years
-    are dealt out evenly over the draws. Days run on from the same month and day as the first one
+    are dealt out evenly over the draws, and moved by the gap between their mean and what the climate
+    and the record's last days lead one to expect, which fades within weeks. Days run on from the same month and day as the first one
     (29 February: from 28 February in other years), so a leap day inside the span moves the rest by
     a day. With fewer than eight such years the weather is drawn from
     :func:`harvestcast.growth.future.climate.climate_draws`, which is said in ``notices``.
@@ -124,12 +128,14 @@ def weather_futures(
     notices: list[str] = []
     source: Source = "past_years"
     years, blocks = _past_blocks(record, dates)
+    place = Place(latitude, elevation_m, first_frost, last_frost)
     if len(years) >= ENOUGH_YEARS:
         pick = _deal(len(years), draws, rng)
-        values, year = blocks[pick], years[pick]
+        gap = climate_given(record, dates, place)[0].middle - blocks.mean(axis=(0, 2))
+        move = gap * np.exp(-np.arange(len(dates)) / FADING_DAYS)
+        values, year = blocks[pick] + move[:, None], years[pick]
     else:
         source = "climate"
-        place = Place(latitude, elevation_m, first_frost, last_frost)
         values = climate_draws(record, dates, draws=draws, rng=rng, place=place)
         year = np.zeros(draws, dtype=np.int64)
         known_by = [
