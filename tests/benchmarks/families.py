@@ -93,8 +93,8 @@ def rival_scores(cases: Cases, *, slow: bool) -> pd.DataFrame:
     return pd.concat(out, ignore_index=True)
 
 
-def our_scores(cases: list[Cases], garden: Any, *, draws: int, seed: int = 1) -> list[pd.DataFrame]:
-    """Return per case our CRPS and absolute error over the mean week, and what ranges held."""
+def our_draws(cases: list[Cases], garden: Any, *, draws: int, seed: int = 1) -> list[np.ndarray]:
+    """Return our draws of the coming week of each case (cases, draws), in kg."""
     origins = np.unique(np.concatenate([c.origin for c in cases]))
     from harvestcast.growth.forecast import forecast
 
@@ -109,8 +109,13 @@ def our_scores(cases: list[Cases], garden: Any, *, draws: int, seed: int = 1) ->
                     for crop, variety in outlook.keys
                 ]
                 mine[i] = week[:, member].sum(axis=1)
+    return rows
+
+
+def our_scores(cases: list[Cases], garden: Any, *, draws: int, seed: int = 1) -> list[pd.DataFrame]:
+    """Return per case our CRPS and absolute error over the mean week, and what ranges held."""
     out = []
-    for c, mine in zip(cases, rows, strict=True):
+    for c, mine in zip(cases, our_draws(cases, garden, draws=draws, seed=seed), strict=True):
         low, middle, high = np.quantile(mine, [0.1, 0.5, 0.9], axis=1)
         out.append(
             pd.DataFrame(

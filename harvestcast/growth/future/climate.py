@@ -55,12 +55,12 @@ class Pattern(NamedTuple):
 
 MEAN = Pattern(
     unit=3.5, trust=4.0, level=12.0, level_sd=8.0, wave=3.0, wave_sd=0.8, half_sd=0.35,
-    slow=0.48, slow_days=35.0, fast_days=1.8, own=0.3,
+    slow=0.6, slow_days=35.0, fast_days=1.8, own=0.15,
 )  # fmt: skip
 """Of the mean temperature, in degC."""
 RANGE = Pattern(
-    unit=0.3, trust=10.0, level=2.4, level_sd=1.0, wave=0.2, wave_sd=0.4, half_sd=0.15,
-    slow=0.45, slow_days=40.0, fast_days=2.0, own=0.2,
+    unit=0.3, trust=10.0, level=2.4, level_sd=1.0, wave=0.2, wave_sd=0.4, half_sd=0.1,
+    slow=0.35, slow_days=40.0, fast_days=2.0, own=0.2,
 )  # fmt: skip
 """Of the log of the day's range plus one degree."""
 LATITUDE_WAVE, LATITUDE_WAVE_SD, LATITUDE_LEVEL_SD = 2.4, 0.85, 2.5

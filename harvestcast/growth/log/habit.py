@@ -20,6 +20,7 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from harvestcast.arrays import Array, Flags, Index
 
@@ -341,16 +342,29 @@ def visits_ahead(
     habit: Habit, start: pd.Timestamp, days: int, draws: int, rng: np.random.Generator
 ) -> Flags:
     """Return whether each coming day is a garden day (draws, days), from ``start`` on."""
+    return visits_of(habit, start, rng.random((draws, days + 1)))
+
+
+def visits_of(habit: Habit, start: pd.Timestamp, uniform: NDArray[np.floating]) -> Flags:
+    """Return whether each coming day is a garden day (draws, days), from ``start`` on.
+
+    Parameters
+    ----------
+    habit : Habit
+    start : Timestamp
+        First day to come.
+    uniform : ndarray (draws, days + 1)
+        Random numbers from 0 to 1; the first of each draw chooses the form of the habit.
+    """
+    draws, days = uniform.shape[0], uniform.shape[1] - 1
     weekday = pd.date_range(start, periods=days).day_of_week.to_numpy()
-    uniform = rng.random((draws, days))
-    form = np.searchsorted(np.cumsum(habit.weight)[:-1], rng.random(draws))
-    odds = habit.odds[form]
+    odds = habit.odds[np.searchsorted(np.cumsum(habit.weight)[:-1], uniform[:, 0])]
     out = np.zeros((draws, days), dtype=bool)
     wait = np.full(draws, habit.since + 1)
     every = np.arange(draws)
     for day in range(days):
         step = np.searchsorted(GAPS, wait, side="right") - 1
         z = odds[:, 0] + odds[:, 1 + weekday[day]] + odds[every, 8 + step]
-        out[:, day] = uniform[:, day] < 1.0 / (1.0 + np.exp(-np.clip(z, -30.0, 30.0)))
+        out[:, day] = uniform[:, day + 1] < 1.0 / (1.0 + np.exp(-np.clip(z, -30.0, 30.0)))
         wait = np.where(out[:, day], 1, wait + 1)
     return out

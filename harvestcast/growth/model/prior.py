@@ -28,7 +28,7 @@ RISES_TO_HALF = 1.2
 SPAN_LOG_SD = 0.45
 # Weeks of picking of crops that bear until frost are cut short by it where most were counted, so
 # the heat they could bear through is more by so much (our judgement).
-BEARS_ON = 1.8
+BEARS_ON = 1.3
 # Student's degrees of freedom of the first pick and the level: what the log shows far from the
 # almanac's figure widens it instead of being taken for chance.
 TAIL = 3.0
