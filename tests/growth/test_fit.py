@@ -9,10 +9,9 @@ from scipy.optimize import minimize
 
 from harvestcast.growth.log.habit import EASE
 from harvestcast.growth.log.series import gather
-from harvestcast.growth.model.curve import curve_of, log_curve, season_heat, season_total
-from harvestcast.growth.model.density import look_around, rows_of, side_by_side
+from harvestcast.growth.model.curve import CURVE, rate, season_heat, season_total
+from harvestcast.growth.model.density import look_around, rates, rows_of, side_by_side
 from harvestcast.growth.model.fit import Fit, fit_garden
-from harvestcast.growth.model.likelihood import CURVE, log_posterior, rates
 from harvestcast.growth.model.noise import (
     FAST_DAYS,
     SLOW_DAYS,
@@ -23,6 +22,7 @@ from harvestcast.growth.model.noise import (
 )
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
+from tests.growth.plain import log_posterior
 from tests.simulated import as_garden, simulate_garden
 
 SOWN = pd.Timestamp("2025-05-15")
@@ -49,8 +49,7 @@ def exact() -> Garden:
     """A garden whose daily picks are exactly what the true curve makes ready that day."""
     season = gather(_garden(), LAST)
     series = season.series[0]
-    rate = np.exp(TRUE[0] + log_curve(series.heat[0], *(float(x) for x in curve_of(TRUE))))
-    mass = rate * series.daily
+    mass = rate(TRUE, series.heat[0]) * series.daily
     standing = (season.dates > SOWN) & (mass > 0.01)
     picks = pd.DataFrame(
         {

@@ -9,9 +9,10 @@ import pytest
 
 from harvestcast.growth.future.draws import draw_series, hanging_past, log_likelihood
 from harvestcast.growth.future.shared_draws import coming_knots, common_to_series
-from harvestcast.growth.model.curve import curve_of, log_curve
+from harvestcast.growth.model.curve import CURVE, bearing, curve_of
+from harvestcast.growth.model.density import Evidence
 from harvestcast.growth.model.fit import Fit, fit_garden
-from harvestcast.growth.model.likelihood import CURVE, Evidence, log_posterior
+from tests.growth.plain import log_posterior
 from tests.simulated import as_garden, simulate_garden
 
 CROPS = ("cucumber", "zucchini", "snap bean", "tomato", "sweet pepper", "okra")
@@ -54,10 +55,10 @@ def _own(fit: Fit, row: int, temper: int, copies: int) -> Evidence:
 def _coming_week(fit: Fit, row: int, theta: np.ndarray, deviation: np.ndarray) -> np.ndarray:
     """What becomes ready in seven days, were they as warm as the last seven (draws,)."""
     s = fit.series[row]
-    h1, h2, s1, s2 = (x[:, None] for x in curve_of(theta.astype(float)))
     heat = s.heat[0, -1] + np.cumsum(s.daily[-7:])
     log = theta[:, :1] + fit.evidence.log_warmth[row, -7:] + deviation
-    return np.exp(log + log_curve(heat[None], h1, h2, s1, s2)).sum(axis=1)
+    shape = bearing(curve_of(theta.astype(float)[:, None]), heat)
+    return (np.exp(log) * shape).sum(axis=1)
 
 
 def _density(fit: Fit, row: int, temper: int, u: np.ndarray) -> np.ndarray:

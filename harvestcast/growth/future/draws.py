@@ -18,9 +18,8 @@ import numpy as np
 
 from harvestcast.arrays import Array, Flags, Index, Single
 from harvestcast.growth.future.shared_draws import Common, dealt_by_rank, own_normals
-from harvestcast.growth.model.curve import bearing
+from harvestcast.growth.model.curve import CURVE, stand_bearing
 from harvestcast.growth.model.fit import Fit
-from harvestcast.growth.model.likelihood import CURVE
 
 LEAST_TRIED = 400
 """Draws that are tried and weighed at least, however few are asked for."""
@@ -310,14 +309,15 @@ def _rates_past(fit: Fit, row: int, theta: Single, deviation: Single) -> Single:
     used = np.flatnonzero(share.any(axis=1))
     heat = e.heat[row][used][:, -days:, None].astype(np.float32)
     warmth = e.log_warmth[row, -days:, None].astype(np.float32)
-    return bearing(theta, heat, share[used][..., None]) * np.exp(theta[:, 0] + warmth + deviation)
+    shape = stand_bearing(theta, heat, share[used][..., None])
+    return shape * np.exp(theta[:, 0] + warmth + deviation)
 
 
 def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
     """Return what the log of each of the last days says of each draw (days, draws).
 
-    But for constants; the same density as :func:`harvestcast.growth.model.likelihood.log_posterior`
-    without the prior.
+    But for constants; the same density as in :mod:`harvestcast.growth.model.density`, without the
+    prior.
     """
     e, noise = fit.evidence, fit.noises[0]
     days = len(hanging)

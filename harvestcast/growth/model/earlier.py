@@ -15,7 +15,9 @@ import pandas as pd
 
 from harvestcast.arrays import Array, Index
 from harvestcast.growth.log.series import Season, Series, gather, season_start
-from harvestcast.growth.model.likelihood import CURVE, Evidence, Posterior
+from harvestcast.growth.model.curve import CURVE
+from harvestcast.growth.model.density import Evidence
+from harvestcast.growth.model.newton import Posterior
 from harvestcast.growth.model.sharing import own_message
 
 if TYPE_CHECKING:

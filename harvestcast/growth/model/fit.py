@@ -22,18 +22,17 @@ from harvestcast.growth.log.habit import (
     learn_passed_over,
 )
 from harvestcast.growth.log.series import Season, Series, day_of, gather, log_warmth
-from harvestcast.growth.model.earlier import Messages, earlier_seasons, joined, messages
-from harvestcast.growth.model.likelihood import (
-    CURVE,
+from harvestcast.growth.model.curve import CURVE
+from harvestcast.growth.model.density import (
     Evidence,
     Noise,
-    Posterior,
     kept_share,
     pick_chance,
     rates,
     ready,
 )
-from harvestcast.growth.model.newton import posteriors
+from harvestcast.growth.model.earlier import Messages, earlier_seasons, joined, messages
+from harvestcast.growth.model.newton import Posterior, posteriors
 from harvestcast.growth.model.noise import (
     KNOT_DAYS,
     TEMPERS,

@@ -12,10 +12,20 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg.lapack import dpotrf, dtrtri
 
 from harvestcast.arrays import Array, Flags, Index
-from harvestcast.growth.model.density import Place, Rows, look_around, rows_of, side_by_side
-from harvestcast.growth.model.likelihood import CURVE, Evidence, Noise, Posterior
+from harvestcast.growth.model.curve import CURVE
+from harvestcast.growth.model.density import (
+    Evidence,
+    Noise,
+    Place,
+    Rows,
+    look_around,
+    rows_of,
+    side_by_side,
+)
 from harvestcast.growth.model.noise import knots_of
 
 LONGEST_STEP, SHORTEST_STEP = 2.0, 1e-4
@@ -34,6 +44,48 @@ HOPELESS = 9.0
 """Log posterior below that of another temper from which on a row is not followed further."""
 MOST = 150_000
 """Rows times days times unknowns that are handled together, to stay within the fast memory."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Posterior:
+    """Gaussian approximation of ``u`` of each series.
+
+    Parameters
+    ----------
+    mode : ndarray (n, 5 + knots)
+    precision : ndarray (n, 5 + knots, 5 + knots)
+    log_evidence : ndarray (n,)
+        Log marginal likelihood by Laplace's approximation.
+    distance : ndarray (n,)
+        How far the last Newton step led, in posterior spreads; the mode is nearer than that.
+    knots : ndarray (n,)
+        Knots that a series' own days reach; the others keep their prior.
+    steps : int
+        Newton steps taken.
+    """
+
+    mode: Array
+    precision: Array
+    log_evidence: Array
+    distance: Array
+    knots: Index
+    steps: int
+
+    def draw_one(self, row: int, normals: NDArray[np.floating]) -> NDArray[np.floating]:
+        """Return draws of ``u`` of one series from standard normals (draws, 5 + knots)."""
+        width = CURVE + int(self.knots[row])
+        out = np.array(normals)
+        out[:, :width] = self.draw_own(row, normals[:, :width])
+        return out
+
+    def draw_own(self, row: int, normals: NDArray[np.floating]) -> NDArray[np.floating]:
+        """Return draws of the unknowns that a series' own days reach (draws, 5 + own knots)."""
+        width = CURVE + int(self.knots[row])
+        # Straight to LAPACK: numpy's checks take longer than matrices as small as these.
+        root = dpotrf(self.precision[row, :width, :width], lower=1, clean=1)[0]
+        way = dtrtri(root, lower=1)[0]
+        own: NDArray[np.floating] = normals @ way.astype(normals.dtype)
+        return own + self.mode[row, :width].astype(normals.dtype)
 
 
 def posteriors(

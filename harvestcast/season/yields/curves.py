@@ -21,8 +21,8 @@ from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.growth.log.habit import Habit
 from harvestcast.growth.log.series import Series
+from harvestcast.growth.model.curve import CURVE
 from harvestcast.growth.model.fit import Fit, fit_garden
-from harvestcast.growth.model.likelihood import CURVE
 from harvestcast.growth.model.prior import curve_prior
 from harvestcast.season.yields.learned import draw_crop, spread_of
 from harvestcast.season.yields.observed import noise_of_crop
