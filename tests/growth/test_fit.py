@@ -14,11 +14,11 @@ from harvestcast.growth.model.density import look_around, rates, rows_of, side_b
 from harvestcast.growth.model.fit import Fit, fit_garden
 from harvestcast.growth.model.noise import (
     FAST_DAYS,
+    NOISE_LEVELS,
     SLOW_DAYS,
-    TEMPERS,
     deviation_basis,
     knots_of,
-    temper_weights,
+    noise_weights,
 )
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
@@ -189,15 +189,15 @@ def test_a_shorter_past_is_the_head_of_a_longer_one() -> None:
 
 
 def test_weights_sum_to_one_and_follow_the_evidence() -> None:
-    n = len(TEMPERS)
-    even = temper_weights(np.zeros((3, n)), np.array([False, False, True]))
+    n = len(NOISE_LEVELS)
+    even = noise_weights(np.zeros((3, n)), np.array([False, False, True]))
     np.testing.assert_allclose(even.sum(axis=1), 1.0)
-    np.testing.assert_allclose(even[0], np.array([t.fruit for t in TEMPERS]), atol=1e-6)
-    stand = np.array([t.stand for t in TEMPERS])
+    np.testing.assert_allclose(even[0], np.array([t.fruit for t in NOISE_LEVELS]), atol=1e-6)
+    stand = np.array([t.stand for t in NOISE_LEVELS])
     np.testing.assert_allclose(even[2], stand / stand.sum(), atol=1e-6)
     told = np.zeros((3, n))
     told[0, 2] = 30.0
-    weight = temper_weights(told, np.zeros(3, dtype=bool))
+    weight = noise_weights(told, np.zeros(3, dtype=bool))
     assert weight[0, 2] > 0.99
     # The garden's mix is learned: kin lean towards what one of them shows.
     assert weight[1, 2] > even[1, 2]
@@ -206,7 +206,7 @@ def test_weights_sum_to_one_and_follow_the_evidence() -> None:
 def test_no_series_is_no_error() -> None:
     fit = fit_garden(garden_from_frames(Household(), None, None, _weather()), "2025-07-01")
     assert fit.series == ()
-    assert fit.weight.shape == (0, len(TEMPERS))
+    assert fit.weight.shape == (0, len(NOISE_LEVELS))
 
 
 def test_one_weight_in_grams_does_not_make_every_fruit_a_hundredweight() -> None:

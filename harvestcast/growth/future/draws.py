@@ -3,8 +3,8 @@
 The approximation at the mode is good where a series has been picked for a while, and poor where
 all that is known is that nothing has been ripe so far: there it can put far too much on large
 harvests. So every draw is weighed by the exact density against the one it was drawn from, over all
-tempers together, and the draws are dealt anew by their weights (sampling importance resampling;
-weights are cut at the root of their number times their mean: Ionides 2008,
+noise levels together, and the draws are dealt anew by their weights (sampling importance
+resampling; weights are cut at the root of their number times their mean: Ionides 2008,
 doi:10.1198/106186008X320456). So that no likely place is out of reach, some draws are drawn wider
 than the approximation in the curve (:data:`WIDER`; a defensive mixture: Hesterberg 1995,
 doi:10.1080/00401706.1995.10484303, cited from memory). Draws are held in single precision.
@@ -73,7 +73,7 @@ def draw_series(fit: Fit, row: int, common: Common, rng: np.random.Generator) ->
     past, since = len(fit.dates), int(fit.since[row])
     some = _weighed(fit, row, draws, rng)
     chosen, deviation = some.chosen, some.deviation
-    # Draws of one temper lie side by side until here; ``place`` deals them out.
+    # Draws of one noise level lie side by side until here; ``place`` deals them out.
     place = dealt_by_rank(
         fit, row, some.theta[chosen], deviation[past - since - 1, chosen], common.doubt, rng
     )
@@ -128,7 +128,7 @@ class _Weighed(NamedTuple):
     """From the first day the log says anything to the last to come, by past knots alone
     (days, tried)."""
     which: Index
-    """Temper (tried,), in order."""
+    """NoiseLevel (tried,), in order."""
     size: Single
     keep: Single
     chosen: Index
@@ -234,7 +234,7 @@ def _unseen_end(
 
 
 def _dealt(weight: Array, draws: int, rng: np.random.Generator) -> Index:
-    """Deal draws out over tempers in proportion to their weights; return how many each has."""
+    """Deal draws out over noise levels in proportion to their weights; return how many each has."""
     marks = (np.arange(draws) + rng.random()) / draws
     chosen = np.searchsorted(np.cumsum(weight), marks * weight.sum())
     return np.bincount(np.minimum(chosen, len(weight) - 1), minlength=len(weight))

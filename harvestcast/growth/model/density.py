@@ -311,15 +311,15 @@ def rows_of(
     span: int,
     knots: int,
 ) -> Rows:
-    """Return the rows of some series under every temper, one temper after the other.
+    """Return the rows of some series under every noise level, one after the other.
 
     Parameters
     ----------
     evidence : Evidence
     noises : sequence of Noise
-        One per temper.
+        One per noise level.
     bases : sequence of ndarray (days, knots)
-        Deviation per day and knot under each temper.
+        Deviation per day and knot under each noise level.
     series : ndarray of int
         Which series.
     span, knots : int
