@@ -3,8 +3,8 @@
 The approximation at the mode is good where a series has been picked for a while, and poor where
 all that is known is that nothing has been ripe so far: there it can put far too much on large
 harvests. So every draw is weighed by the exact density against the one it was drawn from, over all
-tempers together, and the draws are dealt anew by their weights (sampling importance resampling;
-weights are cut at the root of their number times their mean: Ionides 2008,
+noise levels together, and the draws are dealt anew by their weights (sampling importance
+resampling; weights are cut at the root of their number times their mean: Ionides 2008,
 doi:10.1198/106186008X320456). So that no likely place is out of reach, some draws are drawn wider
 than the approximation in the curve (:data:`WIDER`; a defensive mixture: Hesterberg 1995,
 doi:10.1080/00401706.1995.10484303, cited from memory). Draws are held in single precision.
@@ -18,9 +18,8 @@ import numpy as np
 
 from harvestcast.arrays import Array, Flags, Index, Single
 from harvestcast.growth.future.shared_draws import Common, dealt_by_rank, own_normals
-from harvestcast.growth.model.curve import bearing
+from harvestcast.growth.model.curve import CURVE, stand_bearing
 from harvestcast.growth.model.fit import Fit
-from harvestcast.growth.model.likelihood import CURVE
 
 LEAST_TRIED = 400
 """Draws that are tried and weighed at least, however few are asked for."""
@@ -74,7 +73,7 @@ def draw_series(fit: Fit, row: int, common: Common, rng: np.random.Generator) ->
     past, since = len(fit.dates), int(fit.since[row])
     some = _weighed(fit, row, draws, rng)
     chosen, deviation = some.chosen, some.deviation
-    # Draws of one temper lie side by side until here; ``place`` deals them out.
+    # Draws of one noise level lie side by side until here; ``place`` deals them out.
     place = dealt_by_rank(
         fit, row, some.theta[chosen], deviation[past - since - 1, chosen], common.doubt, rng
     )
@@ -129,7 +128,7 @@ class _Weighed(NamedTuple):
     """From the first day the log says anything to the last to come, by past knots alone
     (days, tried)."""
     which: Index
-    """Temper (tried,), in order."""
+    """NoiseLevel (tried,), in order."""
     size: Single
     keep: Single
     chosen: Index
@@ -235,7 +234,7 @@ def _unseen_end(
 
 
 def _dealt(weight: Array, draws: int, rng: np.random.Generator) -> Index:
-    """Deal draws out over tempers in proportion to their weights; return how many each has."""
+    """Deal draws out over noise levels in proportion to their weights; return how many each has."""
     marks = (np.arange(draws) + rng.random()) / draws
     chosen = np.searchsorted(np.cumsum(weight), marks * weight.sum())
     return np.bincount(np.minimum(chosen, len(weight) - 1), minlength=len(weight))
@@ -310,14 +309,15 @@ def _rates_past(fit: Fit, row: int, theta: Single, deviation: Single) -> Single:
     used = np.flatnonzero(share.any(axis=1))
     heat = e.heat[row][used][:, -days:, None].astype(np.float32)
     warmth = e.log_warmth[row, -days:, None].astype(np.float32)
-    return bearing(theta, heat, share[used][..., None]) * np.exp(theta[:, 0] + warmth + deviation)
+    shape = stand_bearing(theta, heat, share[used][..., None])
+    return shape * np.exp(theta[:, 0] + warmth + deviation)
 
 
 def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
     """Return what the log of each of the last days says of each draw (days, draws).
 
-    But for constants; the same density as :func:`harvestcast.growth.model.likelihood.log_posterior`
-    without the prior.
+    But for constants; the same density as in :mod:`harvestcast.growth.model.density`, without the
+    prior.
     """
     e, noise = fit.evidence, fit.noises[0]
     days = len(hanging)

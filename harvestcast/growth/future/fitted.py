@@ -8,8 +8,9 @@ import pandas as pd
 from harvestcast.arrays import Array, Flags, Single
 from harvestcast.frames import FITTED, check_frame
 from harvestcast.growth.future.draws import past_rates
+from harvestcast.growth.model.curve import CURVE
+from harvestcast.growth.model.density import rates
 from harvestcast.growth.model.fit import Fit
-from harvestcast.growth.model.likelihood import CURVE, rates
 
 LEVELS = (0.1, 0.5, 0.9)
 PAST_DRAWS = 400

@@ -20,7 +20,7 @@ from harvestcast.growth.future.draws import Drawn, draw_series
 from harvestcast.growth.future.shared_draws import common_to_series
 from harvestcast.growth.log.habit import visits_ahead
 from harvestcast.growth.log.series import Series, log_warmth
-from harvestcast.growth.model.curve import bearing, season_total
+from harvestcast.growth.model.curve import season_total, stand_bearing
 from harvestcast.growth.model.fit import Fit
 
 CEILING, CEILING_ONCE = 3.0, 1.5
@@ -184,7 +184,7 @@ def _rates_ahead(s: Series, drawn: Drawn, ahead: _Ahead) -> Single:
     """Rates of becoming ready (days, draws) of one series."""
     alive = s.share[:, -1] > 0
     now = s.heat[alive, -1].astype(np.float32)
-    rate = bearing(
+    rate = stand_bearing(
         drawn.theta, ahead.heat + now[:, None, None], s.share[alive, -1].astype(np.float32)
     )
     rate = rate * np.exp(drawn.theta[:, 0] + ahead.log_warmth + drawn.coming)

@@ -20,9 +20,8 @@ from typing import NamedTuple
 import numpy as np
 
 from harvestcast.arrays import Index, Single
-from harvestcast.growth.model.curve import bearing
+from harvestcast.growth.model.curve import CURVE, stand_bearing
 from harvestcast.growth.model.fit import Fit
-from harvestcast.growth.model.likelihood import CURVE
 
 OF_GARDEN, OF_CROP = 0.3, 0.3
 """Shares of the variance of coming deviations that all series, and those of one crop, have in
@@ -112,7 +111,7 @@ def dealt_by_rank(
     heat = fit.evidence.heat[row][alive]
     week = heat[:, -1] - heat[:, -min(8, heat.shape[1])]
     at = (heat[:, -1] + SOON * week)[:, None, None].astype(np.float32)
-    ripening = bearing(theta, at, share[alive, None, None].astype(np.float32))[0]
+    ripening = stand_bearing(theta, at, share[alive, None, None].astype(np.float32))[0]
     high = theta[:, 0] + deviation + np.log(ripening + np.float32(1e-30))
     own = rng.standard_normal(len(doubt), dtype=np.float32)
     rank = np.sqrt(DOUBT_OF_CROP) * doubt + np.sqrt(1.0 - DOUBT_OF_CROP) * own

@@ -1,7 +1,7 @@
 """What the household's earlier seasons say of the curves of this one.
 
-Every series of an earlier season is fitted to its end by itself, under the first temper, and what
-its own log says of its curve goes into the pool with this season's series: the same variety of an
+Every series of an earlier season is fitted to its end by itself, under the first noise level, and
+what its own log says of its curve goes into the pool with this season's series: the same variety of an
 earlier year is the nearest kin a series has (:mod:`harvestcast.growth.model.sharing`).
 """
 
@@ -15,7 +15,9 @@ import pandas as pd
 
 from harvestcast.arrays import Array, Index
 from harvestcast.growth.log.series import Season, Series, gather, season_start
-from harvestcast.growth.model.likelihood import CURVE, Evidence, Posterior
+from harvestcast.growth.model.curve import CURVE
+from harvestcast.growth.model.density import Evidence
+from harvestcast.growth.model.newton import Posterior
 from harvestcast.growth.model.sharing import own_message
 
 if TYPE_CHECKING:

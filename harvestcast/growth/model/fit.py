@@ -22,26 +22,25 @@ from harvestcast.growth.log.habit import (
     learn_passed_over,
 )
 from harvestcast.growth.log.series import Season, Series, day_of, gather, log_warmth
-from harvestcast.growth.model.earlier import Messages, earlier_seasons, joined, messages
-from harvestcast.growth.model.likelihood import (
-    CURVE,
+from harvestcast.growth.model.curve import CURVE
+from harvestcast.growth.model.density import (
     Evidence,
     Noise,
-    Posterior,
     kept_share,
     pick_chance,
     rates,
     ready,
 )
-from harvestcast.growth.model.newton import posteriors
+from harvestcast.growth.model.earlier import Messages, earlier_seasons, joined, messages
+from harvestcast.growth.model.newton import Posterior, posteriors
 from harvestcast.growth.model.noise import (
     KNOT_DAYS,
-    TEMPERS,
-    Temper,
+    NOISE_LEVELS,
+    NoiseLevel,
     deviation_basis,
     knots_of,
+    noise_weights,
     shared_weights,
-    temper_weights,
 )
 from harvestcast.growth.model.prior import curve_prior
 from harvestcast.growth.model.sharing import Kin, pooled_prior
@@ -71,14 +70,14 @@ class Fit:
     dates : DatetimeIndex (days,)
         Days the evidence runs over.
     evidence : Evidence
-        With the knots of the first temper.
+        With the knots of the first noise level.
     since : ndarray (series,)
         First of the days on which a series' log can say anything.
     noises, posteriors, bases : tuple
-        Per temper: noise, posterior of curve and past knots, and deviation per day and knot
+        Per noise level: noise, posterior of curve and past knots, and deviation per day and knot
         (days + days ahead, knots), the knots of the past first.
-    weight : ndarray (series, tempers)
-        Posterior weight of each temper.
+    weight : ndarray (series, noise levels)
+        Posterior weight of each noise level.
     habit : Habit
     expected, expected_sd : ndarray (series, 5)
         Prior of the curves by the almanac and earlier seasons, this season's picks left out.
@@ -102,10 +101,10 @@ class Fit:
         """The fitted series."""
         return self.season.series
 
-    def evidence_under(self, temper: int) -> Evidence:
-        """Return the evidence with the past knots of a temper."""
+    def evidence_under(self, level: int) -> Evidence:
+        """Return the evidence with the past knots of a noise level."""
         days = len(self.dates)
-        return replace(self.evidence, knots=self.bases[temper][:days, : knots_of(days)])
+        return replace(self.evidence, knots=self.bases[level][:days, : knots_of(days)])
 
 
 def fit_garden(
@@ -130,9 +129,9 @@ def fit_garden(
     nothing_ripe = garden.household.day_without_row == "nothing_ripe"
     dates, evidence, since, habit = _evidence(season, nothing_ripe)
     n, days = evidence.picked.shape
-    bases = tuple(deviation_basis(days, days_ahead, slow=t.slow, fast=t.fast) for t in TEMPERS)
+    bases = tuple(deviation_basis(days, days_ahead, slow=t.slow, fast=t.fast) for t in NOISE_LEVELS)
     past = [basis[:days, : knots_of(days)] for basis in bases]
-    noise = _noise(TEMPERS[0], n, SURE if nothing_ripe else LOOK)
+    noise = _noise(NOISE_LEVELS[0], n, SURE if nothing_ripe else LOOK)
     evidence = replace(evidence, knots=past[0])
     if nothing_ripe:
         first = _first_look(evidence, [noise], past[0], since)[0]
@@ -147,13 +146,13 @@ def fit_garden(
     expected, expected_sd = _expected(told, n)
     evidence, begin = _pooled(told, evidence, first)
     noises = tuple(
-        replace(noise, size=np.full(n, temper.size), keep=np.full(n, temper.keep))
-        for temper in TEMPERS
+        replace(noise, size=np.full(n, level.size), keep=np.full(n, level.keep))
+        for level in NOISE_LEVELS
     )
     found = posteriors(evidence, noises, past, since, start=begin)
     if not nothing_ripe:
         habit = replace(habit, passed_over=_passed_over(season, evidence, noises[0], found[0]))
-    log_evidence = np.array([p.log_evidence for p in found]).T.reshape(n, len(TEMPERS))
+    log_evidence = np.array([p.log_evidence for p in found]).T.reshape(n, len(NOISE_LEVELS))
     return Fit(
         season=season,
         as_of=last,
@@ -163,7 +162,7 @@ def fit_garden(
         noises=noises,
         posteriors=found,
         bases=bases,
-        weight=temper_weights(
+        weight=noise_weights(
             log_evidence, np.array([s.from_stand for s in season.series], dtype=bool)
         ),
         habit=habit,
@@ -172,12 +171,12 @@ def fit_garden(
     )
 
 
-def _noise(temper: Temper, n: int, look: float) -> Noise:
+def _noise(level: NoiseLevel, n: int, look: float) -> Noise:
     ones = np.ones(n)
     return Noise(
-        size=temper.size * ones,
+        size=level.size * ones,
         left=LEFT * ones,
-        keep=temper.keep * ones,
+        keep=level.keep * ones,
         look=look * ones,
         ease=EASE * ones,
         zeal=ZEAL * ones,
@@ -264,7 +263,7 @@ def _first_look(
     *,
     start: Array | None = None,
 ) -> tuple[Posterior, ...]:
-    """Fit each series by itself under one temper, well enough to tell others of it."""
+    """Fit each series by itself under one noise level, well enough to tell others of it."""
     bases = [basis] * len(noises)
     return posteriors(evidence, noises, bases, since, start=start, close=0.02, most_steps=12)
 
@@ -273,10 +272,10 @@ def _told(season: Season, ago: int, nothing_ripe: bool) -> Messages:
     """Return what the series of an earlier season say of their curves."""
     _, evidence, since, _ = _evidence(season, nothing_ripe)
     n, days = evidence.picked.shape
-    temper = TEMPERS[0]
+    level = NOISE_LEVELS[0]
     # A whole season's curve does not hang on every bend of the deviation.
-    basis = deviation_basis(days, slow=temper.slow, fast=temper.fast, recent=0)
-    noise = _noise(temper, n, SURE if nothing_ripe else LOOK)
+    basis = deviation_basis(days, slow=level.slow, fast=level.fast, recent=0)
+    noise = _noise(level, n, SURE if nothing_ripe else LOOK)
     return messages(season, ago, evidence, _first_look(evidence, [noise], basis, since)[0])
 
 

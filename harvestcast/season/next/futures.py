@@ -14,7 +14,7 @@ from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
 from harvestcast.growth.future.weather import weather_futures
 from harvestcast.growth.log.habit import visits_ahead
 from harvestcast.growth.log.series import log_warmth
-from harvestcast.growth.model.curve import curve_of, expit
+from harvestcast.growth.model.curve import bearing, curve_of
 from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.yields.curves import Curves, Learned, curves_of, usual_habit
 from harvestcast.season.yields.pace import (
@@ -204,9 +204,7 @@ def _rate(
     if planted:
         heat = np.maximum(heat - heat[:, planted - 1 : planted], 0.0)
     curves = curve_of(curve.theta) if stands else held_back(curve.theta, facts, set_out=set_out)
-    h1, h2, s1, s2 = (x[:, None] for x in curves)
-    shape = expit((heat - h1) / s1) * expit((h2 - heat) / s2)
-    rate = np.exp(base) * shape
+    rate = np.exp(base) * bearing(tuple(x[:, None] for x in curves), heat)
     rate[:, :planted] = 0.0
     if not stands:
         rate[:, : planted + least_days(facts, set_out=set_out)] = 0.0

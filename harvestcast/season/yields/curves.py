@@ -21,8 +21,8 @@ from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.growth.log.habit import Habit, even_habit
 from harvestcast.growth.log.series import Series
+from harvestcast.growth.model.curve import CURVE
 from harvestcast.growth.model.fit import Fit, fit_garden
-from harvestcast.growth.model.likelihood import CURVE
 from harvestcast.growth.model.prior import curve_prior
 from harvestcast.season.yields.learned import draw_crop, spread_of
 from harvestcast.season.yields.observed import noise_of_crop
@@ -281,11 +281,11 @@ def posterior_curve(
         As :data:`harvestcast.growth.model.curve.PARAMETERS`.
     """
     weight = fit.weight[row] / fit.weight[row].sum()
-    temper = rng.choice(len(weight), size=draws, p=weight)
+    noise_level = rng.choice(len(weight), size=draws, p=weight)
     theta = np.empty((draws, CURVE))
     evidence = fit.evidence
-    for which in np.unique(temper):
-        here = np.flatnonzero(temper == which)
+    for which in np.unique(noise_level):
+        here = np.flatnonzero(noise_level == which)
         width = fit.posteriors[which].mode.shape[1]
         u = fit.posteriors[which].draw_one(row, rng.standard_normal((len(here), width)))
         theta[here] = evidence.prior_mean[row] + evidence.prior_sd[row] * u[:, :CURVE]

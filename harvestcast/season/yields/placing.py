@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from harvestcast.arrays import Array
-from harvestcast.growth.model.curve import curve_of, expit
+from harvestcast.growth.model.curve import bearing, curve_of
 from harvestcast.growth.model.fit import Fit
 
 STEPS = 6
@@ -24,8 +24,7 @@ SHARES = (0.1, 0.9)
 def season_rate(fit: Fit, row: int, theta: Array) -> Array:
     """Return what each curve brings each day of the fitted season, no deviations, (draws, days)."""
     heat, share = fit.evidence.heat[row], fit.evidence.share[row]  # (plantings, days)
-    h1, h2, s1, s2 = (x[:, None, None] for x in curve_of(theta))
-    shape = expit((heat - h1) / s1) * expit((h2 - heat) / s2)
+    shape = bearing(curve_of(theta[:, None, None]), heat)
     rate = (share * shape).sum(axis=1) * np.exp(theta[:, :1] + fit.evidence.log_warmth[row])
     return np.asarray(rate)
 
