@@ -88,7 +88,9 @@ def rival_scores(cases: Cases, *, slow: bool) -> pd.DataFrame:
             low, high = np.quantile(draws, [0.1, 0.9], axis=1)
             held = (low <= cases.observed) & (cases.observed <= high)
             out.append(
-                pd.DataFrame({"way": way, "rival": name, "crps": crps, "error": error, "held": held})
+                pd.DataFrame(
+                    {"way": way, "rival": name, "crps": crps, "error": error, "held": held}
+                )
             )
     return pd.concat(out, ignore_index=True)
 

@@ -34,7 +34,7 @@ def log_posterior(evidence: Evidence, noise: Noise, u: Array) -> Array:
     hanging = ready(rate, kept_share(evidence.picked, noise.left, noise.keep)) + TINY
     number = np.nan_to_num(evidence.picked) / evidence.unit[:, None]
     picked, zero = number > 0, evidence.picked == 0
-    size, look = noise.size[:, None], noise.look[:, None]
+    size, look = noise.size[:, None] * evidence.gathered, noise.look[:, None]
     said = terms(
         hanging,
         number,

@@ -187,15 +187,11 @@ class _Observed(NamedTuple):
         group = np.where(
             age < DAILY,
             age,
-            np.where(
-                age < WEEKLY, 1000 + (age - DAILY) // 5, 2000 + (age - WEEKLY) // 15
-            ),
+            np.where(age < WEEKLY, 1000 + (age - DAILY) // 5, 2000 + (age - WEEKLY) // 15),
         )
         _, place = np.unique(group, return_inverse=True)
         number = np.bincount(place).astype(float)
-        return cls(
-            np.bincount(place, day) / number, number, np.bincount(place, value) / number
-        )
+        return cls(np.bincount(place, day) / number, number, np.bincount(place, value) / number)
 
 
 def _phase(first: pd.Timestamp) -> float:
@@ -226,9 +222,7 @@ def _waves(at: Array, phase: float) -> Array:
     )
 
 
-def _prior(
-    pattern: Pattern, unit: float, place: Place | None, south: bool
-) -> tuple[Array, Array]:
+def _prior(pattern: Pattern, unit: float, place: Place | None, south: bool) -> tuple[Array, Array]:
     """Return mean and spread of the weights of :func:`_waves`."""
     level, level_sd = pattern.level, pattern.level_sd
     wave, wave_sd = pattern.wave, pattern.wave_sd

@@ -330,32 +330,32 @@ def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
     tiny, most = np.float32(1e-12), np.float32(40.0)
     # Plain logarithms and exponentials: in single precision they are several times as fast as
     # powers and log1p.
-    log_size = np.log(size)
+    sizes = e.gathered[row, -days:].astype(np.float32)[:, None] * size
 
     def against(log_ripe: Single) -> Single:
         """Odds against a pick on a look."""
         return np.exp(-np.clip(want + zeal * log_ripe, -most, most))
 
-    def none(ripe: Single) -> Single:
+    def none(ripe: Single, size: Single) -> Single:
         """Chance that a look at what hangs ripe finds no whole piece."""
-        return np.exp(size * (log_size - np.log(ripe * per_kg + (tiny + size))))
+        return np.exp(size * (np.log(size) - np.log(ripe * per_kg + (tiny + size))))
 
     said: Single = np.zeros(hanging.shape, dtype=np.float32)
     if picked.any():
-        ripe = hanging[picked] + tiny
+        ripe, size = hanging[picked] + tiny, sizes[picked]
         log_ripe, log_all = np.log(ripe), np.log(ripe * per_kg + size)
         number = (y[picked] / e.unit[row])[:, None].astype(np.float32)
-        value = number * (log_ripe + np.log(per_kg) - log_all) + size * (log_size - log_all)
+        value = number * (log_ripe + np.log(per_kg) - log_all) + size * (np.log(size) - log_all)
         said[picked] = value - np.log(1.0 + against(log_ripe))
     if blank.any():
         seen = (came[blank] * noise.look[row])[:, None].astype(np.float32)
         ripe = hanging[blank]
         odds = np.minimum(_power(ripe, float(zeal)) * np.exp(want), np.float32(1e30))
-        miss = seen * (1.0 - none(ripe)) * odds / (1.0 + odds)
+        miss = seen * (1.0 - none(ripe, sizes[blank])) * odds / (1.0 + odds)
         said[blank] = np.log(np.maximum(1.0 - miss, np.float32(1e-9)))
     if zero.any():
         seen = came[zero][:, None].astype(np.float32)
-        like = 1.0 - seen + seen * none(hanging[zero])
+        like = 1.0 - seen + seen * none(hanging[zero], sizes[zero])
         said[zero] = np.log(np.maximum(like, np.float32(1e-30)))
     return said
 

@@ -21,6 +21,7 @@ from harvestcast.growth.future.shared_draws import common_to_series
 from harvestcast.growth.log.habit import visits_ahead
 from harvestcast.growth.log.series import Series, log_warmth
 from harvestcast.growth.model.curve import season_total, stand_bearing
+from harvestcast.growth.model.density import Evidence, evenness, waits
 from harvestcast.growth.model.fit import Fit
 
 CEILING, CEILING_ONCE = 3.0, 1.5
@@ -100,6 +101,7 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
     unit, usual = _column(evidence.unit), _column(evidence.usual)
     look, left = _column(noise.look), _column(noise.left)
     ease, zeal = _column(noise.ease), _column(noise.zeal)
+    wait = np.repeat(_wait_on_first(evidence)[:, None], draws, axis=1)
     for day in range(days):
         hanging = start.keep * hanging + start.rate[day]
         against = np.exp(-ease - zeal * np.log(hanging / usual + np.float32(1e-9)))
@@ -107,13 +109,15 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
         row, draw = np.nonzero((chance < look) & came[:, day] & ~over[day // 7])
         # Whole pieces, unevenly many: a Poisson number with a gamma mean.
         mean = (1.0 - left[row, 0]) * hanging[row, draw] / unit[row, 0]
-        size = start.size[row, draw]
+        size = start.size[row, draw] * evenness(wait[row, draw])
         uneven = rng.standard_gamma(size, dtype=np.float32) / size
         taken = rng.poisson(np.minimum(mean * uneven, 1e9))
         number[draw, day, row] = taken
         some = taken > 0
         row, draw = row[some], draw[some]
         hanging[row, draw] *= left[row, 0]
+        wait += 1.0
+        wait[row, draw] = 1.0
     return Futures(number=number, ready=start.rate, effective=start.effective)
 
 
@@ -122,6 +126,13 @@ def _passed_over(fit: Fit, days: int, draws: int, rng: np.random.Generator) -> F
     crop = fit.season.crop
     chance = rng.random((-(-days // 7), crop.max(initial=-1) + 1, draws), dtype=np.float32)
     return (chance < fit.habit.passed_over)[:, crop]
+
+
+def _wait_on_first(evidence: Evidence) -> Single:
+    """Return how many days ago each series was picked last, on the first day to come (series,)."""
+    if not evidence.picked.shape[1]:
+        return np.zeros(len(evidence.picked), dtype=np.float32)
+    return (waits(np.pad(evidence.picked, ((0, 0), (0, 1))))[:, -1]).astype(np.float32)
 
 
 def _column(values: Array) -> Single:

@@ -35,6 +35,10 @@ from harvestcast.growth.model.curve import (
     summed_bends,
 )
 
+EVEN_DAYS, MOST_EVEN, EVEN_POWER = 3.0, 10.0, 0.6
+"""Days a pick gathers for its unevenness to be that of the noise's size, the most that count, and
+the power of their number by which picks get more even: what becomes ready on a day is uneven partly
+by itself, so more days together are less so (1 if it were wholly so)."""
 TINY = 1e-12
 """Floor of masses inside logarithms. [kg]"""
 
@@ -56,6 +60,9 @@ class Evidence:
     came : ndarray (n, days)
         Probability that somebody was there on a day without a row; on a day with a written zero,
         that it means looked and found none.
+    gathered : ndarray (n, days)
+        By how much more even a pick is than one after :data:`EVEN_DAYS` days, for it gathers what
+        became ready on more of them.
     unit : ndarray (n,)
         Mass of one fruit, the grain of the counts. [kg]
     usual : ndarray (n,)
@@ -71,6 +78,7 @@ class Evidence:
     log_warmth: Array
     picked: Array
     came: Array
+    gathered: Array
     unit: Array
     usual: Array
     prior_mean: Array
@@ -85,6 +93,7 @@ class Evidence:
             log_warmth=self.log_warmth[rows],
             picked=self.picked[rows],
             came=self.came[rows],
+            gathered=self.gathered[rows],
             unit=self.unit[rows],
             usual=self.usual[rows],
             prior_mean=self.prior_mean[rows],
@@ -100,7 +109,7 @@ class Noise:
     Parameters
     ----------
     size : ndarray
-        Size of the negative binomial of a pick (small is overdispersed).
+        Size of the negative binomial of a pick (small is overdispersed) that gathers two days.
     left : ndarray
         Share of the ripe fruit a pick leaves behind.
     keep : ndarray
@@ -145,6 +154,35 @@ def kept_share(picked: Array, left: Array, keep: Array) -> Array:
     return kept
 
 
+def evenness(wait: NDArray[Any]) -> NDArray[Any]:
+    """Return by how much more even a pick is after so many days than after three.
+
+    Examples
+    --------
+    >>> evenness(np.array([1.0, 3.0, 7.0, 30.0])).round(2).tolist()
+    [0.52, 1.0, 1.66, 2.06]
+    """
+    days = np.minimum(wait, MOST_EVEN) / EVEN_DAYS
+    return (days**EVEN_POWER).astype(wait.dtype)
+
+
+def waits(picked: Array) -> Array:
+    """Return how many days ago each series was picked last, for each day (n, days).
+
+    Before its first pick nothing says how much hangs together: as after :data:`MOST_EVEN` days.
+
+    Examples
+    --------
+    >>> waits(np.array([[np.nan, 1.0, np.nan, 2.0, np.nan]])).tolist()
+    [[10.0, 10.0, 1.0, 2.0, 1.0]]
+    """
+    day = np.arange(picked.shape[1], dtype=float)
+    last = np.maximum.accumulate(np.where(picked > 0, day, -np.inf), axis=1)
+    out = np.full(picked.shape, MOST_EVEN)
+    out[:, 1:] = np.minimum(day[1:] - last[:, :-1], MOST_EVEN)
+    return out
+
+
 def rates(evidence: Evidence, u: Array) -> Array:
     """Return the rate of becoming ready of each series (n, days), in kg a day."""
     theta = evidence.prior_mean + evidence.prior_sd * u[:, :CURVE]
@@ -166,7 +204,7 @@ def ready(rate: Array, kept: Array) -> Array:
 
 def pick_chance(evidence: Evidence, noise: Noise, hanging: Array) -> Array:
     """Return the probability that a look brings a pick, given what hangs ripe (n, days)."""
-    size = noise.size[:, None]
+    size = noise.size[:, None] * evidence.gathered
     mean = hanging * ((1.0 - noise.left) / evidence.unit)[:, None] + TINY
     ratio = np.log((hanging + TINY) / evidence.usual[:, None])
     want = expit(noise.ease[:, None] + noise.zeal[:, None] * ratio)
@@ -261,8 +299,8 @@ class Rows:
     prior_mean: Array  # (rows, 5)
     prior_sd: Array
     knots: Array  # (days, rows, knots)
+    size: Array  # (days, rows)
     per_kg: Array  # (rows,)
-    size: Array
     want: Array
     zeal: Array
     look: Array
@@ -287,7 +325,7 @@ class Rows:
             prior_sd=self.prior_sd[rows],
             knots=self.knots[:, rows],
             per_kg=self.per_kg[rows],
-            size=self.size[rows],
+            size=self.size[:, rows],
             want=self.want[rows],
             zeal=self.zeal[rows],
             look=self.look[rows],
@@ -343,7 +381,9 @@ def rows_of(
     def days_first(values: Array) -> Array:
         return np.ascontiguousarray(np.tile(values, (times, 1)).T)
 
-    number, size = days_first(number), np.concatenate([one.size for one in noise])
+    number = days_first(number)
+    size = days_first(evidence.gathered[series][:, since:])
+    size *= np.concatenate([one.size for one in noise])
     look = np.concatenate([one.look for one in noise])
     return Rows(
         heat=days_first(evidence.heat[series][..., since:][used]),
@@ -397,7 +437,7 @@ def side_by_side(parts: Sequence[Rows]) -> Rows:
         prior_sd=np.concatenate([p.prior_sd for p in parts]),
         knots=_by_day([p.knots for p in parts]),
         per_kg=np.concatenate([p.per_kg for p in parts]),
-        size=np.concatenate([p.size for p in parts]),
+        size=_by_day([p.size for p in parts], blank=1.0),
         want=np.concatenate([p.want for p in parts]),
         zeal=np.concatenate([p.zeal for p in parts]),
         look=np.concatenate([p.look for p in parts]),
@@ -405,11 +445,11 @@ def side_by_side(parts: Sequence[Rows]) -> Rows:
     )
 
 
-def _by_day(parts: Sequence[NDArray[Any]]) -> NDArray[Any]:
-    """Join arrays of (days, rows, ...), zeros on days and in columns one has not."""
+def _by_day(parts: Sequence[NDArray[Any]], blank: float = 0.0) -> NDArray[Any]:
+    """Join arrays of (days, rows, ...), ``blank`` on days and in columns one has not."""
     rows = [part.shape[1] for part in parts]
     most = np.max([part.shape for part in parts], axis=0)
-    out = np.zeros((most[0], sum(rows), *most[2:]), dtype=parts[0].dtype)
+    out = np.full((most[0], sum(rows), *most[2:]), blank, dtype=parts[0].dtype)
     for part, end in zip(parts, np.cumsum(rows), strict=True):
         own = (slice(most[0] - len(part), None), slice(end - part.shape[1], end))
         out[*own, *(slice(width) for width in part.shape[2:])] = part

@@ -26,10 +26,12 @@ from harvestcast.growth.model.curve import CURVE
 from harvestcast.growth.model.density import (
     Evidence,
     Noise,
+    evenness,
     kept_share,
     pick_chance,
     rates,
     ready,
+    waits,
 )
 from harvestcast.growth.model.earlier import Messages, earlier_seasons, joined, messages
 from harvestcast.growth.model.newton import Posterior, posteriors
@@ -209,6 +211,7 @@ def _evidence(
         log_warmth=warmth,
         picked=picked,
         came=habit.came,
+        gathered=evenness(waits(picked)),
         unit=np.array([_grain(s) for s in season.series]),
         usual=_usual_pick(season, picked, prior_mean),
         prior_mean=prior_mean,
