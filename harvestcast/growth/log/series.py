@@ -5,7 +5,7 @@ Nothing dated after ``as_of`` is read here: picks, plantings, observed weather.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -135,6 +135,26 @@ class Season:
     def crop(self) -> Index:
         """Which crop each series is of, 0 to the number of crops less 1 (series,)."""
         return np.unique([s.crop for s in self.series], return_inverse=True)[1]
+
+
+def until(season: Season, back: int) -> Season:
+    """Return a season as it was known so many days before its last one, from 1.
+
+    What a fruit weighs and which amounts cannot be meant are as known now.
+    """
+    series = tuple(
+        replace(
+            s,
+            heat=s.heat[:, :-back],
+            share=s.share[:, :-back],
+            daily=s.daily[:-back],
+            mass=s.mass[:-back],
+            count=s.count[:-back],
+            frosted_days=max(s.frosted_days - back, 0),
+        )
+        for s in season.series
+    )
+    return replace(season, dates=season.dates[:-back], series=series)
 
 
 def season_start(as_of: pd.Timestamp, last_frost: str | None = None) -> pd.Timestamp:

@@ -21,7 +21,7 @@ from harvestcast.growth.log.habit import (
     learn_look,
     learn_passed_over,
 )
-from harvestcast.growth.log.series import Season, Series, day_of, gather, log_warmth
+from harvestcast.growth.log.series import Season, Series, day_of, gather, log_warmth, until
 from harvestcast.growth.model.curve import CURVE
 from harvestcast.growth.model.density import (
     Evidence,
@@ -129,44 +129,85 @@ def fit_garden(
     last = day_of(garden, as_of)
     season = gather(garden, last)
     nothing_ripe = garden.household.day_without_row == "nothing_ripe"
+    before = earlier_seasons(garden, season.dates[0], {s.crop for s in season.series})
+    told = [_told(one, ago, nothing_ripe) for ago, one in enumerate(before, start=1)]
+    return _fitted(season, told, nothing_ripe, days_ahead)
+
+
+def fit_earlier(fit: Fit, back: int, *, nothing_ripe: bool, days_ahead: int = 7) -> Fit:
+    """Fit a garden as it was known so many days before, lightly: as the forecast of then.
+
+    Parameters
+    ----------
+    fit : Fit
+        The garden as it is known now.
+    back : int
+        Days before its last one; the season must have begun.
+    nothing_ripe : bool
+        As :attr:`harvestcast.records.household.Household.day_without_row` says.
+    days_ahead : int
+        As for :func:`fit_garden`.
+
+    Returns
+    -------
+    Fit
+        Under the one noise level that most series have now; how easily each is picked is as known
+        now, and earlier seasons say nothing.
+    """
+    commonest = int(fit.weight.sum(axis=0).argmax())
+    return _fitted(
+        until(fit.season, back), [], nothing_ripe, days_ahead, fit.noises[0], levels=[commonest]
+    )
+
+
+def _fitted(
+    season: Season,
+    earlier: list[Messages],
+    nothing_ripe: bool,
+    days_ahead: int,
+    known_noise: Noise | None = None,
+    levels: Sequence[int] = range(len(NOISE_LEVELS)),
+) -> Fit:
+    """Fit a season under some noise levels, ``earlier`` ones told of."""
+    tried = [NOISE_LEVELS[level] for level in levels]
     dates, evidence, since, habit = _evidence(season, nothing_ripe)
     n, days = evidence.picked.shape
-    bases = tuple(deviation_basis(days, days_ahead, slow=t.slow, fast=t.fast) for t in NOISE_LEVELS)
+    bases = tuple(deviation_basis(days, days_ahead, slow=t.slow, fast=t.fast) for t in tried)
     past = [basis[:days, : knots_of(days)] for basis in bases]
-    noise = _noise(NOISE_LEVELS[0], n, SURE if nothing_ripe else LOOK)
+    noise = _noise(tried[0], n, SURE if nothing_ripe else LOOK)
     evidence = replace(evidence, knots=past[0])
-    if nothing_ripe:
+    if known_noise is not None:
+        noise = replace(noise, look=known_noise.look, ease=known_noise.ease)
+    if nothing_ripe or known_noise is not None:
         first = _first_look(evidence, [noise], past[0], since)[0]
     else:
         noise, first = _with_habit(evidence, noise, past[0], since)
-    parts = [messages(season, 0, evidence, first)]
-    for ago, before in enumerate(
-        earlier_seasons(garden, season.dates[0], {s.crop for s in season.series}), start=1
-    ):
-        parts.append(_told(before, ago, nothing_ripe))
-    told = joined(parts)
+    told = joined([messages(season, 0, evidence, first), *earlier])
     expected, expected_sd = _expected(told, n)
     evidence, begin = _pooled(told, evidence, first)
     noises = tuple(
         replace(noise, size=np.full(n, level.size), keep=np.full(n, level.keep))
-        for level in NOISE_LEVELS
+        for level in tried
     )
     found = posteriors(evidence, noises, past, since, start=begin)
     if not nothing_ripe:
         habit = replace(habit, passed_over=_passed_over(season, evidence, noises[0], found[0]))
-    log_evidence = np.array([p.log_evidence for p in found]).T.reshape(n, len(NOISE_LEVELS))
+    log_evidence = np.array([p.log_evidence for p in found]).T.reshape(n, len(tried))
+    if len(tried) == 1:
+        weight = np.ones((n, 1))
+    else:
+        from_stand = np.array([s.from_stand for s in season.series], dtype=bool)
+        weight = noise_weights(log_evidence, from_stand)
     return Fit(
         season=season,
-        as_of=last,
+        as_of=season.dates[-1],
         dates=dates,
         evidence=evidence,
         since=since,
         noises=noises,
         posteriors=found,
         bases=bases,
-        weight=noise_weights(
-            log_evidence, np.array([s.from_stand for s in season.series], dtype=bool)
-        ),
+        weight=weight,
         habit=habit,
         expected=expected,
         expected_sd=expected_sd,
