@@ -177,7 +177,7 @@ def forecast(
     *,
     draws: int = 400,
     seed: int = 1,
-    rehearsals: int = 5,
+    rehearsals: int = 4,
 ) -> Outlook:
     """Forecast the coming weeks' picks of every variety growing in the garden.
 
@@ -317,9 +317,7 @@ def _rehearsed(garden: Garden, fit: Fit, rehearsals: int, seed: int) -> Net:
         by_pace = pace_quantiles(pace, week, levels)
         coming = np.nansum(picked[:, known.shape[1] : known.shape[1] + 7], axis=1)
         cases.extend(
-            Rehearsed(
-                ago, coming[row], np.sort(curve[:, row]), by_pace[row], pace.mean[row, week]
-            )
+            Rehearsed(ago, coming[row], np.sort(curve[:, row]), by_pace[row], pace.mean[row, week])
             for row in rows
         )
     return learn_net(cases)

@@ -59,7 +59,7 @@ MEAN = Pattern(
 )  # fmt: skip
 """Of the mean temperature, in degC."""
 RANGE = Pattern(
-    unit=0.3, trust=10.0, level=2.4, level_sd=1.0, wave=0.2, wave_sd=0.4, half_sd=0.1,
+    unit=0.3, trust=10.0, level=2.4, level_sd=0.5, wave=0.2, wave_sd=0.4, half_sd=0.1,
     slow=0.35, slow_days=40.0, fast_days=2.0, own=0.2,
 )  # fmt: skip
 """Of the log of the day's range plus one degree."""
@@ -69,7 +69,7 @@ LATITUDE_WAVE, LATITUDE_WAVE_SD, LATITUDE_LEVEL_SD = 2.4, 0.85, 2.5
 EQUATOR_C, BY_LATITUDE2, BY_KM = 27.0, 0.0078, 6.0
 """Annual mean at sea level: at the equator, and how much less by the square of the latitude, and by
 a kilometre of height (round figures of zonal means, from memory)."""
-FROST_EXCURSIONS, FROST_SD = 1.5, 2.5
+FROST_EXCURSIONS, FROST_SD = 2.3, 2.5
 """The usual first and last frost are where the mean minimum comes within so many spreads of a day
 of zero; how sure that is. [degC]"""
 SOUTH = 0.2

@@ -20,15 +20,15 @@ from scipy.special import ndtri
 
 from harvestcast.arrays import Array, Single
 
-WEIGHTS = (0.0, 0.15, 0.3, 0.5, 0.7)
+WEIGHTS = (0.0, 0.1, 0.2, 0.35, 0.5, 0.7)
 """Weights of the pace between which the past weeks decide."""
-WIDTHS = (0.5, 0.65, 0.8, 1.0, 1.25)
+WIDTHS = (0.5, 0.65, 0.8, 0.9, 1.0, 1.2)
 """Factors of the distance from the median between which they decide."""
-TRUST, BY_WEIGHT, BY_WIDTH = 6.0, 0.3, 0.3
+TRUST, BY_WEIGHT, BY_WIDTH = 14.0, 0.4, 0.08
 """Weeks' worth of trust in the curve as it is, and what a whole weight, and a factor of e of width,
-cost in shares of the score."""
-HALF_LIFE = 4.0
-"""Weeks after which a past week counts half."""
+cost in shares of the score (chosen on even seeds and the logs nobody here wrote)."""
+HALF_LIFE, PACE_HALF_LIFE = 2.0, 8.0
+"""Weeks after which a past week counts half, as a forecast and as a week about its pace."""
 SMOOTHING = 0.5
 """Part of a week's surprise by which the pace moves."""
 LEAST = 0.05
@@ -63,7 +63,7 @@ class Rehearsed(NamedTuple):
     """Quantiles the curve gave (levels,). [kg]"""
     pace: Array
     """Quantiles the pace gave (levels,). [kg]"""
-    scale: float
+    mean: float
     """Mean week known at the origin. [kg]"""
 
 
@@ -123,7 +123,7 @@ def ratio_quantiles(ratio: Array, weeks_ago: Array, levels: Array) -> Array:
     middle = (np.arange(usual - none) + 0.5) / (usual - none)
     value = np.concatenate((ratio, np.zeros(none), np.exp(USUAL_LOG_SD * ndtri(middle))))
     weight = np.concatenate(
-        (0.5 ** ((weeks_ago - 1) / (2 * HALF_LIFE)), np.full(usual, USUAL_WEEKS / usual))
+        (0.5 ** ((weeks_ago - 1) / PACE_HALF_LIFE), np.full(usual, USUAL_WEEKS / usual))
     )
     order = np.argsort(value, kind="stable")
     share = (np.cumsum(weight[order]) - 0.5 * weight[order]) / weight.sum()
@@ -159,7 +159,9 @@ def learn_net(cases: list[Rehearsed]) -> Net:
         return NO_NET
     observed = np.array([c.observed for c in cases])
     curve, pace = np.array([c.curve for c in cases]), np.array([c.pace for c in cases])
-    scale = np.array([c.scale for c in cases])
+    # In units of what could be expected then, by all that was known.
+    mean = np.array([c.mean for c in cases])
+    scale = (mean + curve.mean(axis=1) + pace.mean(axis=1)) / 3.0
     fresh = 0.5 ** ((np.array([c.weeks_ago for c in cases]) - 1) / HALF_LIFE)
     grid = [(weight, width) for weight in WEIGHTS for width in WIDTHS]
     score = np.array([_score(observed, averaged(curve, pace, *one)) / scale for one in grid])

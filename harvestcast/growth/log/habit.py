@@ -46,7 +46,7 @@ LEAST_DAYS = 4
 """Days with a pick from which on a crop is asked whether it was passed over."""
 HALF_LIFE = 28.0
 """Days after which a garden day counts half in the habit. [d]"""
-ROUNDS = 3
+ROUNDS = 6
 """Rounds in which garden days without a row and what is picked on a garden day are found."""
 GAPS = np.array([1, 2, 3, 4, 5, 6, 7, 8, 11, 15])
 """First days since the last garden day of each step in what the wait says. [d]"""
@@ -54,7 +54,7 @@ SPREADS: tuple[tuple[float, float], ...] = ((0.4, 0.4), (1.5, 0.3), (6.0, 0.3))
 """Spreads of log odds between weekdays, and between waits, and how likely each is before."""
 USUAL, USUAL_SD = 0.8, 1.5
 """Log odds of a garden day before the log says anything, and their spread."""
-STEPS = 8
+STEPS = 5
 """Newton steps of the regression in each round."""
 SURE = 0.95
 """Probability of a look where the household says that a day without a row means nothing ripe."""
@@ -149,10 +149,13 @@ def learn_habit(
     # Where little bears, days without a row are garden days too: found in rounds, together with
     # what is picked on a garden day (expectation maximisation).
     there, visit, start = any_row.astype(float), np.full(days, 0.7), None
+    doubted = np.atleast_1d(rows.any(axis=0)) & ~any_row
     for _ in range(ROUNDS):
         rate = np.minimum((got + 0.5) / (season @ there + 1.5), 0.95)
         misses = np.where(season, np.log1p(-rate[:, None]), 0.0)
         there = np.where(any_row, 1.0, _unseen(visit, misses.sum(axis=0)))
+        # A day of nothing but zeros that mean "not picked" is no visit.
+        there = np.where(doubted, np.minimum(there, trust), there)
         wait = _waits(there > 0.5)
         found = _regression(_design(weekday, wait), there, fresh, start)
         visit, start = found.chance, found.odds

@@ -174,7 +174,7 @@ def season_start(as_of: pd.Timestamp, last_frost: str | None = None) -> pd.Times
     return pd.Timestamp(as_of.year, 1, 1)
 
 
-def quiet_start(picks: pd.DataFrame, start: pd.Timestamp) -> pd.Timestamp:
+def quiet_start(picks: pd.DataFrame, start: pd.Timestamp, as_of: pd.Timestamp) -> pd.Timestamp:
     """Return the first day of a season, moved back where picking goes on across its usual one.
 
     A winter crop is picked over New Year, and a garden without a winter all year: there the season
@@ -187,19 +187,23 @@ def quiet_start(picks: pd.DataFrame, start: pd.Timestamp) -> pd.Timestamp:
         Table :data:`harvestcast.frames.PICKS`, up to the last day known.
     start : Timestamp
         First day of the season as the calendar has it.
+    as_of : Timestamp
+        Last day known.
 
     Examples
     --------
     >>> days = pd.to_datetime(["2025-11-20", "2025-12-10", "2026-01-02"])
     >>> picks = pd.DataFrame({"date": days, "count": 1.0, "mass_kg": 0.5})
-    >>> quiet_start(picks, pd.Timestamp("2026-01-01"))
+    >>> quiet_start(picks, pd.Timestamp("2026-01-01"), pd.Timestamp("2026-01-05"))
     Timestamp('2025-07-23 00:00:00')
     """
     some = (picks["count"].gt(0) | picks["mass_kg"].gt(0)).to_numpy(bool)
     day = np.unique(day_numbers(picks["date"])[0][some])
     first = day_number(start)
     before, after = day[day < first], day[day >= first]
-    if not len(before) or not len(after) or after[0] - before[-1] >= QUIET_DAYS:
+    # Until four weeks without a pick have gone by, nobody can say that a season has ended.
+    until = after[0] if len(after) else day_number(as_of)
+    if not len(before) or until - before[-1] >= QUIET_DAYS:
         return start
     gaps = np.flatnonzero(np.diff(before) >= QUIET_DAYS)
     run = before[gaps[-1] + 1] if len(gaps) else before[0]
@@ -277,7 +281,8 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
     """
     household = garden.household
     picks = garden.picks
-    start = quiet_start(picks[picks["date"] <= as_of], season_start(as_of, household.last_frost))
+    usual = season_start(as_of, household.last_frost)
+    start = quiet_start(picks[picks["date"] <= as_of], usual, as_of)
     beds = plantings_by_key(garden.plantings, day_number(as_of))
     dated = [row.day for rows in beds.values() for row in rows if row.day is not None]
     season, last = day_number(start), day_number(as_of)

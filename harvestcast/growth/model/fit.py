@@ -186,8 +186,7 @@ def _fitted(
     expected, expected_sd = _expected(told, n)
     evidence, begin = _pooled(told, evidence, first)
     noises = tuple(
-        replace(noise, size=np.full(n, level.size), keep=np.full(n, level.keep))
-        for level in tried
+        replace(noise, size=np.full(n, level.size), keep=np.full(n, level.keep)) for level in tried
     )
     found = posteriors(evidence, noises, past, since, start=begin)
     if not nothing_ripe:
