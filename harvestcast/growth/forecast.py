@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -10,19 +10,12 @@ import pandas as pd
 
 from harvestcast.arrays import Array, Single
 from harvestcast.frames import CHECKS, LEFT_OUT, QUANTILES, check_frame
-from harvestcast.growth.future.calibration import (
-    ENOUGH,
-    WIDEST,
-    Width,
-    learn_width,
-    stretch_weeks,
-)
 from harvestcast.growth.future.draws import LEAST_EFFECTIVE
 from harvestcast.growth.future.fitted import fitted_frame, ready_quantiles
 from harvestcast.growth.future.pace import blend, last_weeks_again
 from harvestcast.growth.future.ripening import Futures, futures
 from harvestcast.growth.future.weather import weather_futures
-from harvestcast.growth.log.series import day_of, gather
+from harvestcast.growth.log.series import day_of
 from harvestcast.growth.model.fit import Fit, fit_garden
 
 if TYPE_CHECKING:
@@ -30,11 +23,9 @@ if TYPE_CHECKING:
 
 By = Literal["crop", "variety"]
 
-REHEARSAL_DRAWS = 100
-"""Draws of a past forecast that is only asked for its range."""
-PICKED_LATELY = 21
-"""Days within which a variety must have been picked for its week to count in what is learned; the
-empty weeks of crops that are over say nothing about spread. [d]"""
+STATES, MOST_ALIKE = 4096, 4
+"""Draws beyond which each state of the garden serves for several, up to so many: what is picked is
+uncertain enough to be drawn again from the same state, which costs less than another state."""
 FARTHEST = 0.05
 """Posterior spreads from the mode, by the last Newton step, from which on a fit is not believed."""
 MOST_FILLED = 10
@@ -67,12 +58,20 @@ class Outlook:
     _fit: Fit
     _ready: Single
     _effective: Array
-    _width: Width
+
+    def first(self, draws: int) -> Outlook:
+        """Return the outlook of the first draws alone, which are spread as evenly as all are."""
+        return replace(self, mass_kg=self.mass_kg[:draws])
 
     @property
     def counts(self) -> Array:
         """Picks in whole fruits or pieces (draws, days, varieties)."""
-        return np.rint(self.mass_kg / np.array([s.fruit_kg for s in self._fit.series]))
+        return np.rint(self._pieces)
+
+    @property
+    def _pieces(self) -> Array:
+        """Picks in fruits or pieces of the mean weight, not rounded (draws, days, varieties)."""
+        return self.mass_kg / np.array([s.fruit_kg for s in self._fit.series])
 
     @property
     def draws(self) -> pd.DataFrame:
@@ -93,7 +92,7 @@ class Outlook:
     @property
     def checks(self) -> pd.DataFrame:
         """Model checks, passed or failed (:data:`harvestcast.frames.CHECKS`)."""
-        return check_frame(_checks(self._fit, self._effective, self._width), CHECKS)
+        return check_frame(_checks(self._fit, self._effective), CHECKS)
 
     @property
     def left_out(self) -> pd.DataFrame:
@@ -120,7 +119,7 @@ class Outlook:
         -------
         DataFrame
             ``crop[, variety], week, start, end, mean_kg, q05_kg ... q95_kg`` and the same for
-            counts.
+            counts, in fruits of the mean weight and so not rounded.
         """
         groups, mass, count = self._grouped(by)
         weeks = np.arange(self.weeks)
@@ -141,13 +140,13 @@ class Outlook:
 
     def _grouped(self, by: By) -> tuple[list[tuple[str, ...]], Array, Array]:
         if by == "variety":
-            return [tuple(k) for k in self.keys], self.mass_kg, self.counts
+            return [tuple(k) for k in self.keys], self.mass_kg, self._pieces
         if by != "crop":
             raise ValueError(f"by must be 'crop' or 'variety', not {by!r}")
         crops = sorted({k[0] for k in self.keys})
         member = np.array([[k[0] == crop for crop in crops] for k in self.keys], dtype=float)
         member = member.reshape(len(self.keys), len(crops))
-        return [(crop,) for crop in crops], self.mass_kg @ member, self.counts @ member
+        return [(crop,) for crop in crops], self.mass_kg @ member, self._pieces @ member
 
 
 def _head(groups: list[tuple[str, ...]], times: int, by: By) -> pd.DataFrame:
@@ -171,9 +170,8 @@ def forecast(
     as_of: pd.Timestamp | str | None = None,
     weeks: int = 3,
     *,
-    draws: int = 400,
+    draws: int = 16384,
     seed: int = 1,
-    rehearsals: int = 0,
 ) -> Outlook:
     """Forecast the coming weeks' picks of every variety growing in the garden.
 
@@ -188,28 +186,16 @@ def forecast(
     draws : int
         Possible futures to draw.
     seed : int
-        The same seed gives the same draws.
-    rehearsals : int
-        Past weeks, 0 to 12, for which the forecast is made again as if it were then, so that the
-        spread is learned from how it fared (:mod:`harvestcast.growth.future.calibration`). Each
-        takes about as long as the forecast itself; ranges hold what they promise a little better.
+        The same seed gives the same draws; with as many draws as by default another one moves the
+        median week of a crop by about 1 %.
 
     Returns
     -------
     Outlook
-
-    Raises
-    ------
-    ValueError
-        Where ``rehearsals`` is out of range.
     """
-    if not 0 <= rehearsals <= 12:
-        raise ValueError(f"rehearsals must be from 0 to 12, not {rehearsals}")
     last = day_of(garden, as_of)
     fit, ahead = _draw(garden, last, weeks, draws, seed)
-    number = _blended(fit, ahead.number, seed)
-    width = _rehearsed(garden, last, rehearsals, seed)
-    mass = stretch_weeks(number, width.factor, seed=seed) * fit.evidence.unit
+    mass = _blended(fit, ahead.number, seed) * fit.evidence.unit
     return Outlook(
         as_of=last,
         weeks=weeks,
@@ -220,7 +206,6 @@ def forecast(
         _fit=fit,
         _ready=ahead.ready,
         _effective=ahead.effective,
-        _width=width,
     )
 
 
@@ -230,17 +215,19 @@ def _draw(
     """Fit a garden and draw its futures, by the curve alone."""
     days = 7 * weeks
     fit = fit_garden(garden, last, days_ahead=days)
+    alike = min(max(draws // STATES, 1), MOST_ALIKE)
     tmin, tmax = weather_futures(
         garden.weather,
         last,
         days,
-        draws=draws,
+        draws=-(-draws // alike),
         seed=seed,
         first_frost=garden.household.first_frost,
         last_frost=garden.household.last_frost,
         last_day=garden.last_day,
     )[:2]
-    return fit, futures(fit, tmin, tmax, seed=seed)
+    ahead = futures(fit, tmin, tmax, seed=seed, alike=alike)
+    return fit, replace(ahead, number=ahead.number[:draws])
 
 
 def _blended(fit: Fit, number: Single, seed: int) -> Single:
@@ -259,7 +246,6 @@ def _blended(fit: Fit, number: Single, seed: int) -> Single:
         fit.evidence.unit,
         crop=fit.season.crop,
         from_stand=np.array([s.from_stand for s in fit.series]),
-        seed=seed,
     )
     draws, days, _ = out.shape
     for row, s in enumerate(fit.series):
@@ -279,38 +265,12 @@ def _distance(fit: Fit, row: int) -> float:
     return float(fit.posteriors[int(fit.weight[row].argmax())].distance[row])
 
 
-def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -> Width:
-    """Spread learned from what would have been forecast in the weeks before."""
-    if not rehearsals:
-        return Width(1.0, 0)
-    observed: list[float] = []
-    drawn: list[Array] = []
-    season = gather(garden, last)
-    known = {(s.crop, s.variety): s.mass for s in season.series}
-    for back in range(1, rehearsals + 1):
-        origin = last - pd.Timedelta(days=7 * back)
-        if origin < season.dates[0]:
-            break
-        fit, ahead = _draw(garden, origin, 1, REHEARSAL_DRAWS, seed)
-        mass = _blended(fit, ahead.number, seed) * fit.evidence.unit
-        for row, s in enumerate(fit.series):
-            picked = known.get((s.crop, s.variety))
-            if picked is None or not np.nansum(s.mass[-PICKED_LATELY:]) > 0:
-                continue
-            week = picked[len(s.mass) : len(s.mass) + 7]
-            if len(week) == 7:
-                observed.append(float(np.nansum(week)))
-                drawn.append(mass[:, :, row].sum(axis=1))
-    many = np.array(drawn).reshape(len(observed), REHEARSAL_DRAWS)
-    return learn_width(np.array(observed), many)
-
-
 def _stand_in(mass: Array) -> str:
     again = last_weeks_again(mass, 1.0, draws=1, days=1, seed=1)
     return "the almanac's figures" if again is None else "its last weeks, drawn again"
 
 
-def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:
+def _checks(fit: Fit, effective: Array) -> pd.DataFrame:
     rows: list[tuple[object, ...]] = []
     for row, s in enumerate(fit.series):
         stands_in = "" if _converged(fit, row) else f"; in its place stand {_stand_in(s.mass)}"
@@ -366,20 +326,6 @@ def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:
                 float(MOST_FILLED),
                 filled <= MOST_FILLED,
                 "days of the season without a record, taken from other years or the days around",
-            )
-        )
-    if width.cases:
-        rows.append(
-            (
-                "all",
-                "all",
-                "spread learned from past forecasts",
-                width.factor,
-                "<",
-                WIDEST,
-                width.factor < WIDEST,
-                f"factor of the distance from the median, from {width.cases} past weeks; "
-                f"left at 1 below {ENOUGH}",
             )
         )
     return pd.DataFrame(rows, columns=CHECKS.names)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from harvestcast.arrays import Array, Flags, Index
 
@@ -245,12 +246,18 @@ def visits_ahead(
     habit: Habit, start: pd.Timestamp, days: int, draws: int, rng: np.random.Generator
 ) -> Flags:
     """Return whether each coming day is a garden day (draws, days), from ``start`` on."""
+    uniform = rng.random((draws, days))
+    return visits_of(habit, start, np.column_stack((uniform, rng.random(draws))))
+
+
+def visits_of(habit: Habit, start: pd.Timestamp, uniform: NDArray[np.floating]) -> Flags:
+    """Return garden days (draws, days) of uniform numbers; the day before ``start`` is last."""
+    draws, days = uniform.shape[0], uniform.shape[1] - 1
     weekday = pd.date_range(start, periods=days).day_of_week.to_numpy()
     logit = np.log(habit.weekday / (1.0 - habit.weekday))[weekday]
     mean = habit.weekday.mean()
-    uniform = rng.random((draws, days))
     out = np.zeros((draws, days), dtype=bool)
-    before = rng.random(draws) < mean
+    before = uniform[:, -1] < mean
     for day in range(days):
         shift = habit.linger * (before - mean)
         out[:, day] = uniform[:, day] < 1.0 / (1.0 + np.exp(-(logit[day] + shift)))
