@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -16,8 +16,8 @@ from harvestcast.growth.future.net import (
     NO_NET,
     Net,
     Rehearsed,
-    learn_net,
     lean,
+    learn_net,
     pace_quantiles,
     weekly_pace,
 )
@@ -33,10 +33,13 @@ if TYPE_CHECKING:
 By = Literal["crop", "variety"]
 
 REHEARSAL_DRAWS = 60
-"""Draws of a past forecast that is only asked for its range."""
+"""Draws of a past forecast that is only asked how it fared."""
 PICKED_LATELY = 21
 """Days within which a variety must have been picked for its week to count in what is learned; the
-empty weeks of crops that are over say nothing about spread. [d]"""
+empty weeks of crops that are over say nothing of how a forecast fares. [d]"""
+STATES, MOST_ALIKE = 4096, 4
+"""Draws beyond which each state of the garden serves for several, up to so many: what is picked is
+uncertain enough to be drawn again from the same state, which costs less than another state."""
 FARTHEST = 0.05
 """Posterior spreads from the mode, by the last Newton step, from which on a fit is not believed."""
 MOST_LEANING = 0.5
@@ -73,10 +76,19 @@ class Outlook:
     _effective: Array
     _net: Net
 
+    def first(self, draws: int) -> Outlook:
+        """Return the outlook of the first draws alone, which are spread as evenly as all are."""
+        return replace(self, mass_kg=self.mass_kg[:draws])
+
     @property
     def counts(self) -> Array:
         """Picks in whole fruits or pieces (draws, days, varieties)."""
-        return np.rint(self.mass_kg / np.array([s.fruit_kg for s in self._fit.series]))
+        return np.rint(self._pieces)
+
+    @property
+    def _pieces(self) -> Array:
+        """Picks in fruits or pieces of the mean weight, not rounded (draws, days, varieties)."""
+        return self.mass_kg / np.array([s.fruit_kg for s in self._fit.series])
 
     @property
     def draws(self) -> pd.DataFrame:
@@ -124,7 +136,7 @@ class Outlook:
         -------
         DataFrame
             ``crop[, variety], week, start, end, mean_kg, q05_kg ... q95_kg`` and the same for
-            counts.
+            counts, in fruits of the mean weight and so not rounded.
         """
         groups, mass, count = self._grouped(by)
         weeks = np.arange(self.weeks)
@@ -145,13 +157,13 @@ class Outlook:
 
     def _grouped(self, by: By) -> tuple[list[tuple[str, ...]], Array, Array]:
         if by == "variety":
-            return [tuple(k) for k in self.keys], self.mass_kg, self.counts
+            return [tuple(k) for k in self.keys], self.mass_kg, self._pieces
         if by != "crop":
             raise ValueError(f"by must be 'crop' or 'variety', not {by!r}")
         crops = sorted({k[0] for k in self.keys})
         member = np.array([[k[0] == crop for crop in crops] for k in self.keys], dtype=float)
         member = member.reshape(len(self.keys), len(crops))
-        return [(crop,) for crop in crops], self.mass_kg @ member, self.counts @ member
+        return [(crop,) for crop in crops], self.mass_kg @ member, self._pieces @ member
 
 
 def _head(groups: list[tuple[str, ...]], times: int, by: By) -> pd.DataFrame:
@@ -175,7 +187,7 @@ def forecast(
     as_of: pd.Timestamp | str | None = None,
     weeks: int = 3,
     *,
-    draws: int = 400,
+    draws: int = 16384,
     seed: int = 1,
     rehearsals: int = 4,
 ) -> Outlook:
@@ -192,7 +204,8 @@ def forecast(
     draws : int
         Possible futures to draw.
     seed : int
-        The same seed gives the same draws.
+        The same seed gives the same draws; with as many draws as by default another one moves the
+        median week of a crop by about 1 %.
     rehearsals : int
         Past weeks, 0 to 12, for which the forecast is made again as if it were then: how it fared
         says how far to lean on the recent pace instead (:mod:`harvestcast.growth.future.net`).
@@ -235,7 +248,10 @@ def _draw(
     """Fit a garden and draw its futures, by the curve alone."""
     days = 7 * weeks
     fit = fit_garden(garden, last, days_ahead=days)
-    return fit, futures(fit, *_weather(garden, last, days, draws, seed), seed=seed)
+    alike = min(max(draws // STATES, 1), MOST_ALIKE)
+    weather = _weather(garden, last, days, -(-draws // alike), seed)
+    ahead = futures(fit, *weather, seed=seed, alike=alike)
+    return fit, replace(ahead, number=ahead.number[:draws])
 
 
 def _weather(
@@ -273,7 +289,6 @@ def _blended(fit: Fit, number: Single, seed: int) -> Single:
         fit.evidence.unit,
         crop=fit.season.crop,
         from_stand=np.array([s.from_stand for s in fit.series]),
-        seed=seed,
     )
     draws, days, _ = out.shape
     for row, s in enumerate(fit.series):

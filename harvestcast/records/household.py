@@ -196,7 +196,7 @@ class Household(_Settings):
     elevation_m: Annotated[float, Field(ge=-430, le=5000)] | None = None
     """Required before any canning time is shown."""
     latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
-    """Degrees, south negative; says what is expected of the weather where few years are on record."""
+    """Degrees, south negative; says what weather to expect where few years are on record."""
     units: Literal["us", "metric"] = "metric"
     people: Annotated[float, Field(gt=0)] = 2
     last_frost: MonthDay | None = None

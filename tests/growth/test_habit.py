@@ -8,8 +8,8 @@ import pytest
 
 from harvestcast.growth.forecast import forecast
 from harvestcast.growth.future.draws import draw_series
+from harvestcast.growth.future.numbers import garden_numbers
 from harvestcast.growth.future.ripening import futures
-from harvestcast.growth.future.shared_draws import common_to_series
 from harvestcast.growth.log.habit import (
     PASSED_OVER,
     learn_habit,
@@ -166,9 +166,8 @@ def test_a_crop_nobody_picks_any_more_may_have_ended_unseen() -> None:
         made = forecast(_garden(until), LAST, weeks=1, draws=1000)
         fit = made._fit
         row = made.keys.index(("zucchini", "Heron"))
-        rng = np.random.default_rng(1)
-        common = common_to_series(fit, 1000, rng)[row]
-        over.append(draw_series(fit, row, common, rng).over.mean())
+        numbers = garden_numbers(fit, 1000, tried=2000, seed=1)
+        over.append(draw_series(fit, row, numbers.tried, numbers.own[row]).over.mean())
         week = made.mass_kg[:, :, row].sum(axis=1)
         none.append((week == 0).mean())
         middle.append(np.median(week))

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from harvestcast.growth.future.draws import draw_series, hanging_past, log_likelihood
-from harvestcast.growth.future.shared_draws import coming_knots, common_to_series
+from harvestcast.growth.future.numbers import coming_knots, garden_numbers
 from harvestcast.growth.model.curve import CURVE, bearing, curve_of
 from harvestcast.growth.model.density import Evidence
 from harvestcast.growth.model.fit import Fit, fit_garden
@@ -141,9 +141,9 @@ def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str, times: 
     only = np.zeros_like(fit.weight)
     only[:, level] = 1.0
     ours = []
-    for _ in range(10 * times):
-        common = common_to_series(fit, 40000, rng)[row]
-        drawn = draw_series(replace(fit, weight=only), row, common, rng)
+    for seed in range(times):
+        numbers = garden_numbers(fit, 2**15, tried=2**17, seed=seed)
+        drawn = draw_series(replace(fit, weight=only), row, numbers.tried, numbers.own[row])
         on = ~drawn.over  # the chain knows of no end that nobody wrote down
         ours.append(_coming_week(fit, row, drawn.theta[on], drawn.coming[:7, on].T))
     off = (np.quantile(np.concatenate(ours), (0.1, 0.5, 0.9)) - theirs) / (theirs[2] - theirs[0])

@@ -99,13 +99,17 @@ class Place(NamedTuple):
         )
 
 
+UNSAID = Place()
+"""A place of which nothing is said but its record."""
+
+
 def climate_draws(
     record: pd.DataFrame,
     dates: pd.DatetimeIndex,
     *,
     draws: int,
     rng: np.random.Generator,
-    place: Place = Place(),
+    place: Place = UNSAID,
 ) -> Array:
     """Draw daily minimum and maximum of coming days.
 
@@ -143,7 +147,7 @@ def climate_draws(
 
 
 def climate_given(
-    record: pd.DataFrame, dates: pd.DatetimeIndex, place: Place = Place()
+    record: pd.DataFrame, dates: pd.DatetimeIndex, place: Place = UNSAID
 ) -> tuple[Coming, Coming]:
     """Return what a record says of coming days: of their means, and of the log of their ranges.
 
@@ -226,13 +230,12 @@ def _prior(pattern: Pattern, unit: float, place: Place | None, south: bool) -> t
     """Return mean and spread of the weights of :func:`_waves`."""
     level, level_sd = pattern.level, pattern.level_sd
     wave, wave_sd = pattern.wave, pattern.wave_sd
-    if place is not None:
-        if place.latitude is not None:
-            level = EQUATOR_C - BY_LATITUDE2 * place.latitude**2
-            level -= BY_KM * (place.elevation_m or 0.0) / 1000.0
-            level_sd = LATITUDE_LEVEL_SD
-            wave = LATITUDE_WAVE * min(abs(place.latitude) / 40.0, 1.2)
-            wave_sd = LATITUDE_WAVE_SD
+    if place is not None and place.latitude is not None:
+        level = EQUATOR_C - BY_LATITUDE2 * place.latitude**2
+        level -= BY_KM * (place.elevation_m or 0.0) / 1000.0
+        level_sd = LATITUDE_LEVEL_SD
+        wave = LATITUDE_WAVE * min(abs(place.latitude) / 40.0, 1.2)
+        wave_sd = LATITUDE_WAVE_SD
     mean = np.array([level, -wave * unit if south else wave * unit, 0.0, 0.0, 0.0])
     sd = np.array([level_sd, *[wave_sd * unit] * 2, *[pattern.half_sd * unit] * 2])
     return mean, sd

@@ -164,7 +164,7 @@ def learn_net(cases: list[Rehearsed]) -> Net:
     scale = (mean + curve.mean(axis=1) + pace.mean(axis=1)) / 3.0
     fresh = 0.5 ** ((np.array([c.weeks_ago for c in cases]) - 1) / HALF_LIFE)
     grid = [(weight, width) for weight in WEIGHTS for width in WIDTHS]
-    score = np.array([_score(observed, averaged(curve, pace, *one)) / scale for one in grid])
+    score = np.array([_score(observed, averaged(curve, pace, *one)) for one in grid]) / scale
     alone = score[grid.index((0.0, 1.0))]
     usual = max(float(fresh @ alone / fresh.sum()), 1e-9)
     cost = np.array([BY_WEIGHT * w + BY_WIDTH * abs(np.log(s)) for w, s in grid])

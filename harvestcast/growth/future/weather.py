@@ -103,11 +103,12 @@ def weather_futures(
     Notes
     -----
     A past year can serve where it has every one of the days, at most five missing in a row. Years
-    are dealt out evenly over the draws, and moved by the gap between their mean and what the climate
-    and the record's last days lead one to expect, which fades within weeks. Days run on from the same month and day as the first one
-    (29 February: from 28 February in other years), so a leap day inside the span moves the rest by
-    a day. With fewer than eight such years the weather is drawn from
-    :func:`harvestcast.growth.future.climate.climate_draws`, which is said in ``notices``.
+    are dealt out evenly over the draws, and moved by the gap between their mean and what the
+    climate and the record's last days lead one to expect, which fades within weeks. Days run on
+    from the same month and day as the first one (29 February: from 28 February in other years), so
+    a leap day inside the span moves the rest by a day. With fewer than eight such years the weather
+    is drawn from :func:`harvestcast.growth.future.climate.climate_draws`, which is said in
+    ``notices``.
 
     Examples
     --------

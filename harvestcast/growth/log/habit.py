@@ -357,17 +357,17 @@ def visits_of(habit: Habit, start: pd.Timestamp, uniform: NDArray[np.floating]) 
     start : Timestamp
         First day to come.
     uniform : ndarray (draws, days + 1)
-        Random numbers from 0 to 1; the first of each draw chooses the form of the habit.
+        Random numbers from 0 to 1; the last of each draw chooses the form of the habit.
     """
     draws, days = uniform.shape[0], uniform.shape[1] - 1
     weekday = pd.date_range(start, periods=days).day_of_week.to_numpy()
-    odds = habit.odds[np.searchsorted(np.cumsum(habit.weight)[:-1], uniform[:, 0])]
+    odds = habit.odds[np.searchsorted(np.cumsum(habit.weight)[:-1], uniform[:, -1])]
     out = np.zeros((draws, days), dtype=bool)
     wait = np.full(draws, habit.since + 1)
     every = np.arange(draws)
     for day in range(days):
         step = np.searchsorted(GAPS, wait, side="right") - 1
         z = odds[:, 0] + odds[:, 1 + weekday[day]] + odds[every, 8 + step]
-        out[:, day] = uniform[:, day + 1] < 1.0 / (1.0 + np.exp(-np.clip(z, -30.0, 30.0)))
+        out[:, day] = uniform[:, day] < 1.0 / (1.0 + np.exp(-np.clip(z, -30.0, 30.0)))
         wait = np.where(out[:, day], 1, wait + 1)
     return out

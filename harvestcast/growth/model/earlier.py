@@ -1,8 +1,8 @@
 """What the household's earlier seasons say of the curves of this one.
 
 Every series of an earlier season is fitted to its end by itself, under the first noise level, and
-what its own log says of its curve goes into the pool with this season's series: the same variety of an
-earlier year is the nearest kin a series has (:mod:`harvestcast.growth.model.sharing`).
+what its own log says of its curve goes into the pool with this season's series: the same variety of
+an earlier year is the nearest kin a series has (:mod:`harvestcast.growth.model.sharing`).
 """
 
 from __future__ import annotations

@@ -80,12 +80,17 @@ class Posterior:
 
     def draw_own(self, row: int, normals: NDArray[np.floating]) -> NDArray[np.floating]:
         """Return draws of the unknowns that a series' own days reach (draws, 5 + own knots)."""
+        return normals @ self.way(row) + self.mode[row, : normals.shape[1]]
+
+    def way(self, row: int) -> Array:
+        """Return what turns standard normals into draws about the mode of one series.
+
+        The inverse of the precision's triangular root (5 + own knots, 5 + own knots).
+        """
         width = CURVE + int(self.knots[row])
         # Straight to LAPACK: numpy's checks take longer than matrices as small as these.
         root = dpotrf(self.precision[row, :width, :width], lower=1, clean=1)[0]
-        way = dtrtri(root, lower=1)[0]
-        own: NDArray[np.floating] = normals @ way.astype(normals.dtype)
-        return own + self.mode[row, :width].astype(normals.dtype)
+        return np.asarray(dtrtri(root, lower=1)[0])
 
 
 def posteriors(
