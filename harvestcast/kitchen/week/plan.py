@@ -59,6 +59,8 @@ PLAN_SPANS = (1, 2, 4)
 """Days taken together after the decided days while batches are chosen, and while the programme is
 solved again for one unit more of everything (the last is repeated)."""
 
+PLAN_DRAWS = 400
+"""Draws of the outlook that plans are made for and followed through."""
 SURPLUS_DRAWS = 100
 """Draws of the outlook that the surplus is worked out for."""
 
@@ -225,7 +227,7 @@ def plan_week(
     )
     garden = replace(garden, household=changed_household(garden.household, asked))
     notes: list[str] = []
-    full = gather_inputs(outlook, garden, must=must, notes=notes)
+    full = gather_inputs(outlook.first(PLAN_DRAWS), garden, must=must, notes=notes)
     days = min(int(days), full.days)
     chosen = spread_draws(full.picked[:, :days], scenarios, seed)
     daily = part_of(full, days, chosen)

@@ -16,7 +16,7 @@ import pandas as pd
 from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
 from harvestcast.growth.log.series import log_warmth, temperatures
-from harvestcast.growth.model.curve import curve_of, expit
+from harvestcast.growth.model.curve import bearing, curve_of
 from harvestcast.growth.model.fit import Fit, fit_garden
 from harvestcast.season.yields.curves import SEASON_DAYS, SUMMER, posterior_curve
 from harvestcast.season.yields.learned import CropDraws
@@ -174,8 +174,7 @@ def _total(theta: Array, facts: CropFacts, planted: int, weather: Weather) -> Ar
     tmin, tmax = weather
     daily = daily_heat(facts, tmin, tmax)
     heat = np.cumsum(np.where(np.arange(len(daily)) >= planted, daily, 0.0))
-    h1, h2, s1, s2 = (x[:, None] for x in curve_of(theta))
-    rate = expit((heat - h1) / s1) * expit((h2 - heat) / s2) * np.exp(log_warmth(daily))
+    rate = bearing(curve_of(theta[:, None]), heat) * np.exp(log_warmth(daily))
     rate[:, :planted] = 0.0
     if facts.tender:
         cold = (tmin <= facts.kill_c) & (np.arange(len(tmin)) >= SUMMER)
