@@ -25,7 +25,7 @@ from harvestcast.report.season.words import (
     value_of,
     verdict,
 )
-from harvestcast.report.week.results import rows
+from harvestcast.report.week.results import plain, rows
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 
@@ -93,6 +93,7 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
         "seed": review.seed,
         "report": report,
         "text": list(review.text),
+        "lines": [{"code": line.code, "facts": plain(line.facts)} for line in review.lines],
         "varieties": rows(review.table),
         "measures": rows(review.measures),
         "best": rows(review.best),
