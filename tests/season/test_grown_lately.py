@@ -62,7 +62,8 @@ def test_what_stands_is_kept_and_not_planted(monkeypatch: pytest.MonkeyPatch) ->
     assert berries["first_pick"].year == 2027
     tasks = plan.calendar[plan.calendar["crop"] == "raspberry"]["task"]
     assert set(tasks) == {"first pick", "last pick"}
-    assert plan.reliability.set_index("product").loc["fresh: raspberry", "limits"] == "limit.standing"
+    limits = plan.reliability.set_index("product")["limits"]
+    assert limits["fresh: raspberry"] == "limit.standing"
     # Crops of the season before are options, and said to be.
     assert {"lettuce", "potato"} <= set(plan.beds["crop"])
     lines = {line.code: line.facts for line in plan.lines}

@@ -22,7 +22,13 @@ from harvestcast.season.kitchen_year import (
 )
 from harvestcast.season.messages import Said, refused, said
 from harvestcast.season.next.futures import SeasonFutures, laid_over, season_futures
-from harvestcast.season.next.goals import fresh_targets, fresh_weeks, is_stored, most_of_use
+from harvestcast.season.next.goals import (
+    appetite_of_log,
+    fresh_targets,
+    is_stored,
+    most_of_use,
+    weeks_borne,
+)
 from harvestcast.season.next.options import (
     PlantingOption,
     grown_lines,
@@ -33,11 +39,15 @@ from harvestcast.season.next.options import (
 from harvestcast.season.next.programme import Choices, Goals
 from harvestcast.season.next.search import area_taken
 from harvestcast.season.yields.curves import Learned, learn
+from harvestcast.season.yields.plantings import Unit
+from harvestcast.words.units import mass_words
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
 
+LESS_SAID = 0.1
+"""Share by which an appetite must be less than the planning figure to be said."""
 BED_WEEKS = 53
 """Weeks of a season of beds."""
 BED_PRICE, PLANTING_PRICE = 1.0, 0.5
@@ -115,7 +125,9 @@ def case_of(
     longest = max(keep_weeks_of(garden, [c for c in crops if is_stored(c)]), default=0)
     weeks = pd.date_range(weeks[0], weeks[-1] + pd.Timedelta(weeks=longest), freq="7D")
     plan, trial, fresh = (laid_over(one, weeks) for one in drawn)
-    kitchen = kitchen_year(garden, crops, weeks, jars)
+    kitchen, appetite = _with_appetite(
+        garden, kitchen_year(garden, crops, weeks, jars), learned.units
+    )
     member = np.array([crops.index(option.crop) for option in options], dtype=np.int64)
     kinds = sorted({(option.crop, option.variety) for option in options})
     area = np.array([option.area_m2 for option in options])
@@ -138,8 +150,8 @@ def case_of(
         before = planted_in(garden, options, last - 1)
         taken[garden.seasons.label(last - 1)] = _taken(before, choices)
     limit, beds = bed_limit(garden.household, bed_area_m2, taken)
-    seen = fresh_weeks(trial.per_plant, member, len(crops))
-    fresh_kg, counted = fresh_targets(seen, crops, kitchen.eat, kitchen.keep_weeks)
+    seen, borne = weeks_borne(trial.per_plant, member, len(crops), probability)
+    fresh_kg, counted = fresh_targets(seen, borne, crops, kitchen.eat, kitchen.keep_weeks)
     goals = Goals(
         probability=probability,
         fresh_kg=fresh_kg,
@@ -170,10 +182,26 @@ def case_of(
         shelf=shelf_line(jars),
         beds=beds,
         left_out=(
+            *appetite,
             *grown_lines(garden, year, crops),
             *_without_a_way(jars[~jars["product"].isin(kitchen.products)], crops),
         ),
     )
+
+
+def _with_appetite(
+    garden: Garden, kitchen: KitchenYear, units: Mapping[str, Sequence[Unit]]
+) -> tuple[KitchenYear, list[Said]]:
+    """Return the kitchen with appetites that nobody set taken from the log, and what to say."""
+    eat = appetite_of_log(garden.household, units, kitchen.crops, kitchen.eat, kitchen.keep_weeks)
+    less = np.divide(eat, kitchen.eat, out=np.ones_like(eat), where=kitchen.eat > 0)
+    names = [
+        f"{crop} {mass_words(float(kg), garden.household.units)}"
+        for crop, kg, share in zip(kitchen.crops, eat, less, strict=True)
+        if share < 1 - LESS_SAID
+    ]
+    lines = [said("plan.appetite", crops=names)] if names else []
+    return replace(kitchen, eat=eat, most=less * kitchen.most), lines
 
 
 def _begun(garden: Garden, year: int) -> Said | None:

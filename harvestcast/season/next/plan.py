@@ -316,12 +316,13 @@ def _learned_lines(case: Case) -> list[Said]:
 
 def _almanac_ranges(case: Case) -> list[tuple[str, float, float]]:
     """Return what a plant brings in 8 of 10 seasons, of crops of which nothing is logged. [kg]."""
-    found = {}
+    found: dict[str, tuple[float, float]] = {}
     for place, option in enumerate(case.options):
         if option.basis in NOT_LOGGED and option.crop not in found:
             season = case.fresh.per_plant[:, :, place].sum(axis=1)
-            found[option.crop] = tuple(float(one) for one in np.quantile(season, (0.1, 0.9)))
-    return [(crop, *ends) for crop, ends in sorted(found.items())]
+            low, high = np.quantile(season, (0.1, 0.9))
+            found[option.crop] = float(low), float(high)
+    return [(crop, low, high) for crop, (low, high) in sorted(found.items())]
 
 
 def _raised(case: Case, done: Layout, probability: float) -> list[tuple[float, Array, Any]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -330,7 +330,7 @@ def _dealt(
     last: pd.Timestamp | None,
 ) -> Iterator[tuple[int, pd.DataFrame, pd.DataFrame]]:
     """Yield season, picks and plantings of each planting of one variety that bore."""
-    day = (picks["date"] - path.first).dt.days.to_numpy(np.int64)
+    day: Index = (picks["date"] - path.first).dt.days.to_numpy(np.int64).astype(np.int64)
     sown = (plantings["date"] - path.first).dt.days.to_numpy(float)
     sowings = [
         Sowing(
@@ -433,7 +433,7 @@ def _unit(garden: Garden, part: _Part, start: pd.Timestamp) -> Unit:
     rows, plantings = part.picks, part.plantings
     facts = crop_facts(part.crop, garden.household)
     fruit = _fruit_of(garden.picks, part.crop, part.variety, facts)
-    planted = plantings["date"].min() if len(plantings) else pd.NaT
+    planted: Any = plantings["date"].min() if len(plantings) else pd.NaT
     known = not pd.isna(planted)
     first_pick, last_pick = rows["date"].min(), rows["date"].max()
     yearly = facts.perennial or facts.heat_from_new_year
