@@ -192,7 +192,9 @@ def _weather(
     garden: Garden, first: pd.Timestamp, parts: Sequence[int], draws: int, seed: int
 ) -> tuple[Array, Array, Index, tuple[str, ...]]:
     """Draw the days before the season, the season's and those after it, each of past years."""
-    tmin, tmax, notices = [], [], []
+    tmin: list[Array] = []
+    tmax: list[Array] = []
+    notices: list[str] = []
     years = np.zeros(draws, dtype=np.int64)
     day = first
     for number, days in enumerate(parts):

@@ -89,7 +89,7 @@ class Curves:
     least_heat : ndarray, shape (draws,)
         Heat from planting before which nothing is picked. [degC d]
     basis : str
-        What it rests on.
+        Code of what it rests on (:mod:`harvestcast.season.messages`).
     """
 
     theta: Array
@@ -218,14 +218,13 @@ def curves_of(
         logged = _logged(learned, crop, known)
         if variety in logged:
             theta = _logged_curve(garden, learned, crop, variety, known, draws, rng)
-            basis = "the household's own log of this variety"
+            basis = "basis.own_log"
         elif logged:
             theta = _of_kin(garden, learned, crop, logged, known, draws, rng)
-            basis = "the household's log of other varieties of the crop"
+            basis = "basis.crop_log"
         else:
             theta = _prior(garden, crop, set_out, draws, rng)
-            source = "the crop almanac" if facts.known else "a generic prior: an unknown crop"
-            basis = f"{source}; nothing logged yet, so the range is wide"
+            basis = "basis.almanac" if facts.known else "basis.unknown"
         # One season says nothing of how it differed from others: its luck counts twice.
         twice = np.sqrt(2.0) if len({u.year for u in units}) <= 1 else 1.0
         year = years.setdefault(crop, CROP_YEAR_LOG_SD * twice * rng.standard_normal(draws))
