@@ -96,6 +96,7 @@ NOTICES = FrameSpec(
         text("value", "what was typed", required=False),
         text("odd", "what was odd"),
         text("done", "what was done about it"),
+        text("code", "what kind of thing was odd", required=False),
     ),
 )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from difflib import get_close_matches
 
 import pandas as pd
 
@@ -11,7 +12,9 @@ from harvestcast.frames import NOTICES, check_frame
 from harvestcast.kitchen.handbook.both_units import elevation
 from harvestcast.kitchen.handbook.process_times import has_tested_row
 from harvestcast.kitchen.handbook.products import nearest_products, usual_jars
-from harvestcast.records.household import Household
+from harvestcast.kitchen.household.stock import STOCK_KEYS
+from harvestcast.kitchen.messages import Said, notice, notices
+from harvestcast.records.household import Household, to_metric_keys
 
 GAUGE = "gauge"
 """Column of the notices that a pressure canner cannot be used."""
@@ -142,3 +145,38 @@ def target_notices(household: Household, lines: Mapping[str, int] | None = None)
             }
         )
     return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)
+
+
+def stock_notices(household: Household, lines: Mapping[str, int] | None = None) -> pd.DataFrame:
+    """Return the keys of ``[stock]`` that the kitchen does not know, with the nearest it does.
+
+    Parameters
+    ----------
+    household : Household
+        Settings; keys stand there in metric units.
+    lines : mapping of str to int, optional
+        Line of each key of ``garden.toml``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame, one row a key; what stands under it counts as nothing.
+
+    Examples
+    --------
+    >>> stock_notices(Household(stock={"vinegar_gal": 2, "vinagar_l": 1}))["value"].to_list()
+    ['vinagar_l']
+    """
+    typed: dict[str, tuple[str, int]] = {}
+    for name, line in (lines or {}).items():
+        table, _, key = name.partition(".")
+        if table == "stock" and key:
+            (metric,) = to_metric_keys({key: 0.0})
+            typed[metric] = (key, line)
+    rows = []
+    for key in household.stock:
+        if key not in STOCK_KEYS:
+            name, line = typed.get(key, (key, None))
+            said = Said("stock.unknown", {"near": get_close_matches(key, STOCK_KEYS, n=2)})
+            rows.append(notice(said, file="garden.toml", line=line, column="stock", value=name))
+    return notices(rows)

@@ -33,6 +33,7 @@ from harvestcast.kitchen.household.learned import (
     factor_table,
     learned_factors,
 )
+from harvestcast.kitchen.household.varieties import doubted_crops, doubts
 from harvestcast.records.household import Equipment, Household
 from harvestcast.units import KG_PER_LB, M2_PER_SQFT
 
@@ -238,6 +239,7 @@ def _considered(
         )
     until = garden.pantry["date"].max() if as_of is None else as_of
     factors = factor_table(learned_factors(garden, until))
+    doubted = doubted_crops(doubts(garden))
     grown = set(garden.plantings["crop"]) | set(garden.picks["crop"])
     rows: list[dict[str, Any]] = []
     refused: list[tuple[str, ...]] = []
@@ -248,7 +250,12 @@ def _considered(
         for method in item.methods:
             for jar in item.jars:
                 for pieces in _vessels(home, method):
-                    row = _option(item, method, jar, pieces, home, factors)
+                    doubt = doubted.get(item.crop) if method in handbook.METHODS else None
+                    row: dict[str, Any] | str = (
+                        _option(item, method, jar, pieces, home, factors)
+                        if doubt is None
+                        else f"{doubt.said.text} ({doubt.variety}): {doubt.said.cure}"
+                    )
                     if isinstance(row, str):
                         refused.append((item.crop, item.key, item.label, method, jar, row))
                     else:
