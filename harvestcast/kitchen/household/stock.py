@@ -7,7 +7,6 @@ from harvestcast.kitchen.week.shop_units import SUGAR_KG_PER_CUP, salt_kg_per_cu
 from harvestcast.records.household import Household
 from harvestcast.units import L_PER_CUP
 
-
 # Key of [stock] in garden.toml -> item and how much of the item's unit one unit of the key is.
 _STOCK: dict[str, tuple[str, float]] = {
     "vinegar_l": ("vinegar, 5 % acidity", 1.0),

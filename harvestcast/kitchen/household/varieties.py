@@ -156,12 +156,12 @@ def doubts(garden: Garden) -> tuple[Doubt, ...]:
     found: dict[tuple[str, str], Doubt] = {}
     for table, file in ((garden.plantings, "plantings.csv"), (garden.picks, "picks.csv")):
         names = table.drop_duplicates(["crop", "variety"])
-        for row in names[["crop", "variety", "file", "line"]].itertuples(index=False):
-            key = (str(row.crop), str(row.variety))
+        for row in names[["crop", "variety", "file", "line"]].to_dict("records"):
+            key = (str(row["crop"]), str(row["variety"]))
             other = other_crop(*key, garden.household)
             if other is not None and key not in found:
-                where = file if pd.isna(row.file) else str(row.file)
-                line = None if pd.isna(row.line) else int(row.line)
+                where = file if pd.isna(row["file"]) else str(row["file"])
+                line = None if pd.isna(row["line"]) else int(row["line"])
                 found[key] = Doubt(where, line, *key, other)
     return tuple(found.values())
 

@@ -11,6 +11,7 @@ import pandas as pd
 from harvestcast import frames
 from harvestcast.arrays import Array
 from harvestcast.kitchen.household.capacity import JAR_SIZES, Capacity
+from harvestcast.kitchen.messages import Said
 from harvestcast.kitchen.solve import prices
 from harvestcast.kitchen.solve.block import Block, build_block, fruit_of
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
@@ -69,6 +70,7 @@ def bottleneck_frame(solution: Solution, inputs: ProgrammeInputs) -> pd.DataFram
         if value > clear:
             held = held or _solve(inputs, block, layout, fixed)
             sure = held.cost - _solve(inputs, block, more, fixed).cost
+        said = _comment(value, sure, clear)
         rows.append(
             {
                 "resource": resource,
@@ -76,7 +78,9 @@ def bottleneck_frame(solution: Solution, inputs: ProgrammeInputs) -> pd.DataFram
                 "saved_kg": base.spoiled_kg - free.spoiled_kg,
                 "more_jars": free.jars - base.jars,
                 "value": value,
-                "comment": _comment(value, sure, clear),
+                "comment": said.text,
+                "code": said.code,
+                "facts": said.facts,
             }
         )
     if not rows:
@@ -101,15 +105,15 @@ def _binds(base: _Relaxed, more: Layout) -> bool:
     return bool((slack[moved] < 1e-6).any())
 
 
-def _comment(value: float, sure: float, clear: float) -> str:
+def _comment(value: float, sure: float, clear: float) -> Said:
     if value <= max(clear, 1e-6):
-        return "no clear saving"
+        return Said("saving.unclear")
     share = sure / value
     if share > 0.9:
-        return "sure: it helps with the planned batches as they are"
+        return Said("saving.sure")
     if share > 0.1:
-        return f"about {100 * share:.0f} % of it with the planned batches as they are"
-    return "only if batches are chosen anew"
+        return Said("saving.part", {"percent": 100 * share})
+    return Said("saving.anew")
 
 
 def _one_more(inputs: ProgrammeInputs) -> Iterator[tuple[str, str, Capacity]]:
