@@ -132,6 +132,7 @@ SETTINGS = """\
 
 place = "Quillmarsh (an invented village)"
 elevation_ft = 1180             # no canning time is shown without it
+latitude = 44                   # degrees, negative in the south: says when the season begins
 units = "us"                    # "us" or "metric"; how amounts are shown
 people = 7
 last_frost = "05-01"

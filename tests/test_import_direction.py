@@ -1,6 +1,7 @@
 """Data walks through the rooms from left to right and never back."""
 
 import ast
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
@@ -22,14 +23,31 @@ def _modules() -> list[Path]:
     return sorted(p for p in PACKAGE.rglob("*.py") if p.name != "__main__.py")
 
 
+def _imports(tree: ast.AST) -> Iterator[ast.Import | ast.ImportFrom]:
+    """Yield the imports of a module, inside functions too, but those of type checkers only."""
+    for node in ast.iter_child_nodes(tree):
+        if isinstance(node, ast.Import | ast.ImportFrom):
+            yield node
+        elif isinstance(node, ast.If) and ast.unparse(node.test).endswith("TYPE_CHECKING"):
+            for other in node.orelse:
+                yield from _imports(other)
+        else:
+            yield from _imports(node)
+
+
+def _names(node: ast.Import | ast.ImportFrom) -> set[str]:
+    if isinstance(node, ast.Import):
+        return {alias.name for alias in node.names}
+    return {f"{node.module}.{alias.name}" for alias in node.names}
+
+
 def _imported(path: Path) -> set[str]:
     names: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-        if isinstance(node, ast.Import):
-            names |= {alias.name for alias in node.names}
-        elif isinstance(node, ast.ImportFrom):
+        if isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path.name}: relative import in line {node.lineno}"
-            names |= {f"{node.module}.{alias.name}" for alias in node.names}
+        if isinstance(node, ast.Import | ast.ImportFrom):
+            names |= _names(node)
     return {name for name in names if name.startswith("harvestcast.")}
 
 
@@ -55,6 +73,78 @@ def test_the_check_sees_a_backward_import(tmp_path: Path) -> None:
     module = tmp_path / "m.py"
     module.write_text("from harvestcast.report import command\n", "utf-8")
     assert {_room(name) for name in _imported(module)} == {"report"}
+
+
+def _dotted(path: Path, root: Path) -> str:
+    parts = path.relative_to(root.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def _arrows(root: Path) -> dict[str, set[str]]:
+    """Return which modules every module of a package needs while it runs."""
+    modules = {_dotted(path, root): path for path in root.rglob("*.py")}
+    arrows = {}
+    for name, path in modules.items():
+        needed: set[str] = set()
+        for node in _imports(ast.parse(path.read_text("utf-8"))):
+            for said in _names(node):
+                # What is imported is a module, or a name out of the module before the last dot.
+                needed |= {m for m in (said, said.rpartition(".")[0]) if m in modules}
+                if said in modules:
+                    needed.discard(said.rpartition(".")[0])
+        arrows[name] = needed - {name}
+    return arrows
+
+
+def _circles(arrows: Mapping[str, set[str]]) -> list[list[str]]:
+    """Return the groups of modules that need each other, directly or by way of others."""
+    beyond = {name: set(needed) for name, needed in arrows.items()}
+    for middle in arrows:
+        for reached in beyond.values():
+            if middle in reached:
+                reached |= beyond[middle]
+    groups = {
+        frozenset(b for b in beyond if b in beyond[a] and a in beyond[b])
+        for a in beyond
+        if a in beyond[a]
+    }
+    return sorted(sorted(group) for group in groups)
+
+
+def test_no_modules_need_each_other() -> None:
+    assert _circles(_arrows(PACKAGE)) == []
+
+
+def test_the_check_sees_a_circle_and_passes_over_type_checkers(tmp_path: Path) -> None:
+    package = tmp_path / "p"
+    package.mkdir()
+    lines = {
+        "a": "from p import b",
+        "b": "def f():\n    from p.c import x",
+        "c": "import p.a",
+        "d": "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    from p.e import y",
+        "e": "from p.d import z",
+    }
+    for name, text in lines.items():
+        (package / f"{name}.py").write_text(text + "\n", "utf-8")
+    assert _circles(_arrows(package)) == [["p.a", "p.b", "p.c"]]
+
+
+WIDER = {".": 13, "kitchen/solve": 13, "kitchen/week": 13, "season/next": 16}
+"""Folders with more modules than twelve (the top: six rooms and the ground floor); the list may
+only become shorter."""
+
+
+def _folders() -> list[Path]:
+    return sorted({path.parent for path in _modules()})
+
+
+@pytest.mark.parametrize("folder", _folders(), ids=lambda p: str(p.relative_to(PACKAGE.parent)))
+def test_no_folder_holds_more_than_twelve_modules(folder: Path) -> None:
+    held = [path for path in folder.glob("*.py") if not path.name.startswith("__")]
+    held += [path for path in folder.iterdir() if (path / "__init__.py").is_file()]
+    most = WIDER.get(str(folder.relative_to(PACKAGE)), 12)
+    assert len(held) <= most, sorted(path.name for path in held)
 
 
 @pytest.mark.parametrize("path", _modules(), ids=lambda p: str(p.relative_to(PACKAGE)))

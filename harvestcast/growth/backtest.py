@@ -17,9 +17,8 @@ from tqdm.auto import tqdm
 from harvestcast.arrays import Array
 from harvestcast.errors import InputError, Problem
 from harvestcast.frames import QUANTILES, SCORES, check_frame
-from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.growth.crops.almanac import crop_facts, weighed_and_counted
 from harvestcast.growth.forecast import forecast
-from harvestcast.growth.log.series import season_start
 from harvestcast.growth.scores import crps_ensemble
 from harvestcast.records.garden import Garden
 from harvestcast.records.typed.crops import canonical_crop
@@ -132,6 +131,8 @@ def as_known(garden: Garden, day: object) -> Garden:
     picks, pantry = garden.picks, garden.pantry
     return replace(
         garden,
+        # Where the garden lies was known before there was weather to tell it.
+        household=garden.household.model_copy(update={"hemisphere": garden.seasons.hemisphere}),
         picks=picks[picks["date"] <= end].reset_index(drop=True),
         plantings=plantings.assign(removed=removed).reset_index(drop=True),
         weather=weather[known].reset_index(drop=True),
@@ -160,8 +161,7 @@ def backtest(
     garden : Garden
         The garden.
     year : int, optional
-        Season to go through (southern hemisphere: the season that begins in July of that year);
-        left out: that of the garden's last day.
+        Season to go through, by the year it begins in; left out: that of the last pick.
     origins : iterable of date-like, optional
         Days to forecast on, each the last day known. Left out: every ``every_days`` from the sixth
         day after the season's first pick (``rows="planted"``: from its first planting, where that
@@ -239,7 +239,8 @@ def backtest(
             names = {*totals, *so_far.columns[(so_far > 0).any()]}
         parts += _scored(totals, picked, origin, ahead, names, draws, by)
     if not parts:
-        _refuse(start.year, "has no week to score: no full week of records after an origin")
+        season = garden.seasons.label(start.year)
+        _refuse(season, "has no week to score: no full week of records after an origin")
     return Scores(check_frame(pd.DataFrame(parts, columns=SCORES.names), SCORES))
 
 
@@ -265,22 +266,16 @@ def daily_mass(garden: Garden, start: pd.Timestamp, end: pd.Timestamp) -> pd.Dat
     return pd.DataFrame(out, index=days, columns=columns, dtype=float)
 
 
-def weighed_and_counted(picks: pd.DataFrame) -> tuple[float, float]:
-    """Return weight and number of the fruits of picks that have both. [kg, fruits]."""
-    both = picks[(picks["count"] > 0) & (picks["mass_kg"] > 0)]
-    return float(both["mass_kg"].sum()), float(both["count"].sum())
-
-
 def _quiet(progress: bool | None) -> bool | None:
     # None lets tqdm decide: it stays silent where the output is no terminal.
     return None if progress is None else not progress
 
 
-def _refuse(year: int, rule: str) -> NoReturn:
+def _refuse(season: str, rule: str) -> NoReturn:
     problem = Problem(
         file="picks.csv",
-        value=str(year),
-        rule=f"the season of {year} {rule}",
+        value=season,
+        rule=f"{f'the season of {season}' if season else 'the log'} {rule}",
         cure="Choose another year, or add its picks.",
     )
     raise InputError([problem])
@@ -290,14 +285,12 @@ def _season(garden: Garden, year: int | None) -> tuple[pd.Timestamp, pd.Timestam
     last = garden.last_day
     picks = garden.picks["date"]
     if last is None or picks.empty:
-        _refuse(year or pd.Timestamp.now().year, "has no picks")
-    southern = season_start(last, garden.household.last_frost)
-    if year is None:
-        year = southern.year
-    start = southern.replace(year=year)
-    end = min(start + pd.DateOffset(years=1) - _DAY, last)
+        _refuse("" if year is None else garden.seasons.label(year), "has no picks")
+    year = garden.seasons.of(picks.max()) if year is None else year
+    start, end = garden.seasons.span(year)
+    end = min(end, last)
     if not picks.between(start, end).any():
-        _refuse(year, "has no picks")
+        _refuse(garden.seasons.label(year), "has no picks")
     return start, end
 
 

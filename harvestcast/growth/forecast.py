@@ -296,6 +296,7 @@ def _draw(
         first_frost=garden.household.first_frost,
         last_frost=garden.household.last_frost,
         last_day=garden.last_day,
+        southern=garden.seasons.hemisphere == "south",
     )[:2]
     return fit, futures(fit, tmin, tmax, seed=seed)
 

@@ -16,6 +16,7 @@ from harvestcast.errors import InputError, Problem
 from harvestcast.frames import NOTICES, PANTRY, PICKS, PLANTINGS, WEATHER, FrameSpec, check_frame
 from harvestcast.records.household import Household
 from harvestcast.records.logs.reading import read_folder
+from harvestcast.records.seasons import Seasons, seasons_of
 from harvestcast.records.settings import household_of
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.typed.crops import canonical_crop
@@ -124,6 +125,11 @@ class Garden(Result):
         if not lasts and len(record):
             lasts = [record.max()]
         return max(lasts) if lasts else None
+
+    @property
+    def seasons(self) -> Seasons:
+        """How the garden's seasons lie in the calendar: by latitude, hemisphere or weather."""
+        return seasons_of(self.household, object.__getattribute__(self, "weather"))
 
 
 def open_garden(folder: str | Path, *, today: str | dt.date | None = None) -> Garden:

@@ -241,6 +241,10 @@ class Household(_Settings):
     """Required before any canning time is shown."""
     units: Literal["us", "metric"] = "metric"
     people: Annotated[float, Field(gt=0)] = 2
+    latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
+    """Degrees, south of the equator negative; says when the garden's season begins."""
+    hemisphere: Literal["north", "south"] | None = None
+    """The same where nobody wants to look the latitude up; left out: found from the weather."""
     last_frost: MonthDay | None = None
     first_frost: MonthDay | None = None
     day_without_row: Literal["not_picked", "nothing_ripe"] = "not_picked"

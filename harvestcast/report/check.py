@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from harvestcast.errors import InputError, Problem
 from harvestcast.frames import NOTICES, check_frame
 from harvestcast.records.typed.crops import canonical_crop
+from harvestcast.report.messages import Remark
 from harvestcast.words import amounts as wording
 
 if TYPE_CHECKING:
@@ -29,11 +31,29 @@ STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial."""
 FEW_YEARS = 3
 """Years of weather below which the scenarios are few."""
-NO_ELEVATION = ", so no canning time is shown"
-"""End of the line that says that there is no elevation."""
 
 
-def still_missing(garden: Garden) -> list[str]:
+def needs_picks(garden: Garden) -> None:
+    """Raise where no pick is written down, so that no season can be looked at.
+
+    Raises
+    ------
+    InputError
+    """
+    if garden.picks.empty:
+        raise InputError(
+            [
+                Problem(
+                    file=str(garden.folder or garden.name),
+                    rule="no pick is written down yet",
+                    cure="Write picks down (harvestcast add), or take over a log (harvestcast "
+                    "import); then there is a season to look at.",
+                )
+            ]
+        )
+
+
+def still_missing(garden: Garden) -> list[Remark]:
     """Return what is to be written down next before the reports say what they can.
 
     Parameters
@@ -43,43 +63,30 @@ def still_missing(garden: Garden) -> list[str]:
 
     Returns
     -------
-    list of str
-        One sentence a thing; empty where all is there.
+    list of Remark
+        One a thing; empty where all is there.
     """
     home, weather = garden.household, garden.weather
-    name = wording.clean(garden.folder or "my_garden")
-    us = home.units == "us"
-    said = []
-    if garden.plantings.empty:
-        said.append(
-            "plantings.csv: nothing is planted yet; write crop, variety, date, how (sown or "
-            "set_out) and plants of every bed"
-        )
-    if garden.picks.empty:
-        said.append(f"no pick is written down; harvestcast add {name} cucumber 12, or import a log")
     years = weather.loc[weather["kind"] != "forecast", "date"].dt.year.nunique()
-    if years < FEW_YEARS:
-        columns = "date, tmin_f, tmax_f" if us else "date, tmin_c, tmax_c"
-        have = "there is no weather; without it nothing is forecast"
-        if years:
-            have = (
-                f"there is weather of {years} year{'s' if years > 1 else ''}; the weeks ahead are "
-                "drawn from the same weeks of past years, and these are few"
-            )
-        said.append(
-            f"weather.csv: {have}; ten years are best: {columns}, or the daily file of a station "
-            "near you (GHCN-Daily), as it comes"
-        )
-    if home.elevation_m is None:
-        height = "elevation_ft" if us else "elevation_m"
-        said.append(f"garden.toml: no {height}{NO_ELEVATION}")
-    if not home.equipment:
-        said.append("garden.toml: no [[equipment]], so nothing but cool storage is planned")
-    if not any(home.hours.values()):
-        said.append("garden.toml: no [hours], so no work in the kitchen is planned")
-    if not home.targets:
-        said.append("garden.toml: no [targets], so nothing is said of what the shelf should hold")
-    return said
+    height = "elevation_ft" if home.units == "us" else "elevation_m"
+    seasons = garden.seasons
+    logged = not (garden.picks.empty and garden.plantings.empty)
+    guessed = seasons.basis not in ("latitude", "hemisphere", "assumed")
+    lacks = (
+        (garden.plantings.empty, Remark("missing.plantings")),
+        (garden.picks.empty, Remark("missing.picks", {"folder": garden.folder or "my_garden"})),
+        (years < FEW_YEARS, Remark("missing.weather", {"years": years, "units": home.units})),
+        (seasons.basis == "assumed" and logged, Remark("missing.latitude")),
+        (
+            guessed and seasons.hemisphere == "south",
+            Remark("missing.latitude_south", {"basis": seasons.basis}),
+        ),
+        (home.elevation_m is None, Remark("missing.elevation", {"key": height})),
+        (not home.equipment, Remark("missing.equipment")),
+        (not any(home.hours.values()), Remark("missing.hours")),
+        (not home.targets, Remark("missing.targets")),
+    )
+    return [remark for lacking, remark in lacks if lacking]
 
 
 def odd_things(garden: Garden) -> pd.DataFrame:
@@ -187,7 +194,7 @@ def unlikely_yields(garden: Garden) -> pd.DataFrame:
         kg = float(largest["mass_kg"]) if alone else total
         found.append(
             {
-                "file": largest["file"],
+                "file": _file(largest),
                 "line": largest["line"],
                 "column": "weight",
                 "value": wording.mass(float(largest["mass_kg"]), units),
@@ -218,8 +225,7 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
     pandas.DataFrame
         NOTICES frame, one row a variety, of the season it was counted most in.
     """
-    from harvestcast.growth.backtest import weighed_and_counted
-    from harvestcast.growth.crops.almanac import crop_facts
+    from harvestcast.growth.crops.almanac import crop_facts, weighed_and_counted
 
     counted = garden.picks.loc[(garden.picks["count"] > 0) & garden.picks["mass_kg"].isna()]
     units = garden.household.units
@@ -257,7 +263,7 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
             why = f", as its {said}," if said else ", if it is one,"
             cure += f"; or{why} write {other} for its crop in plantings and picks"
         row = {
-            "file": first["file"],
+            "file": _file(first),
             "line": first["line"],
             "column": "count",
             "value": f"{first['count']:g}",
@@ -267,6 +273,11 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
         found[str(crop), str(variety)] = (number, row)
     rows = [row for _, row in found.values()]
     return check_frame(pd.DataFrame(rows, columns=NOTICES.names), NOTICES)
+
+
+def _file(pick: pd.Series) -> str:
+    """Return the file of a pick; a garden built from frames has none."""
+    return "picks" if pd.isna(pick["file"]) else str(pick["file"])
 
 
 def _smaller_crop(
@@ -279,9 +290,14 @@ def _smaller_crop(
     """
     from harvestcast.growth.crops.almanac import crop_facts, crops
 
-    small = [
-        other for other in crops() if other != crop and crop_facts(other).fruit_kg < SMALLER * each
-    ]
+    def small(other: str | None) -> bool:
+        # Asked last: the facts of a crop take a moment to work out.
+        return (
+            other is not None
+            and other.endswith(f" {crop}")
+            and crop_facts(other).fruit_kg < SMALLER * each
+        )
+
     tried = [("name", variety, word) for word in re.findall(r"[^\W\d_]+", variety)]
     for note in notes.dropna():
         tried.append(("note", note, str(note)))
@@ -290,11 +306,9 @@ def _smaller_crop(
     for what, text, word in tried:
         for name in (f"{word} {crop}", word):
             other = canonical_crop(name)
-            if other in small and other.endswith(f" {crop}"):
+            if small(other):
                 return f"{what} ({text}) says", other
-    if every:
-        return "", next((other for other in small if other.endswith(f" {crop}")), None)
-    return "", None
+    return "", next(filter(small, crops()), None) if every else None
 
 
 def _most_kg(plantings: pd.DataFrame, facts: CropFacts, last: pd.Timestamp) -> float | None:

@@ -10,8 +10,8 @@ import pytest
 import harvestcast as hc
 from harvestcast import frames
 from harvestcast.report.html.render import write_report
-from harvestcast.report.next import page as next_page
-from harvestcast.report.season import page as season_page
+from harvestcast.report.next.results import NextSeason, next_of
+from harvestcast.report.season.results import SeasonEnd, season_of
 from harvestcast.report.week import views
 from harvestcast.report.week.results import Week
 
@@ -357,37 +357,35 @@ def made_up() -> SimpleNamespace:
 
 @pytest.fixture(scope="session")
 def week_html(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the week's page, run through its notebook on the made-up results."""
+    """Return the week's page, made of the made-up results."""
     folder = tmp_path_factory.mktemp("page")
     return write_report("week", folder, folder / "week.html", results=a_week())
 
 
 @pytest.fixture(scope="session")
-def season_end(sample_folder: Path) -> season_page.SeasonEnd:
+def season_end(sample_folder: Path) -> SeasonEnd:
     """Return the sample's first season, looked back on."""
     garden = hc.open_garden(sample_folder)
-    return season_page.season_of(garden, hc.compare_varieties(garden, year=2025, draws=100))
+    return season_of(garden, hc.compare_varieties(garden, year=2025, draws=100))
 
 
 @pytest.fixture(scope="session")
-def next_season(sample_folder: Path) -> next_page.NextSeason:
+def next_season(sample_folder: Path) -> NextSeason:
     """Return beds for the sample's next season, from few futures."""
     garden = hc.open_garden(sample_folder)
     plan = hc.plan_next_season(garden, year=2027, futures=10, sowings=1, time_limit_s=3)
-    return next_page.next_of(garden, plan)
+    return next_of(garden, plan)
 
 
 @pytest.fixture(scope="session")
-def season_html(
-    tmp_path_factory: pytest.TempPathFactory, season_end: season_page.SeasonEnd
-) -> Path:
+def season_html(tmp_path_factory: pytest.TempPathFactory, season_end: SeasonEnd) -> Path:
     """Return the page of the season's end."""
     folder = tmp_path_factory.mktemp("season")
     return write_report("season", folder, folder / "season.html", results=season_end)
 
 
 @pytest.fixture(scope="session")
-def next_html(tmp_path_factory: pytest.TempPathFactory, next_season: next_page.NextSeason) -> Path:
+def next_html(tmp_path_factory: pytest.TempPathFactory, next_season: NextSeason) -> Path:
     """Return the page of next season."""
     folder = tmp_path_factory.mktemp("next")
     return write_report("next", folder, folder / "next.html", results=next_season)

@@ -22,7 +22,7 @@ FLAGS = (
     "--disable-sync",
 )
 
-pytestmark = [pytest.mark.browser, pytest.mark.notebook]
+pytestmark = pytest.mark.browser
 
 
 @dataclass(slots=True)
@@ -197,7 +197,7 @@ def test_a_full_kitchen_sheet_still_prints_on_one_page(
     """Twenty-two batches and fourteen things to buy: a heavy ten days."""
     import pandas as pd
 
-    from harvestcast.report.html.render import TEMPLATE
+    from harvestcast.report.html.page import TEMPLATE
     from harvestcast.report.week import page as week_page
 
     pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")

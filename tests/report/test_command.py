@@ -18,8 +18,9 @@ from click.testing import CliRunner, Result
 from harvestcast.errors import InfeasiblePlanError, InputError, Problem, UnsafeProcessError
 from harvestcast.kitchen.handbook.products import match_product, product, products
 from harvestcast.report.command.main import main
+from harvestcast.report.plain import plain
 from harvestcast.report.week import results as week_module
-from harvestcast.report.week.results import Week, plain
+from harvestcast.report.week.results import Week
 
 COMMANDS = list(main.commands)
 
@@ -86,7 +87,7 @@ def test_a_folder_that_is_not_there_is_said(
     assert as_json.exit_code == 1
     said = json.loads(as_json.stdout)
     assert said["ok"] is False
-    assert set(said["errors"][0]) == {"file", "line", "column", "value", "rule", "cure"}
+    assert set(said["errors"][0]) == {"code", "file", "line", "column", "value", "rule", "cure"}
 
 
 def test_a_new_garden_checks_clean_and_is_never_overwritten(
@@ -240,7 +241,7 @@ def test_sheets_of_the_sample(
 def computed(made_up: SimpleNamespace, monkeypatch: pytest.MonkeyPatch) -> Week:
     """Let the week's results be the made-up ones."""
     week: Week = made_up.week()
-    monkeypatch.setattr(week_module, "results", lambda *args, **kwargs: week)
+    monkeypatch.setattr(week_module, "planned_week", lambda *args, **kwargs: week)
     return week
 
 
@@ -293,7 +294,7 @@ def test_bad_input_in_any_stage_is_said_line_by_line(
         def fail(*args: object, **kwargs: object) -> None:
             raise error
 
-        monkeypatch.setattr(week_module, "results", fail)
+        monkeypatch.setattr(week_module, "planned_week", fail)
 
     problem = Problem(file="picks.csv", line=3, column="count", value="-2", rule="r", cure="C.")
     broken(InputError([problem, problem]))

@@ -342,6 +342,7 @@ def test_a_missing_elevation_is_said_once(tmp_path: Path) -> None:
 def test_two_years_of_weather_are_called_few_and_not_none() -> None:
     days = pd.date_range("2024-01-01", "2025-12-31")
     weather = pd.DataFrame({"date": days, "tmin_c": 5.0, "tmax_c": 15.0})
-    said = [s for s in still_missing(garden_from_frames(weather=weather)) if "weather" in s]
-    assert len(said) == 1
-    assert "weather of 2 years" in said[0] and "nothing is forecast" not in said[0]
+    lacking = still_missing(garden_from_frames(weather=weather))
+    (said,) = [one for one in lacking if one.code == "missing.weather"]
+    assert said.facts["years"] == 2
+    assert "weather of 2 years" in said.text and "nothing is forecast" not in said.text

@@ -10,11 +10,8 @@ import pandas as pd
 import pytest
 
 from harvestcast.report.html import page
-from harvestcast.report.html.page import Cell, Piece
-from harvestcast.report.html.render import TEMPLATE
-from harvestcast.report.week import basis as week_basis
+from harvestcast.report.html.page import TEMPLATE, Cell, Piece
 from harvestcast.report.week import page as week_page
-from harvestcast.report.week import pantry as week_pantry
 from harvestcast.report.week import words as week_words
 
 
@@ -31,28 +28,9 @@ class _Tags(HTMLParser):
         self.handlers += [name for name, _ in attrs if name.startswith("on")]
 
 
-PARTS = (
-    week_page.head,
-    week_page.coming_table,
-    week_page.coming_figures,
-    week_page.curve_figures,
-    week_page.kitchen_sheet,
-    week_page.hours_figure,
-    week_page.shopping,
-    week_page.left_over,
-    week_page.bottlenecks,
-    week_pantry.pantry,
-    week_basis.cautions,
-    week_basis.checks,
-    week_basis.spans,
-    week_basis.left_out,
-    week_basis.notices,
-)
-
-
 @pytest.fixture(scope="module")
 def parts(made_up: SimpleNamespace) -> str:
-    return "\n".join(part(made_up.week()).html for part in PARTS)
+    return "\n".join(part(made_up.week()).html for part in week_page.PARTS)
 
 
 def test_typed_script_is_text_wherever_it_stands(parts: str, made_up: SimpleNamespace) -> None:
@@ -94,7 +72,7 @@ def test_every_table_has_a_caption_and_headings(parts: str) -> None:
 def test_us_and_metric_pages_show_their_own_units(made_up: SimpleNamespace) -> None:
     text = {}
     for units in ("us", "metric"):
-        html = "\n".join(part(made_up.week(units)).html for part in PARTS)
+        html = "\n".join(part(made_up.week(units)).html for part in week_page.PARTS)
         html = re.sub(r'src="data:[^"]*"', "", html)
         text[units] = re.sub(r"<[^>]+>", " ", html)
     assert re.search(r"\d lb\b", text["us"])
@@ -123,9 +101,9 @@ def test_empty_results_are_said(made_up: SimpleNamespace) -> None:
     full = made_up.week()
     fields = {name: getattr(full, name) for name in type(full).__slots__}
     bare = type(full)(**{**fields, **{name: fields[name].iloc[:0] for name in names}})
-    for part in PARTS:
+    for part in week_page.PARTS:
         assert isinstance(part(bare), Piece)
-    html = "".join(part(bare).html for part in PARTS)
+    html = "".join(part(bare).html for part in week_page.PARTS)
     assert "Nothing needs to be bought" in html
     assert "Nothing in the files was odd" in html
 
@@ -187,7 +165,7 @@ def test_what_is_bought_says_for_how_many_jars(made_up: SimpleNamespace) -> None
 def test_a_target_kept_out_is_no_bare_zero(made_up: SimpleNamespace) -> None:
     week = made_up.week()
     kept = week.kept_out.assign(product="canned_snap_beans", label="Snap beans")
-    html = week_pantry.pantry(replace(week, kept_out=kept)).html
+    html = week_page.pantry(replace(week, kept_out=kept)).html
     assert "none, see below" in html
     assert "Nothing is planned for Snap beans (target 12): no tested time on record here." in html
 

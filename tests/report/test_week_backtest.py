@@ -5,7 +5,7 @@ import pytest
 
 from harvestcast.records.garden import garden_from_frames
 from harvestcast.records.household import Household
-from harvestcast.report.command import backtest_words
+from harvestcast.report import backtest as backtest_words
 
 
 def _table() -> pd.DataFrame:

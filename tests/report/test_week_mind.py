@@ -27,9 +27,10 @@ def test_a_crop_picked_no_more_while_others_are_is_asked_about() -> None:
     assert not said["2026-07-18"]
     assert not said["2026-07-14"]  # five days: that happens
     assert len(said["2026-07-10"]) == 1
-    assert "zucchini" in said["2026-07-10"][0]
-    assert "removed in plantings.csv" in said["2026-07-10"][0]
-    assert "cucumber" not in said["2026-07-10"][0]
+    one = said["2026-07-10"][0]
+    assert one.code == "crops.gone_quiet"
+    assert one.facts["crops"] == {"zucchini": pd.Timestamp("2026-07-10")}
+    assert "zucchini since" in one.text and "removed in plantings.csv" in one.text
     quiet = replace(week, picked=pd.concat([daily, _picked("zucchini", "2026-07-10", 2)]))
     assert any("zucchini since" in one for one in warnings(quiet))
 

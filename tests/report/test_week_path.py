@@ -14,17 +14,16 @@ import pytest
 import harvestcast as hc
 from harvestcast.frames import BATCHES, check_frame
 from harvestcast.growth.log import picked as past
-from harvestcast.growth.log.series import NO_WEATHER, gather
+from harvestcast.growth.log.series import gather
 from harvestcast.kitchen.handbook.products import product, products
 from harvestcast.kitchen.household.demand import fresh_use, wanted_jars
 from harvestcast.records.garden import garden_from_frames
 from harvestcast.records.household import Household
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import page as week_page
-from harvestcast.report.week import pantry as week_pantry
 from harvestcast.report.week import views
 from harvestcast.report.week import words as week_words
-from harvestcast.report.week.results import results, summary
+from harvestcast.report.week.results import planned_week, summary
 
 
 @pytest.fixture(scope="module")
@@ -194,7 +193,8 @@ def test_an_old_log_is_said_to_be_one_before_anything_else(
 
 def test_without_weather_that_is_said_first(made_up: SimpleNamespace) -> None:
     plain = made_up.week("metric")
-    week = replace(plain, left_out=plain.left_out.assign(reason=NO_WEATHER))
+    spans = plain.spans.assign(rows=plain.spans["rows"].where(plain.spans["table"] != "weather", 0))
+    week = replace(plain, spans=spans)
     for said in (week_words.terminal(week).splitlines()[1], week_page.head(week).html):
         assert "Nothing is forecast: weather.csv holds no observed day" in said
     assert "Nothing is forecast" not in week_words.terminal(plain)
@@ -206,14 +206,15 @@ def test_a_folder_without_weather_and_hours_read_months_later(tmp_path: Path) ->
     (tmp_path / "weather.csv").write_text("date,tmin_c,tmax_c\n")
     rows = [f"2026-07-{day},cucumber,Fen Lantern,2.0" for day in range(14, 26, 2)]
     (tmp_path / "picks.csv").write_text("\n".join(["date,crop,variety,mass_kg", *rows]) + "\n")
-    week = results(tmp_path, today="2026-11-25")
+    week = planned_week(tmp_path, today="2026-11-25")
     assert week.coming.empty
     said = week_words.terminal(week)
     assert "Nothing is forecast" in said.splitlines()[1]
     assert "4 months ago" in said.splitlines()[2]
     assert "garden.toml gives no hours" in said
-    assert len(summary(week)["read_first"]) == 2
-    assert results(tmp_path, as_of="2026-07-24", today="2026-11-25").today is None
+    codes = [one["code"] for one in summary(week)["read_first"]]
+    assert codes == ["weather.none", "log.old"]
+    assert planned_week(tmp_path, as_of="2026-07-24", today="2026-11-25").today is None
 
 
 def test_the_stock_a_plan_rests_on_is_said_to_be_assumed(made_up: SimpleNamespace) -> None:
@@ -288,7 +289,7 @@ def test_shelf_plan_and_target_are_counted_in_one_unit(made_up: SimpleNamespace)
     (row,) = views.shelf(wanted_jars(garden, made_up.as_of), one).to_dict("records")
     assert (row["unit"], row["stock_jars"], row["target_jars"]) == ("pints", 8.0, 20.0)
     assert row["planned_jars"] == 14.0
-    page = week_pantry.pantry(replace(made_up.week(), wanted=pd.DataFrame([row]))).html
+    page = week_page.pantry(replace(made_up.week(), wanted=pd.DataFrame([row]))).html
     assert "<td" in page and "pints" in page
     assert "dill pickles, pints: 8 on the shelf, 14 planned, target 20" in page
 
@@ -300,7 +301,7 @@ def test_jars_that_keep_less_long_than_they_last_have_no_day_of_the_last(
     week = made_up.week()
     late = {"dill_pickles": 10.6, "cucumber_relish": 0.0}
     shelf = week.wanted.assign(unfinished_jars=week.wanted["product"].map(late).astype(float))
-    html = week_pantry.pantry(replace(week, wanted=shelf)).html
+    html = week_page.pantry(replace(week, wanted=shelf)).html
     assert "11 of 11 past their best before they are eaten" in html
     assert "Nov 6, 2026" not in html and "Nov 20, 2027" in html
 
@@ -326,7 +327,6 @@ def test_the_summary_of_a_week_can_be_written_as_json(made_up: SimpleNamespace) 
         assert (" kg" in lines) == (units == "metric")
 
 
-@pytest.mark.notebook
 def test_the_week_of_the_sample_from_the_command_line(sample_folder: Path, tmp_path: Path) -> None:
     """One real process: the page is written, standard output is JSON and nothing else."""
     out = tmp_path / "deep" / "week.html"

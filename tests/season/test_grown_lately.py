@@ -11,8 +11,12 @@ from harvestcast.frames import PLANTINGS, WEATHER, check_frame
 from harvestcast.records.garden import Garden
 from harvestcast.records.household import Household
 from harvestcast.season.next import plan as module
-from harvestcast.season.next.grown_lately import grown_lines, latest_plantings
-from harvestcast.season.next.options import planted_in, planting_options
+from harvestcast.season.next.options import (
+    grown_lines,
+    latest_plantings,
+    planted_in,
+    planting_options,
+)
 from harvestcast.season.next.plan import plan_next_season
 from harvestcast.season.next.words import bed_words
 from harvestcast.season.yields.curves import learn
@@ -175,7 +179,7 @@ def test_a_year_that_is_past_is_refused_and_one_that_runs_is_said(
     case = _two_seasons()
     with pytest.raises(InputError, match="past: the log runs to 7 August 2026") as caught:
         plan_next_season(case, year=2025)
-    assert "Plan 2026 or a later year." in str(caught.value)
+    assert "Plan 2026 or a later season." in str(caught.value)
     monkeypatch.setattr(module, "TRIALS", 30)
     monkeypatch.setattr(module, "FRESH_FUTURES", 30)
     beans = case.plantings[case.plantings["crop"] == "snap bean"].reset_index(drop=True)

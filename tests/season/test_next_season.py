@@ -13,7 +13,7 @@ from harvestcast.frames import PANTRY, PICKS, PLANTINGS, check_frame
 from harvestcast.frames import season_tables as specs
 from harvestcast.records.garden import Garden, open_garden
 from harvestcast.records.household import WEEKDAYS
-from harvestcast.season.household_year import (
+from harvestcast.season.kitchen_year import (
     jars_to_put_up,
     kitchen_year,
     shelf_line,

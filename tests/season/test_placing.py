@@ -4,8 +4,16 @@ import numpy as np
 import pytest
 
 from harvestcast.growth.model.curve import curve_of
-from harvestcast.season.yields.curves import Learned, learn, posterior_curve
-from harvestcast.season.yields.placing import MOST, heat_of_shares, placed, season_rate
+from harvestcast.season.yields.curves import (
+    MOST_MOVED,
+    Learned,
+    grown_in,
+    heat_of_shares,
+    learn,
+    placed,
+    posterior_curve,
+    season_rate,
+)
 from tests.season.gardens import bell, garden, picks, plantings
 
 
@@ -31,11 +39,11 @@ def test_a_curve_begins_and_ends_where_it_is_told_to(
     theta = posterior_curve(fit, row, 40, None, np.random.default_rng(1))
     heat = fit.evidence.heat[row]
     first = heat[int(np.argmax(heat[:, -1]))]
-    began, ended = heat_of_shares(season_rate(fit, row, theta), first)
+    began, ended = heat_of_shares(season_rate(grown_in(fit, row), theta), first)
     early = began * (1 + move)
     late = np.minimum(early + (ended - began) * stretch, 0.97 * first[-1])
-    found = placed(fit, row, theta, early, late)
-    there = heat_of_shares(season_rate(fit, row, found), first)
+    found = placed(grown_in(fit, row), theta, early, late)
+    there = heat_of_shares(season_rate(grown_in(fit, row), found), first)
     a_day = float(np.max(np.diff(first)))
     assert np.abs(there[0] - early).mean() < 1.5 * a_day
     assert np.abs(there[1] - late).mean() < 1.5 * a_day
@@ -46,6 +54,6 @@ def test_a_curve_is_not_torn_apart(learned: Learned) -> None:
     fit = learned.fit
     assert fit is not None
     theta = posterior_curve(fit, 0, 10, None, np.random.default_rng(1))
-    far = placed(fit, 0, theta, np.full(10, 5000.0), np.full(10, 9000.0))
+    far = placed(grown_in(fit, 0), theta, np.full(10, 5000.0), np.full(10, 9000.0))
     for mine, was in zip(curve_of(far)[:2], curve_of(theta)[:2], strict=True):
-        assert (np.abs(np.log(mine / was)) <= MOST + 1e-9).all()
+        assert (np.abs(np.log(mine / was)) <= MOST_MOVED + 1e-9).all()

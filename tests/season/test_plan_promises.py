@@ -13,8 +13,7 @@ from harvestcast.season.next import plan as module
 from harvestcast.season.next.futures import season_futures
 from harvestcast.season.next.options import planting_options
 from harvestcast.season.next.plan import plan_next_season
-from harvestcast.season.yields.curves import learn
-from harvestcast.season.yields.pace import FASTEST, alive, brought_in_once, least_days
+from harvestcast.season.yields.curves import FASTEST, alive, brought_in_once, learn, least_days
 from tests.season.gardens import bell, garden, picks, plantings, tomatoes
 
 

@@ -9,8 +9,9 @@ import pytest
 
 from harvestcast.records.garden import Garden
 from harvestcast.report.season import page as season_page
-from harvestcast.report.season.page import season_of, terminal, variety_tables
-from harvestcast.report.season.words import since_of_crop
+from harvestcast.report.season.page import variety_tables
+from harvestcast.report.season.results import season_of
+from harvestcast.report.season.words import since_of_crop, terminal
 from harvestcast.season.review.varieties import VarietyReview, compare_varieties
 from tests.season.gardens import bell, garden, picks, plantings, tomatoes
 
@@ -41,11 +42,11 @@ def test_picks_without_a_variety_are_kept_unknown_per_plant_and_said(loose: Vari
 
 
 def test_every_part_of_the_page_can_be_written_with_loose_picks(loose: VarietyReview) -> None:
-    season = season_page.season_of(_loose(), loose)
+    season = season_of(_loose(), loose)
     for part in (season_page.head, season_page.rankings, season_page.told_apart,
                  season_page.variety_tables):  # fmt: skip
         assert part(season)
-    assert "unnamed" in season_page.terminal(season)
+    assert "unnamed" in terminal(season)
 
 
 def test_the_first_pick_is_the_logged_one() -> None:

@@ -6,10 +6,10 @@ from itertools import product
 
 import numpy as np
 
-from harvestcast.season.next.bed_shortage import bed_by_crop, comments, shortage_lines
 from harvestcast.season.next.search import area_taken, outcome
 from harvestcast.season.next.sharing import PARTS, share_beds, want, without_crumbs
 from harvestcast.season.next.steps import Layout, lay_out
+from harvestcast.season.next.why import bed_by_crop, comments, shortage_lines
 from tests.season.synthetic import Invented, invented
 
 FREE = np.full(7, 1e9)

@@ -391,3 +391,9 @@ def _override(facts: CropFacts, own: CropSettings) -> CropFacts:
     if changes.get("perennial"):
         changes["heat_from_new_year"] = True
     return replace(facts, **changes, sources=MappingProxyType(sources))  # type: ignore[arg-type]
+
+
+def weighed_and_counted(picks: pd.DataFrame) -> tuple[float, float]:
+    """Return weight and number of the fruits of picks that have both. [kg, fruits]."""
+    both = picks[(picks["count"] > 0) & (picks["mass_kg"] > 0)]
+    return float(both["mass_kg"].sum()), float(both["count"].sum())

@@ -6,6 +6,7 @@ their length and their place in the season. All crops share the weather of a dra
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -60,10 +61,11 @@ def weather_futures(
     days: int,
     *,
     draws: int,
-    seed: int,
+    seed: int | Sequence[int],
     first_frost: str | None = None,
     last_frost: str | None = None,
     last_day: object | None = None,
+    southern: bool = False,
 ) -> WeatherFutures:
     """Draw possible weather for the days after ``as_of``.
 
@@ -86,6 +88,8 @@ def weather_futures(
     last_day : date-like, optional
         Last day of the garden's records. A weather forecast without a day of issue counts as
         issued then. Left out: the last observed day of ``weather``.
+    southern : bool
+        Whether the garden lies south of the equator, for the generic climatology.
 
     Returns
     -------
@@ -139,7 +143,7 @@ def weather_futures(
         )
     else:
         source = "climatology"
-        values = _climatology(record, dates, draws, rng, first_frost, last_frost)
+        values = _climatology(record, dates, draws, rng, first_frost, last_frost, southern)
         year = shift = np.zeros(draws, dtype=np.int64)
         notices.append(
             "No past year of weather covers these days: the climate of a continental mid-latitude "
@@ -259,13 +263,14 @@ def _climatology(
     rng: np.random.Generator,
     first_frost: str | None,
     last_frost: str | None,
+    southern: bool,
 ) -> Array:
     """Return (draws, days, 2) of the smooth reference year, moved to what is known, plus noise."""
     smooth = reference_year()[["tmin_c", "tmax_c"]].to_numpy(float)
-    southern = (first_frost is not None and int(first_frost[:2]) < 7) or (
+    told = (first_frost is not None and int(first_frost[:2]) < 7) or (
         last_frost is not None and int(last_frost[:2]) >= 7
     )
-    if southern:
+    if southern or told:
         smooth = np.roll(smooth, 182, axis=0)
 
     def of(days: pd.DatetimeIndex) -> Array:

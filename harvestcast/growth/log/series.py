@@ -134,23 +134,6 @@ class Season:
         return np.unique([s.crop for s in self.series], return_inverse=True)[1]
 
 
-def season_start(as_of: pd.Timestamp, last_frost: str | None = None) -> pd.Timestamp:
-    """Return the first day of the growing season that holds a day.
-
-    The season is the calendar year; where the last frost of spring falls in the second half of
-    the year (southern hemisphere) it runs from July to June.
-
-    Examples
-    --------
-    >>> season_start(pd.Timestamp("2026-02-10"), "10-15")
-    Timestamp('2025-07-01 00:00:00')
-    """
-    if last_frost is not None and int(last_frost[:2]) >= 7:
-        year = as_of.year if as_of.month >= 7 else as_of.year - 1
-        return pd.Timestamp(year, 7, 1)
-    return pd.Timestamp(as_of.year, 1, 1)
-
-
 def temperatures(
     weather: pd.DataFrame, first: pd.Timestamp, last: pd.Timestamp
 ) -> tuple[Array, Array, int]:
@@ -219,7 +202,7 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
         everything growing is left out with :data:`NO_WEATHER`.
     """
     household = garden.household
-    start = season_start(as_of, household.last_frost)
+    start = garden.seasons.start(as_of)
     beds = plantings_by_key(garden.plantings, day_number(as_of))
     dated = [row.day for rows in beds.values() for row in rows if row.day is not None]
     season, last = day_number(start), day_number(as_of)

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.arrays import Array, Index
-from harvestcast.growth.log.series import Season, Series, gather, season_start
+from harvestcast.growth.log.series import Season, Series, gather
 from harvestcast.growth.model.likelihood import CURVE, Evidence, Posterior
 from harvestcast.growth.model.sharing import own_message
 
@@ -45,10 +45,10 @@ def earlier_seasons(garden: Garden, as_of: pd.Timestamp, crops: set[str]) -> lis
         picks["crop"].isin(sorted(crops)) & (picks["count"].gt(0) | picks["mass_kg"].gt(0))
     ]
     out: list[Season] = []
-    start = season_start(as_of, garden.household.last_frost)
+    start = garden.seasons.start(as_of)
     for _ in range(MOST_SEASONS):
         end = start - pd.Timedelta(days=1)
-        start = season_start(end, garden.household.last_frost)
+        start = garden.seasons.start(end)
         inside = (picks["date"] >= start) & (picks["date"] <= end)
         if not inside.any():
             break

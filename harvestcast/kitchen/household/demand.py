@@ -19,6 +19,7 @@ from harvestcast.kitchen.handbook.process_times import table
 from harvestcast.kitchen.handbook.products import product, usual_jars
 from harvestcast.kitchen.household.pantry import pantry_book, shelf
 from harvestcast.records.household import CropSettings, Household
+from harvestcast.records.seasons import Hemisphere
 from harvestcast.units import KG_PER_LB
 
 if TYPE_CHECKING:
@@ -30,8 +31,8 @@ estimate; ``give_kg_week`` in garden.toml replaces it."""
 KEEP_DAYS = 4.0
 """Days that a crop without a row in the storage table keeps. Planning estimate."""
 BUSHEL_L = 35.23907016688  # exact: US bushel of 2,150.42 cubic inches
-SEASON_END = "10-31"
-"""End of the season where no first frost is given. Planning estimate."""
+SEASON_END = {"north": "10-31", "south": "04-30"}
+"""End of the season where no first frost is given, by hemisphere. Planning estimate."""
 PACE_DAYS = 365
 """The pace of eating is taken from the last year of the pantry book."""
 PACE_AT_LEAST_DAYS = 28
@@ -179,7 +180,9 @@ def targets(household: Household) -> dict[str, float]:
     return wanted
 
 
-def season_end(household: Household, as_of: object) -> pd.Timestamp:
+def season_end(
+    household: Household, as_of: object, hemisphere: Hemisphere = "north"
+) -> pd.Timestamp:
     """Return the day on which this season's putting up ends: the next first frost.
 
     Examples
@@ -188,7 +191,7 @@ def season_end(household: Household, as_of: object) -> pd.Timestamp:
     '2026-10-05'
     """
     day = pd.Timestamp(as_of)  # type: ignore[arg-type]
-    month_day = (household.first_frost or SEASON_END).replace("02-29", "02-28")
+    month_day = (household.first_frost or SEASON_END[hemisphere]).replace("02-29", "02-28")
     end = pd.Timestamp(f"{day.year}-{month_day}")
     return end if end >= day else pd.Timestamp(f"{day.year + 1}-{month_day}")
 
@@ -226,7 +229,7 @@ def wanted_jars(garden: Garden, as_of: object) -> pd.DataFrame:
     goal = targets(garden.household)
     book = pantry_book(garden, day)
     standing = shelf(garden, day)
-    end = season_end(garden.household, day)
+    end = season_end(garden.household, day, garden.seasons.hemisphere)
     weeks = (end - day).days / 7
     keys = dict.fromkeys([*goal, *standing["product"]])
     rows = []
@@ -276,7 +279,7 @@ def past_best(garden: Garden, as_of: object) -> pd.DataFrame:
     """
     day = pd.Timestamp(as_of)  # type: ignore[arg-type]
     book, standing = pantry_book(garden, day), shelf(garden, day)
-    end = season_end(garden.household, day)
+    end = season_end(garden.household, day, garden.seasons.hemisphere)
     rows = []
     for key, mine in standing.groupby("product", sort=True):
         pace = _pace(book[book["product"] == key], day)

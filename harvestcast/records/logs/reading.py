@@ -12,6 +12,7 @@ import pandas as pd
 from harvestcast.errors import InputError
 from harvestcast.frames import PANTRY, PICKS, PLANTINGS, WEATHER
 from harvestcast.records.checks.agreement import settle_log
+from harvestcast.records.checks.season import say_season
 from harvestcast.records.household import Household
 from harvestcast.records.logs.folder import (
     TABLE_KINDS,
@@ -70,6 +71,7 @@ def read_folder(
         last_day=last_day,
         today=today,
     )
+    say_season(household, weather, findings)
     _say_absent(folder, weather, findings)
     return (
         _parts(household, picks=picks, plantings=plantings, weather=weather, pantry=pantry),

@@ -14,6 +14,7 @@ from harvestcast.records.checks.usual import MOST_KG, TOO_MUCH, far_count, far_w
 from harvestcast.records.household import Household
 from harvestcast.records.logs.folder import aliases_of, files_named
 from harvestcast.records.logs.picks import UNNAMED, pick_records
+from harvestcast.records.seasons import Seasons, seasons_of
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
 from harvestcast.records.tables.rows import Rows, crop_reader, year_of_name
@@ -39,21 +40,21 @@ def newest_year(folder: Path) -> int:
     return max((year_of_name(path.name) or 0 for path in found), default=0)
 
 
-def earlier_season(year: int, newest: int) -> list[str]:
-    """Say that a pick of a year goes behind a log that goes on in a later one.
+def earlier_season(day: dt.date, newest: dt.date | None, seasons: Seasons) -> list[str]:
+    """Say that a pick of a season goes behind a log that goes on in a later one.
 
     Examples
     --------
-    >>> earlier_season(2025, 2026)
+    >>> earlier_season(dt.date(2025, 7, 2), dt.date(2026, 6, 30), Seasons())
     ['2025 is an earlier season, the log goes on in 2026; check the year, --undo takes it back']
-    >>> earlier_season(2026, 2026), earlier_season(2026, 0)
-    ([], [])
+    >>> earlier_season(dt.date(2025, 12, 2), dt.date(2026, 1, 5), Seasons(hemisphere="south"))
+    []
     """
-    if year >= newest:
+    if newest is None or seasons.of(day) >= seasons.of(newest):
         return []
     return [
-        f"{year} is an earlier season, the log goes on in {newest}; check the year, --undo "
-        "takes it back"
+        f"{seasons.label(seasons.of(day))} is an earlier season, the log goes on in "
+        f"{seasons.label(seasons.of(newest))}; check the year, --undo takes it back"
     ]
 
 
@@ -124,9 +125,11 @@ def compose(
     lines = []
     kept = []
     recent = _read(table, household, last=RECENT)
-    years = [int(str(row["date"])[:4]) for row in recent]
+    days = [dt.date.fromisoformat(str(row["date"])[:10]) for row in recent]
+    days += [dt.date(newest, 1, 1)] if newest else []
     remarks = unusual(picks, earlier, household.units)
-    remarks += earlier_season(picks[0].date.year, max([newest, *years]))
+    seasons = seasons_of(household)
+    remarks += earlier_season(picks[0].date, max(days, default=None), seasons)
     for pick in picks:
         if pick.inferred and "variety" not in places:
             pick = replace(pick, variety="")  # the reader of the log infers it likewise

@@ -40,6 +40,7 @@ def start_garden(
     *,
     place: str = "",
     elevation_m: float | None = None,
+    latitude: float | None = None,
     units: Literal["us", "metric"] = "metric",
     people: float = 2,
     crops: Iterable[str] = (),
@@ -59,6 +60,8 @@ def start_garden(
         Name of the place.
     elevation_m : float, optional
         Elevation in metres; no canning time is shown without it.
+    latitude : float, optional
+        Degrees, south of the equator negative; says when the season begins.
     units : {"us", "metric"}
         Units of the files and reports.
     people : float
@@ -107,6 +110,7 @@ def start_garden(
     text = garden_settings(
         place=place,
         elevation_m=elevation_m,
+        latitude=latitude,
         units=units,
         people=people,
         crops=crops,
@@ -144,6 +148,7 @@ def garden_settings(
     *,
     place: str = "",
     elevation_m: float | None = None,
+    latitude: float | None = None,
     units: Literal["us", "metric"] = "metric",
     people: float = 2,
     crops: Iterable[str] = (),
@@ -164,7 +169,9 @@ def garden_settings(
     pieces = _pieces(equipment, findings)
     spring = _month_day("last_frost", last_frost, findings)
     autumn = _month_day("first_frost", first_frost, findings)
-    text = _settings(place, elevation_m, units, people, names, spring, autumn, pieces, date_order)
+    text = _settings(
+        place, elevation_m, latitude, units, people, names, spring, autumn, pieces, date_order
+    )
     parse_household(text, findings)
     if findings.problems:
         raise InputError(replace(p, file=TYPED, line=None) for p in findings.problems)
@@ -296,6 +303,7 @@ def _number(value: float) -> str:
 def _settings(
     place: str,
     elevation_m: float | None,
+    latitude: float | None,
     units: str,
     people: float,
     crops: list[str],
@@ -326,6 +334,8 @@ def _settings(
         f"place = {_quoted(place)}",
         "# Height above the sea. No canning time is shown without it: the times depend on it.",
         elevation,
+        "# Degrees north of the equator, negative in the south: says when the season begins.",
+        "# latitude = 45" if latitude is None else f"latitude = {_number(latitude)}",
         f'units = {_quoted(units)}  # "us" or "metric"',
         f"people = {_number(people)}",
         "# Usual days of the last frost in spring and the first in autumn, month first.",

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import click
 
+from harvestcast.report.command.add import add
+from harvestcast.report.command.backtest import backtest
+from harvestcast.report.command.check import check
 from harvestcast.report.command.gardens import gardens
 from harvestcast.report.command.importing import import_
-from harvestcast.report.command.log import add, check, sheet
-from harvestcast.report.command.results import backtest, next_, season, week
+from harvestcast.report.command.next import next_
+from harvestcast.report.command.season import season
+from harvestcast.report.command.sheet import sheet
 from harvestcast.report.command.start import start
+from harvestcast.report.command.week import week
 
 
 class _InOrder(click.Group):

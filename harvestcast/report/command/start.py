@@ -12,10 +12,8 @@ from typing import Any
 import click
 
 from harvestcast.errors import InputError
-from harvestcast.report.command.terminal import Progress, command, show, show_json
+from harvestcast.report.command.terminal import FOLDER, Progress, command, show, show_json
 from harvestcast.units import M_PER_FT
-
-FOLDER = click.argument("folder", type=click.Path(path_type=Path))
 
 
 def elevation_in_metres(typed: str) -> float:
@@ -55,6 +53,23 @@ def elevation_in_metres(typed: str) -> float:
     return round(metres, 6)
 
 
+def latitude_of(typed: str) -> float:
+    """Return a latitude as typed.
+
+    Examples
+    --------
+    >>> latitude_of("-41.3"), latitude_of("44 N"), latitude_of("41 S")
+    (-41.3, 44.0, -41.0)
+    """
+    match = re.fullmatch(r"\s*(-?\d+(?:\.\d+)?)\s*\N{DEGREE SIGN}?\s*([ns]?)\s*", typed.lower())
+    value = float(match[1]) if match else 91.0
+    if match and match[2] == "s":
+        value = -abs(value)
+    if abs(value) > 90:
+        raise ValueError(f"{typed!r} is no latitude; write degrees, such as 44 or -41")
+    return value
+
+
 def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
     if value is None:
         return None
@@ -72,6 +87,8 @@ def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) ->
 @FOLDER
 @click.option("--place", help="Name of the garden.")
 @click.option("--elevation", callback=_elevation, help="Height above the sea, '1300 ft', '400 m'.")
+@click.option("--latitude", type=click.FloatRange(-90, 90), help="Degrees, negative south of the "
+              "equator: 44.5, -41. Says when the season begins.")  # fmt: skip
 @click.option("--units", type=click.Choice(["us", "metric"]), help="Units of files and reports.")
 @click.option("--people", type=click.FloatRange(min=0, min_open=True), help="People who eat.")
 @click.option("--crops", help="Crops, divided by commas: 'cucumber, tomato, snap bean'.")
@@ -101,6 +118,7 @@ def start(folder: Path, ask: bool | None, as_json: bool, progress: Progress, **g
         folder,
         place=place,
         elevation_m=given["elevation"],
+        latitude=given["latitude"],
         units=given["units"] or "metric",
         people=given["people"] or 2,
         crops=_parts(given["crops"]),
@@ -146,6 +164,12 @@ def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
         answers["elevation"],
         f"Height above the sea, such as {height} (empty: not known; then no canning times)",
         elevation_in_metres,
+    )
+    answers["latitude"] = _ask(
+        answers["latitude"],
+        "Latitude in degrees, negative south of the equator, such as 44 or -41 (empty: found from "
+        "the weather)",
+        latitude_of,
     )
     if answers["people"] is None:
         answers["people"] = click.prompt(

@@ -4,25 +4,82 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
+import datetime as dt
 import io
 import json
 import os
-import re
 import sys
 import time
 import traceback
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import wraps
-from typing import Any, TypeVar
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from harvestcast.errors import HarvestcastError, InputError, Problem
-from harvestcast.words.days import MONTHS
+from harvestcast.report import codes
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 BAD_INPUT = 1
+
+
+# Read before the options: a day among them is read as the folder's settings say.
+FOLDER = click.argument("folder", type=click.Path(path_type=Path), is_eager=True)
+OUT = click.option(
+    "--out",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="File to write; left out: in the folder 'reports' of the garden.",
+)
+PDF = click.option("--pdf", is_flag=True, help="Print it to PDF too, where chromium is installed.")
+NO_REPORT = click.option("--no-report", is_flag=True, help="Only the summary, no page.")
+
+
+class Day(click.ParamType[dt.date]):
+    """A day as 2026-07-19, 19 July, 19.7.2026, 'today' or 'yesterday'."""
+
+    name = "date"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> dt.date:
+        """Read the day; one that may be two is read in the order the garden's settings say."""
+        from harvestcast.records.settings import read_household
+        from harvestcast.records.tables.findings import Findings
+        from harvestcast.records.typed.dates import parse_day
+
+        if isinstance(value, dt.date):
+            return value
+        folder = None if ctx is None else ctx.params.get("folder")
+        order: Any = "year_first"
+        if isinstance(folder, Path) and folder.is_dir():
+            order = read_household(folder, Findings()).date_order
+        try:
+            return parse_day(str(value), dt.date.today(), order)
+        except ValueError as error:
+            self.fail(f"{value!r} {error}; write it as 2026-07-19, 19 July or yesterday")
+
+
+class SeasonOf(click.ParamType[int]):
+    """A season as 2025, or 2025/26 where it crosses New Year; its number is the first year."""
+
+    name = "season"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """Read the season."""
+        from harvestcast.records.seasons import read_season
+
+        if isinstance(value, int):
+            return value
+        try:
+            return read_season(str(value))
+        except ValueError as error:
+            self.fail(f"{error}; write 2025, or 2025/26 where it crosses New Year")
 
 
 class Progress:
@@ -31,23 +88,36 @@ class Progress:
     def __init__(self, quiet: bool = False) -> None:
         self._quiet = quiet
         self._started = time.monotonic()
-        self._steps = 0
+        self._open = False
 
     def __call__(self, step: str) -> None:
         """Say the next step."""
         if not self._quiet:
-            print(f"{', ' if self._steps else ''}{step}", end="", file=sys.stderr, flush=True)
-        self._steps += 1
+            print(f"{', ' if self._open else ''}{step}", end="", file=sys.stderr, flush=True)
+        self._open = True
+
+    def counted(self, done: int, total: int) -> None:
+        """Say how much of the present step is done; in a terminal only, and in its place."""
+        if not self._quiet and self._open and sys.stderr.isatty():
+            said = f" {done} of {total}"
+            print(said + "\b" * len(said), end="", file=sys.stderr, flush=True)
+
+    def note(self, words: str) -> None:
+        """Say something on a line of its own."""
+        self.broken()
+        print(words, file=sys.stderr)
 
     def done(self) -> None:
         """End the line."""
-        if not self._quiet and self._steps:
+        if not self._quiet and self._open:
             print(f": done in {time.monotonic() - self._started:.1f} s", file=sys.stderr)
+        self._open = False
 
     def broken(self) -> None:
-        """End the line where a step failed."""
-        if not self._quiet and self._steps:
+        """End the line where a step failed, or where something else is to be said."""
+        if not self._quiet and self._open:
             print(file=sys.stderr)
+        self._open = False
 
 
 def strong() -> bool:
@@ -114,7 +184,10 @@ def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
     3
     """
     names = ("file", "line", "column", "value", "rule", "cure")
-    return [{name: getattr(problem, name) for name in names} for problem in problems]
+    return [
+        {"code": codes.of_problem(problem), **{name: getattr(problem, name) for name in names}}
+        for problem in problems
+    ]
 
 
 SHOWN_ALIKE = 4
@@ -134,9 +207,8 @@ def problem_lines(problems: Iterable[Problem]) -> list[str]:
     """
     kinds: dict[tuple[str, str, str], list[Problem]] = {}
     for problem in problems:
-        # Numbers, days and what was typed differ within one kind.
-        rule = re.sub(r"\d+|'[^']*'|\b(" + "|".join(MONTHS) + r")\b", "#", problem.rule)
-        kinds.setdefault((problem.file, problem.column, rule), []).append(problem)
+        kind = codes.kind_of_problem(problem)
+        kinds.setdefault((problem.file, problem.column, kind), []).append(problem)
     shown = []
     for (file, _, _), alike in kinds.items():
         lines = sorted({p.line for p in alike if p.line is not None})
@@ -241,3 +313,86 @@ def _tolerant_output() -> None:
     for stream in (sys.stdout, sys.stderr):
         with contextlib.suppress(AttributeError, ValueError, io.UnsupportedOperation):
             stream.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
+
+
+def may_write(out: Path | None, *, pdf: bool, **_: Any) -> None:
+    """Refuse a file that no report may be written to, before anything is computed for it."""
+    from harvestcast.records.writing.report_file import check_target
+
+    if out is not None:
+        check_target(out, "page")
+        if pdf:
+            check_target(out.with_suffix(".pdf"), "pdf")
+
+
+def write(
+    kind: str,
+    folder: Path,
+    out: Path | None,
+    name: str,
+    results: Any,
+    progress: Progress,
+    *,
+    pdf: bool,
+) -> Path:
+    """Write the page of a report, and its PDF where asked for; return where the page is."""
+    from harvestcast.report.html.render import ReportError, print_pdf, write_report
+
+    progress("writing the report")
+    target = out if out is not None else folder / "reports" / f"{name}.html"
+    page = write_report(kind, folder, target, results=results)
+    if pdf:
+        progress("printing it")
+        try:
+            print_pdf(page, page.with_suffix(".pdf"))
+        except ReportError as error:
+            progress.note(str(error))
+    return page
+
+
+def deliver(
+    kind: str,
+    name: str,
+    results: Any,
+    *,
+    summary: Callable[..., dict[str, Any]],
+    terminal: Callable[..., str],
+    folder: Path,
+    out: Path | None,
+    pdf: bool,
+    no_report: bool,
+    as_json: bool,
+    progress: Progress,
+) -> None:
+    """Write the page of a report, unless it is not wanted, and say its results.
+
+    Parameters
+    ----------
+    kind, name : str
+        Kind of report, and the name of its file where none is given.
+    results : object
+        The report's results.
+    summary, terminal : callable
+        Results in; plain values, or the words of the terminal out.
+    folder, out, pdf, no_report, as_json, progress
+        As the command line gives them.
+    """
+    page = None
+    if not no_report:
+        page = write(kind, folder, out, name, results, progress, pdf=pdf)
+    progress.done()
+    if as_json:
+        show_json(summary(results, None if page is None else str(page)))
+        return
+    show(terminal(results, strong=strong()))
+    if page is not None:
+        show(f"\nReport: {page}")
+
+
+def say_left_out(garden: Garden, progress: Progress) -> None:
+    """Say the targets that are left out; on standard error, so that JSON stays JSON."""
+    from harvestcast.report.check import strange_settings
+    from harvestcast.report.plain import rows
+
+    for row in rows(strange_settings(garden.household, garden.folder)):
+        progress.note(notice_line(row))

@@ -1,32 +1,58 @@
-"""Pieces of a page: headings, tables, figures; everything typed by a person is escaped here."""
+"""Pieces of a page: headings, tables, figures; the templates escape everything typed."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
+from functools import cache
+from pathlib import Path
+from typing import Any
 
 import pandas as pd
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup, escape
 from matplotlib.axes import Axes
 
 from harvestcast.figures.look import data_uri, to_svg
+from harvestcast.records.writing.report_file import GENERATOR
 from harvestcast.words import amounts as wording
 
+TEMPLATE = Path(__file__).with_name("template")
 FEW_COLUMNS = 2
 """Columns of amounts that stand side by side on a phone."""
+
+NOTHING = Markup()
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A finished part of a page; a notebook shows it as the last value of a cell."""
+    """A finished part of a page; a notebook shows it as the last value of a cell.
 
-    html: str
+    Parameters
+    ----------
+    html : markupsafe.Markup
+        Escaped already.
+    name : str
+        Heading of a section, which the page's list of sections repeats; else empty.
+    """
+
+    html: Markup = NOTHING
+    name: str = ""
 
     def _repr_html_(self) -> str:
         return self.html
 
+    def __html__(self) -> str:
+        return self.html
+
     def __str__(self) -> str:
         return self.html
+
+    @property
+    def slug(self) -> str:
+        """Where a link within the page leads."""
+        return re.sub(r"[^a-z0-9]+", "-", self.name.lower()).strip("-")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,16 +76,40 @@ class Cell:
     number: bool = False
     whole: bool = False
 
+    def classes(self, words: str | None = None) -> list[str]:
+        """Return how a cell is set; a blank one is not shown where rows are stacked."""
+        names = ["number"] if self.number else ["whole"] if self.whole else []
+        return [*names, "blank"] if words == "" else names
 
-def text(value: object) -> str:
-    """Return typed text made safe for a page: one line, no mark-up.
 
-    Examples
-    --------
-    >>> text('<script>alert("x")</script>')
-    '&lt;script&gt;alert(&quot;x&quot;)&lt;/script&gt;'
+@cache
+def templates() -> Environment:
+    """Return the templates of all pages.
+
+    Whatever is no :class:`markupsafe.Markup` is text that somebody may have typed: it is put on
+    one line, stripped of control characters and escaped, wherever a template shows it.
     """
-    return escape(wording.clean(value), quote=True)
+    made = Environment(
+        loader=FileSystemLoader(TEMPLATE),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        finalize=lambda value: value if hasattr(value, "__html__") else wording.clean(value),
+    )
+    made.filters["unbroken"] = _unbroken
+    made.globals["generator"] = Markup(GENERATOR)
+    return made
+
+
+def _unbroken(words: str) -> Markup:
+    """Return words escaped, a range in brackets kept together: it goes to the next line whole."""
+    return Markup(wording.unbroken(escape(wording.clean(words))))
+
+
+def _piece(_macro: str, **given: Any) -> Piece:
+    """Return what a macro of the pieces' template makes."""
+    macro = getattr(templates().get_template("pieces.html.j2").module, _macro)
+    return Piece(Markup(macro(**given)))
 
 
 def column(name: str) -> Callable[[pd.Series], str]:
@@ -73,31 +123,48 @@ def column(name: str) -> Callable[[pd.Series], str]:
 
 def join(pieces: Iterable[Piece]) -> Piece:
     """Return pieces one under the other."""
-    return Piece("\n".join(piece.html for piece in pieces))
+    return Piece(Markup("\n").join(piece.html for piece in pieces))
 
 
-def title(heading: str, under: Sequence[str]) -> Piece:
-    """Return the head of a page: its one heading of the first order and lines under it."""
-    lines = "".join(f"<p>{text(line)}</p>" for line in under)
-    return Piece(f'<header class="head"><h1>{text(heading)}</h1>{lines}</header>')
+def title(heading: str, under: Sequence[str], *parts: Piece) -> Piece:
+    """Return the head of a page: its one heading of the first order, lines under it, and parts.
+
+    Examples
+    --------
+    >>> title('<script>alert("x")</script>', []).html
+    Markup('<header class="head"><h1>&lt;script&gt;alert(&#34;x&#34;)&lt;/script&gt;</h1></header>')
+    """
+    head = _piece("title", heading=heading, under=under)
+    return Piece(join([head, *parts]).html, wording.clean(heading))
+
+
+def section(heading: str, words: str, parts: Iterable[Piece]) -> Piece:
+    """Return a section: its heading, what it is about, and its parts."""
+    named = Piece(name=heading)
+    above = [_piece("heading", words=heading, level=2, id=named.slug)]
+    above += [paragraph(words)] if words else []
+    return Piece(join([*above, *parts]).html, heading)
+
+
+def under(heading: str, *parts: Piece) -> Piece:
+    """Return parts under a heading within a section."""
+    return join([_piece("heading", words=heading, level=3, id=""), *parts])
 
 
 def paragraph(words: str, kind: str = "") -> Piece:
     """Return a paragraph of plain text; ``kind`` is its class in the style sheet."""
-    name = f' class="{text(kind)}"' if kind else ""
-    return Piece(f"<p{name}>{text(words)}</p>")
+    return _piece("paragraph", words=words, kind=kind)
 
 
 def bullets(items: Iterable[str], empty: str) -> Piece:
     """Return a list of plain texts, or the sentence for none."""
-    rows = [f"<li>{text(item)}</li>" for item in items]
-    return Piece(f"<ul>{''.join(rows)}</ul>") if rows else paragraph(empty, "none")
+    rows = list(items)
+    return _piece("bullets", items=rows) if rows else paragraph(empty, "none")
 
 
 def terms(pairs: Iterable[tuple[str, str]]) -> Piece:
     """Return a list of names and what is said of them."""
-    rows = "".join(f"<div><dt>{text(a)}</dt><dd>{text(b)}</dd></div>" for a, b in pairs)
-    return Piece(f'<dl class="brief">{rows}</dl>')
+    return _piece("terms", pairs=list(pairs))
 
 
 def table(
@@ -133,42 +200,15 @@ def table(
     """
     if not len(frame):
         return paragraph(empty, "none")
-    blank = [not any(cell.words(row) for _, row in frame.iterrows()) for cell in cells]
-    cells = [cell for i, cell in enumerate(cells) if i == 0 or not blank[i]]
-    # The roles stay when the style sheet stacks the rows, which takes the table's own away.
-    head = "".join(
-        f'<th scope="col" role="columnheader"{_set(cell)}>{text(cell.heading)}</th>'
-        for cell in cells
+    words = [[wording.clean(cell.words(row)) for cell in cells] for _, row in frame.iterrows()]
+    kept = [i for i in range(len(cells)) if i == 0 or any(row[i] for row in words)]
+    return _piece(
+        "table",
+        caption=caption,
+        cells=[cells[i] for i in kept],
+        rows=[[row[i] for i in kept] for row in words],
+        kind="stacked" if stacked else "few" if few else "",
     )
-    body = "".join(_row(row, cells) for _, row in frame.iterrows())
-    name = "table stacked" if stacked else "table few" if few else "table"
-    return Piece(
-        f'<div class="{name}" role="region" tabindex="0" aria-label="{text(caption)}">'
-        f'<table role="table"><caption>{text(caption)}</caption>'
-        f'<thead role="rowgroup"><tr role="row">{head}</tr></thead>'
-        f'<tbody role="rowgroup">{body}</tbody></table></div>'
-    )
-
-
-def _row(row: pd.Series, cells: Sequence[Cell]) -> str:
-    first, *rest = cells
-    out = [f'<th scope="row" role="rowheader"{_set(first)}>{text(first.words(row))}</th>']
-    for cell in rest:
-        words = text(cell.words(row))
-        if cell.number:  # a range in brackets goes to the next line as a whole
-            words = wording.unbroken(words)
-        out.append(
-            f'<td role="cell"{_set(cell, blank=not words)} data-name="{text(cell.heading)}">'
-            f"<span>{words}</span></td>"
-        )
-    return f'<tr role="row">{"".join(out)}</tr>'
-
-
-def _set(cell: Cell, *, blank: bool = False) -> str:
-    """Return how a cell is set, as its classes; a blank one is not shown where rows are stacked."""
-    names = ["number"] if cell.number else ["whole"] if cell.whole else []
-    names += ["blank"] if blank else []
-    return f' class="{" ".join(names)}"' if names else ""
 
 
 def turned(frame: pd.DataFrame, cells: Sequence[Cell], *, caption: str) -> Piece:
@@ -222,33 +262,36 @@ def figure(ax: Axes, alt: str, note: str = "") -> Piece:
     drawn = ax.get_figure(root=True)
     assert drawn is not None
     width, height = (round(96 * inches) for inches in drawn.get_size_inches())
-    under = f"<figcaption>{text(note)}</figcaption>" if note else ""
-    return Piece(
-        f'<figure><img src="{data_uri(to_svg(ax))}" width="{width}" height="{height}" '
-        f'alt="{text(alt)}">{under}</figure>'
-    )
+    # A picture is our own writing, and long: nothing in it is looked at letter by letter.
+    source = Markup(data_uri(to_svg(ax)))
+    return _piece("figure", source=source, width=width, height=height, alt=alt, note=note)
 
 
 def grid(figures: Iterable[Piece], empty: str) -> Piece:
     """Return figures side by side where the screen is wide enough; or the sentence for none."""
-    pieces = [piece.html for piece in figures]
+    pieces = list(figures)
     if not pieces:
         return paragraph(empty, "none")
-    return Piece(f'<div class="figures">{"".join(pieces)}</div>')
+    return _piece("box", tag="div", kind="figures", parts=pieces)
+
+
+def folded(summary: str, *parts: Piece) -> Piece:
+    """Return parts that are folded away on a narrow screen, under the words that unfold them."""
+    return _piece("folded", summary=summary, parts=parts)
 
 
 def notes(marks: Mapping[str, int], heading: str) -> Piece:
     """Return the notes that numbers in a table point to, in small print."""
     said = "; ".join(f"[{number}] {words}" for words, number in marks.items())
-    return paragraph(f"{heading}: {said}", "notes") if said else Piece("")
+    return paragraph(f"{heading}: {said}", "notes") if said else Piece()
 
 
 def print_only(piece: Piece) -> Piece:
     """Return a part that only the printed page shows."""
-    return Piece(f'<div class="on-paper">{piece.html}</div>')
+    return _piece("box", tag="div", kind="on-paper", parts=[piece])
 
 
 def sheet(heading: str, parts: Iterable[Piece]) -> Piece:
     """Return parts that print together on a page of their own."""
-    inside = "\n".join(part.html for part in parts)
-    return Piece(f'<section class="sheet"><h3>{text(heading)}</h3>{inside}</section>')
+    inside = [_piece("heading", words=heading, level=3, id=""), *parts]
+    return _piece("box", tag="section", kind="sheet", parts=inside)

@@ -1,66 +1,30 @@
-"""Run a notebook with parameters and write it as one page that needs nothing else."""
+"""Write the page of a report as one file that needs nothing else, and print it."""
 
 from __future__ import annotations
 
 import os
-import re
 import shutil
 import subprocess
-import sys
 import tempfile
-from collections.abc import Mapping
-from html import unescape
+from collections.abc import Callable, Sequence
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
 from harvestcast.errors import HarvestcastError
-from harvestcast.records.writing.report_file import GENERATOR, check_target, write_page, write_pdf
-from harvestcast.report.html.handover import put_aside
+from harvestcast.records.writing.report_file import check_target, write_page, write_pdf
+from harvestcast.report.html.page import Piece, templates
 
-TEMPLATE = Path(__file__).with_name("template")
-
-KINDS: dict[str, tuple[str, str]] = {
-    "week": ("this_week.ipynb", "This week"),
-    "season": ("season_end.ipynb", "The season's end"),
-    "next": ("next_season.ipynb", "Next season"),
+KINDS: dict[str, str] = {
+    "week": "harvestcast.report.week.page",
+    "season": "harvestcast.report.season.page",
+    "next": "harvestcast.report.next.page",
 }
-"""Kind of report: its notebook and the title of its page."""
+"""Kind of report: the module whose function ``parts`` makes its parts from a garden folder."""
 
 
 class ReportError(HarvestcastError, RuntimeError):
     """A report could not be written."""
-
-
-def notebook_path(kind: str) -> Path:
-    """Return where the notebook of a report stands: in the checkout, or in the installed package.
-
-    Parameters
-    ----------
-    kind : {"week", "season", "next"}
-        Kind of report.
-
-    Returns
-    -------
-    pathlib.Path
-
-    Raises
-    ------
-    ReportError
-        Where the kind is unknown or the notebook is missing.
-
-    Examples
-    --------
-    >>> notebook_path("week").name
-    'this_week.ipynb'
-    """
-    if kind not in KINDS:
-        raise ReportError(f"there is no report called {kind!r}; there are {', '.join(KINDS)}")
-    name = KINDS[kind][0]
-    here = Path(__file__).parent
-    for folder in (here.parent / "notebooks", here.parents[2] / "notebooks"):
-        if (folder / name).is_file():
-            return folder / name
-    raise ReportError(f"the notebook {name} is missing from the installation")
 
 
 def write_report(
@@ -69,10 +33,10 @@ def write_report(
     out: str | Path,
     *,
     results: Any = None,
-    progress: bool = False,
+    progress: Callable[[str], None] | None = None,
     **parameters: Any,
 ) -> Path:
-    """Run the notebook of a report on a garden folder and write it as one HTML file.
+    """Make the parts of a report of a garden folder and write them as one HTML file.
 
     Parameters
     ----------
@@ -84,11 +48,15 @@ def write_report(
         File to write, ending in .html; written whole or not at all, and never over a file that is
         no such page.
     results : object, optional
-        Results computed already (picklable), so that the notebook need not compute them again.
-    progress : bool
-        Show a progress bar on standard error.
+        Results computed already: :class:`harvestcast.report.week.results.Week`,
+        :class:`harvestcast.report.season.results.SeasonEnd` or
+        :class:`harvestcast.report.next.results.NextSeason`.
+    progress : callable, optional
+        Told what is being done.
     **parameters
-        Parameters of the notebook: ``as_of``, ``weeks``, ``year``, ``seed`` ...
+        What the results are made with where they are not given, and what is tried besides:
+        ``as_of``, ``weeks``, ``seed``, ``change`` of a week; ``year``, ``seed``, ``measure`` of a
+        season; ``year``, ``probability``, ``seed``, ``change`` of the next one.
 
     Returns
     -------
@@ -98,144 +66,46 @@ def write_report(
     Raises
     ------
     ReportError
-        Where a cell fails; the message names the cell's error.
+        Where there is no such report, or it has no such parameter.
     harvestcast.errors.InputError
         Where the file may not be written.
-
-    Notes
-    -----
-    The notebook runs in the interpreter that calls this function, whatever kernels are
-    registered on the machine, in an empty working folder and without personal start-up files.
+    TypeError
+        Where the results are those of another report.
     """
-    source = notebook_path(kind)
-    out = Path(out).absolute()
-    check_target(out, "page")
-    with tempfile.TemporaryDirectory(prefix="harvestcast-") as scratch:
-        given = {"folder": str(Path(folder).absolute()), **parameters}
-        if results is not None:
-            given["reuse"] = str(put_aside(results, Path(scratch) / "results.pickle"))
-        document = _run(source, given, Path(scratch), progress)
-        page = page_of(document, KINDS[kind][1])
-    return write_page(out, page)
-
-
-def _run(source: Path, given: Mapping[str, Any], scratch: Path, progress: bool) -> Any:
-    import papermill
-    from papermill.exceptions import PapermillExecutionError
-
-    ran = scratch / "ran.ipynb"
-    plain = {k: str(v) if isinstance(v, Path) else v for k, v in given.items()}
-    bar = {"desc": "writing the report", "file": sys.stderr, "leave": False, "ascii": True}
-    try:
-        return papermill.execute_notebook(
-            str(source),
-            str(ran),
-            parameters=plain,
-            kernel_name="python3",
-            progress_bar=bar if progress else False,
-            cwd=str(scratch),
-            kernel_manager_class=_own_kernel(scratch),
-        )
-    except PapermillExecutionError as error:
+    if kind not in KINDS:
+        raise ReportError(f"there is no report called {kind!r}; there are {', '.join(KINDS)}")
+    module = import_module(KINDS[kind])
+    wrong = sorted(set(parameters) - set(module.PARAMETERS))
+    if wrong:
         raise ReportError(
-            f"cell {error.exec_count} of {source.name} failed: {error.ename}: {error.evalue}"
-        ) from error
+            f"the report {kind!r} has no parameter {', '.join(map(repr, wrong))}; "
+            f"there are {', '.join(module.PARAMETERS)}"
+        )
+    check_target(Path(out).absolute(), "page")
+    tell = progress or (lambda words: None)
+    parts = module.parts(Path(folder), results=results, say=tell, **parameters)
+    return write_page(Path(out).absolute(), page_of(parts))
 
 
-def _own_kernel(scratch: Path) -> type:
-    """Return a kernel manager that starts this interpreter, whatever is registered elsewhere."""
-    from jupyter_client.kernelspec import KernelSpec
-    from jupyter_client.manager import AsyncKernelManager
-
-    spec = KernelSpec(
-        # What a cell has to say comes back as its output; the kernel's own log (it complains of
-        # being stopped when a machine is busy) is nothing for the reader of a report.
-        argv=[
-            sys.executable,
-            "-m",
-            "ipykernel_launcher",
-            "-f",
-            "{connection_file}",
-            "--log-level=CRITICAL",
-        ],
-        display_name="harvestcast",
-        language="python",
-        # Own profile folder: personal start-up files must not run inside a report.
-        env={"IPYTHONDIR": str(scratch / "ipython"), "MPLBACKEND": "Agg"},
-    )
-
-    class OwnKernel(AsyncKernelManager):
-        """Starts the running interpreter."""
-
-        def __init__(self, **given: Any) -> None:
-            if os.name == "posix":  # sockets in the scratch folder, which only this user can open
-                given.update(transport="ipc", connection_file=str(scratch / "kernel.json"))
-            super().__init__(**given)
-
-        @property
-        def kernel_spec(self) -> KernelSpec:
-            return spec
-
-    return OwnKernel
-
-
-def page_of(document: Any, title: str) -> str:
-    """Return an executed notebook as one page: prose and shown values, no code, no requests.
+def page_of(parts: Sequence[Piece]) -> str:
+    """Return the parts of a report as one page, which asks for nothing.
 
     Parameters
     ----------
-    document : nbformat.NotebookNode
-        Executed notebook.
-    title : str
-        Title of the window where the page has no heading of the first order, plain text.
+    parts : sequence of Piece
+        The head of the page first; those with a name are listed at its top.
 
     Returns
     -------
     str
         HTML.
     """
-    from nbconvert.exporters import HTMLExporter
-    from nbconvert.filters.markdown_mistune import markdown2html_mistune
-    from traitlets.config import Config
-
-    def prose(words: str) -> str:
-        # Headings come with a link to themselves that says nothing to a reader.
-        html = re.sub(r'<a class="anchor-link".*?</a>', "", str(markdown2html_mistune(words)))
-        return re.sub(r"<h2[^>]*>(.*?)</h2>", lambda m: f'<h2 id="{_slug(m[1])}">{m[1]}</h2>', html)
-
-    sections = [
-        (_slug(line[3:]), line[3:].strip())
-        for cell in document.cells
-        if cell.cell_type == "markdown"
-        for line in cell.source.splitlines()
-        if line.startswith("## ")
-    ]
-    exporter = HTMLExporter(
-        config=Config(),
-        template_name=TEMPLATE.name,
-        extra_template_basedirs=[str(TEMPLATE.parent)],
-        filters={"prose": prose},
-        exclude_anchor_links=True,
+    head, *rest = parts
+    return (
+        templates()
+        .get_template("index.html.j2")
+        .render(title=head.name, parts=parts, sections=[part for part in rest if part.name])
     )
-    resources: dict[str, Any] = {
-        "page_generator": GENERATOR,
-        "page_style": (TEMPLATE / "style.css").read_text("utf-8"),
-        "page_sections": sections,
-    }
-    shown = [
-        output["data"].get("text/html", "")
-        for cell in document.cells
-        for output in cell.get("outputs", [])
-        if "data" in output
-    ]
-    heading = re.search(r"<h1>(.*?)</h1>", "".join(shown))
-    resources["page_title"] = unescape(heading[1]) if heading else title
-    page, _ = exporter.from_notebook_node(document, resources=resources)
-    return str(page)
-
-
-def _slug(heading: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "-", heading.lower()).strip("-")
 
 
 def browser() -> str | None:

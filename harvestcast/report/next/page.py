@@ -1,22 +1,23 @@
-"""Parts of the page of next season; the notebook calls them in turn."""
+"""Parts of the page of next season; its notebook calls the same ones."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from harvestcast import figures
+from harvestcast.report import codes
 from harvestcast.report.html import page
-from harvestcast.report.html.handover import read_aside
 from harvestcast.report.html.page import Cell, Piece
+from harvestcast.report.next.results import NextSeason, planned_next, tried
 from harvestcast.report.next.words import (
+    bed_at_once,
     brief,
-    comment,
     found,
     how,
     kind,
@@ -26,97 +27,8 @@ from harvestcast.report.next.words import (
     standing,
 )
 from harvestcast.report.season import measures
-from harvestcast.report.week.results import plain, rows
-from harvestcast.report.week.words import kept_out_words
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
-
-if TYPE_CHECKING:
-    from harvestcast.records.garden import Garden
-    from harvestcast.season.next.plan import PlantingPlan
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class NextSeason:
-    """What next season's page shows: the plan and the settings it is worded by."""
-
-    place: str
-    units: Units
-    plan: PlantingPlan
-    kept_out: pd.DataFrame = field(default_factory=pd.DataFrame)
-
-
-def next_of(garden: Garden, plan: PlantingPlan) -> NextSeason:
-    """Put a plan beside the settings of its garden."""
-    from harvestcast.kitchen.household.demand import wanted_jars
-    from harvestcast.kitchen.week.refused import kept_out
-
-    place = garden.household.place or garden.name
-    kept = pd.DataFrame()
-    if garden.last_day is not None:
-        kept = kept_out(garden, wanted_jars(garden, garden.last_day))
-    return NextSeason(place=place, units=garden.household.units, plan=plan, kept_out=kept)
-
-
-def read(path: str | Path) -> NextSeason:
-    """Return results that the command line put aside for the notebook it runs."""
-    return read_aside(path, NextSeason)
-
-
-def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
-    """Return the plan as plain values with stable keys, for scripts.
-
-    Returns
-    -------
-    dict
-        ``kind`` ("next"), ``place``, ``units``, ``year``, ``probability``, ``futures``, ``seed``,
-        ``report``, ``text``, ``solve``; the tables ``kept_out``, ``beds``, ``reliability``,
-        ``glut``, ``compared``, ``trade_off``, ``calendar`` with the columns of
-        :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
-    """
-    plan = season.plan
-    return {
-        "kind": "next",
-        "place": season.place,
-        "units": season.units,
-        "year": plan.year,
-        "probability": plan.probability,
-        "futures": plan.futures,
-        "seed": plan.seed,
-        "report": report,
-        "text": [plainly(line) for line in plan.text],
-        "kept_out": rows(season.kept_out),
-        "beds": rows(plan.beds),
-        "reliability": [
-            {**row, "comment": row["comment"] and plainly(row["comment"])}
-            for row in rows(plan.reliability)
-        ],
-        "glut": rows(plan.glut),
-        "compared": rows(plan.compared),
-        "trade_off": rows(plan.trade_off),
-        "calendar": rows(plan.calendar),
-        "solve": plain(plan.solve),
-    }
-
-
-def terminal(season: NextSeason, *, strong: bool = False) -> str:
-    """Return the short summary for the terminal."""
-    plan, units = season.plan, season.units
-    head = f"{wording.clean(season.place)}: beds for {plan.year}"
-    out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
-    for _, row in planted(plan).iterrows():
-        out.append(f"  {wording.day(row['date'], units)}: {how(row)} {row['plants']} {kind(row)}")
-    stands = [f"  {row['plants']} {kind(row)}" for _, row in standing(plan).iterrows()]
-    if stands:
-        out += ["", "Stays where it stands", *stands]
-    out += ["", f"Targets met (wished: {wording.chance(plan.probability)} of years)"]
-    for _, row in plan.reliability.iterrows():
-        out.append(
-            f"  {wording.clean(row['label'])}: {wording.chance(row['probability_met'])}"
-            + comment(row)
-        )
-    out += [f"  {name}: {why}" for name, why in kept_out_words(season.kept_out)]
-    return "\n".join([*out, "", *(plainly(line) for line in plan.text)])
 
 
 def head(season: NextSeason) -> Piece:
@@ -124,17 +36,13 @@ def head(season: NextSeason) -> Piece:
     plan = season.plan
     short = plan.reliability["probability_met"] < plan.probability - 0.02
     wished = "Planned as near as can be to" if short.any() else "Planned for"
-    return page.join(
+    return page.title(
+        f"Next season: {season.place}, {plan.season}",
         [
-            page.title(
-                f"Next season: {season.place}, {plan.year}",
-                [
-                    f"{wished} each target met in {wording.chance(plan.probability)} of years, "
-                    "with little bed space and little left over."
-                ],
-            ),
-            page.terms(brief(season)),
-        ]
+            f"{wished} each target met in {wording.chance(plan.probability)} of years, with "
+            "little bed space and little left over."
+        ],
+        page.terms(brief(season)),
     )
 
 
@@ -220,8 +128,7 @@ def calendar(season: NextSeason) -> Piece:
             f"{wording.day(row['date'], season.units)}: {_task(row, season.units)}"
             for _, row in own.iterrows()
         ]
-        parts.append(Piece(f"<h3>{page.text(name)}</h3>"))
-        parts.append(page.bullets(lines, ""))
+        parts.append(page.under(name, page.bullets(lines, "")))
     return page.join(parts) if parts else page.paragraph("Nothing is planted.", "none")
 
 
@@ -326,10 +233,12 @@ def compared(season: NextSeason) -> Piece:
         "The rule of thumb sets what the targets take, divided by the middle of the published "
         "yields of a plant, all on the first date."
     )
+    beds = season.plan.compared
+    beds = beds.assign(code=codes.of_layouts(beds))
     table = page.table(
-        season.plan.compared,
+        beds,
         [
-            Cell(heading="Beds", words=layout),
+            Cell(heading="Beds", words=lambda row: layout(row["code"], row["scale"])),
             Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
             _bed_cell(units, at_once=True),
             Cell(
@@ -349,7 +258,7 @@ def compared(season: NextSeason) -> Piece:
         empty="There are no other beds to compare with.",
         stacked=True,
     )
-    known = season.plan.compared["layout"].str.startswith("rule of thumb").any()
+    known = beds["code"].isin(["rule_of_thumb", "rule_of_thumb.as_sure"]).any()
     return page.join([page.paragraph(rule), table]) if known else table
 
 
@@ -392,3 +301,135 @@ def basis(season: NextSeason) -> Piece:
     above = (*plan.shortage, plan.shelf)
     lines = [wording.sentence(plainly(line)) for line in plan.text if line not in above]
     return page.join([page.paragraph(found(season.plan)), page.bullets(lines, "")])
+
+
+def what_if(season: NextSeason, changed: NextSeason | None) -> Piece:
+    """Return the plan beside the one with other settings."""
+    if changed is None:
+        return page.section("What if", "No setting is changed, so nothing was tried.", [])
+    units = season.units
+    rows = []
+    for name, one in (("as it is", season), ("with the change", changed)):
+        beds, targets = one.plan.beds, one.plan.reliability
+        met = targets["probability_met"] >= one.plan.probability - 0.005
+        rows.append(
+            {
+                "plan": name,
+                "plants": wording.count(beds["plants"].sum()),
+                "area": bed_at_once(one.plan, units),
+                "met": f"{int(met.sum())} of {len(targets)}",
+                "glut": wording.about_mass(one.plan.glut["plan_kg"].sum(), units),
+            }
+        )
+    table = page.table(
+        pd.DataFrame(rows),
+        [
+            Cell(heading="Plan", words=page.column("plan")),
+            Cell(heading="Plants", words=page.column("plants"), number=True),
+            Cell(
+                heading="Bed at once",
+                words=page.column("area"),
+                number=True,
+            ),
+            Cell(heading="Targets met as wished", words=page.column("met"), number=True),
+            Cell(heading="Beyond use", words=page.column("glut"), number=True),
+        ],
+        caption="Means over the possible seasons",
+        empty="",
+        stacked=True,
+    )
+    return page.section("What if", "", [table])
+
+
+def to_plant(season: NextSeason) -> Piece:
+    """Return the section on what to plant and when."""
+    return page.section(
+        "What to plant",
+        "How many of each variety, and on which day. Several rows of one variety are sowings one "
+        "after another.",
+        [beds(season)],
+    )
+
+
+def how_sure(season: NextSeason) -> Piece:
+    """Return the section on how often each target is met."""
+    return page.section(
+        "How sure it is",
+        "The targets are those of garden.toml, and the appetite at the table. Each was counted on "
+        "many possible seasons that the plan had not seen: warm and cool years, early and late "
+        "frost, good and poor plants.",
+        [targets(season)],
+    )
+
+
+def too_much(season: NextSeason) -> Piece:
+    """Return the section on what no use is left for, week by week."""
+    return page.section(
+        "What will be too much",
+        "Produce beyond what can be eaten, given away and put up in that week, on average; a "
+        "season of its own may differ much.",
+        [glut(season)],
+    )
+
+
+def other_beds(season: NextSeason) -> Piece:
+    """Return the section that holds the plan against other beds."""
+    return page.section(
+        "Against other beds",
+        "",
+        [compared(season), page.under("More certainty", trade_off(season))],
+    )
+
+
+def year_round(season: NextSeason) -> Piece:
+    """Return the section with the year's calendar."""
+    return page.section("The year's calendar", "", [calendar(season)])
+
+
+def how_found(season: NextSeason) -> Piece:
+    """Return the section on how the plan was found."""
+    return page.section("How the plan was found", "", [basis(season)])
+
+
+PARTS = (head, to_plant, how_sure, too_much, other_beds, year_round, how_found)
+"""The parts of the page in their order; the notebook shows the same."""
+PARAMETERS = ("year", "probability", "seed", "change")
+
+
+def parts(
+    folder: str | Path,
+    *,
+    results: NextSeason | None = None,
+    say: Callable[[str], None] | None = None,
+    year: int | None = None,
+    probability: float = 0.9,
+    seed: int = 1,
+    change: Mapping[str, Any] | None = None,
+) -> list[Piece]:
+    """Return the parts of the page of a garden's next season.
+
+    Parameters
+    ----------
+    folder : path
+        The garden folder.
+    results : NextSeason, optional
+        Results computed already; ``year``, ``probability`` and ``seed`` are theirs then.
+    say : callable, optional
+        Told what is being done.
+    year, probability, seed
+        As :func:`harvestcast.report.next.results.planned_next` takes them.
+    change : mapping, optional
+        Settings to try, as :func:`harvestcast.report.next.results.tried` takes them.
+
+    Raises
+    ------
+    TypeError
+        Where the results are those of another report.
+    """
+    found = results
+    if found is None:
+        found = planned_next(folder, year=year, probability=probability, seed=seed, say=say)
+    if not isinstance(found, NextSeason):
+        raise TypeError(f"next season's page is made of a NextSeason, not {type(found).__name__}")
+    made = [part(found) for part in PARTS]
+    return [*made, what_if(found, tried(folder, found, change))] if change else made

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from harvestcast.report import codes
 from harvestcast.report.week.words import kept_out_words
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 from harvestcast.words.units import area_words
 
 if TYPE_CHECKING:
-    from harvestcast.report.next.page import NextSeason
+    from harvestcast.report.next.results import NextSeason
     from harvestcast.season.next.plan import PlantingPlan
 
 
@@ -48,7 +49,7 @@ def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
             for _, row in short.iterrows()
         ]
         beds = f" {season.plan.shortage[0].split(':')[0]}." if plan.shortage else ""
-        if plan.beds["basis"].str.contains("nothing logged").any():
+        if codes.of_beds(plan.beds).eq("basis.nothing_logged").any():
             beds += " Nothing is logged yet of some crops; a season's log makes them surer."
         yield "Falls short", f"{wording.listing(names)}.{beds}"
     kept = [f"{name}: {why}." for name, why in kept_out_words(season.kept_out)]
@@ -115,14 +116,23 @@ def found(plan: PlantingPlan) -> str:
     return said + "That no better layout of whole plants exists is not proven."
 
 
-def layout(row: pd.Series) -> str:
-    """Return the name of beds that are compared."""
-    name, _, brought = wording.clean(row["layout"]).partition(", each crop brought")
+LAYOUTS = {"plan": "plan", "this_year": "this year's beds", "rule_of_thumb": "rule of thumb"}
+SURE = {"as_sure": "as sure as the plan", "nearly": "nearly as sure as the plan"}
+
+
+def layout(code: str, scale: float) -> str:
+    """Return the name of beds that are compared, by their code.
+
+    Examples
+    --------
+    >>> layout("this_year", 1.0), layout("rule_of_thumb.as_sure", 1.5)
+    ("this year's beds", 'rule of thumb with 1.5 times the plants, to be as sure as the plan')
+    """
+    beds, _, brought = code.partition(".")
     if not brought:
-        return name
-    times = wording.significant(row["scale"], 2)
-    sure = "nearly as sure as the plan" if "as far as" in brought else "as sure as the plan"
-    return f"{name} with {times} times the plants, to be {sure}"
+        return LAYOUTS[beds]
+    times = wording.significant(scale, 2)
+    return f"{LAYOUTS[beds]} with {times} times the plants, to be {SURE[brought]}"
 
 
 def kind(row: pd.Series) -> str:
@@ -139,3 +149,23 @@ def how(row: pd.Series) -> str:
 def comment(row: pd.Series) -> str:
     """Return why a target falls short, to be put behind a line."""
     return "" if pd.isna(row["comment"]) else f"; {plainly(row['comment'])}"
+
+
+def terminal(season: NextSeason, *, strong: bool = False) -> str:
+    """Return the short summary for the terminal."""
+    plan, units = season.plan, season.units
+    head = f"{wording.clean(season.place)}: beds for {plan.season}"
+    out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
+    for _, row in planted(plan).iterrows():
+        out.append(f"  {wording.day(row['date'], units)}: {how(row)} {row['plants']} {kind(row)}")
+    stands = [f"  {row['plants']} {kind(row)}" for _, row in standing(plan).iterrows()]
+    if stands:
+        out += ["", "Stays where it stands", *stands]
+    out += ["", f"Targets met (wished: {wording.chance(plan.probability)} of years)"]
+    for _, row in plan.reliability.iterrows():
+        out.append(
+            f"  {wording.clean(row['label'])}: {wording.chance(row['probability_met'])}"
+            + comment(row)
+        )
+    out += [f"  {name}: {why}" for name, why in kept_out_words(season.kept_out)]
+    return "\n".join([*out, "", *(plainly(line) for line in plan.text)])

@@ -1,8 +1,8 @@
-"""Parts of the page of the season's end; the notebook calls them in turn."""
+"""Parts of the page of the season's end; its notebook calls the same ones."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,9 +11,9 @@ import pandas as pd
 from harvestcast import figures
 from harvestcast.frames.season_tables import MEASURES
 from harvestcast.report.html import page
-from harvestcast.report.html.handover import read_aside
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.season import measures
+from harvestcast.report.season.results import SeasonEnd, looked_back
 from harvestcast.report.season.words import (
     best_words,
     chance_in,
@@ -21,16 +21,13 @@ from harvestcast.report.season.words import (
     date_words,
     plainly,
     since_of_crop,
-    value,
     value_of,
     verdict,
 )
-from harvestcast.report.week.results import rows
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 
 if TYPE_CHECKING:
-    from harvestcast.records.garden import Garden
     from harvestcast.season.review.varieties import VarietyReview
 
 SHOWN: tuple[tuple[str, str], ...] = (
@@ -51,97 +48,17 @@ SHOWN: tuple[tuple[str, str], ...] = (
 """Measures of the tables, in the words of the page."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class SeasonEnd:
-    """What the season's page shows: the review and the settings it is worded by."""
-
-    place: str
-    units: Units
-    review: VarietyReview
-
-
-def season_of(garden: Garden, review: VarietyReview) -> SeasonEnd:
-    """Put a review beside the settings of its garden."""
-    place = garden.household.place or garden.name
-    return SeasonEnd(place=place, units=garden.household.units, review=review)
-
-
-def read(path: str | Path) -> SeasonEnd:
-    """Return results that the command line put aside for the notebook it runs."""
-    return read_aside(path, SeasonEnd)
-
-
-def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
-    """Return the season as plain values with stable keys, for scripts.
-
-    Returns
-    -------
-    dict
-        ``kind`` ("season"), ``place``, ``units``, ``year``, ``draws``, ``seed``, ``report``,
-        ``text``, ``no_verdict``; the tables ``varieties``, ``measures``, ``best``, ``told_apart``,
-        ``average_year``, ``all_seasons``, ``kitchen_lessons``, ``over_capacity`` with the columns
-        of :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
-    """
-    review = season.review
-    return {
-        "kind": "season",
-        "place": season.place,
-        "units": season.units,
-        "year": review.year,
-        "draws": review.draws,
-        "seed": review.seed,
-        "report": report,
-        "text": list(review.text),
-        "varieties": rows(review.table),
-        "measures": rows(review.measures),
-        "best": rows(review.best),
-        "told_apart": rows(review.told_apart),
-        "average_year": rows(review.normalised),
-        "all_seasons": rows(review.pooled),
-        "no_verdict": list(review.no_verdict),
-        "kitchen_lessons": rows(review.kitchen_lessons),
-        "over_capacity": rows(review.over_capacity),
-    }
-
-
-def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
-    """Return the short summary for the terminal."""
-    review, units = season.review, season.units
-    head = f"{wording.clean(season.place)}: the season of {review.year}"
-    out = [f"\x1b[1m{head}\x1b[0m" if strong else head]
-    unit = measures.measure_unit("kg", units)
-    for crop, own in review.table.groupby("crop", sort=True):
-        out.append(f"\n{wording.clean(crop)} ({unit} a plant, 9 times in 10 within the range)")
-        chances = chances_of(review, str(crop), "kg_per_plant")
-        for _, row in own.iterrows():
-            name = wording.clean(row["variety"])
-            words = (
-                f"  {name}: {value(row, 'kg_per_plant', units) or wording.UNKNOWN}; first pick "
-                f"{wording.day(row['first_pick_date'], units)}"
-            )
-            if str(row["variety"]) in chances:
-                chance = wording.chance(chances[str(row["variety"])])
-                words += f"; {best_words(review, str(crop))} with chance {chance}"
-            out.append(words)
-    said = [plainly(line) for line in review.text[1:]]
-    return "\n".join([*out, *(["", *said] if said else [])])
-
-
 def head(season: SeasonEnd) -> Piece:
     """Return the title and what to read first."""
     review = season.review
     # The first text explains the columns of the tables; the page has words of its own for that.
-    return page.join(
-        [
-            page.title(
-                f"The season's end: {season.place}, {review.year}",
-                [f"{len(review.table)} varieties compared; ranges hold nine times in ten."],
-            ),
-            page.bullets(
-                [wording.sentence(plainly(line)) for line in review.text[1:]],
-                "One season says little of a single planting.",
-            ),
-        ]
+    return page.title(
+        f"The season's end: {season.place}, {review.season}",
+        [f"{len(review.table)} varieties compared; ranges hold nine times in ten."],
+        page.bullets(
+            [wording.sentence(plainly(line)) for line in review.text[1:]],
+            "One season says little of a single planting.",
+        ),
     )
 
 
@@ -168,14 +85,9 @@ def variety_tables(season: SeasonEnd) -> Piece:
             ),
             Cell(heading="Rests on", words=page.column("how_sure")),
         ]
-        parts.append(Piece(f"<h3>{page.text(crop).capitalize()}</h3>"))
-        parts.append(
-            page.turned(
-                own,
-                cells,
-                caption=f"{wording.clean(crop).capitalize()}: nine times in ten within brackets",
-            )
-        )
+        name = wording.clean(crop).capitalize()
+        caption = f"{name}: nine times in ten within brackets"
+        parts.append(page.under(name, page.turned(own, cells, caption=caption)))
     return page.join(parts) if parts else page.paragraph("No variety was picked.", "none")
 
 
@@ -232,14 +144,14 @@ def rankings(season: SeasonEnd, measure: str = "kg_per_plant", table: str = "mea
     return page.grid(made, "No crop has two varieties to compare.")
 
 
-def by_measure(season: SeasonEnd, measure: str | None) -> Piece:
+def by_measure(season: SeasonEnd, measure: str) -> Piece:
     """Return the ranking by another measure; nothing where none is asked for.
 
     Parameters
     ----------
     season : SeasonEnd
         Results.
-    measure : str or None
+    measure : str
         A measure of :data:`harvestcast.frames.season_tables.MEASURES`: ``steady_weeks``,
         ``first_pick_days``, ``oversize_share`` ...
 
@@ -248,12 +160,10 @@ def by_measure(season: SeasonEnd, measure: str | None) -> Piece:
     ValueError
         Where there is no such measure.
     """
-    if measure is None:
-        return Piece("")
     if measure not in MEASURES:
         raise ValueError(f"there is no measure {measure!r}; there are {', '.join(MEASURES)}")
     name = dict(SHOWN).get(measure, measure)
-    return page.join([Piece(f"<h3>Ranked by: {page.text(name)}</h3>"), rankings(season, measure)])
+    return page.section(f"Ranked by: {name}", "", [rankings(season, measure)])
 
 
 def curves(season: SeasonEnd) -> Piece:
@@ -280,7 +190,7 @@ def calendar(season: SeasonEnd) -> Piece:
         return page.paragraph("Nothing was picked.", "none")
     pairs = zip(weeks["variety"], weeks["crop"], strict=True)
     named = weeks.assign(variety=[f"{variety} ({crop})" for variety, crop in pairs])
-    title = f"The picks of {season.review.year}"
+    title = f"The picks of {season.review.season}"
     ax = figures.pick_calendar(named, units=season.units, title=title)
     alt = figures.pick_calendar_alt(named, units=season.units, title=title)
     return page.grid([page.figure(ax, alt)], "")
@@ -369,3 +279,154 @@ def told_apart(season: SeasonEnd) -> Piece:
         empty="No crop has two varieties to compare.",
         stacked=True,
     )
+
+
+def kitchen(season: SeasonEnd) -> Piece:
+    """Return what the season taught the kitchen, and the weeks beyond capacity."""
+    review, units = season.review, season.units
+    lessons = review.kitchen_lessons
+    counted = lessons.loc[lessons["lesson"] == "target", "day"]
+    on_day = f" on {wording.day(counted.max(), units, weekday=False)}" if len(counted) else ""
+    named = (("jars", "Jars filled (promised)"), ("hours", "Hours taken (planned)"),
+             ("target", f"On the shelf{on_day} (wanted)"))  # fmt: skip
+    wide: dict[str, dict[str, str]] = {}
+    for kind, _ in named:
+        for _, row in lessons.loc[lessons["lesson"] == kind].iterrows():
+            is_so, was_to_be = (wording.plain_number(row[c], 1) for c in ("happened", "expected"))
+            wide.setdefault(str(row["subject"]), {})[kind] = f"{is_so} ({was_to_be})"
+    table = page.table(
+        pd.DataFrame([{"product": name, **row} for name, row in sorted(wide.items())]).reindex(
+            columns=["product", *(kind for kind, _ in named)]
+        ),
+        [
+            Cell(heading="Product", words=page.column("product")),
+            *(Cell(heading=head, words=page.column(kind), number=True) for kind, head in named),
+        ],
+        caption="What happened; in brackets what the handbook or the household had expected",
+        empty="The pantry book of this season holds nothing to learn from.",
+        stacked=True,
+    )
+    spoiled = lessons.loc[lessons["lesson"] == "spoiled"]
+    said = [
+        f"{wording.clean(row['subject']).capitalize()}: {wording.mass(row['happened'], units)} "
+        "had no use on record: more than the household eats at most, gives away and put up."
+        for _, row in spoiled.iterrows()
+    ]
+    parts = [table, page.bullets(said, "Everything picked had a use.")]
+    return page.join([*parts, _weeks_over(season)])
+
+
+def _weeks_over(season: SeasonEnd) -> Piece:
+    weeks = season.review.over_capacity.dropna(subset=["picked_kg", "over_kg"])
+    if not len(weeks):
+        none = "The weeks beyond capacity are not known: hours or equipment are not set."
+        return page.paragraph(none, "none")
+    title = "Weeks beyond capacity"
+    ax = figures.weeks_over(weeks, units=season.units, title=title)
+    alt = figures.weeks_over_alt(weeks, units=season.units, title=title)
+    return page.grid([page.figure(ax, alt)], "")
+
+
+def which_variety(season: SeasonEnd) -> Piece:
+    """Return the section that ranks the varieties by what a plant of each brings."""
+    return page.section(
+        "Which variety earned its place",
+        "Each figure is what the variety would bring on average over many plantings like this "
+        "one; the range holds that average nine times in ten. One or two plants say little, so "
+        "their ranges are wide: where ranges overlap, the log does not tell the varieties apart. "
+        "The number at the right is the chance of being the best of its crop.",
+        [
+            rankings(season),
+            told_apart(season),
+            page.under(
+                "This season, an average one, and all of them",
+                page.paragraph(
+                    "The middle column brings the yield to the weather of an average year, so "
+                    "that one hot summer does not decide; the last takes every season of the log "
+                    "together."
+                ),
+                ways(season),
+            ),
+        ],
+    )
+
+
+def at_once_or_steady(season: SeasonEnd) -> Piece:
+    """Return the section on what fills a canner and what feeds the table."""
+    return page.section(
+        "For the canner and for the table",
+        "A variety that brings much at once fills a canner; one that brings a little for many "
+        "weeks feeds the table.",
+        [canner_or_table(season)],
+    )
+
+
+def how_it_came(season: SeasonEnd) -> Piece:
+    """Return the section on how the harvest came in, over heat and week by week."""
+    return page.section(
+        "How the harvest came in",
+        "Yield so far against the heat since the day named below each figure, with the range that "
+        "holds nine seasons in ten.",
+        [
+            curves(season),
+            page.under(
+                "Week by week",
+                page.paragraph(
+                    "A larger mark is a heavier week of that variety; a dash is a week in which "
+                    "nothing was found."
+                ),
+                calendar(season),
+            ),
+        ],
+    )
+
+
+def lessons(season: SeasonEnd) -> Piece:
+    """Return the section on what the season taught the kitchen."""
+    return page.section("What the season taught the kitchen", "", [kitchen(season)])
+
+
+def all_figures(season: SeasonEnd) -> Piece:
+    """Return the section with every measure of every variety."""
+    return page.section("All figures", "", [variety_tables(season)])
+
+
+PARTS = (head, which_variety, at_once_or_steady, how_it_came, lessons, all_figures)
+"""The parts of the page in their order; the notebook shows the same."""
+PARAMETERS = ("year", "seed", "measure")
+
+
+def parts(
+    folder: str | Path,
+    *,
+    results: SeasonEnd | None = None,
+    say: Callable[[str], None] | None = None,
+    year: int | None = None,
+    seed: int = 1,
+    measure: str | None = None,
+) -> list[Piece]:
+    """Return the parts of the page of a garden's season.
+
+    Parameters
+    ----------
+    folder : path
+        The garden folder.
+    results : SeasonEnd, optional
+        Results computed already; ``year`` and ``seed`` are theirs then.
+    say : callable, optional
+        Told what is being done.
+    year, seed
+        As :func:`harvestcast.report.season.results.looked_back` takes them.
+    measure : str, optional
+        A measure to rank by besides the yield a plant, as :func:`by_measure` takes it.
+
+    Raises
+    ------
+    TypeError
+        Where the results are those of another report.
+    """
+    found = looked_back(folder, year=year, seed=seed, say=say) if results is None else results
+    if not isinstance(found, SeasonEnd):
+        raise TypeError(f"a season's page is made of a SeasonEnd, not of a {type(found).__name__}")
+    made = [part(found) for part in PARTS]
+    return [*made, by_measure(found, measure)] if measure is not None else made

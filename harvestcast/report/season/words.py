@@ -14,6 +14,7 @@ from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 
 if TYPE_CHECKING:
+    from harvestcast.report.season.results import SeasonEnd
     from harvestcast.season.review.varieties import VarietyReview
 
 COUNTED = ("first_pick_days", "first_pick_dd")
@@ -101,3 +102,26 @@ def verdict(row: pd.Series) -> str:
         return "told apart"
     # Sure enough, but a season that is not over yet may turn it round.
     return "no verdict yet" if row["probability_better"] >= APART else "not told apart"
+
+
+def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
+    """Return the short summary for the terminal."""
+    review, units = season.review, season.units
+    head = f"{wording.clean(season.place)}: the season of {review.season}"
+    out = [f"\x1b[1m{head}\x1b[0m" if strong else head]
+    unit = measures.measure_unit("kg", units)
+    for crop, own in review.table.groupby("crop", sort=True):
+        out.append(f"\n{wording.clean(crop)} ({unit} a plant, 9 times in 10 within the range)")
+        chances = chances_of(review, str(crop), "kg_per_plant")
+        for _, row in own.iterrows():
+            name = wording.clean(row["variety"])
+            words = (
+                f"  {name}: {value(row, 'kg_per_plant', units) or wording.UNKNOWN}; first pick "
+                f"{wording.day(row['first_pick_date'], units)}"
+            )
+            if str(row["variety"]) in chances:
+                chance = wording.chance(chances[str(row["variety"])])
+                words += f"; {best_words(review, str(crop))} with chance {chance}"
+            out.append(words)
+    said = [plainly(line) for line in review.text[1:]]
+    return "\n".join([*out, *(["", *said] if said else [])])

@@ -141,31 +141,20 @@ def notices(week: Week) -> Piece:
     )
 
 
-def what_if(week: Week, changed: Week | None) -> Piece:
-    """Return the plan beside the one with other settings; nothing where none was tried."""
-    if changed is None:
-        return Piece("")
-    rows = [
-        {
-            "plan": name,
-            "jars": wording.count(one.batches["jars"].sum()),
-            "hours": wording.hours(one.batches["hands_on_h"].sum()),
-            "put_up": wording.about_mass(one.balance["put_up"].sum(), one.units),
-            "spoiled": wording.about_mass(one.balance["spoiled"].sum(), one.units),
-        }
-        for name, one in (("as it is", week), ("with the change", changed))
-    ]
-    table = page.table(
-        pd.DataFrame(rows),
+def safety(week: Week) -> Piece:
+    """Return the section with what to mind at the canner."""
+    return page.section("Safety", "", [cautions(week)])
+
+
+def rests_on(week: Week) -> Piece:
+    """Return the section on what the numbers rest on."""
+    return page.section(
+        "What the numbers rest on",
+        "",
         [
-            Cell(heading="Plan", words=page.column("plan")),
-            Cell(heading="Jars and bags", words=page.column("jars"), number=True),
-            Cell(heading="By hand", words=page.column("hours"), number=True),
-            Cell(heading="Put up", words=page.column("put_up"), number=True),
-            Cell(heading="Left over", words=page.column("spoiled"), number=True),
+            checks(week),
+            page.under("What was written down", spans(week)),
+            page.under("Left out of the forecast", left_out(week)),
+            page.under("Odd things in the files", notices(week)),
         ],
-        caption="The planned days, means over the ways the weeks may go",
-        empty="",
-        stacked=True,
     )
-    return page.join([Piece("<h2>What if</h2>"), table])

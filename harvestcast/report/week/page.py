@@ -1,20 +1,23 @@
-"""Parts of the week's page; the notebook calls them in turn."""
+"""Parts of the week's page; its notebook calls the same ones."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
 from harvestcast import figures
 from harvestcast.growth.log.picked import pick_rates, picked_weeks
+from harvestcast.report import codes
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
+from harvestcast.report.messages import texts
+from harvestcast.report.week import basis, views, words
 from harvestcast.report.week import mind as week_mind
-from harvestcast.report.week import views, words
 from harvestcast.report.week.process_words import process_words
-from harvestcast.report.week.results import Week
+from harvestcast.report.week.results import Week, planned_week, tried
 from harvestcast.words import amounts as wording
 
 HOW_FULL = (
@@ -30,18 +33,14 @@ def head(week: Week) -> Piece:
     """Return the title and the five lines that matter most."""
     units = week.units
     first = week.as_of + pd.Timedelta(days=1)
-    return page.join(
+    return page.title(
+        f"This week in the garden: {week.place}",
         [
-            page.title(
-                f"This week in the garden: {week.place}",
-                [
-                    f"For {wording.long_day(first, units)} and the {7 * week.weeks - 1} days after "
-                    f"it; {week_mind.known_words(week)}.",
-                    *(f"{said}." for said in week_mind.first_of_all(week)),
-                ],
-            ),
-            page.terms(_brief(week)),
-        ]
+            f"For {wording.long_day(first, units)} and the {7 * week.weeks - 1} days after it; "
+            f"{week_mind.known_words(week)}.",
+            *(f"{said}." for said in texts(week_mind.first_of_all(week))),
+        ],
+        page.terms(_brief(week)),
     )
 
 
@@ -178,7 +177,7 @@ def kitchen_sheet(week: Week) -> Piece:
         f"Kitchen sheet, {wording.day(first, units)} to {wording.day(last, units)}",
         [now, after, page.notes(sources, "Sources"), page.print_only(_shopping_lines(week))],
     )
-    read = page.paragraph(HOW_FULL) if len(decided) or len(likely) else Piece("")
+    read = page.paragraph(HOW_FULL) if len(decided) or len(likely) else Piece()
     return page.join([sheet, _why(week, pd.concat([decided, likely])), read])
 
 
@@ -280,7 +279,7 @@ def left_over(week: Week) -> Piece:
     )
     may = views.may_be_left(week.surplus)
     others = f"Could be too much in some week, but with little: {words.may_be_words(may)}."
-    also = page.paragraph(others) if len(may) else Piece("")
+    also = page.paragraph(others) if len(may) else Piece()
     assumed = [week_mind.lying_words(week), week_mind.eating_words(week)]
     counted = [page.paragraph(wording.sentence(one)) for one in assumed if one]
     return page.join([table, also, *counted, _left_over_figures(week)])
@@ -323,7 +322,8 @@ def bottlenecks(week: Week) -> Piece:
     units = week.units
     table = week.bottlenecks
     # Where the two solutions differ by less than the solver's own gap there is nothing to say.
-    sure = ~table["comment"].fillna("").str.startswith("no clear saving")
+    table = table.assign(code=codes.of_resources(table))
+    sure = codes.of_savings(week.bottlenecks) != "saving.unclear"
     some = table.loc[sure & ((table["saved_kg"] >= 0.05) | (table["more_jars"] >= 0.5))]
     some = some.assign(shown=some["saved_kg"].round(2)).sort_values(
         ["shown", "more_jars"], ascending=False, kind="stable"
@@ -333,7 +333,7 @@ def bottlenecks(week: Week) -> Piece:
         [
             Cell(
                 heading="One more",
-                words=lambda row: words.one_more(row["resource"], row["one_more"]),
+                words=lambda row: words.one_more(row["resource"], row["one_more"], row["code"]),
             ),
             Cell(
                 heading="Produce left over",
@@ -364,3 +364,190 @@ def _more(jars: float) -> str:
     if abs(jars) < 0.5:
         return "the same"
     return f"{wording.plain_number(abs(jars), 0)} {'more' if jars > 0 else 'fewer'}"
+
+
+def pantry(week: Week) -> Piece:
+    """Return the shelf against its targets."""
+    units = week.units
+    kept = set(week.kept_out["product"]) if len(week.kept_out) else set()
+    paced = (
+        "; each runs out on the day named at the present pace of eating"
+        if week.wanted["run_out"].notna().any()
+        else ""
+    )
+    table = page.table(
+        week.wanted,
+        [
+            Cell(heading="Product", words=page.column("label")),
+            Cell(heading="Counted in", words=page.column("unit")),
+            Cell(heading="On the shelf", words=lambda row: _jars(row["stock_jars"]), number=True),
+            Cell(heading="Wanted", words=lambda row: _jars(row["wanted_jars"]), number=True),
+            Cell(
+                heading="This plan adds",
+                words=lambda row: (
+                    "none, see below" if row["product"] in kept else _jars(row["planned_jars"])
+                ),
+                number=True,
+            ),
+            Cell(heading="Target", words=lambda row: _jars(row["target_jars"]), number=True),
+            Cell(heading="Empty by", words=lambda row: _empty(row, week)),
+        ],
+        caption="Shelf, plan and target in the size named: a quart is two pints; wanted is what "
+        "the shelf lacks of its target at the season's end, when some of today's is eaten or past "
+        f"its best{paced}",
+        empty="No targets are set in garden.toml and nothing stands in pantry.csv.",
+        stacked=True,
+    )
+    if not len(week.wanted):
+        return table
+    title = "The pantry against its targets"
+    named = week.wanted["label"] + ", " + week.wanted["unit"]
+    shown = week.wanted.assign(label=named)
+    ax = figures.pantry_shelf(shown, units=units, title=title)
+    alt = figures.pantry_shelf_alt(shown, units=units, title=title)
+    out = [wording.sentence(f"{n}: {why}") for n, why in words.kept_out_words(week.kept_out)]
+    said = page.bullets(out, "") if out else Piece()
+    return page.join([table, said, page.grid([page.figure(ax, alt)], "")])
+
+
+def _empty(row: pd.Series, week: Week) -> str:
+    """Return when a shelf is eaten, or how much of it keeps less long than that."""
+    if pd.isna(row["run_out"]):
+        return ""
+    late = row.get("unfinished_jars", float("nan"))
+    if late >= 0.5:
+        return f"{late:.0f} of {_jars(row['stock_jars'])} past their best before they are eaten"
+    return f"{wording.day(row['run_out'], week.units, weekday=False)}, {row['run_out'].year}"
+
+
+def _jars(value: float) -> str:
+    return wording.plain_number(float(value), 1) if pd.notna(value) else wording.UNKNOWN
+
+
+def what_if(week: Week, changed: Week | None) -> Piece:
+    """Return the plan beside the one with other settings."""
+    if changed is None:
+        return page.section("What if", "No setting is changed, so nothing was tried.", [])
+    rows = [
+        {
+            "plan": name,
+            "jars": wording.count(one.batches["jars"].sum()),
+            "hours": wording.hours(one.batches["hands_on_h"].sum()),
+            "put_up": wording.about_mass(one.balance["put_up"].sum(), one.units),
+            "spoiled": wording.about_mass(one.balance["spoiled"].sum(), one.units),
+        }
+        for name, one in (("as it is", week), ("with the change", changed))
+    ]
+    table = page.table(
+        pd.DataFrame(rows),
+        [
+            Cell(heading="Plan", words=page.column("plan")),
+            Cell(heading="Jars and bags", words=page.column("jars"), number=True),
+            Cell(heading="By hand", words=page.column("hours"), number=True),
+            Cell(heading="Put up", words=page.column("put_up"), number=True),
+            Cell(heading="Left over", words=page.column("spoiled"), number=True),
+        ],
+        caption="The planned days, means over the ways the weeks may go",
+        empty="",
+        stacked=True,
+    )
+    return page.section("What if", "", [table])
+
+
+def coming(week: Week) -> Piece:
+    """Return the section on the coming weeks."""
+    return page.section(
+        "What is coming",
+        "The log of picks, the heat so far and past years' weather say how the coming weeks may "
+        "go. The middle is named first; eight times in ten the harvest falls within the range. "
+        "Later weeks are less certain than the next one.",
+        [
+            coming_table(week),
+            coming_figures(week),
+            page.under(
+                "Variety by variety",
+                page.paragraph(
+                    "Each ring is a pick, drawn at the height of what it brought for each day "
+                    "since the last one. The broken line is the season's smooth curve; the full "
+                    "line follows how this season runs above or below it. For leaves and roots "
+                    "the weekly forecast above also leans on what the crop has brought lately, "
+                    "all varieties together; that is not drawn here."
+                ),
+                curve_figures(week),
+            ),
+        ],
+    )
+
+
+def to_do(week: Week) -> Piece:
+    """Return the section with the days' work."""
+    return page.section(
+        "What to do on which day",
+        "Only tested processes are planned, for your elevation. What is likely on the days after "
+        "is a guess: plan again when they come.",
+        [kitchen_sheet(week), hours_figure(week)],
+    )
+
+
+def to_buy(week: Week) -> Piece:
+    """Return the section with the shopping list."""
+    return page.section("What to buy", "", [shopping(week)])
+
+
+def too_much(week: Week) -> Piece:
+    """Return the section on what will be left over."""
+    return page.section(
+        "What will be left over",
+        "This is produce beyond what can be eaten, given away and put up with the hours, jars and "
+        "equipment there are. The chance is that of anything at all being left over.",
+        [left_over(week), page.under("What would help most", bottlenecks(week))],
+    )
+
+
+def on_the_shelf(week: Week) -> Piece:
+    """Return the section that holds the shelf against its targets."""
+    return page.section("The pantry", "", [pantry(week)])
+
+
+PARTS = (head, coming, to_do, to_buy, too_much, on_the_shelf, basis.safety, basis.rests_on)
+"""The parts of the page in their order; the notebook shows the same."""
+PARAMETERS = ("as_of", "weeks", "seed", "change")
+
+
+def parts(
+    folder: str | Path,
+    *,
+    results: Week | None = None,
+    say: Callable[[str], None] | None = None,
+    as_of: str | None = None,
+    weeks: int = 3,
+    seed: int = 1,
+    change: Mapping[str, Any] | None = None,
+) -> list[Piece]:
+    """Return the parts of the page of a garden's week.
+
+    Parameters
+    ----------
+    folder : path
+        The garden folder.
+    results : Week, optional
+        Results computed already; ``as_of``, ``weeks`` and ``seed`` are theirs then.
+    say : callable, optional
+        Told what is being done.
+    as_of, weeks, seed
+        As :func:`harvestcast.report.week.results.planned_week` takes them.
+    change : mapping, optional
+        Settings to try, as :func:`harvestcast.report.week.results.tried` takes them.
+
+    Raises
+    ------
+    TypeError
+        Where the results are those of another report.
+    """
+    found = results
+    if found is None:
+        found = planned_week(folder, as_of=as_of, weeks=weeks, seed=seed, say=say)
+    if not isinstance(found, Week):
+        raise TypeError(f"a week's page is made of a Week, not of a {type(found).__name__}")
+    made = [part(found) for part in PARTS]
+    return [*made, what_if(found, tried(folder, found, change))] if change else made

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 
 from harvestcast.report.check import odd_things
-from harvestcast.report.html.handover import read_aside
+from harvestcast.report.plain import plain, rows
 from harvestcast.report.week import views
+from harvestcast.report.week.mind import first_of_all
 from harvestcast.words.amounts import Units
 
 if TYPE_CHECKING:
@@ -100,13 +100,12 @@ class Week:
     today: pd.Timestamp | None = None
 
 
-def results(
+def planned_week(
     folder: str | Path,
     *,
     as_of: str | None = None,
     weeks: int = 3,
     seed: int = 1,
-    reuse: str | None = None,
     say: Callable[[str], None] | None = None,
     today: object = None,
 ) -> Week:
@@ -122,8 +121,6 @@ def results(
         Weeks ahead.
     seed : int
         Seed of the draws.
-    reuse : str, optional
-        File with results that were computed a moment ago by the command line.
     say : callable, optional
         Told what is being done.
     today : date-like, optional
@@ -133,8 +130,6 @@ def results(
     -------
     Week
     """
-    if reuse is not None:
-        return read(reuse)
     from harvestcast.records.garden import open_garden
 
     tell = say or (lambda words: None)
@@ -152,11 +147,6 @@ def results(
     if today is None or as_of is not None:
         return found
     return replace(found, today=pd.Timestamp(str(today)))
-
-
-def read(path: str | Path) -> Week:
-    """Return results that the command line put aside for the notebook it runs."""
-    return read_aside(path, Week)
 
 
 def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
@@ -242,42 +232,6 @@ def _spans(garden: Garden, as_of: pd.Timestamp) -> pd.DataFrame:
     )
 
 
-def plain(value: Any) -> Any:
-    """Return a value as JSON knows it: unknown is null, a date its ISO text.
-
-    Examples
-    --------
-    >>> plain(float("nan")) is None, plain(pd.Timestamp("2026-07-19")), plain(np.float64(2.5))
-    (True, '2026-07-19', 2.5)
-    """
-    if isinstance(value, Mapping):
-        return {str(k): plain(v) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [plain(v) for v in value]
-    if value is None or value is pd.NaT or value is pd.NA:
-        return None
-    if isinstance(value, pd.Timestamp):
-        return value.date().isoformat()
-    if isinstance(value, np.bool_ | bool):
-        return bool(value)
-    if isinstance(value, np.integer | int):
-        return int(value)
-    if isinstance(value, np.floating | float):
-        return round(float(value), 6) if np.isfinite(value) else None
-    return str(value)
-
-
-def rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """Return a table as a list of plain rows.
-
-    Examples
-    --------
-    >>> rows(pd.DataFrame({"crop": ["kale"], "mean_kg": [np.nan]}))
-    [{'crop': 'kale', 'mean_kg': None}]
-    """
-    return [plain(row) for row in frame.to_dict("records")]
-
-
 def summary(week: Week, report: str | None = None) -> dict[str, Any]:
     """Return the week as plain values with stable keys, for scripts.
 
@@ -292,15 +246,14 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
     -------
     dict
         ``kind`` ("week"), ``place``, ``units``, ``as_of``, ``weeks``, ``seed``, ``draws``,
-        ``report``; ``read_first`` (sentences that say what the numbers are worth); the tables
+        ``report``; ``read_first`` (``code``, ``text`` and ``facts`` of what says what the numbers
+        are worth); the tables
         ``coming``, ``work``, ``reasons``, ``shopping`` (for the decided batches),
         ``shopping_later``, ``surplus``, ``pantry``, ``kept_out``, ``bottlenecks``,
         ``cautions``, ``checks_failed``, ``left_out``, ``notices``, ``data`` as lists of rows with
         the columns of :mod:`harvestcast.frames`; and ``solve``. Masses are kg
         whatever the household's units; dates are ISO; unknown is null.
     """
-    from harvestcast.report.week.mind import first_of_all
-
     return {
         "kind": "week",
         "place": week.place,
@@ -310,7 +263,10 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         "seed": week.seed,
         "draws": week.draws,
         "report": report,
-        "read_first": first_of_all(week),
+        "read_first": [
+            {"code": one.code, "text": one.text, "facts": plain(one.facts)}
+            for one in first_of_all(week)
+        ],
         "coming": rows(week.coming),
         "work": rows(week.batches),
         "reasons": rows(week.reasons),
@@ -329,7 +285,7 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
     }
 
 
-def what_if(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week | None:
+def tried(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week | None:
     """Plan the same forecast with other settings; nothing is written.
 
     Parameters

@@ -9,7 +9,8 @@ import pandas as pd
 from harvestcast.kitchen.handbook.products import PINTS
 from harvestcast.kitchen.household.settings import GAUGE
 from harvestcast.kitchen.week.shopping import JAR_SIZES, whole_jars
-from harvestcast.records.tables.rows import NOT_LISTED
+from harvestcast.report import codes
+from harvestcast.report.messages import texts
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import views
 from harvestcast.report.week.process_words import process_words
@@ -19,6 +20,8 @@ from harvestcast.words import amounts as wording
 
 DIFFERS = 0.5
 """Jars (or kg laid up) by which futures must differ for a range to be said."""
+PLANNING = "planning estimate"
+"""Stands as the source of a figure that rests on no table."""
 MOST_LINES = 12
 """Lines of one part of the terminal's summary."""
 
@@ -106,13 +109,12 @@ def source_words(source: object) -> str:
     """
     parts = [part.partition(": ") for part in wording.clean(source).split("; ")]
     said = [(name, words) if mark else ("", name) for name, mark, words in parts]
-    kept = list(dict.fromkeys(w for _, w in said if w != "planning estimate"))
-    if len(kept) < 2:
-        return kept[0] if kept else "planning estimate"
     named: dict[str, list[str]] = {}
     for name, words in said:
-        if words != "planning estimate":
+        if words != PLANNING:
             named.setdefault(words, []).append(name)
+    if len(named) < 2:
+        return next(iter(named), PLANNING)
     return "; ".join(
         f"{wording.listing(n for n in names if n)}: {words}" if any(names) else words
         for words, names in named.items()
@@ -239,8 +241,8 @@ def warnings(week: Week) -> list[str]:
             wording.clean(f"{row['crop']} {row['variety']}") for _, row in week.left_out.iterrows()
         ]
         said.append(f"no forecast for {wording.some(names)}")
-    said += week_mind.gone_quiet(week)
-    said += week_mind.no_hours(week)
+    said += texts(week_mind.gone_quiet(week))
+    said += texts(week_mind.no_hours(week))
     said += misspelt(week.notices)
     said += unused_vessels(week.notices)
     if len(week.notices):
@@ -252,26 +254,30 @@ def warnings(week: Week) -> list[str]:
     return said
 
 
-def one_more(resource: object, more: object) -> str:
+def one_more(resource: object, more: object, code: str) -> str:
     """Return one more of something, as it is said.
 
     Examples
     --------
-    >>> one_more("hours on Wednesday", "one hour"), one_more("refrigerator", "10 litres")
-    ('one hour more on Wednesday', 'refrigerator: 10 litres')
+    >>> one_more("hours on Wednesday", "one hour", "hours")
+    'one hour more on Wednesday'
+    >>> one_more("refrigerator", "10 litres", "")
+    'refrigerator: 10 litres'
     """
     name, amount = wording.clean(resource), wording.clean(more)
-    if name.startswith("hours on "):
-        return f"{amount.partition(' on ')[0]} more {name.removeprefix('hours ')}"
+    if code == "hours":
+        day = name.rsplit(" ", 1)[-1]
+        return f"{amount} more on {day}"
     return f"{name}: {amount}"
 
 
 def misspelt(notices: pd.DataFrame) -> list[str]:
     """Return the crops that stand apart only because of how they were typed."""
     said = []
-    for _, row in notices.iterrows():
-        if "did you mean " in str(row["done"]) and str(row["odd"]) == NOT_LISTED:
-            meant = str(row["done"]).partition("did you mean ")[2].partition("?")[0]
+    unknown = notices.loc[codes.of_notices(notices) == "crop.unknown"]
+    for row in unknown.to_dict("records"):
+        meant = codes.meant_crop(row)
+        if meant:
             where = f"{row['file']}, line {row['line']:.0f}"
             said.append(
                 f"{wording.clean(row['value'])} ({wording.clean(where)}) is forecast as a crop of "
@@ -317,7 +323,7 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     units = week.units
     start = week.as_of + pd.Timedelta(days=1)
     out = [f"{wording.clean(week.place)}: {week_mind.known_words(week)}"]
-    out += [f"{said}." for said in week_mind.first_of_all(week)]
+    out += [f"{said}." for said in texts(week_mind.first_of_all(week))]
     named = [(wording.clean(row["crop"]), row) for _, row in first_week(week).iterrows()]
     width = max([len(name) for name, _ in named], default=0)
     end = week.as_of + pd.Timedelta(days=7)

@@ -11,28 +11,34 @@ import pandas as pd
 
 from harvestcast.arrays import Array
 from harvestcast.errors import InputError, Problem
-from harvestcast.season.household_year import (
+from harvestcast.season.kitchen_year import (
+    KitchenYear,
     jars_to_put_up,
     keep_weeks_of,
     kitchen_year,
     shelf_line,
 )
-from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.next.futures import SeasonFutures, laid_over, season_futures
 from harvestcast.season.next.goals import fresh_targets, fresh_weeks, is_stored, most_of_use
-from harvestcast.season.next.grown_lately import grown_lines, last_season
-from harvestcast.season.next.options import PlantingOption, planted_in, planting_options
+from harvestcast.season.next.options import (
+    PlantingOption,
+    grown_lines,
+    last_season,
+    planted_in,
+    planting_options,
+)
 from harvestcast.season.next.programme import Choices, Goals
 from harvestcast.season.next.search import area_taken
 from harvestcast.season.next.words import bed_words
 from harvestcast.season.yields.curves import Learned, learn
-from harvestcast.season.yields.plantings import season_span
 from harvestcast.words.days import spoken
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
 
+BED_WEEKS = 53
+"""Weeks of a season of beds."""
 BED_PRICE, PLANTING_PRICE = 1.0, 0.5
 """Points for a square metre of bed, and for each further variety or date that is planted."""
 
@@ -123,7 +129,7 @@ def case_of(
     choices = Choices(
         crop=member,
         area_m2=area,
-        stands=_stands(options, trial, year),
+        stands=_stands(options, trial, garden.seasons.span(year).start),
         low=np.array([option.low for option in options]),
         high=np.array([option.high for option in options]),
         step=np.array([float(option.step) for option in options]),
@@ -137,7 +143,7 @@ def case_of(
     last = last_season(garden, year)
     if last is not None:
         before = planted_in(garden, options, last - 1)
-        taken[f"the plantings of {last - 1}"] = _taken(before, choices)
+        taken[f"the plantings of {garden.seasons.label(last - 1)}"] = _taken(before, choices)
     limit, beds = bed_words(garden.household, bed_area_m2, taken)
     seen = fresh_weeks(trial.per_plant, member, len(crops))
     fresh_kg, counted = fresh_targets(seen, crops, kitchen.eat, kitchen.keep_weeks)
@@ -178,7 +184,7 @@ def case_of(
 def _begun(garden: Garden, year: int) -> str | None:
     """Say where a part of the season is past; refuse to plan one that is past altogether."""
     last = garden.last_day
-    start, end = season_span(garden, year)
+    start, end = garden.seasons.span(year)
     if last is None or last < start:
         return None
     if last <= end:
@@ -191,9 +197,9 @@ def _begun(garden: Garden, year: int) -> str | None:
             Problem(
                 file="command line",
                 column="year",
-                value=str(year),
+                value=garden.seasons.label(year),
                 rule=f"that season is past: the log runs to {spoken(last)}",
-                cure=f"Plan {last.year} or a later year.",
+                cure=f"Plan {garden.seasons.label(garden.seasons.of(last))} or a later season.",
             )
         ]
     )
@@ -204,17 +210,23 @@ def _taken(plants: Array, choices: Choices) -> float:
     return float(area_taken(plants, choices).max(initial=0.0))
 
 
-def _stands(options: Sequence[PlantingOption], drawn: SeasonFutures, year: int) -> Array:
-    """Weeks of the year in which an option takes its bed: to the usual end of its harvest."""
-    stands = np.zeros((len(options), 53))
+def _stands(options: Sequence[PlantingOption], drawn: SeasonFutures, start: pd.Timestamp) -> Array:
+    """Weeks of the season in which an option takes its bed: to the usual end of its harvest.
+
+    What stands before the season begins or after it ends takes the same weeks of its beds year
+    after year, so these count too.
+    """
+    stands = np.zeros((len(options), BED_WEEKS))
+    begin = int((start - drawn.first).days)
     for place, option in enumerate(options):
-        first = (option.date - pd.Timestamp(year, 1, 1)).days
+        first = (option.date - start).days
         ends = drawn.last_pick[:, place]
         ends = ends[np.isfinite(ends)]
-        last = float(np.quantile(ends, 0.75)) + 7 if len(ends) else first + 120.0
+        last = float(np.quantile(ends, 0.75)) + 7 - begin if len(ends) else first + 120.0
+        weeks = np.arange(first // 7, int(max(last, first)) // 7 + 1)
+        stands[place, weeks % BED_WEEKS] = 1.0
         if option.standing:
-            first, last = 0, 364
-        stands[place, max(first, 0) // 7 : int(min(max(last, 0), 364)) // 7 + 1] = 1.0
+            stands[place] = 1.0
     return stands
 
 

@@ -16,14 +16,17 @@ from harvestcast.growth.log.habit import visits_ahead
 from harvestcast.growth.log.series import log_warmth
 from harvestcast.growth.model.curve import curve_of, expit
 from harvestcast.season.next.options import PlantingOption
-from harvestcast.season.yields.curves import Curves, Learned, curves_of, usual_habit
-from harvestcast.season.yields.pace import (
+from harvestcast.season.yields.curves import (
+    SEASON_DAYS,
+    Curves,
+    Learned,
     alive,
     brought_in_once,
+    curves_of,
     eve,
     held_back,
     least_days,
-    least_heat,
+    usual_habit,
 )
 
 if TYPE_CHECKING:
@@ -39,6 +42,9 @@ nobody picked, which are drawn here, and the number of fruits. Set on simulated 
 seeds, checked on odd ones (tests/benchmarks/next_season.py)."""
 MEMORY_DAYS = 7.6
 """Days in which a deviation falls to 1/e: a correlation of 0.4 from week to week."""
+TO_SPARE_DAYS, MOST_BEYOND_DAYS = 30, 330
+"""Days after the last pick of the log, beyond a season's end, on which a crop may still bear; days
+beyond it at most. Our judgement."""
 LEFT, LOOK = 0.12, 0.9
 """Share of ripe fruit a pick leaves; probability that a variety is looked at on a garden day."""
 
@@ -53,9 +59,11 @@ class SeasonFutures:
         Picked each week of one plant. [kg]
     weeks : DatetimeIndex
         Mondays.
+    first : Timestamp
+        First day: the season's, or that of the first planting where that is earlier.
     first_pick, last_pick : ndarray, shape (draws, options)
-        Day of the year (0 is 1 January) of the first pick and of nine tenths of the harvest; NaN
-        where nothing was picked.
+        Days from ``first`` to the first pick and to nine tenths of the harvest; NaN where nothing
+        was picked.
     weather_year : ndarray of int, shape (draws,)
         Past year whose weather a draw has.
     notices : tuple of str
@@ -64,6 +72,7 @@ class SeasonFutures:
 
     per_plant: Array
     weeks: pd.DatetimeIndex
+    first: pd.Timestamp
     first_pick: Array
     last_pick: Array
     weather_year: Index
@@ -85,7 +94,6 @@ def season_futures(
     year: int,
     draws: int,
     seed: int,
-    last_day: str = "12-15",
 ) -> SeasonFutures:
     """Draw possible seasons of every planting option, one plant each.
 
@@ -103,27 +111,22 @@ def season_futures(
         Number of possible seasons.
     seed : int
         Seed of everything.
-    last_day : str
-        Last day of the season, ``MM-DD``.
 
     Returns
     -------
     SeasonFutures
-        All options of a draw share its weather, its garden days and part of its luck.
+        All options of a draw share its weather, its garden days and part of its luck. What bore
+        beyond a season's end in the log is followed as far beyond it here.
     """
     rng = np.random.default_rng([seed, 11])
-    first = pd.Timestamp(year, 1, 1)
-    days = int((pd.Timestamp(f"{year}-{last_day}") - first).days) + 1
-    household = garden.household
-    weather = weather_futures(
-        garden.weather,
-        first - pd.Timedelta(days=1),
-        days,
-        draws=draws,
-        seed=seed,
-        first_frost=household.first_frost,
-        last_frost=household.last_frost,
-        last_day=garden.last_day,
+    household, begin = garden.household, garden.seasons.span(year).start
+    first = min([begin, *(option.date for option in options)])
+    start = int((begin - first).days)
+    beyond = _days_beyond(garden, learned)
+    end = start + SEASON_DAYS
+    days = end + max((beyond.get(option.crop, 0) for option in options), default=0)
+    tmin, tmax, weather_year, notices = _weather(
+        garden, first, (start, SEASON_DAYS, days - end), draws, seed
     )
     keys = sorted({(o.crop, o.variety, o.how == "set_out") for o in options})
     plants: dict[tuple[str, str], float] = {}
@@ -148,14 +151,15 @@ def season_futures(
             + np.sqrt(1 - GARDEN_SHARE - CROP_SHARE) * rng.standard_normal((days, draws)),
             curve,
         )
-        daily = daily_heat(facts, weather.tmin_c, weather.tmax_c)
+        daily = daily_heat(facts, tmin, tmax)
         base = curve.theta[:, :1] + log_warmth(daily) + luck.T
-        lives = alive(weather.tmin_c, facts)
+        lives = alive(tmin, facts, start)
         looked = (came & (rng.random((draws, days)) < LOOK) & lives) | eve(lives)
         for place, option in enumerate(options):
             if (option.crop, option.variety) != (crop, variety):
                 continue
-            rate = np.where(lives, _rate(option, facts, curve, daily, base, first), 0.0)
+            rate = np.where(lives, _rate(option, facts, curve, daily, base, first, start), 0.0)
+            rate[:, end + beyond.get(crop, 0) :] = 0.0
             once = facts.habit == "once_over"
             picked = brought_in_once(rate, looked, lives) if once else _pick(rate, looked)
             np.add.at(weekly[:, :, place].T, week, picked.T)
@@ -166,11 +170,51 @@ def season_futures(
     return SeasonFutures(
         per_plant=np.ascontiguousarray(weekly[:, span]),
         weeks=mondays[span],
+        first=first,
         first_pick=starts,
         last_pick=ends,
-        weather_year=weather.year,
-        notices=weather.notices,
+        weather_year=weather_year,
+        notices=notices,
     )
+
+
+def _days_beyond(garden: Garden, learned: Learned) -> dict[str, int]:
+    """Return how long after its season's end each crop was picked at most, with some to spare."""
+    found: dict[str, int] = {}
+    for crop, units in learned.units.items():
+        over = max((u.dates[-1] - garden.seasons.span(u.year).start).days for u in units)
+        if over >= SEASON_DAYS:
+            found[crop] = min(over - SEASON_DAYS + TO_SPARE_DAYS, MOST_BEYOND_DAYS)
+    return found
+
+
+def _weather(
+    garden: Garden, first: pd.Timestamp, parts: Sequence[int], draws: int, seed: int
+) -> tuple[Array, Array, Index, tuple[str, ...]]:
+    """Draw the days before the season, the season's and those after it, each of past years."""
+    tmin, tmax, notices = [], [], []
+    years = np.zeros(draws, dtype=np.int64)
+    day = first
+    for number, days in enumerate(parts):
+        if days:
+            ahead = weather_futures(
+                garden.weather,
+                day - pd.Timedelta(days=1),
+                days,
+                draws=draws,
+                seed=seed if number == 1 else [seed, number],
+                first_frost=garden.household.first_frost,
+                last_frost=garden.household.last_frost,
+                last_day=garden.last_day,
+                southern=garden.seasons.hemisphere == "south",
+            )
+            tmin.append(ahead.tmin_c)
+            tmax.append(ahead.tmax_c)
+            notices.extend(ahead.notices)
+            years = ahead.year if number == 1 else years
+        day += pd.Timedelta(days=days)
+    said = tuple(dict.fromkeys(notices))
+    return np.concatenate(tmin, axis=1), np.concatenate(tmax, axis=1), years, said
 
 
 def _deviation(steps: Array, curve: Curves) -> Array:
@@ -191,24 +235,25 @@ def _rate(
     daily: Array,
     base: Array,
     first: pd.Timestamp,
+    start: int,
 ) -> Array:
     """Becoming ready each day of one plant, shape (draws, days), in kg."""
-    planted = max(int((option.date - first).days), 0)
+    planted = int((option.date - first).days)
     set_out = option.how == "set_out"
     stands = option.standing or facts.heat_from_new_year
     if stands:
-        planted = 0
+        planted = start
     heat = np.cumsum(daily, axis=1)
     if planted:
         heat = np.maximum(heat - heat[:, planted - 1 : planted], 0.0)
-    curves = curve_of(curve.theta) if stands else held_back(curve.theta, facts, set_out=set_out)
+    curves = curve_of(curve.theta) if stands else held_back(curve.theta, curve.least_heat)
     h1, h2, s1, s2 = (x[:, None] for x in curves)
     shape = expit((heat - h1) / s1) * expit((h2 - heat) / s2)
     rate = np.exp(base) * shape
     rate[:, :planted] = 0.0
     if not stands:
         rate[:, : planted + least_days(facts, set_out=set_out)] = 0.0
-        rate[heat < least_heat(facts, set_out=set_out)] = 0.0
+    rate[heat < curve.least_heat[:, None]] = 0.0
     return np.asarray(rate)
 
 
@@ -233,7 +278,7 @@ def _pick(rate: Array, looked: Flags) -> Array:
 
 
 def _ends(picked: Array) -> tuple[Array, Array]:
-    """Day of the first pick and of nine tenths of the harvest, shape (draws,); NaN where none."""
+    """Place of the first pick and of nine tenths of the harvest, shape (draws,); NaN for none."""
     running = np.cumsum(picked, axis=1)
     total = running[:, -1]
     none = total <= 0

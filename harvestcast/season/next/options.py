@@ -11,11 +11,11 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.arrays import Array
+from harvestcast.errors import InputError, Problem
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts
-from harvestcast.records.household import Household
-from harvestcast.season.next.grown_lately import latest_plantings, planted_for
-from harvestcast.season.yields.pace import least_days
-from harvestcast.season.yields.plantings import UNNAMED, sizes
+from harvestcast.records.typed.crops import canonical_crop
+from harvestcast.season.yields.curves import least_days
+from harvestcast.season.yields.plantings import UNNAMED, season_of_each, sizes
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -25,8 +25,11 @@ if TYPE_CHECKING:
 # set out after it, hardy ones before it. Common practice, no source.
 AFTER_LAST_FROST = {("tender", "sown"): 7, ("tender", "set_out"): 10,
                     ("hardy", "sown"): -28, ("hardy", "set_out"): -14}  # fmt: skip
-LAST_FROST = "05-01"
-"""Last spring frost where the household gives none. Planning estimate."""
+AFTER_FIRST_FROST = 10
+"""Days from the first autumn frost to setting garlic: one to two weeks (University of Minnesota
+Extension, Growing garlic, as reprinted at thatsdays.com)."""
+FROSTS = {"north": ("05-01", "10-05"), "south": ("11-01", "04-05")}
+"""Last spring frost and first autumn frost where the household gives none. Planning estimate."""
 APART_DAYS = {"determinate": 18, "cut_again": 18, "indeterminate": 21}
 """Days between two successive sowings, by habit. Common practice, no source."""
 STEP_M2 = 0.15
@@ -98,30 +101,38 @@ def planting_options(
     sowings : int
         Dates per variety.
     limits : mapping of str to float, optional
-        Most plants of a crop ("tomato") or a variety ("tomato: name").
+        Most plants of a crop ("tomato") or a variety ("tomato/name").
 
     Returns
     -------
     tuple of PlantingOption
         Sorted by crop, variety and date.
+
+    Raises
+    ------
+    InputError
+        Where a limit names nothing that could be planted, or is no number of plants.
     """
-    household, found = garden.household, []
+    household = garden.household
+    found: list[PlantingOption] = []
     latest = latest_plantings(garden, year)
+    most = _read_limits(limits or {}, latest, sorted(crops))
     logged = set(zip(garden.picks["crop"], garden.picks["variety"], strict=True))
     for (crop, variety), rows in latest.groupby(["crop", "variety"], sort=True):
         facts = crop_facts(str(crop), household)
-        high = _limit(limits, str(crop), str(variety))
+        high = min(most.get((str(crop), one), np.inf) for one in ("", str(variety)))
         basis = _basis(str(crop), str(variety), logged, facts)
-        found.extend(_of_variety(facts, str(variety), rows, year, sowings, high, basis, household))
+        found.extend(_of_variety(garden, facts, str(variety), rows, year, sowings, high, basis))
     for crop in sorted(set(crops) - set(latest["crop"].astype(str))):
         facts = crop_facts(crop, household)
         basis = _basis(crop, UNNAMED, logged, facts)
-        high = _limit(limits, crop, UNNAMED)
-        found.extend(_from_almanac(facts, year, sowings, high, basis, household))
+        high = most.get((crop, ""), np.inf)
+        found.extend(_from_almanac(garden, facts, year, sowings, high, basis))
     return tuple(sorted(found, key=lambda one: (one.crop, one.variety, one.date)))
 
 
 def _of_variety(
+    garden: Garden,
     facts: CropFacts,
     variety: str,
     rows: pd.DataFrame,
@@ -129,7 +140,6 @@ def _of_variety(
     sowings: int,
     high: float,
     basis: str,
-    household: Household,
 ) -> list[PlantingOption]:
     size = sizes(rows, facts)
     plants = size["plants"]
@@ -139,12 +149,12 @@ def _of_variety(
     if facts.perennial:
         number = plants if np.isfinite(plants) else 1.0
         return [
-            _option(facts, variety, how, pd.Timestamp(year, 1, 1), per_area, per_row,
+            _option(facts, variety, how, garden.seasons.span(year).start, per_area, per_row,
                     (number, number), number, basis, since=rows["date"].min())
         ]  # fmt: skip
     planted: dict[pd.Timestamp, float] = {}
     if rows["date"].isna().all():
-        return _from_almanac(facts, year, sowings, high, basis, household, variety=variety)
+        return _from_almanac(garden, facts, year, sowings, high, basis, variety=variety)
     for place, date in enumerate(rows["date"]):
         number = sizes(rows.iloc[[place]], facts)["plants"]
         if not isinstance(date, pd.Timestamp) or not number > 0:
@@ -152,8 +162,8 @@ def _of_variety(
         day = _same_day(date, year, int(rows["season"].iloc[place]))
         planted[day] = planted.get(day, 0.0) + number
     if not planted:
-        return _from_almanac(facts, year, sowings, high, basis, household, variety=variety)
-    dates = _dates(sorted(planted), facts, sowings, how, household)
+        return _from_almanac(garden, facts, year, sowings, high, basis, variety=variety)
+    dates = _dates(sorted(planted), facts, sowings, how, _first_frost(garden, year))
     return [
         _option(facts, variety, how, day, per_area, per_row, (0.0, high),
                 planted.get(day, 0.0) if rows["now"].all() else 0.0, basis)
@@ -169,7 +179,7 @@ def planted_in(garden: Garden, options: Sequence[PlantingOption], season: int) -
     """
     plants = np.array([one.this_year if one.standing else 0.0 for one in options])
     rows = garden.plantings
-    mine = rows[planted_for(rows["date"]) == season]
+    mine = rows[(season_of_each(garden) == season).fillna(False).to_numpy(bool)]
     for place, (crop, variety, date) in enumerate(
         zip(mine["crop"], mine["variety"], mine["date"], strict=True)
     ):
@@ -177,18 +187,28 @@ def planted_in(garden: Garden, options: Sequence[PlantingOption], season: int) -
         number = sizes(mine.iloc[[place]], crop_facts(str(crop), garden.household))["plants"]
         if not here or options[here[0]].standing or not number > 0:
             continue
-        day = date.day_of_year
-        plants[min(here, key=lambda i: abs(options[i].date.day_of_year - day))] += number
+        apart = [abs((options[i].date - date).days % 365 - 182) for i in here]
+        plants[here[int(np.argmax(apart))]] += number
     return plants
 
 
 def _same_day(day: pd.Timestamp, year: int, season: int) -> pd.Timestamp:
-    """Move a planting to the coming season; one made in the autumn before stays in autumn."""
+    """Move a planting to the coming season; one made before its season stays before it."""
     return day + pd.DateOffset(years=year - season)
 
 
+def _first_frost(garden: Garden, year: int) -> pd.Timestamp | None:
+    """Return the usual first frost of autumn in a season; None where the household gives none."""
+    frost = garden.household.first_frost
+    return None if frost is None else garden.seasons.day(frost, year)
+
+
 def _dates(
-    own: list[pd.Timestamp], facts: CropFacts, sowings: int, how: str, household: Household
+    own: list[pd.Timestamp],
+    facts: CropFacts,
+    sowings: int,
+    how: str,
+    frost: pd.Timestamp | None,
 ) -> list[pd.Timestamp]:
     """Own dates, and further ones between and after them up to the number wanted.
 
@@ -207,38 +227,44 @@ def _dates(
             dates.insert(wide[0] + 1, dates[wide[0]] + gaps[wide[0]] // 2)
             continue
         further = dates[-1] + apart
-        if facts.tender and household.first_frost:
-            frost = household.first_frost.replace("02-29", "02-28")
-            if further + first_pick >= pd.Timestamp(f"{own[0].year}-{frost}"):
-                break
+        if facts.tender and frost is not None and further + first_pick >= frost:
+            break
         dates.append(further)
     return [day.normalize() for day in dates]
 
 
 def _from_almanac(
+    garden: Garden,
     facts: CropFacts,
     year: int,
     sowings: int,
     high: float,
     basis: str,
-    household: Household,
     variety: str = UNNAMED,
 ) -> list[PlantingOption]:
     how = "set_out" if facts.usually_set_out else "sown"
     # Young plants are set out once; what is sown in place may be sown again.
     sowings = 1 if how == "set_out" else sowings
-    last = household.last_frost or LAST_FROST
-    frost = pd.Timestamp(f"{year}-{last.replace('02-29', '02-28')}")
-    kind = "tender" if facts.tender else "hardy"
-    first = frost + pd.Timedelta(days=AFTER_LAST_FROST[kind, how])
+    first = _first_date(garden, facts, year, how)
     if facts.perennial:
         # New perennials bear in later years: nothing to plan on next season.
         return []
     return [
         _option(facts, variety, how, day, facts.spacing_m2, 1 / facts.plants_per_m_row,
                 (0.0, high), 0.0, basis)
-        for day in _dates([first], facts, sowings, how, household)
+        for day in _dates([first], facts, sowings, how, _first_frost(garden, year))
     ]  # fmt: skip
+
+
+def _first_date(garden: Garden, facts: CropFacts, year: int, how: str) -> pd.Timestamp:
+    """Return when a crop is planted where the log gives no date."""
+    spring, autumn = FROSTS[garden.seasons.hemisphere]
+    if facts.heat_from_new_year and not facts.perennial:
+        frost = garden.seasons.day(garden.household.first_frost or autumn, year - 1)
+        return frost + pd.Timedelta(days=AFTER_FIRST_FROST)
+    frost = garden.seasons.day(garden.household.last_frost or spring, year)
+    kind = "tender" if facts.tender else "hardy"
+    return frost + pd.Timedelta(days=AFTER_LAST_FROST[kind, how])
 
 
 def _option(
@@ -279,7 +305,155 @@ def _basis(crop: str, variety: str, logged: set[tuple[str, str]], facts: CropFac
     return f"{known}; nothing logged yet, so the range is wide"
 
 
-def _limit(limits: Mapping[str, float] | None, crop: str, variety: str) -> float:
-    if not limits:
-        return float("inf")
-    return float(min(limits.get(crop, np.inf), limits.get(f"{crop}: {variety}", np.inf)))
+def _read_limits(
+    limits: Mapping[str, float], latest: pd.DataFrame, crops: Sequence[str]
+) -> dict[tuple[str, str], float]:
+    """Return the most plants per crop (variety "") and variety; refuse what names neither."""
+    names = {str(crop): "" for crop in (*crops, *latest["crop"])}
+    varieties = {(crop, name.casefold()): name for crop, name in _pairs(latest)}
+    found: dict[tuple[str, str], float] = {}
+    problems = []
+    for key, most in limits.items():
+        typed, _, variety = (part.strip() for part in key.replace(":", "/").partition("/"))
+        crop = typed if typed in names else canonical_crop(typed) or typed
+        name = varieties.get((crop, variety.casefold()), "") if variety else ""
+        if crop not in names or (variety and not name):
+            known = (
+                sorted(names)
+                if crop not in names
+                else sorted(f"{c}/{v}" for c, v in set(_pairs(latest)) if c == crop)
+            )
+            rule = "nothing of this name could be planted"
+            cure = f"Known here: {', '.join(known) or 'nothing'}."
+        elif not most >= 0:
+            rule, cure = "must be a number of plants", "Give 0 or more."
+        else:
+            found[crop, name] = min(float(most), found.get((crop, name), np.inf))
+            continue
+        problems.append(Problem(file="limits", column=key, value=str(most), rule=rule, cure=cure))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def latest_plantings(garden: Garden, year: int) -> pd.DataFrame:
+    """Return the plantings that the season ``year`` is planned from.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden.
+    year : int
+        Season to plan; nothing planted in it is read.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Rows of the plantings with ``season``, the season they were made for (missing for old
+        perennials and where no date was written down), and ``now``, whether they are part of the
+        latest layout. Of every crop that was planted in the last two seasons those of the later
+        one, of varieties that were picked in the last season but have no row in it those of the
+        one before, and the perennials that stand.
+    """
+    rows = garden.plantings
+    rows = rows[rows["date"].isna() | (rows["date"] < garden.seasons.span(year).start)]
+    season = season_of_each(garden)[rows.index]
+    perennial = np.array(
+        [crop_facts(str(crop), garden.household).perennial for crop in rows["crop"]], dtype=bool
+    )
+    rows = rows.assign(season=season.mask(perennial), now=True)
+    standing = rows[perennial & rows["removed"].isna()]
+    annual = rows[~perennial]
+    last = last_season(garden, year)
+    if last is None:
+        return pd.concat([annual, standing]).sort_index()
+    dated = annual[annual["season"].notna() & (annual["season"] >= last - 1)]
+    latest = dated.groupby("crop")["season"].transform("max")
+    kept = (dated["season"] == latest) | (
+        # What was planted in autumn for the season to come does not push out what was planted in
+        # spring; what was planted the autumn before does the same work as this autumn's.
+        (latest == year)
+        & (dated["season"] == last)
+        & (garden.seasons.of_each(dated["date"]) == last)
+    )
+    has_row = set(_pairs(dated[dated["season"] >= last]))
+    picked = _picked_since(garden, last, year)
+    loose = np.array([p not in has_row and p in picked for p in _pairs(dated)], dtype=bool)
+    dated = dated[kept.to_numpy(bool) | loose]
+    dated = dated.assign(now=(dated["season"] >= last).to_numpy(bool))
+    # Without a date nobody knows the season: such rows count where the crop has no other.
+    undated = annual[annual["date"].isna() & annual["removed"].isna()]
+    undated = undated[~undated["crop"].isin(set(dated["crop"]))]
+    return pd.concat([dated, undated, standing]).sort_index()
+
+
+def last_season(garden: Garden, year: int) -> int | None:
+    """Return the last season before ``year`` with a dated planting of a crop that is replanted."""
+    rows = garden.plantings
+    rows = rows[rows["date"] < garden.seasons.span(year).start]
+    seasons = [
+        int(season)
+        for crop, season in zip(rows["crop"], season_of_each(garden)[rows.index], strict=True)
+        if not crop_facts(str(crop), garden.household).perennial
+    ]
+    before = [season for season in seasons if season < year]
+    return max(before or seasons, default=None)
+
+
+def _pairs(rows: pd.DataFrame) -> list[tuple[str, str]]:
+    return [(str(c), str(v)) for c, v in zip(rows["crop"], rows["variety"], strict=True)]
+
+
+def _picked_since(garden: Garden, season: int, year: int) -> set[tuple[str, str]]:
+    """Return crops and varieties picked from the beginning of a season on, before ``year``."""
+    picks = garden.picks
+    days = picks["date"]
+    first, end = (garden.seasons.span(one).start for one in (season, year))
+    mine = picks[(days >= first) & (days < end)]
+    return set(_pairs(mine))
+
+
+def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[str]:
+    """Say which crops are planned from an older planting, and which lack one and are left out.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden.
+    year : int
+        Season to plan.
+    planned : sequence of str
+        Crops that the plan may plant, or that stand.
+    """
+    lines: list[str] = []
+    last = last_season(garden, year)
+    rows = latest_plantings(garden, year)
+    given_up = {
+        name for name, own in garden.household.crops.items() if own.eat_kg_per_person_week == 0
+    }
+    older = sorted((set(rows.loc[~rows["now"], "crop"].astype(str)) & set(planned)) - given_up)
+    us = garden.household.units == "us"
+    key = "eat_lb_per_person_week" if us else "eat_kg_per_person_week"
+    if older and last is not None:
+        lines.append(
+            f"Planted in {last - 1}, without a row of {last} in the plantings, and planned again: "
+            f"{', '.join(older)}; this year's beds are counted without them. Of a crop that is "
+            f'wanted no more write {key} = 0 under [crops."{older[0]}"] in garden.toml.'
+        )
+    since = _picked_since(garden, last - 1 if last is not None else year - 2, year)
+    known = set(garden.plantings["crop"].astype(str)) | set(planned)
+    rows_of = set(_pairs(garden.plantings))
+    missing = sorted({crop for crop, _ in since} - known)
+    # A variety that stands under another crop in the plantings, say: nothing is learned from it.
+    missing += sorted(
+        f"{crop} {variety}"
+        for crop, variety in since - rows_of
+        if crop in known and variety != UNNAMED
+    )
+    if missing:
+        lines.append(
+            "Left out, because they were picked but no planting of them is written down, so that "
+            f"nobody knows what a plant brings: {', '.join(missing)}. A row with the number of "
+            "plants in the plantings brings them in."
+        )
+    return lines

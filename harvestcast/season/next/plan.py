@@ -15,12 +15,11 @@ from harvestcast.arrays import Array
 from harvestcast.records.garden import Garden
 from harvestcast.results import Result, must_be
 from harvestcast.season.next import tables
-from harvestcast.season.next.bed_shortage import comments, shortage_lines
 from harvestcast.season.next.case import Case, case_of
 from harvestcast.season.next.goals import rule_of_thumb
 from harvestcast.season.next.search import outcome, search
 from harvestcast.season.next.steps import Layout, crop_reliability, lay_out, scale_to
-from harvestcast.season.next.why import binding_limits
+from harvestcast.season.next.why import binding_limits, comments, shortage_lines
 from harvestcast.season.next.words import plan_text
 
 if TYPE_CHECKING:
@@ -44,7 +43,9 @@ class PlantingPlan(Result):
     Attributes
     ----------
     year, probability, futures, seed : int, float, int, int
-        What was asked for.
+        What was asked for; the season by the year it begins in.
+    season : str
+        The season as people say it: "2027", or "2027/28" where it crosses New Year.
     beds : pandas.DataFrame
         What to plant, where nothing is planted no row (BEDS).
     reliability : pandas.DataFrame
@@ -85,6 +86,7 @@ class PlantingPlan(Result):
     text: tuple[str, ...]
     shortage: tuple[str, ...] = ()
     shelf: str | None = None
+    season: str = ""
 
     def _brief(self) -> str:
         return f"{self.year}, {len(self.beds)} plantings, {self.probability:.0%}"
@@ -143,7 +145,7 @@ def plan_next_season(
     garden : Garden
         The garden; without any log the crop almanac stands in.
     year : int
-        Season to plan.
+        Season to plan, by the year it begins in.
     probability : float
         Wanted for every target, 0.5 to 0.99.
     futures : int
@@ -153,7 +155,7 @@ def plan_next_season(
     sowings : int
         Dates per variety that may be used, at least 1.
     limits : mapping of str to float, optional
-        Most plants of a crop (``"tomato"``) or variety (``"tomato: name"``).
+        Most plants of a crop (``"tomato"``) or variety (``"tomato/name"``).
     bed_area_m2 : float, optional
         Bed area; left out: as in garden.toml, else as much as this year's beds take. [m2]
     time_limit_s : float
@@ -232,6 +234,7 @@ def plan_next_season(
     seconds = time.perf_counter() - began
     return PlantingPlan(
         year=year,
+        season=garden.seasons.label(year),
         probability=probability,
         futures=futures,
         seed=seed,

@@ -43,8 +43,8 @@ def beds_table(
                 "plants": round(plants[place]),
                 "area_m2": plants[place] * option.area_m2,
                 "row_m": plants[place] * option.row_m,
-                "first_pick": _day(drawn.first_pick[:, place], 0.5, option.date),
-                "last_pick": _day(drawn.last_pick[:, place], 0.5, option.date),
+                "first_pick": _day(drawn.first_pick[:, place], 0.5, drawn.first),
+                "last_pick": _day(drawn.last_pick[:, place], 0.5, drawn.first),
                 "mean_kg": plants[place] * drawn.per_plant[:, :, place].sum(axis=1).mean(),
                 "basis": option.basis,
             }
@@ -52,12 +52,12 @@ def beds_table(
     return check_frame(pd.DataFrame(rows, columns=BEDS.names), BEDS)
 
 
-def _day(days: Array, level: float, near: pd.Timestamp) -> Any:
-    """Day of the year to date; NaT where nothing comes in half of the futures."""
+def _day(days: Array, level: float, first: pd.Timestamp) -> Any:
+    """Return the date so many days after the first; NaT for nothing in half of the futures."""
     known = days[np.isfinite(days)]
     if len(known) < 0.5 * len(days):
         return pd.NaT
-    return pd.Timestamp(near.year, 1, 1) + pd.Timedelta(days=int(np.quantile(known, level)))
+    return first + pd.Timedelta(days=int(np.quantile(known, level)))
 
 
 def reliability_table(
@@ -203,7 +203,7 @@ def sowing_calendar(
             )  # fmt: skip
         for task, days in (("first pick", drawn.first_pick), ("last pick", drawn.last_pick)):
             early, middle, late = (
-                _day(days[:, place], level, option.date) for level in (0.1, 0.5, 0.9)
+                _day(days[:, place], level, drawn.first) for level in (0.1, 0.5, 0.9)
             )
             once = is_stored(option.crop)
             if pd.isna(middle) or (once and task == "last pick"):

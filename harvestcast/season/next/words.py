@@ -12,8 +12,7 @@ from harvestcast.season.next.futures import SeasonFutures
 from harvestcast.season.next.goals import FRESH_SHARE, is_stored
 from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.next.why import binding_line
-from harvestcast.season.yields.curves import Learned
-from harvestcast.season.yields.pace import FASTEST
+from harvestcast.season.yields.curves import FASTEST, Learned
 from harvestcast.words.days import spoken
 from harvestcast.words.units import area_key, area_words, mass_words
 

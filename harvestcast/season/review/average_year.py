@@ -18,9 +18,8 @@ from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
 from harvestcast.growth.log.series import log_warmth, temperatures
 from harvestcast.growth.model.curve import curve_of, expit
 from harvestcast.growth.model.fit import Fit, fit_garden
-from harvestcast.season.yields.curves import posterior_curve
+from harvestcast.season.yields.curves import SEASON_DAYS, SUMMER, posterior_curve
 from harvestcast.season.yields.learned import CropDraws
-from harvestcast.season.yields.pace import SUMMER
 from harvestcast.season.yields.plantings import Unit
 
 if TYPE_CHECKING:
@@ -29,6 +28,10 @@ if TYPE_CHECKING:
 
 ENOUGH_YEARS = 4
 """Years of weather, the season's own included, below which there is no average year."""
+GROWING_MONTHS = {"north": (4, 10, 214), "south": (10, 4, 212)}
+"""First and last month of the growing season, and its days."""
+MISSING_DAYS = 10
+"""Days of it that may be missing."""
 _CURVES = 60
 
 SCALED = ("kg_per_plant", "kg_per_row_m", "kg_per_m2", "count_per_plant", "canner_kg_per_plant")
@@ -36,12 +39,14 @@ SCALED = ("kg_per_plant", "kg_per_row_m", "kg_per_m2", "count_per_plant", "canne
 
 
 def weather_years(garden: Garden) -> list[int]:
-    """Return years whose growing season stands in the weather record, but for 10 days at most."""
+    """Return the seasons whose growing months stand in the weather record, nearly every day."""
     weather = garden.weather
-    seen = weather[weather["kind"] != "forecast"].drop_duplicates("date")
-    months = seen["date"].dt.month.between(4, 10)
-    days = seen[months].groupby(seen["date"].dt.year)["date"].size()
-    return sorted(int(year) for year in days.index[days >= 204])
+    seen = weather.loc[weather["kind"] != "forecast", "date"].drop_duplicates()
+    first, last, whole = GROWING_MONTHS[garden.seasons.hemisphere]
+    month = seen.dt.month
+    inside = month.between(first, last) if first < last else (month >= first) | (month <= last)
+    days = garden.seasons.of_each(seen[inside]).value_counts()
+    return sorted(int(year) for year in days.index[days >= whole - MISSING_DAYS])
 
 
 def in_average_year(
@@ -79,7 +84,7 @@ def in_average_year(
     years = weather_years(garden)
     if len(years) < ENOUGH_YEARS or year not in years:
         why = (
-            f"the weather record does not cover the growing season of {year} (April to October)"
+            f"the weather record does not cover the growing season of {garden.seasons.label(year)}"
             if year not in years
             else f"the weather record holds {len(years)} whole growing seasons, and {ENOUGH_YEARS} "
             "are needed"
@@ -89,9 +94,10 @@ def in_average_year(
             "season."
         )
     last = max(unit.dates[-1] for mine in units.values() for unit in mine)
-    fit = fit_garden(garden, last)
+    fit = fit_garden(garden, min(last, garden.seasons.span(year).end))
     rows = {(s.crop, s.variety): i for i, s in enumerate(fit.series)}
     record = {one: _whole_year(garden, one) for one in years}
+    start, end = garden.seasons.span(year)
     rng = np.random.default_rng([seed, 3])
     moved = []
     for crop in crops:
@@ -100,9 +106,12 @@ def in_average_year(
         for place, variety in enumerate(crop.varieties):
             mine = [u for u in units[crop.crop] if u.variety == variety and not pd.isna(u.planted)]
             row = rows.get((crop.crop, variety))
-            if not mine or row is None or mine[0].planted.year != year or facts.heat_from_new_year:
+            if not mine or row is None or facts.heat_from_new_year:
                 continue
-            planted = min(u.planted for u in mine).day_of_year - 1
+            # What stood or bore across the season's ends has no one year's weather.
+            if min(u.planted for u in mine) < start or max(u.dates[-1] for u in mine) > end:
+                continue
+            planted = int((min(u.planted for u in mine) - start).days)
             draws = len(expected["kg_per_plant"])
             ratio = _ratio(fit, row, facts, planted, record, year, rng)
             ratio = ratio[rng.integers(len(ratio), size=draws)]
@@ -122,7 +131,8 @@ def in_average_year(
                 effective=crop.effective,
             )
         )
-    said = f"Average year: the mean over the weather of {years[0]} to {years[-1]}."
+    first, newest = (garden.seasons.label(one) for one in (years[0], years[-1]))
+    said = f"Average year: the mean over the weather of {first} to {newest}."
     return moved, said
 
 
@@ -130,9 +140,8 @@ Weather = tuple[Array, Array]
 
 
 def _whole_year(garden: Garden, year: int) -> Weather:
-    tmin, tmax, _ = temperatures(
-        garden.weather, pd.Timestamp(year, 1, 1), pd.Timestamp(year, 12, 15)
-    )
+    start = garden.seasons.span(year).start
+    tmin, tmax, _ = temperatures(garden.weather, start, start + pd.Timedelta(days=SEASON_DAYS - 1))
     return tmin, tmax
 
 

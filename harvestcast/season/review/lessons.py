@@ -15,13 +15,12 @@ from harvestcast.frames import check_frame
 from harvestcast.frames.season_tables import LESSONS, OVER_CAPACITY
 from harvestcast.kitchen.handbook.amounts import amounts
 from harvestcast.kitchen.handbook.products import product
-from harvestcast.kitchen.household.demand import fresh_use, season_end, targets
+from harvestcast.kitchen.household.demand import fresh_use, targets
 from harvestcast.kitchen.household.learned import learned_factors
 from harvestcast.kitchen.household.pantry import pantry_book, shelf
 from harvestcast.kitchen.week.options import weekly_options
-from harvestcast.season.household_year import kitchen_year
-from harvestcast.season.kitchen_year import KitchenYear, run_year
-from harvestcast.season.yields.plantings import Unit, season_span
+from harvestcast.season.kitchen_year import KitchenYear, kitchen_year, run_year, shelf_day
+from harvestcast.season.yields.plantings import Unit
 from harvestcast.words.days import spoken
 from harvestcast.words.units import mass_words
 
@@ -55,7 +54,7 @@ def over_capacity(garden: Garden, units: Sequence[Unit]) -> pd.DataFrame:
     garden : Garden
         Settings: appetite, hours, equipment.
     units : sequence of Unit
-        The season's plantings.
+        What was picked in the season, by planting.
 
     Returns
     -------
@@ -119,7 +118,7 @@ def kitchen_lessons(
     year : int
         Season.
     units : sequence of Unit
-        The season's plantings.
+        What was picked in the season, by planting.
     weeks : pandas.DataFrame
         Table of :func:`over_capacity`.
 
@@ -130,11 +129,11 @@ def kitchen_lessons(
         picks without any use on record, weeks beyond capacity.
     """
     measure = garden.household.units
-    start, end = season_span(garden, year)
+    start, end = garden.seasons.span(year)
     book = garden.pantry
     book = book[(book["date"] >= start) & (book["date"] <= end)]
     season = replace(garden, pantry=book)
-    rows = [*_batches(season, end), *_targets(garden, season, end)]
+    rows = [*_batches(season, end), *_targets(garden, season, year)]
     if units:
         rows += _unused(garden, season, units, end)
     over = weeks[weeks["over_kg"] > 0.5] if len(weeks) else weeks
@@ -188,13 +187,13 @@ def _batches(season: Garden, end: pd.Timestamp) -> list[Row]:
     return rows
 
 
-def _targets(garden: Garden, season: Garden, end: pd.Timestamp) -> list[Row]:
+def _targets(garden: Garden, season: Garden, year: int) -> list[Row]:
     """Jars on the shelf at the end of the season (or of the log) against the year's target."""
     last = garden.last_day
-    day = season_end(garden.household, pd.Timestamp(end.year, 6, 1) if end.month == 12 else end)
+    day = shelf_day(garden, year)
     day = day if last is None else min(day, last)
     standing = shelf(garden, day).groupby("product")["jars"].sum()
-    book = pantry_book(season, end)
+    book = pantry_book(season, garden.seasons.span(year).end)
     made = book[book["counted"] > 0].groupby("product")["counted"].sum()
     rows: list[Row] = []
     for key, target in targets(garden.household).items():

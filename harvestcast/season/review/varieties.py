@@ -22,7 +22,13 @@ from harvestcast.season.review.average_year import in_average_year
 from harvestcast.season.review.lessons import kitchen_lessons, over_capacity
 from harvestcast.season.yields.learned import CropDraws, draw_crop
 from harvestcast.season.yields.observed import noise_of_crop
-from harvestcast.season.yields.plantings import UNNAMED, Unit, seasons_with_picks, units_of
+from harvestcast.season.yields.plantings import (
+    UNNAMED,
+    Unit,
+    picked_within,
+    seasons_with_picks,
+    units_of,
+)
 from harvestcast.season.yields.unfinished import (
     still_bearing,
     unfinished_lines,
@@ -54,7 +60,9 @@ class VarietyReview(Result):
     Attributes
     ----------
     year, draws, seed : int
-        Season, number of joint draws, seed.
+        Season, by the year it begins in; number of joint draws, seed.
+    season : str
+        The season as people say it: "2025", or "2025/26" where it crosses New Year.
     table : pandas.DataFrame
         One row a variety (VARIETY_TABLE): estimates of its expected values with 90 % intervals,
         dates, and how sure the number of plants allows to be.
@@ -96,6 +104,7 @@ class VarietyReview(Result):
     over_capacity: pd.DataFrame
     text: tuple[str, ...]
     no_verdict: tuple[str, ...] = ()
+    season: str = ""
 
     def _brief(self) -> str:
         return f"{self.year}, {len(self.table)} varieties, {self.draws} draws"
@@ -159,7 +168,7 @@ def compare_varieties(
     garden : Garden
         The garden.
     year : int
-        Season to compare.
+        Season to compare, by the year it begins in.
     draws : int
         Joint draws, at least 100.
     seed : int
@@ -181,19 +190,20 @@ def compare_varieties(
         raise ValueError("draws: at least 100, or the ends of the intervals are noise")
     known = seasons_with_picks(garden)
     if year not in known:
-        said = ", ".join(str(one) for one in known) or "none"
+        said = ", ".join(garden.seasons.label(one) for one in known) or "none"
         raise InputError(
             [
                 Problem(
                     file="picks.csv",
                     column="date",
-                    value=str(year),
-                    rule="nothing was picked in that season",
+                    value=garden.seasons.label(year),
+                    rule="nothing was picked of what was planted for that season",
                     cure=f"Choose a season with picks: {said}.",
                 )
             ]
         )
-    units = units_of(garden, year)
+    of_season = {one: units_of(garden, one) for one in known}
+    units = of_season[year]
     crops, long = review_crops(garden, units, draws=draws, seed=seed)
     by_crop = _by_crop(units)
     rng = np.random.default_rng([seed, 2])
@@ -214,12 +224,16 @@ def compare_varieties(
     whole = [one for one in known if unfinished_since(garden, one) is None]
     pooled, pooled_line = long, None
     if whole and whole != [year]:
-        every = [unit for one in whole for unit in units_of(garden, one)]
+        every = [unit for one in whole for unit in of_season[one]]
         pooled = review_crops(garden, every, draws=draws, seed=seed + 1, seasons=True)[1]
     if whole and whole != known:
-        seasons = " and ".join(str(one) for one in whole)
+        seasons = " and ".join(garden.seasons.label(one) for one in whole)
         pooled_line = f"All seasons together: {seasons}; the unfinished one is left out."
-    weeks = over_capacity(garden, units)
+    # The kitchen works with what comes in, whichever season it was sown for.
+    came_in = picked_within(
+        [unit for mine in of_season.values() for unit in mine], *garden.seasons.span(year)
+    )
+    weeks = over_capacity(garden, came_in)
     moved, said = in_average_year(garden, crops, by_crop, year, seed=seed)
     normalised = _stack(
         [tables.measures_table(crop, {}, by_crop[crop.crop]) for crop in moved],
@@ -228,6 +242,7 @@ def compare_varieties(
     normalised["seen"] = np.nan
     return VarietyReview(
         year=year,
+        season=garden.seasons.label(year),
         draws=draws,
         seed=seed,
         table=tables.wide_table(crops, by_crop, long),
@@ -242,10 +257,10 @@ def compare_varieties(
         by_bed=tables.by_bed_table(units),
         calendar=tables.calendar_table(units),
         cumulative=pd.concat(cumulative, ignore_index=True),
-        kitchen_lessons=kitchen_lessons(garden, year, units, weeks),
+        kitchen_lessons=kitchen_lessons(garden, year, came_in, weeks),
         over_capacity=weeks,
         text=(
-            *_text(year, by_crop, told, open_since),
+            *_text(garden.seasons.label(year), by_crop, told, open_since),
             said,
             *([pooled_line] if pooled_line else []),
         ),
@@ -307,7 +322,7 @@ def _stack(parts: Sequence[pd.DataFrame], names: list[str]) -> pd.DataFrame:
 
 
 def _text(
-    year: int,
+    season: str,
     by_crop: Mapping[str, Sequence[Unit]],
     told: pd.DataFrame,
     open_since: pd.Timestamp | None,
@@ -315,7 +330,7 @@ def _text(
     units = [unit for mine in by_crop.values() for unit in mine]
     lines = [ESTIMAND]
     if open_since is not None:
-        lines += unfinished_lines(by_crop, year, open_since)
+        lines += unfinished_lines(by_crop, season, open_since)
     lines += _unnamed_lines(by_crop)
     never = sorted(
         f"{crop} {name}"

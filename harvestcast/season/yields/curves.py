@@ -6,32 +6,48 @@ and its place along the heat from the season's totals and dates by way of
 The luck
 of a plot and of a season is added, because the planting has not been made yet. What was never
 logged comes from the almanac.
+
+A curve is fitted to daily picks with weekly noise about it, and its tail is known poorly: on
+simulated gardens it brought half of a crop of beans some days too late. The heat at which a tenth
+and nine tenths of the harvest were in is known better, with an honest error, so draws of a curve
+are moved and stretched to draws of those (:func:`placed`).
+
+A plan may not promise what no plant does. The rules, all ours and common practice (no source):
+
+- No pick before the heat that whole seasons of the log show; without these, before :data:`FASTEST`
+  of the almanac's usual heat from planting to the first pick; nor, whatever the log says, before
+  :data:`FASTEST` of the days this heat takes in the reference climate of published days.
+- A tender crop brings nothing from its killing frost on; on the eve the household takes what is
+  ripe.
+- A crop that is dug or cut once (``once_over``) comes in on one day, when nine tenths are ready, or
+  on the eve of the killing frost.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from harvestcast.arrays import Array
-from harvestcast.growth.crops.almanac import crop_facts
+from harvestcast.arrays import Array, Flags
+from harvestcast.growth.crops.almanac import REFERENCE_CLIMATE, CropFacts, crop_facts, daily_heat
 from harvestcast.growth.log.habit import Habit
-from harvestcast.growth.log.series import Series
+from harvestcast.growth.log.series import Series, log_warmth
+from harvestcast.growth.model.curve import curve_of, expit, season_heat, season_total
 from harvestcast.growth.model.fit import Fit, fit_garden
 from harvestcast.growth.model.likelihood import CURVE
 from harvestcast.growth.model.prior import curve_prior
 from harvestcast.season.yields.learned import draw_crop, spread_of
 from harvestcast.season.yields.observed import noise_of_crop
-from harvestcast.season.yields.placing import placed, season_rate
-from harvestcast.season.yields.plantings import Unit, season_span, seasons_with_picks, units_of
-from harvestcast.season.yields.unfinished import unfinished_since
+from harvestcast.season.yields.plantings import Unit, seasons_with_picks, units_of
+from harvestcast.season.yields.unfinished import still_bearing, unfinished_since
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
+
 
 Key = tuple[str, str]
 
@@ -44,9 +60,19 @@ NEW_VARIETY_LOG_SD = np.array([0.35, 0.09, 0.20, 0.20, 0.20])
 """A variety never grown beside logged ones of its crop, per curve parameter."""
 FEW_PLANTS = 4.0
 """Plants of a planting where this year's number is unknown, for the luck between plants."""
+TIMES = ("first_pick_dd", "dd_10", "dd_50", "dd_90")
+"""Measures that say when a harvest came."""
 BROKEN_OFF_DAYS = 235
 """Days into a season (23 August) before which its last pick makes one ask whether its log broke
 off. Our judgement."""
+PLACING_STEPS = 8
+CLOSE = 0.01
+"""Log of heat within which a curve lies near enough to where it is told to."""
+MOST_MOVED = 3.0
+"""Most that a curve is stretched or moved, log; more is no curve of a crop any more."""
+SHARES = (0.1, 0.9)
+LIVED_ON = 0.5
+"""Share of the heat up to its last pick for which a planting is known to have brought no more."""
 LEAST_SHARE = 0.02
 """Least share of its full harvest that a curve is taken to have brought in the logged season."""
 
@@ -61,12 +87,15 @@ class Curves:
         As :data:`harvestcast.growth.model.curve.PARAMETERS`, level per plant.
     noise_sd : float
         Standard deviation of the log of a week's harvest about the curve.
+    least_heat : ndarray, shape (draws,)
+        Heat from planting before which nothing is picked. [degC d]
     basis : str
         What it rests on.
     """
 
     theta: Array
     noise_sd: float
+    least_heat: Array
     basis: str
 
 
@@ -87,6 +116,8 @@ class Learned:
         Seasons with picks that are not over: nothing is learned from them where others are.
     broken_off : tuple of Timestamp
         Last picks of seasons that are over, where they are early enough to be said.
+    fitted : tuple of Timestamp, optional
+        First and last day of the fitted season.
     """
 
     fit: Fit | None
@@ -94,6 +125,7 @@ class Learned:
     ends: Mapping[int, pd.Timestamp]
     unfinished: tuple[int, ...]
     broken_off: tuple[pd.Timestamp, ...] = ()
+    fitted: tuple[pd.Timestamp, pd.Timestamp] | None = None
 
     @property
     def whole(self) -> bool:
@@ -102,16 +134,16 @@ class Learned:
 
 
 def learn(garden: Garden, year: int) -> Learned:
-    """Gather what the log says for the season ``year``: nothing from that year on is read."""
+    """Gather what the log says for the season ``year``: no sowing of that season is read."""
     picks = garden.picks
-    picks = picks[picks["date"] < pd.Timestamp(year, 1, 1)]
+    picks = picks[picks["date"] < garden.seasons.span(year).start]
     seasons = [one for one in seasons_with_picks(garden) if one < year]
     if picks.empty or not seasons:
         return Learned(fit=None, units={}, ends={}, unfinished=())
     over = [one for one in seasons if unfinished_since(garden, one) is None]
     ends, broken_off = {}, []
     for one in over:
-        start, end = season_span(garden, one)
+        start, end = garden.seasons.span(one)
         ends[one] = picks.loc[picks["date"].between(start, end), "date"].max()
         if ends[one] < start + pd.Timedelta(days=BROKEN_OFF_DAYS):
             broken_off.append(ends[one])
@@ -123,11 +155,19 @@ def learn(garden: Garden, year: int) -> Learned:
                 units.setdefault(unit.crop, []).append(unit)
     return Learned(
         fit=fit_garden(garden, last),
-        units={crop: tuple(mine) for crop, mine in units.items()},
+        units={crop: _done(mine, garden.last_day) for crop, mine in units.items()},
         ends=ends,
         unfinished=tuple(one for one in seasons if one not in ends),
         broken_off=tuple(broken_off),
+        fitted=garden.seasons.span(garden.seasons.of(last)),
     )
+
+
+def _done(units: Sequence[Unit], last: pd.Timestamp | None) -> tuple[Unit, ...]:
+    """Leave out plantings that may bear on beyond the log, of varieties with others in it."""
+    done = [unit for unit in units if last is None or not still_bearing([unit], last)]
+    varieties = {unit.variety for unit in done}
+    return tuple(u for u in units if u.variety not in varieties or any(u is one for one in done))
 
 
 def usual_habit(learned: Learned) -> Habit:
@@ -168,10 +208,6 @@ def curves_of(
     dict of (crop, variety) to Curves
         Draws of one crop share the luck of its season.
     """
-    rows: dict[Key, int] = {}
-    if learned.fit is not None:
-        fitted = learned.fit.series
-        rows = {(s.crop, s.variety): i for i, s in enumerate(fitted) if np.isfinite(s.plants)}
     seasons = {crop: _seasons(garden, learned, crop, draws, rng) for crop in _crops(keys)}
     found: dict[Key, Curves] = {}
     years: dict[str, Array] = {}
@@ -180,14 +216,12 @@ def curves_of(
         units = learned.units.get(crop, ())
         noise = noise_of_crop(units, facts)
         known = seasons[crop]
-        kin = sorted({name for name, other in ((v, c) for c, v in rows) if other == crop})
-        if learned.fit is not None and (crop, variety) in rows:
-            theta = posterior_curve(
-                learned.fit, rows[crop, variety], draws, known.get(variety), rng
-            )
+        logged = _logged(learned, crop, known)
+        if variety in logged:
+            theta = _logged_curve(garden, learned, crop, variety, known, draws, rng)
             basis = "the household's own log of this variety"
-        elif learned.fit is not None and kin:
-            theta = _of_kin(learned.fit, [rows[crop, k] for k in kin], kin, draws, known, rng)
+        elif logged:
+            theta = _of_kin(garden, learned, crop, logged, known, draws, rng)
             basis = "the household's log of other varieties of the crop"
         else:
             theta = _prior(garden, crop, set_out, draws, rng)
@@ -203,9 +237,82 @@ def curves_of(
         )
         theta[:, 0] += year + own * rng.standard_normal(draws)
         theta[:, 0] -= 0.5 * (own**2 + (CROP_YEAR_LOG_SD * twice) ** 2)
-        theta[:, 1] += EARLY_LOG_SD * rng.standard_normal(draws)
-        found[crop, variety] = Curves(theta=theta, noise_sd=noise, basis=basis)
+        luck = EARLY_LOG_SD * rng.standard_normal(draws)
+        theta[:, 1] += luck
+        found[crop, variety] = Curves(
+            theta=theta,
+            noise_sd=noise,
+            least_heat=_least_heat(facts, set_out, known.get(variety)) * np.exp(luck),
+            basis=basis,
+        )
     return found
+
+
+def _least_heat(facts: CropFacts, set_out: bool, known: Season | None) -> Array | float:
+    """Return the heat before which nothing is picked: what whole seasons show, or the almanac's."""
+    if known is None or known.first is None:
+        stands = facts.perennial or facts.heat_from_new_year
+        return 0.0 if stands else least_heat(facts, set_out=set_out)
+    # What is dug once ripens long before: its curve alone says when.
+    return 0.0 if facts.habit == "once_over" else known.first
+
+
+def _logged(learned: Learned, crop: str, known: Mapping[str, Season]) -> list[str]:
+    """Return the varieties of a crop that the log gives a curve of, sorted."""
+    return sorted({*known, *_rows(learned, crop)})
+
+
+def _rows(learned: Learned, crop: str) -> dict[str, int]:
+    """Return the fitted series of a crop that hold the whole life of a variety, by variety.
+
+    A series runs from the season's start to its end. What was sown before the one or bore beyond
+    the other is told by its own plantings instead.
+    """
+    if learned.fit is None or learned.fitted is None:
+        return {}
+    start, end = learned.fitted
+    cut = {
+        u.variety
+        for u in learned.units.get(crop, ())
+        if not _from_new_year(learned, crop)
+        and (u.first_day < start <= u.dates[-1] or u.first_day <= end < u.dates[-1])
+    }
+    return {
+        s.variety: row
+        for row, s in enumerate(learned.fit.series)
+        if s.crop == crop and np.isfinite(s.plants) and s.variety not in cut
+    }
+
+
+def _from_new_year(learned: Learned, crop: str) -> bool:
+    assert learned.fit is not None
+    facts = [s.facts for s in learned.fit.series if s.crop == crop]
+    return bool(facts) and (facts[0].perennial or facts[0].heat_from_new_year)
+
+
+def _logged_curve(
+    garden: Garden,
+    learned: Learned,
+    crop: str,
+    variety: str,
+    known: Mapping[str, Season],
+    draws: int,
+    rng: np.random.Generator,
+) -> Array:
+    """Draw the curve of a logged variety: of its fitted series, or else of its last planting."""
+    row = _rows(learned, crop).get(variety)
+    if row is not None and learned.fit is not None:
+        return posterior_curve(learned.fit, row, draws, known.get(variety), rng)
+    unit = [u for u in learned.units[crop] if u.variety == variety][-1]
+    theta = _prior(garden, crop, unit.set_out, draws, rng)
+    facts = crop_facts(crop, garden.household)
+    daily = np.diff(unit.heat, prepend=0.0)
+    if not facts.tender:
+        # It lived on after its last pick and brought no more; a tender one was killed, maybe.
+        a_day = max(float(daily.mean()), 0.5)
+        daily = np.append(daily, np.full(int(LIVED_ON * unit.heat[-1] / a_day), a_day))
+    grown = Grown(np.cumsum(daily)[None], np.ones((1, len(daily))), log_warmth(daily))
+    return told_by_seasons(grown, theta, known[variety], facts)
 
 
 def _crops(keys: Sequence[tuple[str, str, bool]]) -> list[str]:
@@ -216,12 +323,15 @@ def _crops(keys: Sequence[tuple[str, str, bool]]) -> list[str]:
 class Season:
     """What whole seasons say of a variety, as joint draws, each of shape (draws,).
 
-    ``level`` is the expected yield of a plant [kg], ``early`` and ``late`` the heat since planting
-    at which a tenth and nine tenths of the harvest were in [degC d]; None where not known.
+    ``level`` is the expected yield of a plant [kg], ``first``, ``early``, ``half`` and ``late`` the
+    heat since planting at the first pick and at which a tenth, half and nine tenths of the harvest
+    were in [degC d]; None where not known.
     """
 
     level: Array
+    first: Array | None
     early: Array | None
+    half: Array | None
     late: Array | None
 
 
@@ -239,20 +349,16 @@ def _seasons(
         rng=rng,
         graded=frozenset(),
         seasons=len({u.year for u in units}) > 1,
-        measures=("kg_per_plant", "dd_10", "dd_90"),
+        measures=("kg_per_plant", *TIMES),
     )
     found = {}
-    once = crop_facts(crop, garden.household).habit == "once_over"
     for place, name in enumerate(drawn.varieties):
-        level, early, late = (
-            drawn.expected[measure][:, place] for measure in ("kg_per_plant", "dd_10", "dd_90")
-        )
-        # What is dug at once says when it was dug, not when it was ready.
-        when = bool(np.isfinite(early).all() and np.isfinite(late).all()) and not once
+        level = drawn.expected["kg_per_plant"][:, place]
+        when = [drawn.expected[measure][:, place] for measure in TIMES]
+        known = all(np.isfinite(one).all() for one in when)
+        first, early, half, late = when if known else (None, None, None, None)
         if np.isfinite(level).all():
-            found[name] = Season(
-                level=level, early=early if when else None, late=late if when else None
-            )
+            found[name] = Season(level=level, first=first, early=early, half=half, late=late)
     return found
 
 
@@ -292,34 +398,62 @@ def posterior_curve(
     if known is None:
         theta[:, 0] -= np.log(fit.series[row].plants)
         return theta
-    facts = fit.series[row].facts
-    if known.early is not None and known.late is not None and not facts.heat_from_new_year:
-        theta = placed(fit, row, theta, known.early, known.late)
+    return told_by_seasons(grown_in(fit, row), theta, known, fit.series[row].facts)
+
+
+def told_by_seasons(grown: Grown, theta: Array, known: Season, facts: CropFacts) -> Array:
+    """Return curves, per plant, with the place and the level that whole seasons tell.
+
+    Parameters
+    ----------
+    grown : Grown
+        Heat and share of plants on the days that the curve bore on.
+    theta : ndarray, shape (draws, 5)
+        Curves.
+    known : Season
+        What whole seasons say of the variety.
+    facts : CropFacts
+        Its crop.
+    """
+    if known.early is not None and known.half is not None and known.late is not None:
+        if facts.habit == "once_over":
+            return _ready_when_dug(theta, known.half, known.level)
+        theta = placed(grown, theta, known.early, known.late)
     # What the curve would bring given all the heat it takes; a curve that hardly begins before the
     # log ends says nothing of the level, and dividing by it would make giants of some draws.
     full = np.exp(theta[:, 0] + theta[:, 2])
     if facts.habit == "once_over":
         total = full
     else:
-        total = np.maximum(season_rate(fit, row, theta).sum(axis=1), LEAST_SHARE * full)
+        total = np.maximum(season_rate(grown, theta).sum(axis=1), LEAST_SHARE * full)
     theta[:, 0] += np.log(known.level) - np.log(np.maximum(total, 1e-9))
     return theta
 
 
+def _ready_when_dug(theta: Array, dug: Array, level: Array) -> Array:
+    """Return curves of a crop brought in at once that are ready when the household dug it."""
+    found = theta.copy()
+    stretch = np.log(dug / season_heat(theta, (READY,))[:, 0])
+    found[:, 1:3] += stretch[:, None]
+    found[:, 0] += np.log(level) - np.log(READY * season_total(found))
+    return found
+
+
 def _of_kin(
-    fit: Fit,
-    rows: list[int],
-    names: list[str],
+    garden: Garden,
+    learned: Learned,
+    crop: str,
+    names: Sequence[str],
+    known: Mapping[str, Season],
     draws: int,
-    known: dict[str, Season],
     rng: np.random.Generator,
 ) -> Array:
     """Draw the curve of a new variety: one of its crop's logged ones, moved at random."""
-    which = rng.integers(len(rows), size=draws)
+    which = rng.integers(len(names), size=draws)
     theta = np.empty((draws, CURVE))
-    for number, row in enumerate(rows):
+    for number, name in enumerate(names):
         mine = which == number
-        theta[mine] = posterior_curve(fit, row, draws, known.get(names[number]), rng)[mine]
+        theta[mine] = _logged_curve(garden, learned, crop, name, known, draws, rng)[mine]
     return np.asarray(theta + NEW_VARIETY_LOG_SD * rng.standard_normal((draws, CURVE)))
 
 
@@ -345,3 +479,204 @@ def _prior(garden: Garden, crop: str, set_out: bool, draws: int, rng: np.random.
     )
     mean, sd = curve_prior(one)
     return np.asarray(mean + sd * rng.standard_normal((draws, CURVE)))
+
+
+FASTEST = 0.6
+"""Share of the almanac's usual heat, and days, before which nothing is picked. Our judgement."""
+READY = 0.9
+"""Share of a once-over crop that is ready when it is brought in. Common practice, no source."""
+SUMMER = 190
+"""Day of the season from which frost kills: in spring people cover their plants."""
+SEASON_DAYS = 349
+"""Days of a season in which beds bear: its last fortnight is winter. Our judgement."""
+
+
+def least_heat(facts: CropFacts, *, set_out: bool) -> float:
+    """Return the heat before which nothing is picked, from planting. [degC d].
+
+    Examples
+    --------
+    >>> from harvestcast.growth.crops.almanac import crop_facts
+    >>> round(least_heat(crop_facts("snap bean"), set_out=False))
+    321
+    """
+    usual = facts.dd_to_first_pick_set_out if set_out else facts.dd_to_first_pick
+    return FASTEST * usual
+
+
+def least_days(facts: CropFacts, *, set_out: bool) -> int:
+    """Return the days before which nothing is picked, from planting.
+
+    Examples
+    --------
+    >>> from harvestcast.growth.crops.almanac import crop_facts
+    >>> least_days(crop_facts("snap bean"), set_out=False)
+    27
+    >>> least_days(crop_facts("cucumber"), set_out=True)
+    30
+    """
+    low, high = REFERENCE_CLIMATE["warm"]
+    a_day = float(daily_heat(facts, [low], [high])[0])
+    return int(np.ceil(least_heat(facts, set_out=set_out) / max(a_day, 1e-6)))
+
+
+def held_back(theta: Array, least: Array) -> tuple[Array, ...]:
+    """Return ``h1, h2, s1, s2`` with no curve at half its height before the least heat.
+
+    Parameters
+    ----------
+    theta : ndarray, shape (draws, 5)
+        Curves.
+    least : ndarray, shape (draws,)
+        Heat from planting before which nothing is picked. [degC d]
+
+    Returns
+    -------
+    tuple of ndarray, shape (draws,)
+        A curve that begins too early is moved as a whole: it bears as much, later.
+    """
+    h1, h2, s1, s2 = curve_of(theta)
+    late = np.maximum(least - h1, 0.0)
+    return h1 + late, h2 + late, s1, s2
+
+
+def alive(tmin_c: Array, facts: CropFacts, start: int = 0) -> Flags:
+    """Return the days on which a crop still lives, shape of ``tmin_c`` (draws, days).
+
+    The season begins on day ``start`` of them.
+    """
+    if not facts.tender:
+        return np.ones(tmin_c.shape, dtype=bool)
+    cold = (tmin_c <= facts.kill_c) & (np.arange(tmin_c.shape[1]) >= start + SUMMER)
+    return np.asarray(np.cumsum(cold, axis=1) == 0)
+
+
+def eve(lives: Flags) -> Flags:
+    """Return the last day of each draw on which the crop lives; none where it lives to the end.
+
+    Examples
+    --------
+    >>> eve(np.array([[True, True, False], [True, True, True]])).tolist()
+    [[False, True, False], [False, False, False]]
+    """
+    last = np.zeros_like(lives)
+    last[:, :-1] = lives[:, :-1] & ~lives[:, 1:]
+    return last
+
+
+def brought_in_once(rate: Array, looked: Flags, lives: Flags) -> Array:
+    """Return what is brought in each day of a crop dug or cut once, shape (draws, days).
+
+    Parameters
+    ----------
+    rate : ndarray, shape (draws, days)
+        Becoming ready each day, 0 where the crop is dead. [kg]
+    looked, lives : ndarray of bool, shape (draws, days)
+        Days on which the household is in the garden; days on which the crop lives.
+
+    Examples
+    --------
+    >>> ripe = np.array([[0.0, 1.0, 1.0, 0.0, 0.0]])
+    >>> brought_in_once(ripe, np.array([[True] * 5]), np.array([[True] * 5])).tolist()
+    [[0.0, 0.0, 2.0, 0.0, 0.0]]
+    """
+    ripe = np.cumsum(rate, axis=1)
+    total = ripe[:, -1:]
+    enough = (ripe >= READY * total) & (total > 0) & lives
+    day = (enough & looked) | (eve(lives) & (total > 0))
+    day[:, -1] |= enough[:, -1]
+    where = np.argmax(day, axis=1)
+    rows = np.flatnonzero(day.any(axis=1))
+    picked = np.zeros_like(rate)
+    picked[rows, where[rows]] = ripe[rows, where[rows]]
+    return picked
+
+
+class Grown(NamedTuple):
+    """The days on which something bore.
+
+    ``heat`` since each planting and ``share`` of the plants have shape (plantings, days),
+    ``log_warmth`` (days,).
+    """
+
+    heat: Array
+    share: Array
+    log_warmth: Array
+
+
+def grown_in(fit: Fit, row: int) -> Grown:
+    """Return the days of a fitted series."""
+    evidence = fit.evidence
+    return Grown(evidence.heat[row], evidence.share[row], evidence.log_warmth[row])
+
+
+def season_rate(grown: Grown, theta: Array) -> Array:
+    """Return what each curve brings each day, without deviations, (draws, days)."""
+    heat, share = grown.heat, grown.share
+    h1, h2, s1, s2 = (x[:, None, None] for x in curve_of(theta))
+    shape = expit((heat - h1) / s1) * expit((h2 - heat) / s2)
+    rate = (share * shape).sum(axis=1) * np.exp(theta[:, :1] + grown.log_warmth)
+    return np.asarray(rate)
+
+
+def heat_of_shares(rate: Array, heat: Array) -> Array:
+    """Return the heat at which a tenth and nine tenths of each row were in, shape (2, draws).
+
+    Parameters
+    ----------
+    rate : ndarray, shape (draws, days)
+        Each day's harvest.
+    heat : ndarray, shape (days,)
+        Heat at the end of each day.
+
+    Examples
+    --------
+    >>> heat_of_shares(np.full((1, 100), 0.5), np.arange(1.0, 101.0)).ravel().round().tolist()
+    [10.0, 90.0]
+    """
+    running = np.cumsum(rate, axis=1)
+    total = np.maximum(running[:, -1:], 1e-12)
+    return np.stack([heat[np.argmax(running >= part * total, axis=1)] for part in SHARES])
+
+
+def placed(grown: Grown, theta: Array, early: Array, late: Array) -> Array:
+    """Return curves moved and stretched to where the harvest began and ended.
+
+    Parameters
+    ----------
+    grown : Grown
+        Heat and share of plants on the days that the curve bore on.
+    theta : ndarray, shape (draws, 5)
+        Curves, as :data:`harvestcast.growth.model.curve.PARAMETERS`.
+    early, late : ndarray, shape (draws,)
+        Heat since the first planting at which a tenth and nine tenths of the harvest were in.
+        [degC d]
+
+    Returns
+    -------
+    ndarray, shape (draws, 5)
+        The level is left as it is.
+    """
+    heat = grown.heat
+    first = heat[int(np.argmax(heat[:, -1]))]
+    found = theta.copy()
+    late = np.maximum(late, early + 0.05 * np.abs(early) + 1.0)
+    # First as if the season were long enough, then on the days that there were.
+    tenth, nine = season_heat(found, SHARES).T
+    found[:, 2] = _near(found[:, 2] + np.log((late - early) / (nine - tenth)), theta[:, 2])
+    h1 = np.exp(found[:, 1]) + early - season_heat(found, SHARES[:1])[:, 0]
+    found[:, 1] = _near(np.log(np.maximum(h1, 1.0)), theta[:, 1])
+    for _ in range(PLACING_STEPS):
+        began, ended = heat_of_shares(season_rate(grown, found), first)
+        stretch = np.clip(np.log((late - early) / np.maximum(ended - began, 1.0)), -0.25, 0.25)
+        h1 = np.exp(found[:, 1])
+        move = np.clip((early - began) / np.maximum(h1, 1.0), -0.25, 0.25)
+        found[:, 1] = _near(found[:, 1] + np.log1p(move), theta[:, 1])
+        found[:, 2] = _near(found[:, 2] + stretch, theta[:, 2])
+        if np.median(np.abs([move, stretch]), axis=1).max() < CLOSE:
+            break
+    return found
+
+
+def _near(values: Array, start: Array) -> Array:
+    return np.clip(values, start - MOST_MOVED, start + MOST_MOVED)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from harvestcast.arrays import Array, Flags
-from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat, heat_start
-from harvestcast.growth.log.series import season_start, temperatures
+from harvestcast.arrays import Array, Flags, Index
+from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
+from harvestcast.growth.log.series import temperatures
+from harvestcast.growth.log.sowings import ABLE, STANDING_DAYS, Sowing, can_bear, usual_heat
+from harvestcast.records.seasons import Seasons
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -40,7 +42,7 @@ class Unit:
     bed : str or None
         Bed, where the picks of the variety name beds and it stands in several.
     year : int
-        Season.
+        Season of its first pick, by the year it begins in.
     planted : Timestamp
         First planting; NaT where unknown.
     set_out : bool
@@ -116,87 +118,288 @@ class Unit:
         return pd.date_range(self.first_day, periods=len(self.mass))
 
 
-def season_span(garden: Garden, year: int) -> tuple[pd.Timestamp, pd.Timestamp]:
-    """Return the first and last day of the season named ``year``.
-
-    The calendar year; where the last frost of spring falls in the second half of the year
-    (southern hemisphere) July of the year before to June.
-    """
-    start = season_start(pd.Timestamp(year, 3, 1), garden.household.last_frost)
-    return start, start + pd.DateOffset(years=1) - pd.Timedelta(days=1)
-
-
 def seasons_with_picks(garden: Garden) -> list[int]:
-    """Return the seasons in which anything was picked, in order."""
-    dates = garden.picks["date"]
-    shift = season_span(garden, 2001)[0]
-    months = 12 - shift.month + 1 if shift.month > 1 else 0
-    return sorted({int((day + pd.DateOffset(months=months)).year) for day in dates.unique()})
+    """Return the seasons that a sowing or a perennial bore in, by the year they begin in."""
+    return sorted({part.season for part in _parts(garden)})
 
 
-def units_of(garden: Garden, year: int) -> tuple[Unit, ...]:
-    """Return every planting with picks in a season, sorted by crop, variety and bed.
+def units_of(garden: Garden, season: int) -> tuple[Unit, ...]:
+    """Return every planting that bore in a season, sorted by crop, variety and day.
+
+    A sowing belongs whole to the season of its first pick, what is picked of it after that
+    season's end included: kale sown in July and picked until March is one planting of one season.
+    Perennials bear anew in every season.
 
     Parameters
     ----------
     garden : Garden
         Frames and settings.
-    year : int
-        Season.
+    season : int
+        Season, by the year it begins in.
 
     Returns
     -------
     tuple of Unit
         Empty where nothing was picked.
     """
-    start, end = season_span(garden, year)
-    picks = garden.picks
-    picks = picks[(picks["date"] >= start) & (picks["date"] <= end)]
-    planted = garden.plantings
-    units: list[Unit] = []
-    for (crop, variety), rows in picks.groupby(["crop", "variety"], sort=True):
-        facts = crop_facts(str(crop), garden.household)
-        mine = planted[(planted["crop"] == crop) & (planted["variety"] == variety)]
-        mine = _of_season(mine, rows, start, end, facts)
-        fruit = _fruit_of(garden.picks, str(crop), str(variety), facts)
-        for bed, part, beds in _by_bed(rows, mine):
-            units.append(_unit(garden, year, (start, end), facts, fruit, bed, part, beds))
-    return tuple(units)
+    start = garden.seasons.span(season).start
+    return tuple(_unit(garden, part, start) for part in _parts(garden) if part.season == season)
 
 
-def _of_season(
-    plantings: pd.DataFrame,
-    picks: pd.DataFrame,
-    start: pd.Timestamp,
-    end: pd.Timestamp,
-    facts: CropFacts,
-) -> pd.DataFrame:
-    """Plantings that can have borne this season's picks."""
-    date, removed = plantings["date"], plantings["removed"]
-    standing = (date.isna() | (date <= end)) & (removed.isna() | (removed >= picks["date"].min()))
-    rows = plantings[standing]
+def picked_within(units: Sequence[Unit], start: pd.Timestamp, end: pd.Timestamp) -> list[Unit]:
+    """Return what was picked of some plantings between two days, as units of those days only."""
+    found = []
+    for unit in units:
+        inside = slice(
+            max(int((start - unit.first_day).days), 0), max(int((end - unit.first_day).days) + 1, 0)
+        )
+        if not unit.looked[inside].any():
+            continue
+        found.append(
+            replace(
+                unit,
+                first_day=unit.first_day + pd.Timedelta(days=inside.start),
+                heat=unit.heat[inside],
+                mass=unit.mass[inside],
+                count=unit.count[inside],
+                graded=unit.graded[:, inside],
+                looked=unit.looked[inside],
+            )
+        )
+    return found
+
+
+class _Part(NamedTuple):
+    """The picks of one planting and its rows of the plantings."""
+
+    season: int
+    crop: str
+    variety: str
+    picks: pd.DataFrame
+    plantings: pd.DataFrame
+
+
+class HeatPath:
+    """Heat of a garden day by day, whatever the crop: observed, then the mean of other years.
+
+    Parameters
+    ----------
+    garden : Garden
+        Weather record.
+    first, last : Timestamp
+        First and last day.
+    """
+
+    def __init__(self, garden: Garden, first: pd.Timestamp, last: pd.Timestamp) -> None:
+        self.first = first
+        weather = garden.weather
+        seen = weather.loc[weather["kind"] != "forecast", "date"].max()
+        known = min(last, max(first, first if pd.isna(seen) else seen))
+        self._tmin, self._tmax, _ = temperatures(weather, first, known)
+        more = pd.date_range(known + pd.Timedelta(days=1), last)
+        if len(more):
+            year = pd.date_range("2023-01-01", "2023-12-31")
+            usual_min, usual_max, _ = temperatures(
+                weather.assign(date=weather["date"].map(_in_2023)), year[0], year[-1]
+            )
+            at = np.minimum(more.day_of_year.to_numpy(), 365) - 1
+            self._tmin = np.concatenate([self._tmin, usual_min[at]])
+            self._tmax = np.concatenate([self._tmax, usual_max[at]])
+        self._total: dict[tuple[float, float | None, str], Array] = {}
+
+    def total(self, facts: CropFacts) -> Array:
+        """Return the heat gathered by the end of each day, shape (days,). [degC d]."""
+        key = (facts.base_c, facts.upper_c, facts.heat_method)
+        if key not in self._total:
+            self._total[key] = np.cumsum(daily_heat(facts, self._tmin, self._tmax))
+        return self._total[key]
+
+    def freezes(self, start: int, end: int, kill_c: float) -> bool:
+        """Return whether it freezes between two places on the path. [degC]."""
+        return bool((self._tmin[start:end] <= kill_c).any())
+
+    def since(self, facts: CropFacts, start: Index, end: Index) -> Array:
+        """Return the heat from some days to others, as places on the path. [degC d]."""
+        total = self.total(facts)
+        last = len(total) - 1
+        return np.asarray(total[np.clip(end, 0, last)] - total[np.clip(start, 0, last)])
+
+
+def _in_2023(day: pd.Timestamp) -> pd.Timestamp:
+    return pd.Timestamp(2023, day.month, min(day.day, 28) if day.month == 2 else day.day)
+
+
+def heat_path(garden: Garden) -> HeatPath | None:
+    """Return the heat from the first day that matters to long after the last planting."""
+    planted, picked = garden.plantings["date"].dropna(), garden.picks["date"]
+    days = pd.concat([planted, picked])
+    if days.empty:
+        return None
+    first = garden.seasons.start(days.min()) - pd.Timedelta(days=1)
+    return HeatPath(garden, first, days.max() + pd.Timedelta(days=STANDING_DAYS))
+
+
+def made_for(garden: Garden, plantings: pd.DataFrame, path: HeatPath | None = None) -> pd.Series:
+    """Return the season that each planting was made for: the one it first bears in.
+
+    By the almanac's usual heat to the first pick and the weather: garlic set in autumn is for the
+    next season, a fast crop sown in August for this one.
+
+    Parameters
+    ----------
+    garden : Garden
+        Weather record and settings.
+    plantings : pandas.DataFrame
+        Rows of the plantings.
+    path : HeatPath, optional
+        Heat of the garden, where it was gathered already.
+
+    Returns
+    -------
+    pandas.Series
+        Seasons by the year they begin in; missing where no date was written down. Perennials:
+        the season they were planted in.
+    """
+    path = heat_path(garden) if path is None else path
+    found = pd.Series(pd.NA, index=plantings.index, dtype="Int64")
+    seasons = garden.seasons
+    for place, row in zip(plantings.index, plantings.itertuples(), strict=True):
+        if pd.isna(row.date) or path is None:
+            continue
+        facts = crop_facts(str(row.crop), garden.household)
+        found[place] = _made_for(facts, pd.Timestamp(row.date), str(row.how), path, seasons)
+    return found
+
+
+def season_of_each(garden: Garden) -> pd.Series:
+    """Return the season of every planting: the one it bore in, else the one it was made for.
+
+    Missing where no date was written down.
+    """
+    found = made_for(garden, garden.plantings)
+    for part in _parts(garden):
+        dated = part.plantings.index[part.plantings["date"].notna()]
+        if not crop_facts(part.crop, garden.household).perennial:
+            found[dated] = part.season
+    return found
+
+
+def _made_for(
+    facts: CropFacts, day: pd.Timestamp, how: str, path: HeatPath, seasons: Seasons
+) -> int:
+    season = seasons.of(day)
     if facts.perennial:
-        return rows
-    fresh = rows[rows["date"] >= start]
-    if len(fresh):
-        return fresh
-    older = rows[rows["date"].isna() | (rows["date"] >= start - pd.Timedelta(days=300))]
-    return older
+        return season
+    at = int((day - path.first).days)
+    total, usual = path.total(facts), usual_heat(facts, how)
+    if facts.heat_from_new_year:
+        begin = int((seasons.span(season).start - path.first).days) - 1
+        gathered = total[at] - (total[begin] if begin >= 0 else 0.0)
+        return season + int(gathered >= ABLE * usual)
+    ready = np.flatnonzero(total[at : at + STANDING_DAYS] - total[at] >= usual)
+    if not len(ready) or (facts.tender and path.freezes(at, at + int(ready[0]), facts.kill_c)):
+        return season
+    return seasons.of(day + pd.Timedelta(days=int(ready[0])))
 
 
-def _by_bed(
-    picks: pd.DataFrame, plantings: pd.DataFrame
-) -> list[tuple[str | None, pd.DataFrame, pd.DataFrame]]:
-    """Split a variety by bed where picks and plantings both say which; else keep it whole."""
-    beds = set(plantings["bed"].dropna())
-    named = picks["bed"].notna() & picks["bed"].isin(beds)
-    if len(beds) < 2 or not named.all() or plantings["bed"].isna().any():
-        only = next(iter(beds)) if len(beds) == 1 else None
-        return [(only, picks, plantings)]
-    return [
-        (str(bed), part, plantings[plantings["bed"] == bed])
-        for bed, part in picks.groupby("bed", sort=True)
+def _parts(garden: Garden) -> list[_Part]:
+    """Deal the picks of the whole log out to the sowings that can have borne them."""
+    path = heat_path(garden)
+    if path is None:
+        return []
+    planted = garden.plantings.sort_values(["date", "bed", "how", "plants"], kind="stable")
+    planted = planted.assign(season=made_for(garden, planted, path))
+    of_variety = dict(list(planted.groupby(["crop", "variety"], sort=False)))
+    last = garden.last_day
+    found = []
+    picks = garden.picks.sort_values(["date", "bed", "grade", "mass_kg"], kind="stable")
+    for key, rows in picks.groupby(["crop", "variety"], sort=True):
+        facts = crop_facts(str(key[0]), garden.household)
+        mine = of_variety.get(key, planted.iloc[:0])
+        for season, picks, plantings in _dealt(facts, rows, mine, path, garden.seasons, last):
+            found.append(_Part(season, str(key[0]), str(key[1]), picks, plantings))
+    return found
+
+
+def _dealt(
+    facts: CropFacts,
+    picks: pd.DataFrame,
+    plantings: pd.DataFrame,
+    path: HeatPath,
+    seasons: Seasons,
+    last: pd.Timestamp | None,
+) -> Iterator[tuple[int, pd.DataFrame, pd.DataFrame]]:
+    """Yield season, picks and plantings of each planting of one variety that bore."""
+    day = (picks["date"] - path.first).dt.days.to_numpy()
+    sown = (plantings["date"] - path.first).dt.days.to_numpy(float)
+    sowings = [
+        Sowing(
+            None if np.isnan(at) else int(at),
+            None if pd.isna(row.removed) else int((row.removed - path.first).days),
+            str(row.how),
+            None if pd.isna(row.bed) else str(row.bed),
+        )
+        for at, row in zip(sown, plantings.itertuples(), strict=True)
     ]
+    start = np.nan_to_num(sown).astype(np.int64)
+    heat = path.since(facts, start[None, :], day[:, None])
+    beds = [None if pd.isna(bed) else str(bed) for bed in picks["bed"]]
+    can = can_bear(sowings, facts, day, heat, beds)
+    bore = ((picks["count"] > 0) | (picks["mass_kg"] > 0)).to_numpy(bool)
+    season_of_pick = seasons.of_each(picks["date"]).to_numpy(np.int64)
+    yearly = np.isnan(sown) | facts.perennial
+    made = plantings["season"].to_numpy(float, na_value=np.nan)
+    made = np.where(yearly, -np.inf, made)
+    # Of sowings made for different seasons the later one bears: one sows anew since the old one is
+    # done.
+    latest = np.where(can, made, -np.inf).max(axis=1, initial=-np.inf, keepdims=True)
+    can &= made >= latest
+    group = _groups(can, bore)
+    # What bears year after year, and what nobody planted, is one planting a season.
+    each = ~can.any(axis=1) | (can & yearly).any(axis=1)
+    key = np.where(each, season_of_pick, -1)
+    parts = sorted({*zip(group.tolist(), key.tolist(), strict=True)})
+    chosen = [(group == one) & (key == season) for one, season in parts]
+    bearing = [can[rows].any(axis=0) for rows in chosen]
+    idle = ~(can & bore[:, None]).any(axis=0) & np.isfinite(made)
+    for place in np.flatnonzero(idle & _had_its_time(facts, start, path, last)):
+        # It brought nothing in its time: a sowing that failed is part of what was planted.
+        same = [
+            k
+            for k, mine in enumerate(bearing)
+            if (made[mine] == made[place]).any() and picks["bed"][chosen[k]].isna().any()
+        ]
+        if same:
+            nearest = min(same, key=lambda k: abs(sown[bearing[k]] - sown[place]).min())
+            bearing[nearest][place] = True
+    for rows, mine in zip(chosen, bearing, strict=True):
+        first = np.flatnonzero(rows & bore) if (rows & bore).any() else np.flatnonzero(rows)
+        begins = season_of_pick[first[np.argmin(day[first])]]
+        yield int(begins), picks[rows], plantings[mine]
+
+
+def _had_its_time(
+    facts: CropFacts, start: Index, path: HeatPath, last: pd.Timestamp | None
+) -> Flags:
+    """Return which sowings had heat enough to have borne and to be done by the log's last day."""
+    if last is None:
+        return np.zeros(len(start), dtype=bool)
+    usual = max(facts.dd_to_first_pick, facts.dd_to_first_pick_set_out) + facts.dd_picking
+    end = np.full(len(start), int((last - path.first).days))
+    return np.asarray(path.since(facts, start, end) >= usual)
+
+
+def _groups(can: Flags, bore: Flags) -> Index:
+    """Return a number for each pick, the same for picks that one sowing can have borne."""
+    number = can.shape[1]
+    root = np.arange(number)
+    for row in np.unique(can[bore], axis=0) if bore.any() else ():
+        own = np.flatnonzero(row)
+        if len(own) > 1:
+            joined = np.isin(root, root[own])
+            root[joined] = root[own].min()
+    first = np.argmax(can, axis=1) if number else np.zeros(len(can), dtype=np.int64)
+    return np.where(can.any(axis=1), root[first] if number else 0, -1).astype(np.int64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -226,22 +429,15 @@ def _fruit_of(picks: pd.DataFrame, crop: str, variety: str, facts: CropFacts) ->
     return _Fruit(kg=mean, error=error, oversize=float(max(heavier, 1.0)))
 
 
-def _unit(
-    garden: Garden,
-    year: int,
-    span: tuple[pd.Timestamp, pd.Timestamp],
-    facts: CropFacts,
-    fruit: _Fruit,
-    bed: str | None,
-    rows: pd.DataFrame,
-    plantings: pd.DataFrame,
-) -> Unit:
+def _unit(garden: Garden, part: _Part, start: pd.Timestamp) -> Unit:
+    rows, plantings = part.picks, part.plantings
+    facts = crop_facts(part.crop, garden.household)
+    fruit = _fruit_of(garden.picks, part.crop, part.variety, facts)
     planted = plantings["date"].min() if len(plantings) else pd.NaT
     known = not pd.isna(planted)
     first_pick, last_pick = rows["date"].min(), rows["date"].max()
-    zero = heat_start(facts, planted if known else None, span[0].year)
-    if zero < span[0]:
-        zero = span[0]
+    zero = start if not known or facts.perennial or facts.heat_from_new_year else planted
+    beds = plantings["bed"].dropna().unique()
     first_day = min(zero, first_pick)
     days = int((last_pick - first_day).days) + 1
     tmin, tmax, _ = temperatures(garden.weather, first_day, last_pick)
@@ -271,8 +467,8 @@ def _unit(
     return Unit(
         crop=facts.crop,
         variety=str(rows["variety"].iloc[0]),
-        bed=bed,
-        year=year,
+        bed=str(beds[0]) if len(beds) == 1 else None,
+        year=part.season,
         planted=pd.Timestamp(planted) if known else pd.NaT,  # type: ignore[arg-type]
         set_out=bool(len(plantings) and (plantings["how"] == "set_out").mean() >= 0.5),
         plantings=len(plantings),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from harvestcast.season.yields.plantings import Unit, season_span
+from harvestcast.season.yields.plantings import Unit
 from harvestcast.words.days import spoken
 
 if TYPE_CHECKING:
@@ -36,13 +36,12 @@ def unfinished_since(garden: Garden, year: int) -> pd.Timestamp | None:
     is said of a season and for what next season's plan learns from.
     """
     last = garden.last_day
-    start, end = season_span(garden, year)
+    start, end = garden.seasons.span(year)
     if last is None or last >= end:
         return None
     over = start + pd.Timedelta(days=WHOLE_AFTER_DAYS)
-    if garden.household.first_frost and start.month == 1:
-        day = garden.household.first_frost.replace("02-29", "02-28")
-        over = min(over, pd.Timestamp(f"{start.year}-{day}"))
+    if garden.household.first_frost:
+        over = min(over, garden.seasons.day(garden.household.first_frost, year))
     if last >= over or _all_removed(garden, start, end):
         return None
     weather = garden.weather
@@ -119,12 +118,12 @@ def ages_apart(units: Sequence[Unit]) -> bool:
 
 
 def unfinished_lines(
-    units: Mapping[str, Sequence[Unit]], year: int, last: pd.Timestamp
+    units: Mapping[str, Sequence[Unit]], season: str, last: pd.Timestamp
 ) -> list[str]:
     """Return what has to be read before any figure of an unfinished season."""
     bearing = sorted(crop for crop, mine in units.items() if still_bearing(mine, last))
     said = (
-        f"The season of {year} is unfinished: the log ends on {spoken(last)}, and every figure "
+        f"The season of {season} is unfinished: the log ends on {spoken(last)}, and every figure "
         "is that up to that day, not of a whole season"
     )
     if not bearing:

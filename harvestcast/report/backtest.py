@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from harvestcast.report.week.results import plain, rows
+from harvestcast.report.plain import plain, rows
 from harvestcast.words import amounts as wording
 
 if TYPE_CHECKING:

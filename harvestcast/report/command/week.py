@@ -1,0 +1,68 @@
+"""The command for the coming week: week."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Any
+
+import click
+
+from harvestcast.report.command.terminal import (
+    FOLDER,
+    NO_REPORT,
+    OUT,
+    PDF,
+    Day,
+    Progress,
+    command,
+    deliver,
+    may_write,
+)
+
+
+@click.command(
+    epilog="Example: harvestcast week my_garden --as-of 2026-07-19 --out this_week.html",
+    short_help="What is coming, what to put up, what to buy.",
+)
+@FOLDER
+@click.option("--as-of", type=Day(), help="Last day known, such as 2026-07-19 or 19 July; left "
+              "out: the last day of the log.")  # fmt: skip
+@click.option("--weeks", type=click.IntRange(1, 12), default=3, show_default=True)
+@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@OUT
+@PDF
+@NO_REPORT
+@command
+def week(
+    folder: Path,
+    as_of: dt.date | None,
+    weeks: int,
+    seed: int,
+    as_json: bool,
+    progress: Progress,
+    **given: Any,
+) -> None:
+    """Say what is coming, what to put up on which day, what to buy, what is left over.
+
+    Writes the week's report as one HTML file and a short summary to the terminal.
+    """
+    from harvestcast.report.week.results import planned_week, summary
+    from harvestcast.report.week.words import terminal
+
+    may_write(**given)
+    day = None if as_of is None else as_of.isoformat()
+    found = planned_week(
+        folder, as_of=day, weeks=weeks, seed=seed, say=progress, today=dt.date.today()
+    )
+    deliver(
+        "week",
+        f"week_{found.as_of.date().isoformat()}",
+        found,
+        summary=summary,
+        terminal=terminal,
+        folder=folder,
+        as_json=as_json,
+        progress=progress,
+        **given,
+    )
