@@ -97,7 +97,6 @@ OWED = {
     "records/tables/rows.py": {"has no month", "may be", "no year"},
     "records/typed/dates.py": {"has no year"},
     "records/writing/phrase.py": {"has no unit", "may be"},
-    "kitchen/week/refused.py": {"so no time is given"},
     "season/next/bed_shortage.py": {"the bed area"},
     "season/next/why.py": {"ALL"},
     "season/next/words.py": {"nothing logged"},

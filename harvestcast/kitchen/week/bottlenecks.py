@@ -10,6 +10,7 @@ import pandas as pd
 from harvestcast import frames
 from harvestcast.arrays import Array
 from harvestcast.kitchen.household.capacity import JAR_SIZES, PLACES, jar_store
+from harvestcast.kitchen.messages import Said
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 from harvestcast.kitchen.solve.model import WeekModel, week_model
 from harvestcast.kitchen.solve.solve import GAP, Solution
@@ -55,6 +56,7 @@ def bottleneck_frame(solution: Solution, inputs: ProgrammeInputs) -> pd.DataFram
         if value > clear:
             held = held or opened.solve(relaxed=True)
             sure = held.cost - _with_more(opened, plan, held, more).cost
+        said = _comment(value, sure, clear)
         spoiled, jars = (
             after - before
             for after, before in zip(
@@ -70,7 +72,9 @@ def bottleneck_frame(solution: Solution, inputs: ProgrammeInputs) -> pd.DataFram
                 "saved_kg": -spoiled,
                 "more_jars": jars,
                 "value": value,
-                "comment": _comment(value, sure, clear),
+                "comment": said.text,
+                "code": said.code,
+                "facts": said.facts,
             }
         )
     if not rows:
@@ -101,15 +105,15 @@ def _spoiled_and_jars(inputs: ProgrammeInputs, plan: WeekModel, x: Array) -> tup
     return float(inputs.weights @ spoiled), float(inputs.weights @ (put_up @ per_kg))
 
 
-def _comment(value: float, sure: float, clear: float) -> str:
+def _comment(value: float, sure: float, clear: float) -> Said:
     if value <= max(clear, 1e-6):
-        return "no clear saving"
+        return Said("saving.unclear")
     share = sure / value
     if share > 0.9:
-        return "sure: it helps with the planned batches as they are"
+        return Said("saving.sure")
     if share > 0.1:
-        return f"about {100 * share:.0f} % of it with the planned batches as they are"
-    return "only if batches are chosen anew"
+        return Said("saving.part", {"percent": 100 * share})
+    return Said("saving.anew")
 
 
 def _one_more(inputs: ProgrammeInputs) -> Iterator[tuple[str, str, dict[str, float]]]:

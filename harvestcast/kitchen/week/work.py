@@ -67,6 +67,8 @@ def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.Data
                     "best_by": date + pd.Timedelta(days=float(option["best_by_days"])),
                     "decided": decided,
                     "reason": pd.NA,
+                    "code": pd.NA,
+                    "facts": {},
                 }
             )
     if not rows:
