@@ -6,8 +6,9 @@ and what to do about it. Bad input is collected and reported at once, never one 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 
 class HarvestcastError(Exception):
@@ -62,7 +63,17 @@ class FrameError(HarvestcastError, ValueError):
 
 
 class UnsafeProcessError(HarvestcastError, ValueError):
-    """No tested process is on record for what was asked; nothing is guessed in its place."""
+    """No tested process is on record for what was asked; nothing is guessed in its place.
+
+    ``code`` and ``facts`` say which rule refused it.
+    """
+
+    def __init__(
+        self, message: str, *, code: str = "", facts: Mapping[str, Any] | None = None
+    ) -> None:
+        self.code = code
+        self.facts: dict[str, Any] = dict(facts or {})
+        super().__init__(message)
 
 
 class ElevationError(UnsafeProcessError):

@@ -98,8 +98,6 @@ OWED = {
     "records/tables/rows.py": {"has no month", "may be", "no year"},
     "records/typed/dates.py": {"has no year"},
     "records/writing/phrase.py": {"has no unit", "may be"},
-    "kitchen/week/refused.py": {"so no time is given"},
-    "season/next/why.py": {"ALL", "the bed area"},
     "season/next/words.py": {"nothing logged"},
     "report/codes.py": {"did you mean "},
 }

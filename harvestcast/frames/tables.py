@@ -10,6 +10,7 @@ from harvestcast.frames.checker import (
     FrameSpec,
     boolean,
     date,
+    facts,
     integer,
     number,
     quantile_columns,
@@ -96,6 +97,8 @@ NOTICES = FrameSpec(
         text("value", "what was typed", required=False),
         text("odd", "what was odd"),
         text("done", "what was done about it"),
+        text("code", "kind of notice, a key of the room's table of messages", required=False),
+        facts("facts", "what both sentences were made from, by name"),
     ),
 )
 
@@ -219,6 +222,8 @@ BATCHES = FrameSpec(
         boolean("decided", "decided now (True) or an outlook for later days (False)"),
         text("source", "where the process stands", required=False),
         text("reason", "why this and not another way, in household words", required=False),
+        text("code", "kind of reason, a key of the room's table of messages", required=False),
+        facts("facts", "what the reason was made from, by name"),
     ),
 )
 
@@ -336,6 +341,8 @@ BOTTLENECKS = FrameSpec(
         number("more_jars", "jars it would add", low=None),
         number("value", "what it would add to the plan's value", "points", low=None),
         text("comment", "how sure this is", required=False),
+        text("code", "kind of comment, a key of the room's table of messages", required=False),
+        facts("facts", "what the comment was made from, by name"),
     ),
     key=("resource",),
 )

@@ -242,7 +242,8 @@ class Household(_Settings):
     units: Literal["us", "metric"] = "metric"
     people: Annotated[float, Field(gt=0)] = 2
     latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
-    """Degrees, south of the equator negative; says when the garden's season begins."""
+    """Degrees, south of the equator negative; says when the garden's season begins, and what
+    weather to expect where few years are on record."""
     hemisphere: Literal["north", "south"] | None = None
     """The same where nobody wants to look the latitude up; left out: found from the weather."""
     last_frost: MonthDay | None = None

@@ -111,9 +111,11 @@ def odd_things(garden: Garden) -> pd.DataFrame:
     0
     """
     from harvestcast.kitchen.household.pantry import pantry_notices
+    from harvestcast.kitchen.household.varieties import variety_notices
 
     found = [garden.notices, strange_settings(garden.household, garden.folder)]
     found += [unlikely_yields(garden), unlikely_fruit(garden), pantry_notices(garden)]
+    found.append(variety_notices(garden))
     whole = pd.concat(found, ignore_index=True)
     return whole.sort_values(["file", "line"], kind="stable", ignore_index=True)
 
@@ -135,14 +137,22 @@ def strange_settings(household: Household, folder: Path | None) -> pd.DataFrame:
     pandas.DataFrame
         NOTICES frame.
     """
-    from harvestcast.kitchen.household.settings import target_notices, vessel_notices
+    from harvestcast.kitchen.household.settings import (
+        stock_notices,
+        target_notices,
+        vessel_notices,
+    )
     from harvestcast.records.settings import FILE, key_lines
 
     path = None if folder is None else folder / FILE
     known = path is not None and path.is_file()
     text = path.read_text("utf-8", errors="replace") if path is not None and known else ""
     lines = key_lines(text)
-    found = [target_notices(household, lines), vessel_notices(household, lines)]
+    found = [
+        target_notices(household, lines),
+        stock_notices(household, lines),
+        vessel_notices(household, lines),
+    ]
     return pd.concat(found, ignore_index=True)
 
 

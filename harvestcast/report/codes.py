@@ -34,9 +34,6 @@ _OF_NOTICES: tuple[tuple[str, str], ...] = (
     ("the heading is not known here", "heading.unknown"),
     ("no elevation is given", "elevation.none"),
 )
-_OF_RESOURCES: tuple[tuple[str, str], ...] = (("hours on ", "hours"),)
-_OF_SAVINGS: tuple[tuple[str, str], ...] = (("no clear saving", "saving.unclear"),)
-_OF_BEDS: tuple[tuple[str, str], ...] = (("nothing logged", "basis.nothing_logged"),)
 _OF_LAYOUTS: tuple[tuple[str, str], ...] = (
     ("this year's beds, each crop brought to the plan's reliability as far", "this_year.nearly"),
     ("this year's beds, each crop brought", "this_year.as_sure"),
@@ -76,32 +73,16 @@ def of_notices(notices: pd.DataFrame) -> pd.Series:
     return _of_column(notices, "odd", _OF_NOTICES)
 
 
-def of_beds(beds: pd.DataFrame) -> pd.Series:
-    """Return what the harvest of every bed of a plan rests on."""
-    return _of_column(beds, "basis", _OF_BEDS)
-
-
 def of_layouts(compared: pd.DataFrame) -> pd.Series:
     """Return which beds each row of a comparison is about."""
     return _of_column(compared, "layout", _OF_LAYOUTS)
 
 
-def of_resources(bottlenecks: pd.DataFrame) -> pd.Series:
-    """Return what kind of thing one more of was tried."""
-    return _of_column(bottlenecks, "resource", _OF_RESOURCES, "resource_code")
-
-
-def of_savings(bottlenecks: pd.DataFrame) -> pd.Series:
-    """Return how clear the saving of one more of each thing is."""
-    return _of_column(bottlenecks, "comment", _OF_SAVINGS)
-
-
-def _of_column(
-    table: pd.DataFrame, column: str, known: tuple[tuple[str, str], ...], code: str = "code"
-) -> pd.Series:
-    if code in table.columns:
-        return table[code].fillna("")
-    return table[column].map(lambda words: _code(words, known)).astype(str)
+def _of_column(table: pd.DataFrame, column: str, known: tuple[tuple[str, str], ...]) -> pd.Series:
+    said = table[column].map(lambda words: _code(words, known)).astype(str)
+    if "code" not in table.columns:
+        return said
+    return table["code"].astype(object).where(table["code"].notna(), said).astype(str)
 
 
 def meant_crop(notice: Mapping[Any, Any]) -> str:

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 from harvestcast import frames
 from harvestcast.errors import ElevationError
 from harvestcast.kitchen.handbook.products import product, products
+from harvestcast.kitchen.messages import NO_TESTED_TIME
 from harvestcast.kitchen.week.options import left_out_options, weekly_options
-from harvestcast.kitchen.week.refused import NO_TESTED_TIME, lacks_tested_time
+from harvestcast.kitchen.week.refused import UNTESTED
 from harvestcast.words import amounts as wording
 
 if TYPE_CHECKING:
@@ -39,12 +40,12 @@ def product_list(garden: Garden) -> list[dict[str, Any]]:
     """
     # Without crops of its own a garden is offered the whole catalogue.
     bare = replace(garden, plantings=frames.PLANTINGS.empty(), picks=frames.PICKS.empty())
-    refused: dict[str, list[str]] = {}
+    refused: dict[str, list[tuple[str, str]]] = {}
     offered: set[str] = set()
     try:
         offered = set(weekly_options(bare)["product"].astype(str))
         for row in left_out_options(bare).to_dict("records"):
-            refused.setdefault(str(row["product"]), []).append(str(row["reason"]))
+            refused.setdefault(str(row["product"]), []).append((row["code"], row["reason"]))
         without = ""
     except ElevationError:
         without = "no elevation in garden.toml, and there is a canner"
@@ -69,10 +70,10 @@ def product_list(garden: Garden) -> list[dict[str, Any]]:
     return sorted(rows, key=lambda row: (not row["grown"], row["crop"]))
 
 
-def _why_not(reasons: Sequence[str]) -> str:
-    if any(map(lacks_tested_time, reasons)):
+def _why_not(refusals: Sequence[tuple[str, str]]) -> str:
+    if any(code == UNTESTED for code, _ in refusals):
         return NO_TESTED_TIME
-    return "; ".join(dict.fromkeys(reasons))
+    return "; ".join(dict.fromkeys(reason for _, reason in refusals))
 
 
 def product_lines(rows: Sequence[Mapping[str, Any]]) -> list[str]:

@@ -22,7 +22,7 @@ from harvestcast.kitchen.household.demand import SEASON_END, fresh_use, wanted_j
 from harvestcast.kitchen.household.pantry import shelf
 from harvestcast.kitchen.week.options import weekly_options
 from harvestcast.records.household import WEEKDAYS, Household
-from harvestcast.words.days import spoken
+from harvestcast.season.messages import Said, said
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -390,7 +390,7 @@ def shelf_day(garden: Garden, season: int) -> pd.Timestamp:
     return garden.seasons.day(garden.household.first_frost or usual, season)
 
 
-def shelf_line(jars: pd.DataFrame) -> str | None:
+def shelf_line(jars: pd.DataFrame) -> Said | None:
     """Say how much of today's shelf counts towards next season's targets; None where none stands.
 
     Parameters
@@ -401,18 +401,9 @@ def shelf_line(jars: pd.DataFrame) -> str | None:
     mine = jars[jars["stock"] >= 0.5]
     if mine.empty:
         return None
-    counts = [f"{row.label} {row.left:.0f} of {row.stock:.0f} jars" for row in mine.itertuples()]
-    said = (
-        f"What stands on the shelf counts as far as it is left and still good on "
-        f"{spoken(mine['end'].iloc[0])}: {', '.join(counts)}."
-    )
-    unknown = mine.loc[~mine["paced"].astype(bool), "label"].astype(str)
-    if len(unknown):
-        said += (
-            " Where the pantry book does not show how fast it is eaten "
-            f"({', '.join(unknown)}), a year's target is taken to last a year."
-        )
-    return said
+    counts = list(zip(mine["label"], mine["left"], mine["stock"], strict=True))
+    unknown = mine.loc[~mine["paced"].astype(bool), "label"].astype(str).tolist()
+    return said("shelf.counts", day=mine["end"].iloc[0], counts=counts, unknown=unknown)
 
 
 def kitchen_year(
@@ -501,8 +492,8 @@ def usable_share(household: Household, age_days: float) -> float:
     >>> usable_share(Household(hours={"saturday": 4, "sunday": 2}), 1.0)
     0.42857142857142855
     """
-    said: dict[str, float] = {str(k): float(v) for k, v in household.hours.items()}
-    hours = np.array([said.get(day, 0.0) > 0 for day in WEEKDAYS])
+    given: dict[str, float] = {str(k): float(v) for k, v in household.hours.items()}
+    hours = np.array([given.get(day, 0.0) > 0 for day in WEEKDAYS])
     wait = int(min(age_days, 6))
     near = [hours[(first + np.arange(wait + 1)) % 7].any() for first in range(7)]
     return float(np.mean(near))

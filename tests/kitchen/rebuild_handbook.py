@@ -10,6 +10,9 @@ reprinted  read in a retyped copy of a named edition of a government guide, on s
 repeated   read on a page that is neither, or that names no publication
 memory     not read; remembered from the publication that is cited
 
+Rows that the project added to a table itself, from memory or as planning estimates, stand in
+``tests/kitchen/additions`` and follow the collected ones.
+
 Only ``published`` counts as verified. Retyped copies are known to hold errors (one prints 45
 minutes where two publications print 35), so they never give a process time. A row becomes
 verified when somebody has read it in the publication: then its source below says ``published``.
@@ -21,6 +24,7 @@ import csv
 import sys
 from pathlib import Path
 
+ADDITIONS = Path(__file__).with_name("additions")
 DATA = Path(__file__).parents[2] / "harvestcast" / "kitchen" / "handbook" / "data"
 
 GUIDE = "USDA, Complete Guide to Home Canning, Agriculture Information Bulletin 539"
@@ -305,6 +309,10 @@ def rebuild(folder: Path) -> dict[str, list[dict[str, str]]]:
     for name in TABLES:
         with (folder / f"{name}.csv").open(newline="", encoding="utf-8") as file:
             tables[name] = converted(name, list(csv.DictReader(file)))
+        more = ADDITIONS / f"{name}.csv"
+        if more.exists():
+            with more.open(newline="", encoding="utf-8") as file:
+                tables[name] += list(csv.DictReader(file))
     return tables
 
 

@@ -1,8 +1,9 @@
 """Targets that no plan can serve are named, each with its reason."""
 
 from harvestcast.kitchen.household.demand import wanted_jars
+from harvestcast.kitchen.messages import NO_TESTED_TIME
 from harvestcast.kitchen.week.options import weekly_options
-from harvestcast.kitchen.week.refused import NO_TESTED_TIME, kept_out
+from harvestcast.kitchen.week.refused import kept_out
 from harvestcast.report.week.words import kept_out_words
 
 TARGETS = {"whole tomatoes": 24, "dill pickles": 12}

@@ -169,9 +169,7 @@ def test_cucumbers_of_friday_are_no_pickles_on_sunday(saturday: float, pickled: 
         picked={("cucumber", "good"): np.zeros((1, 5))},
     )
     done = solve_programme(inputs).batches
-    by_product = {
-        str(key): int(done[:, number].sum()) for number, key in enumerate(inputs.options["product"])
-    }
+    by_product = pd.Series(done.sum(axis=0)).groupby(inputs.options["product"].astype(str)).sum()
     pickles = by_product["dill_pickles"] + by_product["bread_and_butter_pickles"]
     per_day = done[:, inputs.options["max_age_days"].to_numpy(float) <= 1].sum(axis=1)
     assert (pickles > 0) == pickled

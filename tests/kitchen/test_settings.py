@@ -1,7 +1,7 @@
 """What the kitchen says of settings before a plan is asked for."""
 
 from harvestcast.kitchen.household.demand import targets
-from harvestcast.kitchen.household.settings import settings_problems, target_notices
+from harvestcast.kitchen.household.settings import settings_problems, stock_notices, target_notices
 from harvestcast.records.household import Equipment, Household
 
 
@@ -24,3 +24,15 @@ def test_sound_settings_pass() -> None:
         targets={"dill pickles": 4},
     )
     assert settings_problems(home) == ()
+
+
+def test_unknown_things_in_stock_are_said_with_the_nearest_key() -> None:
+    home = Household(stock={"vinegar_gal": 2, "vinager_gal": 1, "honey_kg": 3})
+    lines = {"stock": 5, "stock.vinegar_gal": 6, "stock.vinager_gal": 7, "stock.honey_kg": 8}
+    said = stock_notices(home, lines)
+    assert said[["line", "value", "code"]].to_numpy().tolist() == [
+        [7, "vinager_gal", "stock.unknown"],
+        [8, "honey_kg", "stock.unknown"],
+    ]
+    assert "vinegar_l" in said["done"][0]
+    assert stock_notices(Household(stock={"salt_lb": 4, "onion_lb": 6})).empty

@@ -144,7 +144,7 @@ def batches() -> pd.DataFrame:
             decided in rows
         ]
     )  # fmt: skip
-    return frames.check_frame(table, frames.BATCHES)
+    return frames.check_frame(table.assign(code=pd.NA, facts=None), frames.BATCHES)
 
 
 def hours() -> pd.DataFrame:
@@ -257,7 +257,7 @@ def bottlenecks() -> pd.DataFrame:
             "comment": ["re-solved", pd.NA],
         }
     )
-    return frames.check_frame(table, frames.BOTTLENECKS)
+    return frames.check_frame(table.assign(code=pd.NA, facts=None), frames.BOTTLENECKS)
 
 
 def checks() -> pd.DataFrame:
@@ -300,7 +300,7 @@ def notices() -> pd.DataFrame:
             "done": ["kept as typed", "nothing"],
         }
     )
-    return frames.check_frame(table, frames.NOTICES)
+    return frames.check_frame(table.assign(code=pd.NA, facts=None), frames.NOTICES)
 
 
 def spans() -> pd.DataFrame:
@@ -401,7 +401,7 @@ def season_end(sample_folder: Path) -> SeasonEnd:
 def next_season(sample_folder: Path) -> NextSeason:
     """Return beds for the sample's next season, from few futures."""
     garden = hc.open_garden(sample_folder)
-    plan = hc.plan_next_season(garden, year=2027, futures=10, sowings=1, time_limit_s=3)
+    plan = hc.plan_next_season(garden, year=2027, futures=10, sowings=1)
     return next_of(garden, plan)
 
 

@@ -133,7 +133,7 @@ def test_a_thing_that_helps_is_shown_with_both_signs(made_up: SimpleNamespace) -
     rows = [
         {**one, "resource": "dryer", "saved_kg": 2.0, "more_jars": -3.0},
         {**one, "resource": "lids", "saved_kg": -0.4, "more_jars": -2.0},
-        {**one, "resource": "freezer", "comment": "no clear saving"},
+        {**one, "resource": "freezer", "comment": "no clear saving", "code": "saving.unclear"},
     ]
     html = week_page.bottlenecks(replace(week, bottlenecks=pd.DataFrame(rows))).html
     assert "dryer" in html and "4.4 lb less" in html and "3 fewer" in html

@@ -53,24 +53,9 @@ class Amounts:
     source: str
 
 
-def table_with_additions(name: str) -> pd.DataFrame:
-    """Return a table of the handbook together with the rows added to it from memory.
-
-    Examples
-    --------
-    >>> "potato" in set(table_with_additions("storage")["crop"])
-    True
-    """
-    return pd.concat([table(name), table(f"added_{name}")], ignore_index=True)
-
-
 @cache
 def _rows(name: str) -> list[dict[str, Any]]:
-    return [{str(k): v for k, v in row.items()} for row in _with(name).to_dict("records")]
-
-
-def _with(name: str) -> pd.DataFrame:
-    return table(name) if name in ("canning_yield", "needs") else table_with_additions(name)
+    return [{str(k): v for k, v in row.items()} for row in table(name).to_dict("records")]
 
 
 def _best(rows: list[dict[str, Any]], *needed: str) -> dict[str, Any] | None:

@@ -11,6 +11,7 @@ import math
 from typing import Protocol
 
 from harvestcast.kitchen.handbook.process_times import elevation_in_feet
+from harvestcast.kitchen.messages import height
 from harvestcast.records.household import Household
 from harvestcast.units import KG_PER_LB, L_PER_CUP, M_PER_FT
 
@@ -65,10 +66,8 @@ def feet_at_most(feet: int, household: HasUnits) -> str:
 
 def elevation(household: Household) -> str:
     """Return the household's elevation, its own unit first."""
-    feet, metres = elevation_in_feet(household.elevation_m), household.elevation_m
-    both = [f"{feet:,} ft", f"{metres:,.0f} m"]
-    first, second = both if household.units == "us" else both[::-1]
-    return f"{first} ({second})"
+    metres = household.elevation_m
+    return height(metres or 0.0, elevation_in_feet(metres), household.units)
 
 
 def band(low: float, high: float, household: HasUnits) -> str:

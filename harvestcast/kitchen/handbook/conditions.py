@@ -13,8 +13,8 @@ from typing import Any
 
 import pandas as pd
 
-from harvestcast.errors import UnsafeProcessError
 from harvestcast.kitchen.handbook.process_times import ACIDS, GAUGES, JARS, METHODS, PACKS, Process
+from harvestcast.kitchen.messages import unsafe
 
 COLUMNS: dict[str, str] = {
     "minutes": "process_min",
@@ -96,9 +96,7 @@ class Conditions:
         }
         missing = [name for name, there in known.items() if not there]
         if missing:
-            raise UnsafeProcessError(
-                f"A canning time is not shown without what it holds for: {', '.join(missing)}."
-            )
+            raise unsafe("process.condition_missing", missing=missing)
 
     def columns(self) -> dict[str, Any]:
         """Return the conditions as columns of the tables OPTIONS and BATCHES."""

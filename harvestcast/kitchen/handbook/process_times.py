@@ -11,13 +11,14 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from difflib import get_close_matches
 from functools import cache
 from importlib import resources
 from typing import Any
 
 import pandas as pd
 
-from harvestcast.errors import ElevationError, UnsafeProcessError
+from harvestcast.kitchen.messages import standing_words, unsafe
 from harvestcast.records.household import is_number
 from harvestcast.units import M_PER_FT
 
@@ -38,15 +39,6 @@ ACIDS: dict[str, str] = {
     "none_added": "none is added",
 }
 """How a product gets its acid."""
-
-_STANDING_WORDS = {
-    "reprinted": (
-        "has only been read in a retyped copy of the guide, not in a publication of a government "
-        "or extension service"
-    ),
-    "repeated": "has only been read on a page of no government or extension service",
-    "memory": "is from memory and has not been read in a published table",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,22 +157,13 @@ def elevation_in_feet(elevation_m: float | None) -> int:
     (2000, 2001)
     """
     if elevation_m is None or not is_number(elevation_m) or not math.isfinite(elevation_m):
-        raise ElevationError(
-            "No canning time is given without the elevation of the kitchen: "
-            "water boils cooler higher up. Add elevation_m (or elevation_ft) to garden.toml."
-        )
+        raise unsafe("elevation.missing")
     if elevation_m > MOST_M:
-        raise ElevationError(
-            f"No canning time is given for {elevation_m:g} m: nobody keeps house above "
-            f"{MOST_M:,.0f} m. Check the number and its unit (elevation_m or elevation_ft)."
-        )
+        raise unsafe("elevation.too_high", metres=elevation_m, most=MOST_M)
     # Rounding first undoes the binary error of the conversion: 609.6 m is 2,000 ft exactly.
     feet = math.ceil(round(elevation_m / M_PER_FT, 6))
     if feet < 0:
-        raise ElevationError(
-            f"The tables begin at sea level and have no row for {feet} ft. Below sea level water "
-            "boils hotter than at sea level; set elevation_m = 0 to use the sea-level row."
-        )
+        raise unsafe("elevation.below_sea", feet=feet)
     return feet
 
 
@@ -211,7 +194,7 @@ def unverified_rows() -> pd.DataFrame:
     """
     rows = table("canning_process")
     rows = rows[~rows["verified"]].reset_index(drop=True)
-    rows["why"] = rows["standing"].map(_STANDING_WORDS)
+    rows["why"] = rows["standing"].map(standing_words)
     shown = ["product", "pack", "jar", "method", "gauge", "altitude_low_ft", "altitude_high_ft"]
     return rows[[*shown, "process_min", "pressure_psi", "standing", "why", "source"]]
 
@@ -278,43 +261,30 @@ def process(
     """
     product, jar = _key(product), _key(jar)
     method, gauge = _method_and_gauge(method, gauge)
-    words, jar_words = product.replace("_", " "), JARS.get(jar, jar)
     rows = _process_rows()
     if product not in rows:
-        raise UnsafeProcessError(
-            f"{words}: no tested process is on record for it (the table has {', '.join(rows)}). "
-            "Nothing is guessed; freeze, dry or eat it instead."
-        )
+        raise unsafe("process.unknown", product=product, near=_nearest(product))
     left = rows[product]
     in_water = any(row["method"] == "boiling_water" for row in left)
     if method is None:
         method = "boiling_water" if in_water and gauge is None else "pressure"
     if method == "boiling_water" and not in_water:
-        raise UnsafeProcessError(
-            f"{words}: a low-acid food; it is never safe in boiling water, which leaves the spores "
-            "of botulism alive. Use a pressure canner, or freeze or dry it."
-        )
-    left = _narrow(left, "method", method, f"{words}: no tested process by {method}")
-    left = _narrow(left, "jar", jar, f"{words}: no tested process in {jar_words} jars")
+        raise unsafe("process.low_acid", product=product)
+    left = _narrow(left, "method", method)
+    left = _narrow(left, "jar", jar)
     if pack is not None:
-        left = _narrow(left, "pack", _key(pack), f"{words}: no tested process packed {pack}")
+        left = _narrow(left, "pack", _key(pack))
     if gauge is not None:
-        left = _narrow(left, "gauge", gauge, f"{words}: no tested process with a {gauge} gauge")
+        left = _narrow(left, "gauge", gauge)
     feet = elevation_in_feet(elevation_m)
     band = [row for row in left if row["low_ft"] <= feet <= row["high_ft"]]
     if not band:
-        raise ElevationError(
-            f"{words}: the table has no row for {feet:,} ft in {jar_words} jars. "
-            "Freeze or dry it instead, or ask your local extension office."
-        )
+        raise unsafe("elevation.no_row", product=product, feet=feet, jar=jar)
     verified = [row for row in band if row["verified"]]
     if not verified:
-        why = _STANDING_WORDS[band[0]["standing"]]
-        raise UnsafeProcessError(
-            f"{words}, {jar_words} jars at {feet:,} ft: the figure {why}, so no time "
-            "is given. Use the current tables of your extension service, or freeze or dry it."
-        )
-    return _chosen(verified, gauge, words)
+        standing = band[0]["standing"]
+        raise unsafe("process.untested", product=product, jar=jar, feet=feet, standing=standing)
+    return _chosen(verified, gauge)
 
 
 def has_tested_row(gauge: str, elevation_m: float) -> bool:
@@ -375,39 +345,39 @@ def _method_and_gauge(method: str | None, gauge: str | None) -> tuple[str | None
         named = method.removeprefix("pressure_")
         if named in GAUGES:
             if gauge not in (None, named):
-                raise UnsafeProcessError(f"{method} and a {gauge} gauge contradict each other.")
+                raise unsafe("process.gauge_contradicts", method=method, gauge=gauge)
             method, gauge = "pressure", named
     if method not in (None, *METHODS):
-        raise UnsafeProcessError(f"{method} is no canning method; use {' or '.join(METHODS)}.")
+        raise unsafe("process.method_unknown", method=method)
     if gauge not in (None, *GAUGES):
-        raise UnsafeProcessError(f"{gauge} is no gauge of a canner; use {' or '.join(GAUGES)}.")
+        raise unsafe("process.gauge_unknown", gauge=gauge)
     if method == "boiling_water" and gauge is not None:
-        raise UnsafeProcessError("A boiling-water canner has no gauge; leave the gauge out.")
+        raise unsafe("process.gauge_in_water")
     return method, gauge
 
 
-def _narrow(
-    rows: list[dict[str, Any]], column: str, value: str, refusal: str
-) -> list[dict[str, Any]]:
+def _nearest(product: str) -> list[str]:
+    return get_close_matches(product, list(_process_rows()), n=3, cutoff=0.6)
+
+
+def _narrow(rows: list[dict[str, Any]], column: str, value: str) -> list[dict[str, Any]]:
     left = [row for row in rows if row[column] == value]
     if left:
         return left
-    have = ", ".join(dict.fromkeys(row[column] for row in rows if row[column]))
-    raise UnsafeProcessError(
-        f"{refusal} (the table has {have}). Nothing is guessed; freeze, dry or eat it instead."
+    have = list(dict.fromkeys(row[column] for row in rows if row[column]))
+    raise unsafe(
+        "process.no_row", product=rows[0]["product"], column=column, value=value, have=have
     )
 
 
-def _chosen(rows: list[dict[str, Any]], gauge: str | None, words: str) -> Process:
+def _chosen(rows: list[dict[str, Any]], gauge: str | None) -> Process:
     """Take one process of those that are left: longest time, then highest pressure, hot pack."""
     if gauge is None and {row["gauge"] for row in rows} == set(GAUGES):
         # The minutes must hold for either canner; where they differ the gauge must be named.
         either = [{(r["pack"], r["process_min"]) for r in rows if r["gauge"] == g} for g in GAUGES]
         both = either[0] & either[1]
         if not both:
-            raise UnsafeProcessError(
-                f'{words}: the time differs by canner; say gauge="dial" or gauge="weighted".'
-            )
+            raise unsafe("process.gauge_needed", product=rows[0]["product"])
         rows = [row for row in rows if (row["pack"], row["process_min"]) in both]
     pressure = [0.0 if math.isnan(row["pressure_psi"]) else row["pressure_psi"] for row in rows]
     order = sorted(

@@ -145,6 +145,11 @@ class Product:
         return float(number) * PINTS[jar.replace(" ", "_")] / PINTS[self.usual_jar]
 
     @property
+    def canned(self) -> bool:
+        """Whether it goes into a canner in one way at least."""
+        return not {"boiling_water", "pressure"}.isdisjoint(self.methods)
+
+    @property
     def for_the_week(self) -> bool:
         """Whether it has no shelf life and is food for the week."""
         return self.best_by_days <= FOR_THE_WEEK_DAYS

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from harvestcast.frames import FRESH, WANTED, check_frame
-from harvestcast.kitchen.handbook.amounts import storage_days, table_with_additions
+from harvestcast.kitchen.handbook.amounts import storage_days
 from harvestcast.kitchen.handbook.process_times import table
 from harvestcast.kitchen.handbook.products import product, usual_jars
 from harvestcast.kitchen.household.pantry import pantry_book, shelf
@@ -48,7 +48,7 @@ def _appetite() -> dict[str, dict[str, Any]]:
 @cache
 def _bushels() -> dict[str, tuple[float, str]]:
     """Return weight of a bushel, kg, and source; the verified row where there are several."""
-    rows = table_with_additions("weights")
+    rows = table("weights")
     rows = rows[(rows["measure"] == "pounds_per_bushel") & rows["crop"].notna()]
     bushels: dict[str, tuple[float, str]] = {}
     for row in rows.sort_values("verified", ascending=False, kind="stable").to_dict("records"):

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from harvestcast.frames import NOTICES, check_frame
 from harvestcast.kitchen.handbook.amounts import best_by_days
 from harvestcast.kitchen.handbook.products import (
     PINTS,
@@ -16,6 +16,7 @@ from harvestcast.kitchen.handbook.products import (
     nearest_products,
     product,
 )
+from harvestcast.kitchen.messages import Said, notice, notices
 from harvestcast.records.typed.jar_sizes import jar_size
 
 if TYPE_CHECKING:
@@ -130,15 +131,15 @@ def pantry_notices(garden: Garden) -> pd.DataFrame:
         NOTICES frame: products that the catalogue lacks and jars without a size (each name
         once, at its first line), and jars eaten that were never put up (every line).
     """
-    found: list[dict[str, object]] = []
+    found: list[tuple[Said, dict[str, Any]]] = []
     lines: Counter[tuple[str, str]] = Counter()
 
-    def once(notice: dict[str, object]) -> None:
+    def once(code: str, facts: dict[str, Any], where: dict[str, Any]) -> None:
         """Say a name at its first line; of the others only the number."""
-        name = (str(notice["column"]), str(notice["value"]))
+        name = (where["column"], str(where["value"]))
         lines[name] += 1
         if lines[name] == 1:
-            found.append(notice)
+            found.append((Said(code, facts), where))
 
     stock: dict[str, float] = {}
     # Put up before eaten within a day: nobody is asked for the order of a day's lines.
@@ -146,55 +147,34 @@ def pantry_notices(garden: Garden) -> pd.DataFrame:
     for row in book.sort_values(["date", "eaten"], kind="stable").to_dict("records"):
         name, jar = str(row["product"]), row["jar"]
         where = {"file": "pantry.csv" if pd.isna(row["file"]) else row["file"], "line": row["line"]}
+        of_jar = {**where, "column": "jar", "value": str(jar)}
         key = match_product(name)
         if key is None:
-            near = ", ".join(nearest_products(name))
-            hint = f"; did you mean one of: {near}?" if near else ""
-            said = {"column": "product", "value": name, "odd": "no such product is known here"}
-            once({**where, **said, "done": f"not counted{hint}{_home_canned(name)}"})
+            canned = name.casefold().startswith(("canned ", "canned_"))
+            facts = {"near": list(nearest_products(name)), "canned": canned}
+            once("pantry.unknown", facts, {**where, "column": "product", "value": name})
             continue
         item = product(key)
         try:
             size, pints = size_of(jar, item)
-        except ValueError as error:
-            said = {"column": "jar", "value": str(jar), "odd": str(error)}
-            once({**where, **said, "done": "not counted; write half pint, pint, quart, or ml"})
+        except ValueError:
+            once("pantry.size_unread", {}, of_jar)
             continue
         if not _has_size(jar, item):
-            usual = size.replace("_", " ")
-            said = {"column": "jar", "value": str(jar), "odd": "this is no size of jar known here"}
-            done = f"counted as {usual}; sizes are half pint, pint and quart, or ml"
-            once({**where, **said, "done": done})
+            once("pantry.size_unknown", {"usual": size}, of_jar)
         each = pints / PINTS[item.usual_jar]
         left = stock.get(key, 0.0) + float(row["change"]) * each
         stock[key] = max(left, 0.0)
         if left < -1e-9:
             have = max(left - float(row["change"]) * each, 0.0)
-            found.append(
-                {
-                    **where,
-                    "column": "change",
-                    "value": f"{float(row['change']):g}",
-                    "odd": f"more {item.label} eaten than there were: {have / each:.3g} stood on "
-                    "the shelf by this book",
-                    "done": "the rest is taken for older jars that were never written down",
-                }
-            )
-    for notice in found:
-        times = lines[str(notice["column"]), str(notice["value"])]
-        if times > 1:
-            notice["odd"] = f"{notice['odd']} ({times} lines)"
-    return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)
-
-
-def _home_canned(name: str) -> str:
-    """Return a caution where something was canned by a process that is not known here."""
-    if not name.casefold().startswith(("canned ", "canned_")):
-        return ""
-    return (
-        "; no tested process is known here for it: before such a jar is opened or tasted, ask your "
-        "local extension or food safety service"
-    )
+            said = Said("pantry.more_eaten", {"label": item.label, "have": have / each})
+            change = f"{float(row['change']):g}"
+            found.append((said, {**where, "column": "change", "value": change}))
+    rows = []
+    for said, where in found:
+        times = lines[where["column"], str(where["value"])]
+        rows.append(notice(replace(said, facts={**said.facts, "times": times}), **where))
+    return notices(rows)
 
 
 def _has_size(jar: object, item: Product) -> bool:

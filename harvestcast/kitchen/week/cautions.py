@@ -1,22 +1,409 @@
 """Safety and practice that go with the planned batches, and only with those.
 
-Figures come from ``kitchen/data/rules.csv``; the words are ours. A caution whose figure was not
-read in a publication of a government or extension service says so.
+Figures come from the handbook's rules; the words are ours. A caution whose figure was not read in a
+publication of a government or extension service says so.
 """
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import pandas as pd
 
 from harvestcast.errors import UnsafeProcessError
 from harvestcast.kitchen.handbook import process_times as handbook
-from harvestcast.kitchen.handbook.amounts import cited
-from harvestcast.kitchen.handbook.products import match_product, product
-from harvestcast.kitchen.week.caution_words import CAUTIONS, PlannedBatch
+from harvestcast.kitchen.handbook.amounts import cited, drying, yield_row
+from harvestcast.kitchen.handbook.both_units import (
+    at_least_inch,
+    at_most_lb,
+    band,
+    elevation,
+    feet_at_most,
+    heat,
+    in_units,
+    spoons,
+)
+from harvestcast.kitchen.handbook.products import Product, match_product, product
+from harvestcast.kitchen.week.options import dried_meat
 from harvestcast.records.household import Household
+from harvestcast.units import M_PER_FT
+
+GUIDE = "USDA, Complete Guide to Home Canning, Agriculture Information Bulletin 539"
+
+Rule = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedBatch:
+    """One kind of batch, and its process where it is canned."""
+
+    item: Product
+    method: str
+    jar: str
+    process: handbook.Process | None
+
+    @property
+    def canned(self) -> bool:
+        """Whether it goes into a canner."""
+        return self.method in handbook.METHODS
+
+    @property
+    def recipe(self) -> dict[str, Any]:
+        """Row of the yield table; empty where there is none."""
+        return (yield_row(self.item) or {}) if self.canned or self.method == "fermenting" else {}
+
+    @property
+    def pickle(self) -> bool:
+        """Whether its recipe takes vinegar."""
+        return pd.notna(self.recipe.get("vinegar_5pct_cups"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """One caution: when it applies, and its words with the rules they rest on."""
+
+    topic: str
+    applies: Callable[[PlannedBatch], bool]
+    words: Callable[[Household, list[PlannedBatch]], tuple[str, Iterable[Rule]]]
+    urgent: bool = False
+
+
+@cache
+def _rules() -> tuple[Rule, ...]:
+    frame = handbook.table("rules")
+    return tuple({str(k): v for k, v in row.items()} for row in frame.to_dict("records"))
+
+
+def _rule(name: str, subject: str = "", condition: str = "") -> Rule:
+    """Return the best-read rule of a name."""
+    mine = [
+        rule
+        for rule in _rules()
+        if rule["rule"] == name
+        and rule["subject"].startswith(subject)
+        and str(rule["condition"]).startswith(condition)
+    ]
+    if not mine:
+        raise KeyError((name, subject, condition))
+    return max(mine, key=lambda rule: rule["verified"])
+
+
+def _value(rule: Rule) -> str:
+    return f"{_number(rule):g}"
+
+
+def _number(rule: Rule) -> float:
+    return float(rule["value"])
+
+
+def _tested(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    return (
+        "Follow the tested recipe to the letter and check it with your local extension service; "
+        "this plan gives times and amounts, not recipes.",
+        [_as_rule(GUIDE)],
+    )
+
+
+def _as_rule(source: str) -> Rule:
+    return {"source": source, "standing": "published", "verified": True}
+
+
+def _altitude(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    here = elevation(household)
+    bands: dict[str, dict[str, None]] = {}
+    for batch in mine:
+        if batch.process:
+            others = {one.process.band for one in mine if one.process and one.item == batch.item}
+            how = f" ({batch.method}, {batch.jar})".replace("_", " ") if len(others) > 1 else ""
+            named = bands.setdefault(band(*batch.process.band, household), {})
+            named[f"{batch.item.label}{how}"] = None
+    said = "; ".join(f"{one} for {', '.join(names)}" for one, names in bands.items())
+    return (
+        f"Times and pressures are those for {here}, from these bands of the tables: "
+        f"{said}. Cooking anywhere higher needs another row.",
+        [_as_rule("the table named beside each batch")],
+    )
+
+
+def _botulism(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    return (
+        "Low-acid food: only under pressure, for the whole time at the whole pressure. Botulism "
+        "cannot be seen, smelt or tasted; if pressure fell, begin the time again, and throw "
+        "away any jar that leaks, bulges, spurts or smells wrong without tasting it.",
+        [{"source": GUIDE, "standing": "memory", "verified": False}],
+    )
+
+
+def _vent(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    vent, rest = _rule("pressure_vent"), _rule("rest_before_removal", "pressure")
+    return (
+        f"Let the pressure canner vent steam for {_value(vent)} minutes before it is closed; start "
+        "the clock when the pressure is reached. Let it lose pressure by itself, then wait "
+        f"{_value(rest)} minutes before the lid comes off. Read your canner's manual.",
+        [vent, rest],
+    )
+
+
+def _sterile(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    under, boil = _rule("sterile_jars_when_under"), _rule("sterilize_boil")
+    more, step = _rule("sterilize_boil_add"), feet_at_most(1000, household)
+    return (
+        f"Jars processed for less than {_value(under)} minutes must be sterile: boil them "
+        f"{_value(boil)} minutes below {step}, and {_value(more)} minute more for every further "
+        f"{step}.",
+        [under, boil, more],
+    )
+
+
+def _tomato_acid(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    lemon = _rule("acidify_lemon_juice", "tomato", "per quart")
+    citric = _rule("acidify_citric", "tomato", "per quart")
+    pint = _rule("acidify_lemon_juice", "tomato", "per pint")
+    citric_pint = _rule("acidify_citric", "tomato", "per pint")
+    pressure = _rule("acidify_also_for_pressure")
+    quarts, pints = (
+        (spoons(_number(juice), 3, household), spoons(_number(powder), 1, household))
+        for juice, powder in ((lemon, citric), (pint, citric_pint))
+    )
+    return (
+        f"Acidify every jar of tomatoes: {quarts[0]} of bottled lemon juice or {quarts[1]} of "
+        f"citric acid {in_units('a quart', 'each jar of 0.95 l', household)}, {pints[0]} or "
+        f"{pints[1]} {in_units('a pint', 'each jar of 0.47 l', household)}; under pressure too.",
+        [lemon, citric, pint, citric_pint, pressure],
+    )
+
+
+def _salsa(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    return (
+        "Salsa: bottled lemon or lime juice only, never fresh or vinegar in its place; the share "
+        "of onions and peppers must not be raised.",
+        [mine[0].recipe],
+    )
+
+
+def _vinegar(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    rules = [_rule("vinegar_acidity"), _rule("do_not_dilute")]
+    return (
+        f"Vinegar of {_value(rules[0])} % acidity or more; never less vinegar or more water than "
+        "the recipe says.",
+        rules,
+    )
+
+
+def _salt(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    rule = _rule("salt_use")
+    return (
+        "Canning or pickling salt; salt with anti-caking agent clouds the brine. In a fermented "
+        "pickle the salt keeps it safe: do not cut it.",
+        [rule],
+    )
+
+
+def _water(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    cover, long = _rule("water_above_jars"), _rule("water_above_jars", condition="processing over")
+    rest = _rule("rest_before_removal", "boiling_water")
+    raw, hot = (_rule("preheat_water", condition=pack) for pack in ("raw", "hot"))
+    return (
+        f"Boiling-water canner: water at {heat(household, _number(raw))} for raw packs and "
+        f"{heat(household, _number(hot))} for hot packs when the jars go in, at least "
+        f"{at_least_inch(_number(cover), household)} over them all the time; "
+        f"{at_least_inch(_number(long), household)} where the process is over 30 minutes. "
+        f"Heat off and lid off, wait {_value(rest)} minutes, then lift the jars out.",
+        [cover, long, rest, raw, hot],
+    )
+
+
+def _cooling(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    low, high = (_rule("cooling_undisturbed", condition=end) for end in ("minimum", "maximum"))
+    return (
+        f"Leave the jars alone for {_value(low)} to {_value(high)} hours while they cool, then "
+        "test every seal; a jar that did not seal goes into the refrigerator.",
+        [low, high],
+    )
+
+
+def _cucumber_age(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    delay, end = _rule("pickling_delay"), _rule("blossom_end")
+    return (
+        f"Pickle cucumbers within {_value(delay)} hours of the pick, and cut "
+        f"{in_units('1/16 inch', '2 mm', household)} off the blossom end, which holds what softens "
+        "pickles.",
+        [delay, end],
+    )
+
+
+def _standing(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    rule = _rule("pickle_wait")
+    waits = {f"{batch.item.label}: {batch.item.wait_days / 7:g} weeks" for batch in mine}
+    return (
+        "Pickles are at their best after standing; do not open them too early "
+        f"({'; '.join(sorted(waits))} or so).",
+        [rule],
+    )
+
+
+def _fermenting(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    warm, cool = _rule("ferment_time", "dill"), _rule("ferment_time_cool")
+    hold, crock = _rule("fermented_hold"), _rule("crock_capacity")
+    return (
+        f"Fermenting: about {_value(warm)} days at {heat(household, 70, 75)}, {_value(cool)} at "
+        f"{heat(household, 55, 65)}, the cucumbers under the brine and the scum taken off "
+        "daily; throw the lot away if it turns soft, slimy or foul. Then "
+        f"{_value(hold)} months in the refrigerator. "
+        f"{in_units('A gallon', 'A crock of 3.8 l', household)} holds "
+        f"{at_most_lb(_number(crock), household)} at most.",
+        [warm, cool, hold, crock],
+    )
+
+
+def _use_by(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    year = _rule("shelf_quality", "canned")
+    low, high = (_rule("shelf_temp", condition=f"best range {end}") for end in ("low", "high"))
+    return (
+        f"Label each jar with product and date; best within {_value(year)} months, kept dark and "
+        f"dry at {heat(household, _number(low), _number(high))}.",
+        [year, low, high],
+    )
+
+
+def _freezing(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    cold, more = _rule("freezer_temp"), _rule("blanch_altitude_add")
+    rules, text = [cold], f"Freezer at {_value(cold)} F (-18 C) or below; "
+    if (household.elevation_m or 0.0) >= 5000 * M_PER_FT:
+        rules.append(more)
+        text += f"blanch {_value(more)} minute longer at this elevation; "
+    return text + "cool blanched produce fast and freeze it at once.", rules
+
+
+def _drying(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    groups: dict[str, dict[str, None]] = {}
+    for batch in mine:
+        found = drying(batch.item)
+        if found is not None:
+            groups.setdefault(heat(household, found.temperature_f), {})[batch.item.label] = None
+    parts = [f"at {degrees} {', '.join(labels)}" for degrees, labels in groups.items()]
+    kept = _rule("dried_storage")
+    return (
+        f"Drying: {'; '.join(parts)}. Test until leathery or brittle, condition for a week in a "
+        f"closed jar, keep cool, dark and dry. Most dried vegetables keep {_value(kept)} months.",
+        [kept],
+    )
+
+
+def _meat(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    rules = [
+        _rule("jerky_heat", "jerky", "beef"),
+        _rule("jerky_heat_poultry"),
+        _rule("jerky_dry_temp"),
+    ]
+    thick = _rule("jerky_thickness")
+    least_c, most_mm = (_number(rules[2]) - 32) / 1.8, 25.4 * _number(thick)
+    warm = in_units(f"{_value(rules[2])} F", f"{math.ceil(least_c)} C", household)
+    thin = in_units(f"{_value(thick)} inch", f"{math.floor(most_mm)} mm", household)
+    return (
+        f"Dried meat: {dried_meat(household).safety} Strips of "
+        f"{thin} at most, dried at {warm} or more.",
+        [*rules, thick],
+    )
+
+
+def _this_week(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    days = min(batch.item.best_by_days for batch in mine)
+    return f"No shelf life: keep it in the refrigerator and eat it within {days:g} days.", []
+
+
+def _squash(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    return (
+        "Summer squash and zucchini are not canned plain: no tested process exists. Pickled by the "
+        "tested recipe, frozen or dried they are fine.",
+        [_rule("summer_squash_canning")],
+    )
+
+
+# Applies to, words and order: what can hurt somebody comes first.
+CAUTIONS: tuple[Caution, ...] = (
+    Caution(
+        topic="low-acid food",
+        applies=lambda b: b.method == "pressure" and b.item.low_acid,
+        words=_botulism,
+        urgent=True,
+    ),
+    Caution(
+        topic="elevation",
+        applies=lambda b: b.process is not None,
+        words=_altitude,
+        urgent=True,
+    ),
+    Caution(
+        topic="acid in tomatoes",
+        applies=lambda b: (
+            b.canned and b.item.crop == "tomato" and b.item.handbook != "choice_salsa"
+        ),
+        words=_tomato_acid,
+        urgent=True,
+    ),
+    Caution(
+        topic="acid in salsa",
+        applies=lambda b: b.canned and b.item.handbook == "choice_salsa",
+        words=_salsa,
+        urgent=True,
+    ),
+    Caution(topic="vinegar", applies=lambda b: b.pickle, words=_vinegar, urgent=True),
+    Caution(
+        topic="venting and rest",
+        applies=lambda b: b.method == "pressure",
+        words=_vent,
+        urgent=True,
+    ),
+    Caution(
+        topic="sterile jars",
+        applies=lambda b: b.process is not None and b.process.sterile_jars,
+        words=_sterile,
+        urgent=True,
+    ),
+    Caution(
+        topic="dried meat", applies=lambda b: b.item.key == "dried_meat", words=_meat, urgent=True
+    ),
+    Caution(
+        topic="fermenting",
+        applies=lambda b: b.method == "fermenting",
+        words=_fermenting,
+        urgent=True,
+    ),
+    Caution(
+        topic="food for the week", applies=lambda b: b.method == "refrigerating", words=_this_week
+    ),
+    Caution(topic="tested recipes", applies=lambda b: b.canned, words=_tested),
+    Caution(topic="boiling water", applies=lambda b: b.method == "boiling_water", words=_water),
+    Caution(topic="cooling", applies=lambda b: b.canned, words=_cooling),
+    Caution(
+        topic="fresh cucumbers",
+        applies=lambda b: b.item.crop == "cucumber" and (b.pickle or b.method == "fermenting"),
+        words=_cucumber_age,
+    ),
+    Caution(topic="salt", applies=lambda b: b.pickle or b.method == "fermenting", words=_salt),
+    Caution(
+        topic="standing",
+        applies=lambda b: b.canned and b.item.wait_days > 0,
+        words=_standing,
+    ),
+    Caution(topic="use by", applies=lambda b: b.canned, words=_use_by),
+    Caution(topic="freezing", applies=lambda b: b.method == "freezing", words=_freezing),
+    Caution(
+        topic="drying",
+        applies=lambda b: b.method == "drying" and b.item.key != "dried_meat",
+        words=_drying,
+    ),
+    Caution(
+        topic="squash",
+        applies=lambda b: b.item.crop in ("zucchini", "summer squash"),
+        words=_squash,
+    ),
+)
 
 PRACTICE = "common practice, no source"
 
@@ -56,11 +443,6 @@ def cautions(batches: pd.DataFrame, household: Household) -> pd.DataFrame:
             }
         )
     return pd.DataFrame(rows, columns=["topic", "caution", "applies_to", "source", "verified"])
-
-
-def _gauge(batch: Mapping[Hashable, Any]) -> str | None:
-    gauge = batch.get("gauge")
-    return None if pd.isna(gauge) else str(gauge)
 
 
 def _planned(batches: pd.DataFrame, household: Household) -> list[PlannedBatch]:

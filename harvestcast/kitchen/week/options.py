@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from harvestcast.errors import ElevationError, UnsafeProcessError
+from harvestcast.errors import UnsafeProcessError
 from harvestcast.frames import OPTIONS, check_frame
 from harvestcast.kitchen.handbook import process_times as handbook
 from harvestcast.kitchen.handbook.amounts import (
@@ -33,6 +33,8 @@ from harvestcast.kitchen.household.learned import (
     factor_table,
     learned_factors,
 )
+from harvestcast.kitchen.household.varieties import doubted_crops, doubts
+from harvestcast.kitchen.messages import Said, unsafe
 from harvestcast.records.household import Equipment, Household
 from harvestcast.units import KG_PER_LB, M2_PER_SQFT
 
@@ -78,7 +80,7 @@ TRAYS = 4
 FREEZER_L_PER_PINT = 0.6
 """Freezer space of a pint bag, air between bags included. Planning estimate."""
 
-_REFUSED = ["crop", "product", "label", "method", "jar", "reason"]
+_REFUSED = ["crop", "product", "label", "method", "jar", "reason", "code", "facts"]
 
 
 def weekly_options(garden: Garden, as_of: object = None) -> pd.DataFrame:
@@ -124,7 +126,8 @@ def left_out_options(garden: Garden, as_of: object = None) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns crop, product, label, method, jar, reason.
+        Columns crop, product, label, method, jar, reason, and what the reason is made of: code,
+        facts.
     """
     _, refused = _considered(garden, as_of)
     return pd.DataFrame(refused, columns=_REFUSED)
@@ -229,18 +232,16 @@ def cycle_minutes(method: str, process_min: float) -> float:
 
 def _considered(
     garden: Garden, as_of: object
-) -> tuple[list[dict[str, Any]], list[tuple[str, ...]]]:
+) -> tuple[list[dict[str, Any]], list[tuple[Any, ...]]]:
     home = garden.household
     if home.elevation_m is None and any(p.kind.endswith("canner") for p in home.equipment):
-        raise ElevationError(
-            "There is a canner in garden.toml but no elevation, and no canning time is shown "
-            "without one. Add elevation_m (or elevation_ft) to garden.toml."
-        )
+        raise unsafe("elevation.canner")
     until = garden.pantry["date"].max() if as_of is None else as_of
     factors = factor_table(learned_factors(garden, until))
+    doubted = doubted_crops(doubts(garden))
     grown = set(garden.plantings["crop"]) | set(garden.picks["crop"])
     rows: list[dict[str, Any]] = []
-    refused: list[tuple[str, ...]] = []
+    refused: list[tuple[Any, ...]] = []
     for key in products()["key"]:
         item = product(key)
         if item.crop not in grown if grown else item.crop == "meat":
@@ -248,12 +249,26 @@ def _considered(
         for method in item.methods:
             for jar in item.jars:
                 for pieces in _vessels(home, method):
-                    row = _option(item, method, jar, pieces, home, factors)
-                    if isinstance(row, str):
-                        refused.append((item.crop, item.key, item.label, method, jar, row))
+                    doubt = doubted.get(item.crop) if method in handbook.METHODS else None
+                    row: dict[str, Any] | Said = (
+                        _option(item, method, jar, pieces, home, factors)
+                        if doubt is None
+                        else doubt.said
+                    )
+                    if isinstance(row, Said):
+                        names = (item.crop, item.key, item.label, method, jar)
+                        refused.append((*names, _refusal(row), row.code, dict(row.facts)))
                     else:
                         rows.append(row)
     return rows, refused
+
+
+def _refusal(said: Said) -> str:
+    """Return a refusal as one line, with the gauge of the canner that it is about."""
+    gauge = said.facts.get("canner")
+    plain = Said(said.code, {k: v for k, v in said.facts.items() if k != "canner"})
+    words = plain.sentence if plain.cure else plain.text
+    return f"{gauge} gauge: {words}" if gauge else words
 
 
 def _vessels(home: Household, method: str) -> list[list[Equipment]]:
@@ -272,15 +287,15 @@ def _option(
     pieces: list[Equipment],
     home: Household,
     factors: FactorTable,
-) -> dict[str, Any] | str:
+) -> dict[str, Any] | Said:
     """Return one row of OPTIONS, done in one kind of vessel, or the reason why there is none."""
     kind = NEEDS[method]
     if kind and not pieces:
-        return f"there is no {kind.replace('_', ' ')} in garden.toml"
+        return Said("option.no_equipment", {"kind": kind})
     gauge = pieces[0].gauge if method == "pressure" else None
     known = amounts(item, jar)
     if known is None:
-        return "the handbook has no figure for the produce it takes"
+        return Said("option.no_amount")
     jar_factor = factor_of(factors, item.key, "jars")
     row: dict[str, Any] = {
         "option": f"{item.key}/{jar}/{f'{method}_{gauge}' if gauge else method}",
@@ -306,7 +321,7 @@ def _option(
     if method in ("boiling_water", "pressure"):
         load = canner_load(pieces, jar)
         if load == 0:
-            return f"no canner in garden.toml takes {jar.replace('_', '-')} jars"
+            return Said("option.no_canner_for_jar", {"jar": jar})
         try:
             process = handbook.process(
                 item.handbook,
@@ -317,7 +332,7 @@ def _option(
                 pack=item.pack,
             )
         except UnsafeProcessError as error:
-            return f"{gauge} gauge: {error}" if gauge else str(error)
+            return Said(error.code, error.facts | ({"canner": gauge} if gauge else {}))
         jars, loads = _canner_batch(item, known, load, jar_factor)
         row |= {
             "equipment_h": loads * cycle_minutes(method, process.minutes) / 60,
@@ -328,7 +343,7 @@ def _option(
     elif method == "drying":
         dried = drying(item)
         if dried is None:
-            return "the handbook has no drying time for it"
+            return Said("option.no_drying_time")
         jars = min(dryer_load_kg(piece) for piece in pieces) / known.kg_per_jar * jar_factor
         row |= {"equipment_h": dried.hours, "source": f"drying: {dried.source}; {row['source']}"}
     elif method == "fermenting":

@@ -9,21 +9,11 @@ import pandas as pd
 
 from harvestcast import frames
 from harvestcast.kitchen.handbook.products import product
+from harvestcast.kitchen.messages import Said
 from harvestcast.records.household import Household
-from harvestcast.units import KG_PER_LB
 
 LEAST_KG = 0.05
 """Where a crop's fruit goes: less than this, in the mean over draws, is not mentioned."""
-
-ROUNDS = 0.5
-"""Jars that make no difference when they are said in whole ones."""
-
-_GOES = (
-    ("eaten", "eaten fresh"),
-    ("given", "given away or fed to animals"),
-    ("carried_out", "still keeping at the end"),
-    ("spoiled", "more than can be used in time"),
-)
 
 
 def batch_reasons(
@@ -45,8 +35,8 @@ def batch_reasons(
     Returns
     -------
     pandas.DataFrame
-        Table BATCHES with the column ``reason`` filled in: how far its shelf is from the target,
-        what of the plan goes beyond it, or which shelves of the same crop are full already.
+        Table BATCHES with the columns ``reason`` and ``code`` filled in: how far its shelf is from
+        the target, what of the plan goes beyond it, or which shelves of the same crop are full.
     """
     shelves = _shelves(wanted)
     for row in () if past is None else past.to_dict("records"):
@@ -55,14 +45,14 @@ def batch_reasons(
         mine = shelves.get(str(row["product"]), {})
         counted = product(str(row["product"])).counted(str(row["jar"]), row["jars"])
         mine["planned"] = mine.get("planned", 0.0) + counted
+    said = [
+        _reason(str(row["product"]), str(row["crop"]), shelves, options)
+        for row in batches.to_dict("records")
+    ]
     table = batches.copy()
-    table["reason"] = pd.array(
-        [
-            _reason(str(row["product"]), str(row["crop"]), shelves, options)
-            for row in batches.to_dict("records")
-        ],
-        dtype="string",
-    )
+    table["reason"] = pd.array([one.text for one in said], dtype="string")
+    table["code"] = pd.array([one.code for one in said], dtype="string")
+    table["facts"] = pd.Series([dict(one.facts) for one in said], table.index, dtype=object)
     return frames.check_frame(table, frames.BATCHES) if len(table) else frames.BATCHES.empty()
 
 
@@ -85,8 +75,8 @@ def crop_reasons(
     Returns
     -------
     pandas.DataFrame
-        Columns crop and reason, one row for each crop with fruit in the plan and at least one
-        full shelf. Amounts are means over draws.
+        Columns crop, reason, and what it is made of: code, facts; one row for each crop with fruit
+        in the plan and at least one full shelf. Amounts are means over draws.
     """
     shelves, rows = _shelves(wanted), []
     for crop, own in balance.groupby("crop", sort=True):
@@ -99,18 +89,18 @@ def crop_reasons(
         goes["carried_out"] = float(days["carried_out"].iloc[-1])
         mine = batches[batches["crop"] == crop]
         made = mine.groupby("label", sort=False)["mass_kg"].sum().sort_values(ascending=False)
-        parts = [
-            f"{_mass(kg, household)} for {label}" for label, kg in made.items() if kg >= LEAST_KG
-        ]
-        parts += [
-            f"{_mass(goes[name], household)} {words}"
-            for name, words in _GOES
-            if goes[name] >= LEAST_KG
-        ]
-        head = f"{_listed(full)} {'is' if len(full) == 1 else 'are'} full"
-        where = f"of about {_mass(come, household)} of {crop}: {', '.join(parts)}"
-        rows.append({"crop": str(crop), "reason": f"{head}; {where}"})
-    return pd.DataFrame(rows, columns=["crop", "reason"]).astype("string")
+        facts = {
+            "full": full,
+            "crop": str(crop),
+            "come": come,
+            "made": {str(label): float(kg) for label, kg in made.items() if kg >= LEAST_KG},
+            "goes": {name: kg for name, kg in goes.items() if kg >= LEAST_KG},
+            "units": household.units,
+        }
+        said = Said("crop.shelves_full", facts)
+        rows.append({"crop": str(crop), "reason": said.text, "code": said.code, "facts": facts})
+    table = pd.DataFrame(rows, columns=["crop", "reason", "code", "facts"])
+    return table.astype({"crop": "string", "reason": "string", "code": "string"})
 
 
 def _shelves(wanted: pd.DataFrame) -> dict[str, dict[str, Any]]:
@@ -122,30 +112,25 @@ def _shelves(wanted: pd.DataFrame) -> dict[str, dict[str, Any]]:
 
 def _reason(
     key: str, crop: str, shelves: Mapping[str, Mapping[str, Any]], options: pd.DataFrame
-) -> str:
+) -> Said:
     mine = shelves.get(key)
     if mine is not None and mine["wanted_jars"] > 0:
-        stock, target = float(mine["stock_jars"]), float(mine["target_jars"])
-        wanted, past = float(mine["wanted_jars"]), float(mine.get("past_jars", 0.0))
-        said = f"{stock:.0f} of {target:.0f} {_counted(key)} on the shelf"
-        if wanted > max(0.0, target - stock) + ROUNDS:
-            said += f", but {wanted:.0f} more are wanted by the season's end"
-            if past > ROUNDS:
-                said += f": {past:.0f} of those on the shelf are past their best by then"
-        beyond = float(mine.get("planned", 0.0)) - wanted
-        if beyond > ROUNDS:
-            said += (
-                f"; {beyond:.0f} of the {mine['planned']:.0f} in this plan go beyond what is "
-                "wanted, only so that nothing spoils"
-            )
-        return said
+        return Said(
+            "batch.towards_target",
+            {
+                "stock": float(mine["stock_jars"]),
+                "target": float(mine["target_jars"]),
+                "unit": product(key).counted_in,
+                "wanted": float(mine["wanted_jars"]),
+                "past": float(mine.get("past_jars", 0.0)),
+                "planned": float(mine.get("planned", 0.0)),
+            },
+        )
     full = _full(crop, shelves, options)
     if not full:
-        return "no target is set; better than letting it spoil"
-    said = f"{_listed(full)} {'is' if len(full) == 1 else 'are'} full"
-    if mine is not None and _is_full(mine):
-        return f"{said}; more only so that nothing spoils"
-    return said
+        return Said("batch.no_target")
+    own = mine is not None and _is_full(mine)
+    return Said("batch.own_full" if own else "batch.others_full", {"full": full})
 
 
 def _is_full(shelf: Mapping[str, Any]) -> bool:
@@ -153,47 +138,18 @@ def _is_full(shelf: Mapping[str, Any]) -> bool:
     return bool(shelf["wanted_jars"] <= 0 and shelf["target_jars"] > 0)
 
 
-def _full(crop: str, shelves: Mapping[str, Mapping[str, Any]], options: pd.DataFrame) -> list[str]:
-    """Return the full shelves of a crop, each as label (jars on the shelf of jars wanted)."""
+def _full(
+    crop: str, shelves: Mapping[str, Mapping[str, Any]], options: pd.DataFrame
+) -> list[dict[str, Any]]:
+    """Return the full shelves of a crop: label, jars on the shelf, jars wanted, unit."""
     offered = dict.fromkeys(options.loc[options["crop"] == crop, "product"].astype(str))
-    words = []
-    for key in offered:
-        mine = shelves.get(key)
-        if mine is None or not _is_full(mine):
-            continue
-        jars = f"{mine['stock_jars']:.0f} of {mine['target_jars']:.0f} {_counted(key)}"
-        words.append(f"{product(key).label} ({jars})")
-    return words
-
-
-def _counted(key: str) -> str:
-    """Return what a product is counted in.
-
-    Examples
-    --------
-    >>> _counted("dill_pickles"), _counted("frozen_corn"), _counted("stored_onions")
-    ('pints', 'pint bags', 'kg')
-    """
-    return product(key).counted_in
-
-
-def _listed(words: list[str]) -> str:
-    """Join words as a sentence does.
-
-    Examples
-    --------
-    >>> _listed(["a", "b", "c"])
-    'a, b and c'
-    """
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def _mass(kg: float, household: Household) -> str:
-    """Return a mass in the household's units.
-
-    Examples
-    --------
-    >>> _mass(2.0, Household(units="us")), _mass(2.0, Household(units="metric"))
-    ('4.4 lb', '2.0 kg')
-    """
-    return f"{kg / KG_PER_LB:.1f} lb" if household.units == "us" else f"{kg:.1f} kg"
+    return [
+        {
+            "label": product(key).label,
+            "stock": float(shelves[key]["stock_jars"]),
+            "target": float(shelves[key]["target_jars"]),
+            "unit": product(key).counted_in,
+        }
+        for key in offered
+        if key in shelves and _is_full(shelves[key])
+    ]

@@ -7,19 +7,19 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from harvestcast.errors import ElevationError
-from harvestcast.kitchen.handbook.both_units import elevation
+from harvestcast.kitchen.handbook.process_times import elevation_in_feet
 from harvestcast.kitchen.handbook.products import Product, jars_in_words, match_product, product
+from harvestcast.kitchen.messages import Said, listed
 from harvestcast.kitchen.week.options import left_out_options, weekly_options
 from harvestcast.records.household import Household
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-NO_TESTED_TIME = "no tested time on record here that was read in a published table"
-"""Why a product whose row was only read second-hand is kept out."""
+_COLUMNS = ["product", "label", "target_jars", "unit", "typed", "why", "code", "facts"]
 
-_CANNERS = {"boiling_water": "boiling-water canner", "pressure": "pressure canner"}
-_COLUMNS = ["product", "label", "target_jars", "unit", "typed", "why"]
+UNTESTED = "process.untested"
+"""Code of the refusal for want of a time that was read in a published table."""
 
 
 def kept_out(garden: Garden, wanted: pd.DataFrame, as_of: object = None) -> pd.DataFrame:
@@ -38,9 +38,10 @@ def kept_out(garden: Garden, wanted: pd.DataFrame, as_of: object = None) -> pd.D
     -------
     pandas.DataFrame
         Columns product, label, target_jars, unit (what the target is counted in), typed (its name
-        in garden.toml where that is another than the label, else empty) and why; a row for every
-        target above zero that can be put up in no way by this household. Empty where there is no
-        elevation for a canner: then nothing is planned at all, and that is said elsewhere.
+        in garden.toml where that is another than the label, else empty), why, and what the reason
+        is made of: code, facts. A row for every target above zero that can be put up in no way by
+        this household. Empty where there is no elevation for a canner: then nothing is planned at
+        all, and that is said elsewhere.
     """
     try:
         options = weekly_options(garden, as_of)
@@ -56,9 +57,8 @@ def kept_out(garden: Garden, wanted: pd.DataFrame, as_of: object = None) -> pd.D
             said = [name for name in typed.get(item.key, ()) if name.casefold() != item.label]
             instead = list(dict.fromkeys(options.loc[options["crop"] == item.crop, "label"]))
             why = _why(item, own, instead, garden.household)
-            rows.append(
-                (item.key, row["label"], row["target_jars"], item.counted_in, _listed(said), why)
-            )
+            known = (item.key, row["label"], row["target_jars"], item.counted_in, listed(said))
+            rows.append((*known, why.text, why.code, dict(why.facts)))
     return pd.DataFrame(rows, columns=_COLUMNS)
 
 
@@ -72,28 +72,25 @@ def _typed(garden: Garden) -> dict[str, list[str]]:
     return names
 
 
-def lacks_tested_time(reason: str) -> bool:
-    """Return whether a way to put something up was refused for want of a tested time."""
-    return "so no time is given" in reason
-
-
-def _why(item: Product, refused: pd.DataFrame, instead: list[str], household: Household) -> str:
+def _why(item: Product, refused: pd.DataFrame, instead: list[str], household: Household) -> Said:
     if not len(refused):
-        return f"no {item.crop} is planted or picked"
-    untested = refused.loc[[lacks_tested_time(reason) for reason in refused["reason"]]]
+        return Said("target.not_grown", {"crop": item.crop})
+    untested = refused.loc[refused["code"] == UNTESTED]
     if not len(untested):
-        return "; ".join(dict.fromkeys(refused["reason"]))
-    jars = [jars_in_words(str(jar), 2).removeprefix("2 ") for jar in untested["jar"].unique()]
-    canners = [_CANNERS[str(method)] for method in untested["method"].unique()]
-    at = f" at {elevation(household)}" if household.elevation_m is not None else ""
-    why = (
-        f"{NO_TESTED_TIME}, for {_listed(jars)} in a {_listed(canners, 'or')}{at}; use your "
-        "extension service's current table"
+        reasons = list(dict.fromkeys(refused["reason"]))
+        return Said("target.refused", {"reasons": reasons, "codes": list(refused["code"].unique())})
+    metres = household.elevation_m
+    return Said(
+        "target.untested",
+        {
+            "crop": item.crop,
+            "jars": [
+                jars_in_words(str(jar), 2).removeprefix("2 ") for jar in untested["jar"].unique()
+            ],
+            "methods": [str(method) for method in untested["method"].unique()],
+            "metres": metres,
+            "feet": None if metres is None else elevation_in_feet(metres),
+            "units": household.units,
+            "instead": instead,
+        },
     )
-    if instead:
-        why += f"; what this kitchen can make of {item.crop}: {_listed(instead)}"
-    return why
-
-
-def _listed(words: list[str], last: str = "and") -> str:
-    return f" {last} ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)

@@ -14,6 +14,7 @@ from harvestcast.frames import SHOPPING, check_frame
 from harvestcast.kitchen.handbook.amounts import cups_per_pound, recipe_kg, yield_row
 from harvestcast.kitchen.handbook.process_times import table
 from harvestcast.kitchen.handbook.products import PINTS, Product, jars_in_words, product
+from harvestcast.kitchen.household.stock import JAR_SIZES, jar_item, stock_of
 from harvestcast.kitchen.week.options import weekly_options
 from harvestcast.kitchen.week.shop_units import (
     CRUMB,
@@ -36,28 +37,11 @@ if TYPE_CHECKING:
 CITRIC_ACID_KG_PER_TSP = 0.0046  # from memory
 
 NAN = float("nan")
-JAR_SIZES = ("half_pint", "pint", "quart")
 ACID_CROPS = ("tomato", "cherry tomato")
 ACID_METHODS = ("boiling_water", "pressure")
 
 PART_JAR = 0.1
 """A recipe that fills this much of one more jar is not bought one more jar and lid for."""
-
-
-# Key of [stock] in garden.toml -> item and how much of the item's unit one unit of the key is.
-_STOCK: dict[str, tuple[str, float]] = {
-    "vinegar_l": ("vinegar, 5 % acidity", 1.0),
-    "salt_kg": ("canning salt", 1.0),
-    "sugar_kg": ("sugar", 1.0),
-    "sugar_l": ("sugar", SUGAR_KG_PER_CUP / L_PER_CUP),
-    "onion_kg": ("onion", 1.0),
-    "onions_kg": ("onion", 1.0),
-    "sweet_pepper_kg": ("sweet pepper", 1.0),
-    "lemon_juice_l": ("bottled lemon juice", 1.0),
-    "citric_acid_kg": ("citric acid", 1.0),
-    "citric_acid_g": ("citric acid", 0.001),
-    "pectin_packages": ("powdered pectin", 1.0),
-}
 
 
 def shopping_list(
@@ -261,40 +245,12 @@ def ingredients(item: Product, kg: float) -> dict[str, float]:
     return {name: float(a) * recipes for name, a in amounts.items() if pd.notna(a) and a > 0}
 
 
-def stock_of(household: Household) -> dict[str, float]:
-    """Return what is in stock by item of the list, in the list's units.
-
-    Examples
-    --------
-    >>> stock_of(Household(stock={"vinegar_gal": 1}))
-    {'vinegar, 5 % acidity': 3.785411784}
-    """
-    stock: dict[str, float] = {}
-    ways = _STOCK | {"salt_l": ("canning salt", salt_kg_per_cup() / L_PER_CUP)}
-    for key, amount in household.stock.items():
-        if key in ways:
-            item, each = ways[key]
-            stock[item] = stock.get(item, 0.0) + float(amount) * each
-    if "lids" in household.jars:
-        stock["new lids"] = float(household.jars["lids"])
-    if "freezer_bags" in household.jars:
-        stock["freezer bags, pint"] = float(household.jars["freezer_bags"])
-    for size in JAR_SIZES:
-        if size in household.jars:
-            stock[_jar_item(size)] = float(household.jars[size])
-    return stock
-
-
 @cache
 def _needs() -> dict[str, list[dict[str, Any]]]:
     needs: dict[str, list[dict[str, Any]]] = {}
     for row in table("needs").to_dict("records"):
         needs.setdefault(row["product"], []).append({str(k): v for k, v in row.items()})
     return needs
-
-
-def _jar_item(size: str) -> str:
-    return f"{size.replace('_', '-')} jars"
 
 
 def _acid(item: Product, method: str, jar: str, jars: float, home: Household) -> dict[str, float]:
@@ -316,7 +272,7 @@ def _containers(jar: str, jars: float, lids: float, home: Household) -> dict[str
     if jar.endswith("_bag"):
         parts["freezer bags, pint"] = whole
     elif jar in JAR_SIZES and any(size in home.jars for size in JAR_SIZES):
-        parts[_jar_item(jar)] = whole
+        parts[jar_item(jar)] = whole
     return parts
 
 

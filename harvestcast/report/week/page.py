@@ -10,7 +10,6 @@ import pandas as pd
 
 from harvestcast import figures
 from harvestcast.growth.log.picked import pick_rates, picked_weeks
-from harvestcast.report import codes
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.week import basis, today, views, words
@@ -288,8 +287,7 @@ def bottlenecks(week: Week) -> Piece:
     units = week.units
     table = week.bottlenecks
     # Where the two solutions differ by less than the solver's own gap there is nothing to say.
-    table = table.assign(code=codes.of_resources(table))
-    sure = codes.of_savings(week.bottlenecks) != "saving.unclear"
+    sure = table["code"].fillna("") != "saving.unclear"
     some = table.loc[sure & ((table["saved_kg"] >= 0.05) | (table["more_jars"] >= 0.5))]
     some = some.assign(shown=some["saved_kg"].round(2)).sort_values(
         ["shown", "more_jars"], ascending=False, kind="stable"
@@ -299,7 +297,7 @@ def bottlenecks(week: Week) -> Piece:
         [
             Cell(
                 heading="One more",
-                words=lambda row: words.one_more(row["resource"], row["one_more"], row["code"]),
+                words=lambda row: words.one_more(row["resource"], row["one_more"]),
             ),
             Cell(
                 heading="Produce left over",

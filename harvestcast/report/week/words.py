@@ -17,6 +17,7 @@ from harvestcast.report.week.process_words import process_words
 from harvestcast.report.week.results import Week
 from harvestcast.units import L_PER_PINT
 from harvestcast.words import amounts as wording
+from harvestcast.words.days import WEEKDAYS
 
 DIFFERS = 0.5
 """Jars (or kg laid up) by which futures must differ for a range to be said."""
@@ -302,21 +303,17 @@ def warnings(week: Week) -> list[str]:
     return said
 
 
-def one_more(resource: object, more: object, code: str) -> str:
+def one_more(resource: object, more: object) -> str:
     """Return one more of something, as it is said.
 
     Examples
     --------
-    >>> one_more("hours on Wednesday", "one hour", "hours")
-    'one hour more on Wednesday'
-    >>> one_more("refrigerator", "10 litres", "")
-    'refrigerator: 10 litres'
+    >>> one_more("hours on Wednesday", "one hour"), one_more("refrigerator", "10 litres")
+    ('one hour more on Wednesday', 'refrigerator: 10 litres')
     """
     name, amount = wording.clean(resource), wording.clean(more)
-    if code == "hours":
-        day = name.rsplit(" ", 1)[-1]
-        return f"{amount} more on {day}"
-    return f"{name}: {amount}"
+    day = name.rpartition(" ")[2]
+    return f"{amount} more on {day}" if day in WEEKDAYS else f"{name}: {amount}"
 
 
 def misspelt(notices: pd.DataFrame) -> list[str]:

@@ -11,9 +11,10 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.arrays import Array
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts
 from harvestcast.records.typed.crops import canonical_crop
+from harvestcast.season.messages import Said, refused, said
 from harvestcast.season.yields.curves import least_days
 from harvestcast.season.yields.plantings import UNNAMED, season_of_each, sizes
 
@@ -58,7 +59,7 @@ class PlantingOption:
         Of perennials that stand already the day they were planted, NaT where it was not written
         down; None for all else.
     basis : str
-        What its yield rests on.
+        Code of what its yield rests on (:mod:`harvestcast.season.messages`).
     """
 
     crop: str
@@ -298,11 +299,10 @@ def _option(
 
 def _basis(crop: str, variety: str, logged: set[tuple[str, str]], facts: CropFacts) -> str:
     if (crop, variety) in logged:
-        return "the household's own log of this variety"
+        return "basis.own_log"
     if any(other == crop for other, _ in logged):
-        return "the household's log of other varieties of the crop"
-    known = "the crop almanac" if facts.known else "no figures for this crop: a generic prior"
-    return f"{known}; nothing logged yet, so the range is wide"
+        return "basis.crop_log"
+    return "basis.almanac" if facts.known else "basis.unknown"
 
 
 def _read_limits(
@@ -323,14 +323,14 @@ def _read_limits(
                 if crop not in names
                 else sorted(f"{c}/{v}" for c, v in set(_pairs(latest)) if c == crop)
             )
-            rule = "nothing of this name could be planted"
-            cure = f"Known here: {', '.join(known) or 'nothing'}."
+            code = "limit.unknown"
         elif not most >= 0:
-            rule, cure = "must be a number of plants", "Give 0 or more."
+            code, known = "limit.no_number", []
         else:
             found[crop, name] = min(float(most), found.get((crop, name), np.inf))
             continue
-        problems.append(Problem(file="limits", column=key, value=str(most), rule=rule, cure=cure))
+        facts = {"known": known} if known else {}
+        problems.append(refused(code, file="limits", column=key, value=str(most), **facts))
     if problems:
         raise InputError(problems)
     return found
@@ -413,7 +413,7 @@ def _picked_since(garden: Garden, season: int, year: int) -> set[tuple[str, str]
     return set(_pairs(mine))
 
 
-def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[str]:
+def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[Said]:
     """Say which crops are planned from an older planting, and which lack one and are left out.
 
     Parameters
@@ -425,7 +425,7 @@ def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[str]:
     planned : sequence of str
         Crops that the plan may plant, or that stand.
     """
-    lines: list[str] = []
+    lines: list[Said] = []
     last = last_season(garden, year)
     rows = latest_plantings(garden, year)
     given_up = {
@@ -434,11 +434,10 @@ def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[str]:
     older = sorted((set(rows.loc[~rows["now"], "crop"].astype(str)) & set(planned)) - given_up)
     us = garden.household.units == "us"
     key = "eat_lb_per_person_week" if us else "eat_kg_per_person_week"
+    label = garden.seasons.label
     if older and last is not None:
         lines.append(
-            f"Planted in {last - 1}, without a row of {last} in the plantings, and planned again: "
-            f"{', '.join(older)}; this year's beds are counted without them. Of a crop that is "
-            f'wanted no more write {key} = 0 under [crops."{older[0]}"] in garden.toml.'
+            said("grown.older", before=label(last - 1), last=label(last), crops=older, key=key)
         )
     since = _picked_since(garden, last - 1 if last is not None else year - 2, year)
     known = set(garden.plantings["crop"].astype(str)) | set(planned)
@@ -450,10 +449,4 @@ def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[str]:
         for crop, variety in since - rows_of
         if crop in known and variety != UNNAMED
     )
-    if missing:
-        lines.append(
-            "Left out, because they were picked but no planting of them is written down, so that "
-            f"nobody knows what a plant brings: {', '.join(missing)}. A row with the number of "
-            "plants in the plantings brings them in."
-        )
-    return lines
+    return [*lines, said("grown.no_planting", names=missing)] if missing else lines

@@ -1,0 +1,68 @@
+"""A variety that is known as another crop gets no canning time until somebody has said which."""
+
+import pandas as pd
+import pytest
+
+from harvestcast import frames
+from harvestcast.kitchen.household.varieties import doubts, other_crop, variety_notices
+from harvestcast.kitchen.week.options import left_out_options, weekly_options
+from harvestcast.records.household import Household
+from harvestcast.report.check import odd_things
+
+
+def _picked(garden_of, crop, variety, **settings):
+    garden = garden_of(crops=[crop], **settings)
+    planted = garden.plantings.assign(variety=variety, file="plantings.csv", line=4)
+    return type(garden)(
+        folder=None, household=garden.household, picks=garden.picks,
+        plantings=frames.check_frame(planted, frames.PLANTINGS), weather=garden.weather,
+        pantry=garden.pantry, notices=garden.notices,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "crop, variety, other",
+    [
+        ("pea", "green beans", "snap bean"),
+        ("snap bean", "Fordhook Lima", "lima bean"),
+        ("snap bean", "Fordhook 242 lima beans", "lima bean"),
+        ("tomato", "Golden Bantam corn", "sweet corn"),
+        ("snap bean", "Mississippi Purple Hull", "southern pea"),
+        ("peach", "White Lady", "white-fleshed peach"),
+        # The crop's own names, and fruits that varieties are named after for shape.
+        ("snap bean", "Dragon Tongue Bean", None),
+        ("cucumber", "Lemon cucumber", None),
+        ("tomato", "Yellow Pear", None),
+        ("tomato", "Red Cherry Tomato", None),
+        ("tomato", "Marsh Bishop", None),
+        ("summer squash", "Black Beauty zucchini", None),
+        # Never canned: no time could be the wrong one.
+        ("lettuce", "green beans", None),
+    ],
+)
+def test_names_that_are_another_crops(crop, variety, other):
+    assert other_crop(crop, variety, Household()) == other
+
+
+def test_no_canning_time_for_it_until_it_is_settled(garden_of):
+    garden = _picked(garden_of, "snap bean", "Fordhook Lima")
+    assert not weekly_options(garden)["process_min"].notna().any()
+    assert "frozen_snap_beans" in set(weekly_options(garden)["product"])
+    left = left_out_options(garden).set_index("product")["reason"]
+    assert {"canned_snap_beans", "dilled_beans"} <= set(left.index)
+    (said,) = variety_notices(garden).to_dict("records")
+    assert (said["file"], said["line"], said["column"]) == ("plantings.csv", 4, "variety")
+    assert said["code"] == "variety.other_crop" and said["value"] == "Fordhook Lima"
+    assert "variety.other_crop" in set(odd_things(garden)["code"].dropna())
+
+
+def test_an_alias_settles_it():
+    home = Household(crops={"snap bean": {"aliases": ["Fordhook Lima"]}})
+    assert other_crop("snap bean", "Fordhook Lima", home) is None
+
+
+def test_sound_names_raise_no_question(garden_of):
+    garden = _picked(garden_of, "snap bean", "Patterwick")
+    assert doubts(garden) == () and variety_notices(garden).empty
+    assert weekly_options(garden)["process_min"].notna().any()
+    assert isinstance(variety_notices(garden), pd.DataFrame)
