@@ -29,10 +29,22 @@ def _text(html: str) -> str:
     return words.replace("\N{NO-BREAK SPACE}", " ")
 
 
+def _in_units(results: Any, units: str) -> Any:
+    """Return results as a household of those units would have them: lines carry their units."""
+    name = "plan" if hasattr(results, "plan") else "review"
+    made = getattr(results, name)
+    lines = tuple(
+        replace(line, facts={**line.facts, "units": units} if "units" in line.facts else line.facts)
+        for line in made.lines
+        if line.code != "plan.appetite"  # holds amounts in words already, in the garden's units
+    )
+    return replace(results, units=units, **{name: replace(made, lines=lines)})
+
+
 def test_every_part_is_made_in_both_units(season_end: Any, next_season: Any) -> None:
     for parts, results in ((season_page.PARTS, season_end), (next_page.PARTS, next_season)):
         for units, own, other in (("us", "lb", "kg"), ("metric", "kg", "lb")):
-            shown = replace(results, units=units)
+            shown = _in_units(results, units)
             made = [part(shown) for part in parts]
             assert all(isinstance(piece, Piece) for piece in made)
             text = _text("\n".join(piece.html for piece in made))
@@ -78,15 +90,16 @@ def test_the_terminal_names_every_variety(season_end: Any, next_season: Any) -> 
 def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_season: Any) -> None:
     one = season_results.summary(season_end)
     assert set(one) == {
-        "kind", "place", "units", "year", "season", "draws", "seed", "report", "text", "varieties",
-        "measures", "best", "told_apart", "average_year", "all_seasons", "kitchen_lessons",
+        "kind", "place", "units", "year", "season", "draws", "seed", "report", "text", "lines",
+        "varieties", "measures", "best", "told_apart", "average_year", "all_seasons",
+        "kitchen_lessons",
         "over_capacity", "no_verdict",
     }  # fmt: skip
     two = next_results.summary(next_season)
     assert set(two) == {
         "kind", "place", "units", "year", "season", "probability", "futures", "seed", "report",
-        "text", "beds", "reliability", "glut", "compared", "trade_off", "calendar", "solve",
-        "kept_out",
+        "text", "lines", "beds", "reliability", "glut", "compared", "trade_off", "calendar",
+        "solve", "kept_out",
     }  # fmt: skip
     for value in (one, two):
         assert json.loads(json.dumps(value, allow_nan=False)) == value

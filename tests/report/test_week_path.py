@@ -333,6 +333,7 @@ def test_what_would_help_most_is_sorted_by_a_column_that_is_shown(
             "more_jars": [0.9, 1.3, 4.0, 1.3],
             "value": [4.0, 3.0, 2.0, 1.0],
             "comment": "sure",
+            "code": "saving.sure",
         }
     )
     html = week_page.bottlenecks(replace(week, bottlenecks=rows)).html
