@@ -92,14 +92,21 @@ def must_stand(batch: pd.Series, row: dict[str, object]) -> list[str]:
     else:
         words.append("boiling-water canner")
     key = product(batch["product"]).handbook
-    if key.startswith("tomato_sauce"):
-        words += TOMATO_ACID[batch["jar"]]
-    elif key == "choice_salsa":
-        words.append("bottled lemon or lime juice")
-    elif "pickle" in key or key == "bread_and_butter_zucchini":
-        words.append("vinegar of 5 % acidity")
+    kind = handbook.table("acid").set_index("product").loc[key, "acid"]
+    if kind == "each_jar":
+        lemon, citric = TOMATO_ACID[batch["jar"]]
+        words += [lemon] if key == "pears_asian" else [lemon, citric]
     else:
-        words.append("no acid added")
+        words += [
+            said
+            for part, said in (
+                ("lemon_juice_in", "bottled lemon or lime juice"),
+                ("vinegar", "vinegar of 5 % acidity"),
+                ("and_lemon_juice", "bottled lemon juice"),
+                ("none_added", "no acid added"),
+            )
+            if part in kind and not (part == "lemon_juice_in" and "vinegar" in kind)
+        ]
     return words
 
 
@@ -164,7 +171,7 @@ def test_a_time_never_stands_without_its_conditions(made_up: SimpleNamespace, fe
         ):
             assert work[name] == (row[column] if row[column] == row[column] else None), name
         assert work["acid"] in handbook.ACIDS
-        assert (work["acid"] == "each_jar") == (work["citric_acid_tsp"] is not None)
+        assert (work["acid"] == "each_jar") == (work["lemon_juice_tbsp"] is not None)
 
 
 def test_acid_in_stock_is_named_all_the_same(made_up: SimpleNamespace) -> None:
