@@ -308,9 +308,10 @@ class Solver:
         if ended == INFEASIBLE:
             raise Infeasible("no answer keeps all the limits")
         found, facts = highs.getSolution(), highs.getInfo()
-        if ended == LIMIT and not found.value_valid:
+        there = found.value_valid or not len(self._whole)
+        if ended == LIMIT and not there:
             raise NotFound(f"nothing was found within {most_nodes} nodes")
-        if ended is None or not found.value_valid:
+        if ended is None or not there:
             status = highs.modelStatusToString(highs.getModelStatus())
             raise PlanError(f"the solver failed: {status}")
         x = np.array(found.col_value)
