@@ -81,18 +81,13 @@ def plainly(line: str) -> str:
     return wording.clean(line).replace("1 of 1 pairs can be told apart", "told apart")
 
 
-def date_words(row: pd.Series, name: str, units: Units) -> str:
-    """Return a date with its range."""
+def date_words(row: pd.Series, name: str, units: Units, *, year: bool = False) -> str:
+    """Return a date with its range, and with its year where the season crosses New Year."""
     if pd.isna(row[name]):
         return ""
-    middle = wording.day(row[name], units, weekday=False)
-    low, high = row[f"{name}_q05"], row[f"{name}_q95"]
-    if pd.isna(low) or pd.isna(high):
-        return middle
-    return (
-        f"{middle} ({wording.day(low, units, weekday=False)} to "
-        f"{wording.day(high, units, weekday=False)})"
-    )
+    days = [row[name], *(row[f"{name}{end}"] for end in ("_q05", "_q95"))]
+    middle, low, high = (wording.day(day, units, weekday=False, year=year) for day in days)
+    return middle if pd.isna(days[1]) or pd.isna(days[2]) else f"{middle} ({low} to {high})"
 
 
 def verdict(row: pd.Series) -> str:
