@@ -220,10 +220,11 @@ def test_of_the_shelf_only_what_is_left_and_still_good_counts() -> None:
     # Eaten slowly, but a year after the pickles were put up they are past their best.
     assert jars.loc["dill_pickles", ["stock", "left", "need"]].tolist() == [17.0, 0.0, 20.0]
     assert jars.loc["dill_pickles", "paced"] and not jars.loc["frozen_tomatoes", "paced"]
-    said = shelf_line(jars.reset_index())
-    assert said is not None
-    assert "good on 10 October 2027: dill pickles 0 of 17 jars, frozen tomatoes" in said
-    assert "(frozen tomatoes), a year's target is taken to last a year" in said
+    line = shelf_line(jars.reset_index())
+    assert line is not None and line.code == "shelf.counts"
+    assert line.facts["day"] == pd.Timestamp("2027-10-10")
+    assert ("dill pickles", 0.0, 17.0) in line.facts["counts"]
+    assert line.facts["unknown"] == ["frozen tomatoes"]
     assert shelf_line(jars_to_put_up(tomatoes(targets={"dill pickles": 5}), 2027)) is None
 
 

@@ -168,10 +168,8 @@ def climate_given(
     def coming(value: Array, pattern: Pattern, where: Place | None) -> Coming:
         unit, seen, phase = _unit(value, day, pattern), _Observed.of(value, day), _phase(first)
         south = None if where is None else where.south
-        if south is not None:
-            sides = {-1.0 if south else 1.0: 1.0}
-        else:  # where nothing says on which side of the equator the place lies, the record does
-            sides = SIDES
+        # Where nothing says on which side of the equator the place lies, the record does.
+        sides = SIDES if south is None else {-1.0 if south else 1.0: 1.0}
         forms = tuple(_given(seen, ahead, phase, pattern, unit, where, side) for side in sides)
         log = np.array([one.log_evidence for one in forms])
         weight = np.array(list(sides.values())) * np.exp(log - log.max())

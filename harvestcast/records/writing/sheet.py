@@ -53,14 +53,16 @@ def sheet_lines(garden: Garden, year: int | None = None) -> tuple[SheetLine, ...
         but no planting follow without a variety.
     """
     plantings = garden.plantings
-    years = plantings["date"].dt.year
+    seasons = garden.seasons
+    years = seasons.of_each(plantings["date"])
     if year is None and years.notna().any():
         year = int(years.max())
     # Garlic stands from the year before; what was removed before this year is gone.
     near = years.isna() | (years == year) | _perennial(plantings, garden)
     if year is not None:
-        near |= (years == year - 1) & (plantings["date"].dt.month >= 8)
-        near &= plantings["removed"].isna() | (plantings["removed"].dt.year >= year)
+        before = seasons.span(year).start - pd.Timedelta(days=153)
+        near |= (years == year - 1) & (plantings["date"] >= before)
+        near &= plantings["removed"].isna() | (seasons.of_each(plantings["removed"]) >= year)
     unit = "lb" if garden.household.units == "us" else "kg"
     lines: dict[tuple[str, str], SheetLine] = {}
     for row in plantings[near].to_dict("records"):

@@ -89,7 +89,10 @@ def beds(season: NextSeason) -> Piece:
 def _when(row: pd.Series, units: Units) -> str:
     if row["how"] == "stands":
         return how(row)
-    return f"{how(row)} {wording.day(row['date'], units, weekday=False)}"
+    # The year stands where the harvest falls into another one.
+    year = any(pd.notna(day) and day.year != row["date"].year for day in
+               (row["first_pick"], row["last_pick"]))  # fmt: skip
+    return f"{how(row)} {wording.day(row['date'], units, weekday=False, year=year)}"
 
 
 def _grounds(grounds: dict[str, int]) -> Piece:
@@ -112,7 +115,8 @@ def _bed_cell(units: Units, *, at_once: bool = False) -> Cell:
 def _span(first: Any, last: Any, units: Units) -> str:
     if pd.isna(first) or pd.isna(last):
         return wording.UNKNOWN
-    days = [wording.day(day, units, weekday=False) for day in (first, last)]
+    year = first.year != last.year
+    days = [wording.day(day, units, weekday=False, year=year) for day in (first, last)]
     return " to ".join(days) if days[0] != days[1] else f"about {days[0]}, all at once"
 
 

@@ -118,6 +118,13 @@ class PlantingPlan(Result):
         return texts(self.lines)
 
     @property
+    def crosses_new_year(self) -> bool:
+        """Whether the calendar's dates need their years."""
+        calendar = object.__getattribute__(self, "calendar")
+        days = pd.concat([calendar[name] for name in ("date", "early", "late")])
+        return len(set(days.dt.year)) > 1
+
+    @property
     def shortage(self) -> tuple[str, ...]:
         """Where the beds are too small for every target: what is missing, what would mend it."""
         return texts(line for line in self.lines if line.code in ("beds.short", "beds.mend"))

@@ -212,7 +212,7 @@ def sowing_calendar(
             if pd.isna(middle) or (is_stored(option.crop) and task == "last pick"):
                 continue
             due.append((middle, task, option, number, early, late))
-    shown = [options[place].date for place in np.flatnonzero(plants > 0)]
+    shown = [options[place].date for place in np.flatnonzero(plants > 0).tolist()]
     shown += [day for one in due for day in (one[0], one[4], one[5])]
     years = len({day.year for day in shown}) > 1
     for middle, task, option, number, early, late in due:
