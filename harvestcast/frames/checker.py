@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,7 +11,7 @@ import pandas as pd
 
 from harvestcast.errors import FrameError
 
-Kind = Literal["date", "text", "number", "integer", "boolean"]
+Kind = Literal["date", "text", "number", "integer", "boolean", "facts"]
 
 QUANTILES: tuple[float, ...] = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)
 """Quantile levels that every forecast table shows."""
@@ -54,6 +55,7 @@ _DTYPES: dict[str, str] = {
     "number": "float64",
     "integer": "int64",
     "boolean": "bool",
+    "facts": "object",
 }
 
 
@@ -106,6 +108,11 @@ def date(name: str, meaning: str, required: bool = True) -> Column:
 def boolean(name: str, meaning: str) -> Column:
     """Return a column of yes and no."""
     return Column(name, "boolean", meaning)
+
+
+def facts(name: str, meaning: str) -> Column:
+    """Return the column of the facts that a sentence was made from, a dict a row."""
+    return Column(name, "facts", meaning, required=False)
 
 
 def summary(unit: str) -> tuple[Column, ...]:
@@ -169,6 +176,9 @@ def check_frame(frame: pd.DataFrame, spec: FrameSpec) -> pd.DataFrame:
 
 def _cast(values: pd.Series, column: Column) -> pd.Series:
     dtype = _dtype(column)
+    if column.kind == "facts":  # none given is the same as none
+        plain = [dict(given) if isinstance(given, Mapping) else {} for given in values]
+        return pd.Series(plain, values.index, dtype=object)
     if dtype == "Int64":  # from mixed objects it is reached by way of numbers only
         values = values.astype("float64")
     return values.astype(dtype)  # type: ignore[call-overload]

@@ -10,6 +10,7 @@ from harvestcast.frames.checker import (
     FrameSpec,
     boolean,
     date,
+    facts,
     integer,
     number,
     quantile_columns,
@@ -96,6 +97,8 @@ NOTICES = FrameSpec(
         text("value", "what was typed", required=False),
         text("odd", "what was odd"),
         text("done", "what was done about it"),
+        text("code", "kind of notice, a key of the room's table of messages", required=False),
+        facts("facts", "what both sentences were made from, by name"),
     ),
 )
 

@@ -11,10 +11,9 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.records.checks.fruit import fruit_range
-from harvestcast.records.checks.usual import FAR, MOST_KG, TOO_MUCH, far_count, far_weight, quantile
+from harvestcast.records.checks.usual import FAR, MOST_KG, far_count, far_weight, quantile
 from harvestcast.records.tables.findings import Findings
-from harvestcast.units import KG
-from harvestcast.words.numbers import plural, short_number
+from harvestcast.words.messages import mass
 
 HEAVY_KG = 50.0
 """A usual pick heavier than this is no household's (common practice, no source)."""
@@ -38,7 +37,7 @@ def say_unlikely(picks: pd.DataFrame, findings: Findings, units: str = "metric")
     # A weight with its count was judged by the fruit just now; once is enough.
     alone = picks[(picks["mass_kg"] > 0) & ~(picks["count"] > 0)]
     _heavy(alone, findings, units)
-    _slips(picks[picks["count"] > 0], "count", "fruits", findings)
+    _slips(picks[picks["count"] > 0], findings)
     _weights_apart(alone, picks, findings, units)
 
 
@@ -57,26 +56,18 @@ def _fruit_weights(picks: pd.DataFrame, findings: Findings, units: str) -> None:
             [(group["each"] / g).between(group["low"], group["high"]) for g in (1000, 453.59237)],
             axis=1,
         )
-        hint = "check count and unit"
-        if grams.any(axis=1).mean() > 0.8:
-            hint = "grams under a heading of kg or lb?"
         findings.notice(
+            "amount.fruit_weight",
             str(file),
             None if pd.isna(first["line"]) else int(first["line"]),
             "weight",
-            f"{first['count']:g} / {_weight(float(first['mass_kg']), units)}",
-            f"one {crop} would weigh {_weight(float(first['each']), units)} "
-            f"({plural(len(group), 'line')})",
-            f"kept as typed; {hint}",
-            kind=f"fruit weight {crop}",
+            f"{first['count']:g} / {mass(float(first['mass_kg']), units)}",
+            crop=str(crop),
+            kg=float(first["each"]),
+            lines=len(group),
+            grams=bool(grams.any(axis=1).mean() > 0.8),
+            units=units,
         )
-
-
-def _weight(kg: float, units: str) -> str:
-    large, small = ("lb", "oz") if units == "us" else ("kg", "g")
-    if kg >= KG[large]:
-        return f"{short_number(kg / KG[large])} {large}"
-    return f"{short_number(kg / KG[small])} {small}"
 
 
 def _heavy(picks: pd.DataFrame, findings: Findings, units: str) -> None:
@@ -85,13 +76,14 @@ def _heavy(picks: pd.DataFrame, findings: Findings, units: str) -> None:
         if usual > HEAVY_KG:
             first = group.iloc[0]
             findings.notice(
+                "amount.heavy",
                 str(file),
                 None if pd.isna(first["line"]) else int(first["line"]),
                 "weight",
-                _weight(float(first["mass_kg"]), units),
-                f"the usual pick of {crop} would weigh {_weight(usual, units)}",
-                "kept as typed; grams under a heading of kg or lb?",
-                kind=f"heavy {crop}",
+                mass(float(first["mass_kg"]), units),
+                crop=str(crop),
+                kg=usual,
+                units=units,
             )
 
 
@@ -107,33 +99,27 @@ def _weights_apart(
         if usual > HEAVY_KG:
             continue  # said already
         for row in group.to_dict("records"):
-            mass = float(row["mass_kg"])
+            weight = float(row["mass_kg"])
             # Near the middle nothing is far: spares looking at all the others of a long log.
-            if mass <= MOST_KG and least <= mass and usual / 6 <= mass <= 6 * usual:
+            if weight <= MOST_KG and least <= weight and usual / 6 <= weight <= 6 * usual:
                 continue
-            others = _without(kg, mass)
-            far = far_weight(mass, others, least)
-            if not far and mass <= MOST_KG:
+            others = _without(kg, weight)
+            far = far_weight(weight, others, least)
+            if not far and weight <= MOST_KG:
                 continue
-            middle = quantile(others, 0.5)
-            other = f"the others weigh about {_weight(middle, units)}" if others else ""
-            other = other or f"the smallest single one weighs {_weight(least, units)}"
-            odd = f"far {far} {crop} than usual; {other}"
-            if mass > MOST_KG and not far:
-                odd = f"{_weight(mass, units)} of {crop} is {TOO_MUCH}"
+            line = None if pd.isna(row["line"]) else int(row["line"])
+            place = (str(row["file"]), line, "weight", mass(weight, units))
+            if not far:
+                findings.notice("amount.too_much", *place, crop=str(crop), kg=weight, units=units)
+                continue
             findings.notice(
-                str(row["file"]),
-                None if pd.isna(row["line"]) else int(row["line"]),
-                "weight",
-                _weight(mass, units),
-                odd,
-                "kept as typed; "
-                + (
-                    "typed in kg or lb under a heading of grams or ounces? or a slipped digit"
-                    if far == "less"
-                    else "typed in grams or ounces under a heading of kg or lb? or a slipped digit"
-                ),
-                kind=f"far {crop}",
+                "amount.far_weight",
+                *place,
+                crop=str(crop),
+                far=far,
+                usual_kg=quantile(others, 0.5) if others else least,
+                alone=not others,
+                units=units,
             )
 
 
@@ -143,28 +129,27 @@ def _without(values: list[float], value: float) -> list[float]:
     return values[:place] + values[place + 1 :]
 
 
-def _slips(picks: pd.DataFrame, column: str, unit: str, findings: Findings) -> None:
+def _slips(picks: pd.DataFrame, findings: Findings) -> None:
     for crop, group in picks.groupby("crop", sort=True):
-        counts = sorted(group[column].astype(float).to_list())
+        counts = sorted(group["count"].astype(float).to_list())
         usual = quantile(counts, 0.5)
-        for row in group[group[column] > usual].to_dict("records"):
+        for row in group[group["count"] > usual].to_dict("records"):
             # Far beyond the next is the largest only, and what is far beyond the usual large ones
             # lies as far beyond the middle one: spares looking at all the others of a long log.
-            if row[column] < counts[-1] and row[column] <= FAR * usual:
+            if row["count"] < counts[-1] and row["count"] <= FAR * usual:
                 continue
-            others = _without(counts, float(row[column]))
-            far = far_count(float(row[column]), others)
+            others = _without(counts, float(row["count"]))
+            far = far_count(float(row["count"]), others)
             if not far:
                 continue
-            large = f"the next most is {others[-1]:.3g}"
-            if far == "large":
-                large = f"a large pick is {quantile(others, 0.9):.3g}"
+            next_most = far == "most"
             findings.notice(
+                "amount.far_count",
                 str(row["file"]),
                 None if pd.isna(row["line"]) else int(row["line"]),
-                column,
-                f"{row[column]:g} {unit}",
-                f"far more {crop} than any other day; {large} {unit}",
-                "kept as typed; check for a slipped digit",
-                kind=f"slip {crop}",
+                "count",
+                f"{row['count']:g} fruits",
+                crop=str(crop),
+                usual=float(others[-1] if next_most else quantile(others, 0.9)),
+                next_most=next_most,
             )

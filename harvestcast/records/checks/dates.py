@@ -40,15 +40,13 @@ def say_stray_dates(picks: pd.DataFrame, findings: Findings) -> None:
         starts = np.flatnonzero(np.concatenate(([True], dates[1:] != dates[:-1])))
         day, first = dates[starts], lines["line"].to_numpy()[starts]
         for place, around in _strays(day.astype(np.int64)):
-            others = " and ".join(spoken(day[i].item()) for i in around)
             findings.notice(
+                "date.stray",
                 str(file),
                 int(first[place]),
                 "date",
                 spoken(day[place].item()),
-                f"far from the lines {'around it' if len(around) > 1 else 'before it'} ({others})",
-                "kept as typed; check the month and the year",
-                kind=f"stray {first[place]}",
+                around=[day[i].item() for i in around],
             )
 
 

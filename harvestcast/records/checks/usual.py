@@ -23,8 +23,6 @@ _LIGHT = 200.0
 """Times less than the middle one of the other weights from which a weight is too small."""
 MOST_KG = 300.0
 """More of one crop than any household picks in a day (common practice, no source)."""
-TOO_MUCH = "more than any household picks in a day"
-"""What is said of it."""
 
 
 def quantile(values: Sequence[float], share: float) -> float:

@@ -7,7 +7,6 @@ import pandas as pd
 
 from harvestcast.records.tables.findings import Findings
 from harvestcast.words.days import spoken
-from harvestcast.words.numbers import plural
 
 LONGEST_GAP_DAYS = 400
 """A longer gap stays open: what filled it would be no more than the usual year."""
@@ -46,35 +45,21 @@ def fill_gaps(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
         length = stop - start
         if length > LONGEST_GAP_DAYS:
             open_days[start:stop] = True
-            _say_gap(findings, file, whole.index, start, stop, "left open, as it is so long")
+            _say_gap(findings, file, whole.index, start, stop, "open")
             continue
         as_usual = [
             _bridge(values, climate if length > 3 else None, start, stop)
             for values, climate in zip((low, high), usual, strict=True)
         ]
         if length > 3:
-            _say_gap(
-                findings,
-                file,
-                whole.index,
-                start,
-                stop,
-                "filled from the same days of other years, moved to meet the days around it"
-                if all(as_usual)
-                else "filled on a straight line, as the record has no other year there",
-            )
+            filled_from = "usual" if all(as_usual) else "line"
+            _say_gap(findings, file, whole.index, start, stop, filled_from)
         else:
             short.append((start, stop))
     if short:
         count = sum(stop - start for start, stop in short)
-        findings.notice(
-            file,
-            None,
-            "date",
-            spoken(whole.index[short[0][0]].date()),
-            f"{plural(count, 'day')} without a full record, one to three in a row",
-            "filled in between the days around them",
-        )
+        first_day = spoken(whole.index[short[0][0]].date())
+        findings.notice("weather.short_gaps", file, None, "date", first_day, days=count)
     filled = np.zeros(len(whole), dtype=bool)
     for start, stop in gaps:
         filled[start:stop] = True
@@ -117,14 +102,15 @@ def _bridge(values: np.ndarray, climate: np.ndarray | None, start: int, stop: in
 
 
 def _say_gap(
-    findings: Findings, file: str, index: pd.Index, start: int, stop: int, done: str
+    findings: Findings, file: str, index: pd.Index, start: int, stop: int, filled: str
 ) -> None:
     findings.notice(
+        "weather.gap",
         file,
         None,
         "date",
         spoken(index[start].date()),
-        f"{stop - start} days without weather, to {spoken(index[stop - 1].date())}",
-        done,
-        kind="days without weather",
+        days=stop - start,
+        last=index[stop - 1].date(),
+        filled=filled,
     )

@@ -6,6 +6,7 @@ from typing import Any
 
 import pandas as pd
 
+from harvestcast.errors import TypedError
 from harvestcast.frames import PANTRY, check_frame
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PANTRY_FIELDS, find_fields, require
@@ -43,12 +44,10 @@ def _row(row: Rows) -> dict[str, Any] | None:
     day = row.date()
     product = tidy_name(row.text("product"))
     if not product:
-        row.problem("product", "", "there is no product", "Type what was put up or eaten.")
+        row.problem("product.missing", "product", "")
     change = row.number("change", low=None)
     if not row.text("change"):
-        row.problem(
-            "change", "", "there is no change", "Type 7 for seven jars put up, -1 for one eaten."
-        )
+        row.problem("change.missing", "change", "")
     produce = _produce(row)
     hours = row.number("hours", factors=_HOURS if row.unit("hours") else None)
     if day is None or not product or change is None:
@@ -70,25 +69,14 @@ def _produce(row: Rows) -> float | None:
     typed = row.text("produce")
     unit, known = row.unit_beside(KG)
     if unit and not typed:
-        row.problem(
-            "unit",
-            row.text("unit"),
-            "the unit is that of produce used, and there is none on the line",
-            "Type the weight of the produce, or head a column of jar sizes jar.",
-        )
+        row.problem("produce.bare_unit", "unit", row.text("unit"))
     if not typed or not known:
         return None
     try:
         count, mass = parse_amount(typed, row.unit("produce"), row.decimal("produce"), beside=unit)
-    except ValueError as error:
-        row.problem(
-            "produce",
-            typed,
-            f"the amount {error}",
-            "Type a weight, like 3.5 kg, or name the unit in the heading (produce_kg).",
-            kind="the amount cannot be read",
-        )
+    except TypedError as error:
+        row.problem(error.code, "produce", typed, like="produce", **error.facts)
         return None
     if mass is None and count:
-        row.notice("produce", typed, "the produce used is a count", "left out; it wants a weight")
+        row.notice("produce.counted", "produce", typed)
     return mass if mass is not None or count else 0.0

@@ -88,13 +88,7 @@ def planting_records(
             continue
         same = tuple(v for k, v in record.items() if k not in ("file", "line"))
         if same in seen:
-            row.notice(
-                "crop",
-                record["crop"],
-                f"the same planting stands in line {seen[same]}",
-                "both were kept, as two plantings",
-                kind="the same planting twice",
-            )
+            row.notice("planting.twice", "crop", record["crop"], line=seen[same])
         seen.setdefault(same, row.line)
         records.append(record)
     return records
@@ -109,12 +103,7 @@ def _row(row: Rows, crop: str | None) -> dict[str, Any] | None:
     how = _how(row, perennial)
     sizes, known = _sizes(row)
     if removed is not None and day is not None and removed < day:
-        row.problem(
-            "removed",
-            row.text("removed"),
-            "the plants were pulled out before they were planted",
-            "Mend one of the two dates.",
-        )
+        row.problem("planting.removed_before", "removed", row.text("removed"))
     if crop is None or how is None or not readable or not known:
         return None
     return {
@@ -139,12 +128,7 @@ def _sizes(row: Rows) -> tuple[dict[str, float | None], bool]:
         beside = unit if unit in units else None
         if beside and not row.text(field):
             names = {"plants": "number of plants", "row_m": "row length", "area_m2": "area"}
-            row.problem(
-                "unit",
-                row.text("unit"),
-                f"the unit is that of a {names[field]}, and there is none on the line",
-                f"Put the number in a column for the {names[field]}, or mend the unit.",
-            )
+            row.problem("planting.bare_unit", "unit", row.text("unit"), meaning=names[field])
             known = False
         if field == "plants" and beside is None:
             sizes[field] = row.number(field)
@@ -161,10 +145,5 @@ def _how(row: Rows, perennial: bool) -> str | None:
     plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
     how = HOW.get(" ".join(plain.split()))
     if how is None:
-        row.problem(
-            "how",
-            typed,
-            "it must be said how it was planted: sown or set_out",
-            "Type sown where seed went into the bed, set_out where young plants did.",
-        )
+        row.problem("planting.how", "how", typed)
     return how

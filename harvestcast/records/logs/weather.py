@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from harvestcast.errors import TypedError
 from harvestcast.frames import WEATHER, check_frame
 from harvestcast.records.logs.gaps import fill_gaps
 from harvestcast.records.tables.findings import Findings
@@ -17,7 +18,6 @@ from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.dates import DateOrder
 from harvestcast.records.typed.numbers import Decimal, parse_number
 from harvestcast.words.days import spoken
-from harvestcast.words.numbers import plural
 
 FORECAST_DAYS = 16
 """Longest reach of a weather forecast; later days after the last pick are a record."""
@@ -81,12 +81,12 @@ def _say_stations(table: Table, places: Mapping[str, Sequence[Place]], findings:
                 names.setdefault(cells[place.index], line)
     if len(names) > 1:
         findings.problem(
+            "weather.stations",
             table.file,
             list(names.values())[1],
             places["station"][0].heading,
             ", ".join(list(names)[:5]),
-            f"the table holds {len(names)} stations",
-            "Keep the lines of one station, the nearest in place and elevation.",
+            number=len(names),
         )
 
 
@@ -107,25 +107,28 @@ def _other_scale(table: Table, places: Mapping[str, Sequence[Place]], findings: 
         if place.unit == "degC" and len(hot) > max(2, 0.05 * len(known)):
             other = places["tmin" if field == "tmax" else "tmax"][0].heading
             findings.problem(
+                "weather.fahrenheit",
                 table.file,
                 hot[0][0],
                 place.heading,
                 hot[0][1],
-                f"{len(hot)} of {len(known)} days lie above 45 degrees C, this line first; the "
-                "file seems to be in degrees Fahrenheit",
-                f"Write _f instead of _c in the headings {place.heading} and {other}.",
+                hot=len(hot),
+                days=len(known),
+                heading=place.heading,
+                other=other,
             )
             return True
         if place.unit == "degF" and field == "tmax" and len(known) >= _WHOLE_YEAR:
             warmest = max(known, key=lambda day: day[2])
             if warmest[2] < 50:
                 findings.notice(
+                    "weather.celsius",
                     table.file,
                     warmest[0],
                     place.heading,
                     warmest[1],
-                    f"the warmest of {len(known)} days has {warmest[2]:g} degrees F",
-                    "read as typed; if these are degrees C, write _c instead of _f in the headings",
+                    days=len(known),
+                    warmest=warmest[2],
                 )
     return False
 
@@ -147,12 +150,13 @@ def _one_column_each(
         for place in found:
             if place not in kept[field]:
                 findings.notice(
+                    "weather.two_columns",
                     table.file,
                     table.heading_line,
                     place.heading,
                     "",
-                    f"{field} stands in two columns",
-                    f"{kept[field][0].heading} was used",
+                    field=field,
+                    used=kept[field][0].heading,
                 )
     return kept
 
@@ -168,20 +172,9 @@ def _row(row: Rows, is_forecast: bool) -> dict[str, Any] | None:
     issued = row.date("issued", required=False)
     kind = row.text("kind").casefold()
     if kind not in ("", "observed", "filled", "forecast"):
-        row.problem(
-            "kind",
-            kind,
-            "the kind must be observed or forecast",
-            "Use one of these, or leave the column out.",
-        )
+        row.problem("weather.kind", "kind", kind)
     if low is not None and high is not None and low > high:
-        row.problem(
-            "tmin",
-            row.text("tmin"),
-            f"the lowest temperature lies above the highest ({row.text('tmax')})",
-            "Mend the line; perhaps the two were exchanged.",
-            kind="the lowest temperature lies above the highest",
-        )
+        row.problem("weather.exchanged", "tmin", row.text("tmin"), high=row.text("tmax"))
     if day is None:
         return None
     return {
@@ -199,14 +192,8 @@ def _row(row: Rows, is_forecast: bool) -> dict[str, Any] | None:
 def _plain(row: Rows, field: str, typed: str, decimal: Decimal) -> float | None:
     try:
         return parse_number(typed, decimal)
-    except ValueError as error:
-        row.problem(
-            field,
-            typed,
-            f"the value {error}",
-            "Type a plain number; leave it empty or type M where it is missing.",
-            kind="the value cannot be read",
-        )
+    except TypedError as error:
+        row.problem(error.code, field, typed, like="weather", **error.facts)
         return None
 
 
@@ -219,23 +206,12 @@ def _temperature(row: Rows, field: str, beside: str | None) -> float | None:
     if value is None:
         return None
     if unit not in _DEGREES:
-        row.problem(
-            field,
-            "",
-            "it is not said whether the temperature is in degrees C or F",
-            f"Name the unit in the heading: {field}_c or {field}_f.",
-        )
+        row.problem("weather.no_degrees", field, "", field=field)
         return None
     celsius = (value - 32) / 1.8 if unit == "degF" else value
     low, high = (-60.0, 50.0) if field == "tmin" else (-60.0, 60.0)
     if not low <= celsius <= high:
-        row.problem(
-            field,
-            typed,
-            f"no such temperature is measured ({celsius:.0f} degrees C)",
-            "Mend the line, or check the unit in the heading.",
-            kind="no such temperature is measured",
-        )
+        row.problem("weather.temperature", field, typed, celsius=celsius)
         return None
     return round(celsius, 4)
 
@@ -251,15 +227,10 @@ def _rain(row: Rows, beside: str | None) -> float | None:
     if value is None:
         return None
     if unit not in _RAIN:
-        row.problem(
-            "rain",
-            "",
-            "it is not said in what unit the rain is measured",
-            "Name the unit in the heading: rain_mm or rain_in.",
-        )
+        row.problem("weather.no_rain_unit", "rain", "")
         return None
     if not 0 <= value * _RAIN[unit] <= 2000:
-        row.problem("rain", typed, "no such rain falls in a day", "Mend the line.")
+        row.problem("weather.rain", "rain", typed)
         return None
     return round(value * _RAIN[unit], 4)
 
@@ -290,9 +261,9 @@ def join_weather(
     frame = pd.concat(days, ignore_index=True)
     frame = _tell_forecast(frame, findings, last_day, today)
     ahead = frame[frame["kind"] == "forecast"].dropna(subset=["tmin_c", "tmax_c"])
-    ahead = _one_row_each(ahead, ["date", "issued"], findings, "the weather forecast")
+    ahead = _one_row_each(ahead, ["date", "issued"], findings)
     record = frame[frame["kind"] != "forecast"]
-    record = _one_row_each(record, ["date"], findings, "the weather")
+    record = _one_row_each(record, ["date"], findings)
     record = fill_gaps(record, findings)
     _say_short(record, findings, last_day)
     whole = pd.concat([p for p in (record, ahead) if len(p)] or [WEATHER.empty()])
@@ -308,12 +279,12 @@ def _say_short(record: pd.DataFrame, findings: Findings, last_day: pd.Timestamp 
     missing = (last_day - last).days
     if missing > 1:
         findings.notice(
+            "weather.short",
             str(record["file"].dropna().iloc[-1]),
             None,
             "date",
             spoken(last.date()),
-            f"the weather ends {missing} days before the last pick or pantry line",
-            "the days between are not known; add them for a better forecast",
+            days=missing,
         )
 
 
@@ -330,22 +301,21 @@ def _tell_forecast(
     reach = (frame.loc[after, "date"].max() - edge).days if after.any() else 0
     if last_day is not None and reach > FORECAST_DAYS:
         findings.notice(
+            "weather.long",
             str(frame.loc[after, "file"].iloc[0]),
             None,
             "date",
             "",
-            f"the weather goes on for {reach} days after the last pick ({spoken(edge.date())})",
-            "read as a weather record, not as a forecast, which reaches no further than "
-            f"{FORECAST_DAYS} days",
+            days=reach,
+            last=edge.date(),
+            reach=FORECAST_DAYS,
         )
         after &= False
     kind = frame["kind"].mask(plain, "observed").mask(after, "forecast")
     return frame.assign(kind=kind)
 
 
-def _one_row_each(
-    frame: pd.DataFrame, keys: list[str], findings: Findings, where: str
-) -> pd.DataFrame:
+def _one_row_each(frame: pd.DataFrame, keys: list[str], findings: Findings) -> pd.DataFrame:
     """Return one row a day, and say the days written twice and how far apart the values lie."""
     again = frame.duplicated(keys)
     if again.any():
@@ -356,18 +326,17 @@ def _one_row_each(
         for file, group in frame[again].groupby("file", sort=True):
             unlike = group[differs.loc[group.index].any(axis=1)]
             shown = (unlike if len(unlike) else group).iloc[0]
-            said = f"{plural(len(group), 'day')} written more than once in {where}"
-            if len(unlike):
-                said += f", {len(unlike)} of them differently"
-                most = degrees[unlike.index].max()
-                said += f" (up to {most:.1f} degrees C apart)" if most > 0 else " (in rain)"
+            most = float(degrees[unlike.index].max())
             findings.notice(
+                "weather.twice",
                 str(file),
                 None if pd.isna(shown["line"]) else int(shown["line"]),
                 "date",
                 spoken(shown["date"].date()),
-                said,
-                "the first of each was used; what it lacked was taken from the others",
+                days=len(group),
+                unlike=len(unlike),
+                apart_c=0.0 if np.isnan(most) else most,
+                forecast="issued" in keys,
             )
         frame = known.first().reset_index()
     return frame.sort_values(keys, kind="stable").reset_index(drop=True)

@@ -7,6 +7,8 @@ import unicodedata
 from dataclasses import dataclass
 from fractions import Fraction
 
+from harvestcast.records.messages import unreadable
+
 SIZES: dict[str, Fraction] = {
     "half_pint": Fraction(1, 2),
     "pint": Fraction(1),
@@ -78,7 +80,7 @@ def jar_size(text: str) -> JarSize | None:
 
     Raises
     ------
-    ValueError
+    harvestcast.errors.TypedError
         Where a size is said that cannot be read for certain; nothing is guessed.
 
     Examples
@@ -94,13 +96,13 @@ def jar_size(text: str) -> JarSize | None:
     if not found and not _UNSAID.search(rest):
         return None
     if len(found) != 1 or _UNSAID.search(rest):
-        raise ValueError("this size of jar cannot be read for certain")
+        raise unreadable("jar.unreadable")
     match = found[0]
     unit = next(pints for i, (_, pints) in enumerate(_UNITS) if match[f"u{i}"])
     read = {number * unit for number in _numbers(match["number"])}
     likely = [pints for pints in read if LEAST <= pints <= MOST]
     if len(likely) != 1:
-        raise ValueError("this size of jar cannot be read for certain")
+        raise unreadable("jar.unreadable")
     pints = likely[0]
     for size, own in SIZES.items():
         if abs(pints - own) <= NEAR * own:

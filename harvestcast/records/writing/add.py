@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
 from harvestcast.records.household import Household
 from harvestcast.records.logs.folder import aliases_of, planted_varieties
+from harvestcast.records.messages import Remark
 from harvestcast.records.settings import read_household
-from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.findings import Findings, refuse
 from harvestcast.records.tables.text import TextShape, parse_text, read_bytes
 from harvestcast.records.writing.append import (
     compose,
@@ -48,15 +49,15 @@ class Entry:
         Lines as they stand in the file.
     picks : tuple of PickLine
         What was understood; empty for an entry taken back.
-    remarks : tuple of str
-        What was understood otherwise than typed.
+    remarks : tuple of Remark
+        What was understood otherwise than typed; ``str`` makes a sentence of one.
     """
 
     file: str
     says: str
     lines: tuple[str, ...]
     picks: tuple[PickLine, ...] = ()
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 def add_pick(
@@ -119,7 +120,7 @@ def add_pick(
     path = Path(folder)
     findings = Findings()
     if not path.is_dir():
-        raise _no_folder(path)
+        raise refuse("folder.missing", path.name)
     household = read_household(path, findings)
     said = {
         "crop": crop,
@@ -160,19 +161,11 @@ def undo_last(folder: str | Path) -> Entry:
     """
     path = Path(folder)
     if not path.is_dir():
-        raise _no_folder(path)
+        raise refuse("folder.missing", path.name)
     with folder_lock(path):
         notes = finished(read_notes(path), path)
         if not notes:
-            raise InputError(
-                [
-                    Problem(
-                        file=path.name,
-                        rule="there is no entry to take back",
-                        cure="Open the pick log in an editor and remove the line there.",
-                    )
-                ]
-            )
+            raise refuse("entry.none", path.name)
         last = notes[-1]
         file = path / last.file
         if last.whole:
@@ -182,16 +175,7 @@ def undo_last(folder: str | Path) -> Entry:
         added = last.added.encode(shape.encoding)
         place = _find_lines(content, added, shape)
         if place is None:
-            raise InputError(
-                [
-                    Problem(
-                        file=last.file,
-                        value=last.says,
-                        rule="the last entry was changed since it was written",
-                        cure="Remove its line in an editor.",
-                    )
-                ]
-            )
+            raise refuse("entry.changed", last.file, None, "", last.says)
         replace_file(file, content[: place[0]] + content[place[1] :])
         write_notes(path, notes[:-1])
         return Entry(file=last.file, says=last.says, lines=tuple(last.added.strip().splitlines()))
@@ -202,16 +186,7 @@ def _remove(folder: Path, last: Note, before: Sequence[Note]) -> Entry:
     file = folder / last.file
     content = read_bytes(file)
     if fingerprint(content) != last.after:
-        raise InputError(
-            [
-                Problem(
-                    file=last.file,
-                    value=last.says,
-                    rule="the file was changed since it was written",
-                    cure="Remove it by hand if it is no longer wanted.",
-                )
-            ]
-        )
+        raise refuse("entry.file_changed", last.file, None, "", last.says)
     try:
         file.unlink()
     except OSError as error:
@@ -236,20 +211,8 @@ def _find_lines(content: bytes, added: bytes, shape: TextShape) -> tuple[int, in
     return None
 
 
-def _no_folder(path: Path) -> InputError:
-    return InputError(
-        [
-            Problem(
-                file=path.name,
-                rule="there is no such folder",
-                cure="Name the garden folder, or begin one with start.",
-            )
-        ]
-    )
-
-
 def _write(
-    folder: Path, household: Household, picks: Sequence[PickLine], remarks: Sequence[str]
+    folder: Path, household: Household, picks: Sequence[PickLine], remarks: Sequence[Remark]
 ) -> Entry:
     """Write picks to the log that fits; call with the folder's lock held."""
     year = picks[0].date.year
@@ -264,7 +227,7 @@ def _write(
             content = heading.encode() if new else read_bytes(path)
             lines, added, odd = compose(content, path.name, household, picks, newest, earlier)
         except (InputError, UnicodeEncodeError, LookupError):
-            said.append(f"{path.name} could not take the line as it is")
+            said.append(Remark("log.passed_over", {"file": path.name}))
             continue
         before = None if new else content
         after = content + added[1]
@@ -279,20 +242,11 @@ def _write(
         replace_file(path, after)
         said += odd
         if new:
-            said.append(f"{path.name} was begun")
+            said.append(Remark("log.begun", {"file": path.name}))
         return Entry(
             file=path.name, says=note.says, lines=lines, picks=tuple(picks), remarks=tuple(said)
         )
-    raise InputError(
-        [
-            Problem(
-                file=folder.name,
-                value=says(picks, household.units),
-                rule="no pick log of the folder can take the line",
-                cure="Check the folder for what is wrong with its pick logs.",
-            )
-        ]
-    )
+    raise refuse("log.no_place", folder.name, None, "", says(picks, household.units))
 
 
 def says(picks: Sequence[PickLine], units: str) -> str:

@@ -172,25 +172,23 @@ def _places(preview: Preview) -> dict[tuple[str, str | None], str]:
 def _cures(preview: Preview) -> list[str]:
     """Return the options that settle what was not read, each said once."""
     from harvestcast.records.importing.preview import COLUMNS_SAID
-    from harvestcast.records.importing.table import UNKNOWN_HEADING
-    from harvestcast.records.tables.rows import NOT_LISTED
 
-    rules = " ".join(problem.rule for problem in preview.problems)
+    met = {problem.code for problem in preview.problems}
     order = preview.date_order
     cures = []
-    if "the date may be" in rules or "the date has no month" in rules:
+    if met & {"date.ambiguous", "date.no_month"}:
         shown = "" if order is None else " (the others in the file are written so)"
         word = order or "day_first or --date-order month_first"
         cures.append(f"dates that may be two days: --date-order {word}{shown}")
-    if "has no year" in rules:
+    if "date.no_year" in met:
         cures.append(f"dates without a year: --year {dt.date.today().year}, say")
-    if "counts or weights" in rules or "has no unit" in rules:
+    if met & {"number.no_unit", "number.no_units"}:
         cures.append("bare numbers: --unit each for counts, or --unit kg, g, lb, oz, dozen")
-    if "decimal" in rules or "may be a thousand" in rules or "thousands" in rules:
+    if "number.decimal" in met:
         cures.append("numbers such as 1,250: --decimal comma, or --decimal point")
-    if "no column was found for the crop" in rules:
+    if "column.no_crop" in met:
         cures.append("a table of one crop: --crop NAME")
-    if "no column was found" in rules and not len(preview.picks):
+    if met & {"column.no_crop", "column.none"} and not len(preview.picks):
         cures.append(
             'columns under headings of your own: --column "HEADING=date", for each of them; what a '
             f"column may hold: {', '.join(COLUMNS_SAID)}"
@@ -201,14 +199,14 @@ def _cures(preview: Preview) -> list[str]:
             "--take-alike takes them in as baskets of their own"
         )
     odd = preview.notices
-    headings = odd.loc[odd["odd"] == UNKNOWN_HEADING, "column"].dropna().drop_duplicates()
+    headings = odd.loc[odd["code"] == "heading.unknown", "column"].dropna().drop_duplicates()
     if len(headings):
         cures.append(
             f"columns that are not used ({_some(headings)}): "
             f'--column "{headings.iloc[0]}=variety" where it holds that; what a column may hold: '
             f"{', '.join(COLUMNS_SAID)}"
         )
-    names = odd.loc[odd["odd"].str.startswith(NOT_LISTED), "value"].dropna()
+    names = odd.loc[odd["code"] == "crop.unknown", "value"].dropna()
     if len(names):
         cures.append(
             f"crops that are not known ({_some(names)}): under the crop they mean, in garden.toml, "

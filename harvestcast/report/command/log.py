@@ -69,9 +69,12 @@ def add(
     else:
         entry = add_pick(folder, crop, " ".join(amount), **said)
     if as_json:
+        from harvestcast.report.week.results import plain
+
         show_json({"ok": True, "kind": "undo" if undo else "add", "file": entry.file,
                    "says": entry.says, "lines": list(entry.lines),
-                   "remarks": list(entry.remarks)})  # fmt: skip
+                   "remarks": [{"code": one.code, "facts": plain(one.facts), "text": str(one)}
+                               for one in entry.remarks]})  # fmt: skip
         return
     show(f"{'Taken back from' if undo else 'Written to'} {entry.file}: {entry.says}")
     for remark in entry.remarks:
@@ -124,7 +127,7 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
     mended = any(problem.column == "elevation_m" for problem in problems)
     if mended or any(NO_ELEVATION in line for line in lacking):  # once is enough
         lacking = [line for line in lacking if not mended or NO_ELEVATION not in line]
-        notices = notices.loc[notices["odd"] != "no elevation is given"]
+        notices = notices.loc[~notices["code"].eq("elevation.none").fillna(False)]
     found = notices.sort_values(["file", "line"], kind="stable")
     if as_json:
         show_json({"ok": not problems, "kind": "check", "errors": problem_rows(problems),

@@ -113,8 +113,13 @@ def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
     >>> problem_rows([Problem(file="picks.csv", line=3, rule="no", cure="yes")])[0]["line"]
     3
     """
-    names = ("file", "line", "column", "value", "rule", "cure")
-    return [{name: getattr(problem, name) for name in names} for problem in problems]
+    from harvestcast.report.week.results import plain
+
+    names = ("code", "file", "line", "column", "value", "rule", "cure")
+    return [
+        {**{name: getattr(problem, name) for name in names}, "facts": plain(problem.facts)}
+        for problem in problems
+    ]
 
 
 SHOWN_ALIKE = 4
@@ -136,7 +141,8 @@ def problem_lines(problems: Iterable[Problem]) -> list[str]:
     for problem in problems:
         # Numbers, days and what was typed differ within one kind.
         rule = re.sub(r"\d+|'[^']*'|\b(" + "|".join(MONTHS) + r")\b", "#", problem.rule)
-        kinds.setdefault((problem.file, problem.column, rule), []).append(problem)
+        kind = problem.code or rule
+        kinds.setdefault((problem.file, problem.column, kind), []).append(problem)
     shown = []
     for (file, _, _), alike in kinds.items():
         lines = sorted({p.line for p in alike if p.line is not None})

@@ -9,7 +9,6 @@ import pandas as pd
 from harvestcast.kitchen.handbook.products import PINTS
 from harvestcast.kitchen.household.settings import GAUGE
 from harvestcast.kitchen.week.shopping import JAR_SIZES, whole_jars
-from harvestcast.records.tables.rows import NOT_LISTED
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import views
 from harvestcast.report.week.process_words import process_words
@@ -270,8 +269,8 @@ def misspelt(notices: pd.DataFrame) -> list[str]:
     """Return the crops that stand apart only because of how they were typed."""
     said = []
     for _, row in notices.iterrows():
-        if "did you mean " in str(row["done"]) and str(row["odd"]) == NOT_LISTED:
-            meant = str(row["done"]).partition("did you mean ")[2].partition("?")[0]
+        meant = row["facts"].get("meant") if str(row["code"]) == "crop.unknown" else ""
+        if meant:
             where = f"{row['file']}, line {row['line']:.0f}"
             said.append(
                 f"{wording.clean(row['value'])} ({wording.clean(where)}) is forecast as a crop of "
