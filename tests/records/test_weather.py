@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from harvestcast.records.garden import check_garden, open_garden
-from harvestcast.records.logs.gaps import fill_gaps
+from harvestcast.records.logs.weather import fill_gaps
 from harvestcast.records.tables.findings import Findings
 
 Maker = Callable[..., Path]

@@ -1,22 +1,132 @@
 """Amounts that can hardly be meant: grams under kilograms, a slipped digit, a wrong unit.
 
-Everything here is only said, never changed: the gardener knows better than any range.
+One rule for a pick written down and for a whole log. Everything here is only said, never changed:
+the gardener knows better than any range. What judges a single pick needs no tables, so that
+writing one down waits for none; pandas is loaded where a log is judged.
 """
 
 from __future__ import annotations
 
+import csv
 from bisect import bisect_left
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
 
-import numpy as np
-import pandas as pd
-
-from harvestcast.records.checks.fruit import fruit_range
-from harvestcast.records.checks.usual import FAR, MOST_KG, far_count, far_weight, quantile
 from harvestcast.records.tables.findings import Findings
 from harvestcast.words.messages import mass
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+_FAR_COUNTS = ((10, 6.0), (7, 8.0), (3, 12.0), (1, 40.0))
+"""From so many other picks on, so many times the largest of them is too much for a count. A slipped
+digit makes ten times as many, but first handfuls and flushes differ by as much: of 800 simulated
+gardens less than 1 pick in 1,000 is said with ten or more before it, and 1 in 2,000 with one."""
+_FAR_WEIGHTS = ((7, 20.0), (3, 50.0), (2, 200.0))
+"""The same for weights; they differ more, and a unit mistaken makes 450 (g for lb) or 1000 times
+(g for kg). Of the same gardens less than 1 weight in 1,000 is said."""
+FAR_TIMES = 20.0
+"""Times the usual large pick (90 % quantile) from which an amount is too much, though another as
+large stands beside it: digits slip twice."""
+_MANY = 7
+"""Other picks from which on there is a usual large pick."""
+_LIGHT = 200.0
+"""Times less than the middle one of the other weights from which a weight is too small."""
+MOST_KG = 300.0
+"""More of one crop than any household picks in a day (common practice, no source)."""
 HEAVY_KG = 50.0
 """A usual pick heavier than this is no household's (common practice, no source)."""
+
+
+@cache
+def fruit_range() -> dict[str, tuple[float, float]]:
+    """Return the least and the largest weight (kg) of one fruit that is believed, by crop.
+
+    Wide on purpose: smallest pickling size to the overgrown ones. Common practice, no
+    source; used for notices only.
+
+    Examples
+    --------
+    >>> fruit_range()["cucumber"]
+    (0.005, 2.0)
+    """
+    text = (files("harvestcast.records.checks") / "data" / "one_fruit.csv").read_text("utf-8")
+    return {
+        row["crop"]: (float(row["low_kg"]), float(row["high_kg"]))
+        for row in csv.DictReader(text.splitlines())
+    }
+
+
+def quantile(values: Sequence[float], share: float) -> float:
+    """Return a quantile, in between the two values next to it; NaN where there is none.
+
+    Examples
+    --------
+    >>> quantile([1.0, 5.0, 2.0], 0.5), quantile([1.0, 2.0], 0.9)
+    (2.0, 1.9)
+    """
+    if not values:
+        return float("nan")
+    ranked = sorted(values)
+    place = share * (len(ranked) - 1)
+    low = int(place)
+    high = min(low + 1, len(ranked) - 1)
+    return ranked[low] + (place - low) * (ranked[high] - ranked[low])
+
+
+def _too_much(value: float, others: Sequence[float], steps: tuple[tuple[int, float], ...]) -> str:
+    far = next((times for fewest, times in steps if len(others) >= fewest), None)
+    if far is None:
+        return ""
+    if value > far * max(others):
+        return "most"
+    if len(others) >= _MANY and value > FAR_TIMES * quantile(others, 0.9):
+        return "large"
+    return ""
+
+
+def far_count(value: float, others: Sequence[float]) -> str:
+    """Return what a count is far beyond: ``most``, the ``large`` ones, or nothing.
+
+    Parameters
+    ----------
+    value : float
+        Count of one pick.
+    others : sequence of float
+        Counts above zero of the other picks of its crop.
+
+    Examples
+    --------
+    >>> far_count(400, [5, 5]), far_count(40, [5, 5]), far_count(400, [])
+    ('most', '', '')
+    """
+    return _too_much(value, others, _FAR_COUNTS)
+
+
+def far_weight(value: float, others: Sequence[float], least: float = 0.0) -> str:
+    """Return whether a weight (kg) is far ``more`` or ``less`` than the others of its crop.
+
+    Parameters
+    ----------
+    value : float
+        Weight of one pick.
+    others : sequence of float
+        Weights above zero of the other picks of its crop.
+    least : float
+        The least that one fruit of the crop weighs.
+
+    Examples
+    --------
+    >>> far_weight(900.0, [2.0, 1.5]), far_weight(0.002, [2.0, 1.5]), far_weight(4.0, [0.1, 0.2])
+    ('more', 'less', '')
+    """
+    if _too_much(value, others, _FAR_WEIGHTS):
+        return "more"
+    if value < 0.5 * least or (len(others) > 1 and value < quantile(others, 0.5) / _LIGHT):
+        return "less"
+    return ""
 
 
 def say_unlikely(picks: pd.DataFrame, findings: Findings, units: str = "metric") -> None:
@@ -42,6 +152,9 @@ def say_unlikely(picks: pd.DataFrame, findings: Findings, units: str = "metric")
 
 
 def _fruit_weights(picks: pd.DataFrame, findings: Findings, units: str) -> None:
+    import numpy as np
+    import pandas as pd
+
     both = picks[(picks["count"] > 0) & (picks["mass_kg"] > 0)]
     if both.empty:
         return
@@ -59,7 +172,7 @@ def _fruit_weights(picks: pd.DataFrame, findings: Findings, units: str) -> None:
         findings.notice(
             "amount.fruit_weight",
             str(file),
-            None if pd.isna(first["line"]) else int(first["line"]),
+            _line(first["line"]),
             "weight",
             f"{first['count']:g} / {mass(float(first['mass_kg']), units)}",
             crop=str(crop),
@@ -78,7 +191,7 @@ def _heavy(picks: pd.DataFrame, findings: Findings, units: str) -> None:
             findings.notice(
                 "amount.heavy",
                 str(file),
-                None if pd.isna(first["line"]) else int(first["line"]),
+                _line(first["line"]),
                 "weight",
                 mass(float(first["mass_kg"]), units),
                 crop=str(crop),
@@ -107,7 +220,7 @@ def _weights_apart(
             far = far_weight(weight, others, least)
             if not far and weight <= MOST_KG:
                 continue
-            line = None if pd.isna(row["line"]) else int(row["line"])
+            line = _line(row["line"])
             place = (str(row["file"]), line, "weight", mass(weight, units))
             if not far:
                 findings.notice("amount.too_much", *place, crop=str(crop), kg=weight, units=units)
@@ -123,6 +236,10 @@ def _weights_apart(
             )
 
 
+def _line(line: float) -> int | None:
+    return None if line != line else int(line)  # a line that is not known is NaN
+
+
 def _without(values: list[float], value: float) -> list[float]:
     """Return ranked values without one of them."""
     place = bisect_left(values, value)
@@ -136,7 +253,7 @@ def _slips(picks: pd.DataFrame, findings: Findings) -> None:
         for row in group[group["count"] > usual].to_dict("records"):
             # Far beyond the next is the largest only, and what is far beyond the usual large ones
             # lies as far beyond the middle one: spares looking at all the others of a long log.
-            if row["count"] < counts[-1] and row["count"] <= FAR * usual:
+            if row["count"] < counts[-1] and row["count"] <= FAR_TIMES * usual:
                 continue
             others = _without(counts, float(row["count"]))
             far = far_count(float(row["count"]), others)
@@ -146,7 +263,7 @@ def _slips(picks: pd.DataFrame, findings: Findings) -> None:
             findings.notice(
                 "amount.far_count",
                 str(row["file"]),
-                None if pd.isna(row["line"]) else int(row["line"]),
+                _line(row["line"]),
                 "count",
                 f"{row['count']:g} fruits",
                 crop=str(crop),

@@ -19,7 +19,7 @@ from harvestcast.records.importing.wide import (
 from harvestcast.records.logs.picks import UNNAMED, pick_row
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, Place, find_fields
-from harvestcast.records.tables.rows import Rows, crop_reader, is_blank
+from harvestcast.records.tables.rows import RowReader, crop_reader, is_blank
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.records.typed.dates import DateOrder, orders_shown
@@ -35,7 +35,7 @@ _SUMS = re.compile(
 )
 _UNIT_WORDS = {"degC": "degrees C", "degF": "degrees F", "each": "count", "h": "hours"}
 
-Reader = Callable[[Rows], tuple[list[dict[str, Any]], bool]]
+Reader = Callable[[RowReader], tuple[list[dict[str, Any]], bool]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +72,7 @@ def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
     taken_up = {place.index for found in places.values() for place in found}
     crops = crop_columns(table, asked.aliases, asked.planted, asked.unit, taken_up)
     table, carried = _carry_dates(table, places)
-    rows = Rows(
+    rows = RowReader(
         table,
         places,
         findings,
@@ -123,7 +123,12 @@ def _say_unsaid(
 
 
 def _read_line(
-    row: Rows, reader: Reader | None, wide: bool, asked: Asked, findings: Findings, carried: bool
+    row: RowReader,
+    reader: Reader | None,
+    wide: bool,
+    asked: Asked,
+    findings: Findings,
+    carried: bool,
 ) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     table = row.table
     typed = " | ".join(row.cells)[:300]

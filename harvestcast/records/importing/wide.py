@@ -11,7 +11,7 @@ from typing import Any
 from harvestcast.errors import TypedError
 from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.tables.headings import PICK_FIELDS, split_heading
-from harvestcast.records.tables.rows import Rows, is_blank, year_of_name
+from harvestcast.records.tables.rows import RowReader, is_blank, year_of_name
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
 from harvestcast.records.typed.dates import DateOrder, parse_date
@@ -146,7 +146,7 @@ def _splits(name: str) -> list[tuple[str, str]]:
 
 
 def wide_row(
-    row: Rows, columns: Sequence[CropColumn], decimal: Decimal
+    row: RowReader, columns: Sequence[CropColumn], decimal: Decimal
 ) -> tuple[list[dict[str, Any]], bool]:
     """Return the picks of one line of a wide table, and whether all its cells could be read."""
     day = row.date()
@@ -201,7 +201,7 @@ def day_columns(table: Table, order: DateOrder, year: int | None = None) -> dict
 
 
 def by_day_row(
-    row: Rows,
+    row: RowReader,
     crop: str | None,
     days: Mapping[int, date],
     unit: str | None,
@@ -228,7 +228,7 @@ def by_day_row(
 
 
 def _record(
-    row: Rows, day: date, crop: str, variety: str, amounts: Mapping[str, float | None]
+    row: RowReader, day: date, crop: str, variety: str, amounts: Mapping[str, float | None]
 ) -> dict[str, Any]:
     count, mass = amounts["count"], amounts["mass_kg"]
     if (count == 0 and not mass) or (mass == 0 and count is None):
@@ -246,7 +246,7 @@ def _record(
 
 
 def read_cell(
-    row: Rows,
+    row: RowReader,
     heading: str,
     typed: str,
     unit: str | None,

@@ -16,7 +16,7 @@ from harvestcast.records.settings import read_household
 from harvestcast.records.tables.findings import Findings, refuse
 from harvestcast.records.tables.rows import crop_reader
 from harvestcast.records.tables.text import TextShape, parse_text
-from harvestcast.records.writing.journal import Note, fingerprint, finished, read_notes, write_notes
+from harvestcast.records.writing.add import Note, fingerprint, finished, read_notes, write_notes
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, line_of, number_text, safe_text
 from harvestcast.records.writing.safely import folder_lock, replace_file
 from harvestcast.units import KG

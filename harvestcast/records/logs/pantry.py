@@ -10,7 +10,7 @@ from harvestcast.errors import TypedError
 from harvestcast.frames import PANTRY, check_frame
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PANTRY_FIELDS, find_fields, require
-from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.rows import RowReader
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import tidy_name
 from harvestcast.records.typed.dates import DateOrder
@@ -29,7 +29,7 @@ def read_pantry(
         return PANTRY.empty()
     records: list[dict[str, Any]] = []
     numbers = ("change", "produce", "hours")
-    for row in Rows(table, places, findings, order=order, number_fields=numbers):
+    for row in RowReader(table, places, findings, order=order, number_fields=numbers):
         record = _row(row)
         if record is not None:
             records.append(record)
@@ -40,7 +40,7 @@ def read_pantry(
     return check_frame(frame.sort_values("date", kind="stable"), PANTRY)
 
 
-def _row(row: Rows) -> dict[str, Any] | None:
+def _row(row: RowReader) -> dict[str, Any] | None:
     day = row.date()
     product = tidy_name(row.text("product"))
     if not product:
@@ -65,7 +65,7 @@ def _row(row: Rows) -> dict[str, Any] | None:
     }
 
 
-def _produce(row: Rows) -> float | None:
+def _produce(row: RowReader) -> float | None:
     typed = row.text("produce")
     unit, known = row.unit_beside(KG)
     if unit and not typed:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from harvestcast.errors import TypedError
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields, require
-from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.rows import RowReader
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.dates import DateOrder
 from harvestcast.records.typed.numbers import AMOUNT_UNITS, parse_amount
@@ -34,7 +34,7 @@ _HOURS = {"h": 1.0, "min": 1 / 60}
 def read_picks(
     tables: Sequence[Table],
     findings: Findings,
-    read_crop: Callable[[Rows], str | None],
+    read_crop: Callable[[RowReader], str | None],
     *,
     order: DateOrder = "year_first",
 ) -> pd.DataFrame:
@@ -62,7 +62,7 @@ def read_picks(
 def pick_records(
     tables: Sequence[Table],
     findings: Findings,
-    read_crop: Callable[[Rows], str | None],
+    read_crop: Callable[[RowReader], str | None],
     *,
     order: DateOrder = "year_first",
 ) -> list[dict[str, Any]]:
@@ -78,7 +78,7 @@ def pick_records(
         if not require(table, places, wanted, findings):
             continue
         numbers = ("count", "mass", "amount", "oversize", "damaged", "hours")
-        for row in Rows(table, places, findings, order=order, number_fields=numbers):
+        for row in RowReader(table, places, findings, order=order, number_fields=numbers):
             records.extend(pick_row(row, read_crop))
     findings.sheet = ""
     return records
@@ -98,7 +98,7 @@ def picks_frame(records: Sequence[dict[str, Any]]) -> pd.DataFrame:
     return check_frame(frame.sort_values("date", kind="stable"), PICKS)
 
 
-def pick_row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[str, Any]]:
+def pick_row(row: RowReader, read_crop: Callable[[RowReader], str | None]) -> list[dict[str, Any]]:
     """Return the picks of one line, as records of the PICKS frame; none where it has a problem."""
     day = row.date()
     crop = read_crop(row)
@@ -140,7 +140,7 @@ def pick_row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[st
     ]
 
 
-def _say_second(row: Rows) -> None:
+def _say_second(row: RowReader) -> None:
     """Say a second column for the same thing that says something else."""
     for field in ("date", "crop", "variety", "bed", "grade"):
         texts = [text for _, text in row.filled(field)]
@@ -148,7 +148,7 @@ def _say_second(row: Rows) -> None:
             row.notice("column.two", field, texts[1], field=field, used=texts[0][:60])
 
 
-def _grade(row: Rows) -> str | None:
+def _grade(row: RowReader) -> str | None:
     typed = row.text("grade")
     if not typed:
         return "good"
@@ -158,7 +158,7 @@ def _grade(row: Rows) -> str | None:
     return grade
 
 
-def _speaks_of(unit: str | None, field: str, row: Rows) -> bool:
+def _speaks_of(unit: str | None, field: str, row: RowReader) -> bool:
     """Return whether the unit in a row's unit column is that of a field.
 
     It decides for the amount of the row whatever the heading says. Where counts and weights have
@@ -170,7 +170,7 @@ def _speaks_of(unit: str | None, field: str, row: Rows) -> bool:
     return field == "amount" or (field == "mass" and (weighs or "count" not in row.places))
 
 
-def _usual_unit(unit: str | None, field: str, row: Rows) -> str | None:
+def _usual_unit(unit: str | None, field: str, row: RowReader) -> str | None:
     """Return the unit of a bare number of a field whose heading names none."""
     if field in ("mass", "amount"):
         return None
@@ -181,7 +181,7 @@ def _usual_unit(unit: str | None, field: str, row: Rows) -> str | None:
 
 
 def _amounts(
-    row: Rows, fields: tuple[str, ...], unit: str | None
+    row: RowReader, fields: tuple[str, ...], unit: str | None
 ) -> tuple[float | None, float | None, bool]:
     """Return count and mass (kg) of a row, and whether all of its cells could be read."""
     count: float | None = None
@@ -210,7 +210,7 @@ def _amounts(
 
 
 def _settle_zero(
-    row: Rows, count: float | None, mass: float | None
+    row: RowReader, count: float | None, mass: float | None
 ) -> tuple[float | None, float | None]:
     """Make nothing found the same in count and weight, where it is meant."""
     if count == 0 and mass:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PLANTING_FIELDS, find_fields, require
-from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.rows import RowReader
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import PERENNIALS
 from harvestcast.records.typed.dates import DateOrder
@@ -40,7 +40,7 @@ _SIZES = {"plants": _PIECES, "row_m": _LENGTHS, "area_m2": _AREAS}
 def read_plantings(
     table: Table,
     findings: Findings,
-    read_crop: Callable[[Rows], str | None],
+    read_crop: Callable[[RowReader], str | None],
     *,
     order: DateOrder = "year_first",
     unread: set[str] | None = None,
@@ -66,7 +66,7 @@ def read_plantings(
 def planting_records(
     table: Table,
     findings: Findings,
-    read_crop: Callable[[Rows], str | None],
+    read_crop: Callable[[RowReader], str | None],
     *,
     order: DateOrder = "year_first",
     unread: set[str] | None = None,
@@ -78,7 +78,7 @@ def planting_records(
         return []
     records: list[dict[str, Any]] = []
     seen: dict[tuple[Any, ...], int] = {}
-    rows = Rows(table, places, findings, order=order, number_fields=("plants", "row_m"))
+    rows = RowReader(table, places, findings, order=order, number_fields=("plants", "row_m"))
     for row in rows.every():
         crop = read_crop(row)
         record = None if row.too_wide() else _row(row, crop)
@@ -94,7 +94,7 @@ def planting_records(
     return records
 
 
-def _row(row: Rows, crop: str | None) -> dict[str, Any] | None:
+def _row(row: RowReader, crop: str | None) -> dict[str, Any] | None:
     perennial = crop in PERENNIALS
     before = row.text("date")
     day = row.date(required=not perennial)
@@ -120,7 +120,7 @@ def _row(row: Rows, crop: str | None) -> dict[str, Any] | None:
     }
 
 
-def _sizes(row: Rows) -> tuple[dict[str, float | None], bool]:
+def _sizes(row: RowReader) -> tuple[dict[str, float | None], bool]:
     """Return plants, row and area of a row, and whether its unit belongs to one of them."""
     unit, known = row.unit_beside([name for units in _SIZES.values() for name in units])
     sizes = {}
@@ -137,7 +137,7 @@ def _sizes(row: Rows) -> tuple[dict[str, float | None], bool]:
     return sizes, known
 
 
-def _how(row: Rows, perennial: bool) -> str | None:
+def _how(row: RowReader, perennial: bool) -> str | None:
     typed = row.text("how")
     if not typed and perennial:
         return "set_out"

@@ -30,7 +30,7 @@ from harvestcast.records.logs.weather import join_weather, read_weather_table
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
-from harvestcast.records.tables.rows import Rows, crop_reader
+from harvestcast.records.tables.rows import RowReader, crop_reader
 from harvestcast.records.tables.spreadsheets import SHEET_KINDS, main_table, read_tables
 from harvestcast.records.tables.text import Table, parse_text, read_bytes
 
@@ -86,7 +86,7 @@ def _parts(household: Household, **frames: pd.DataFrame) -> dict[str, Any]:
 def _plantings(
     folder: Path,
     findings: Findings,
-    read_crop: Callable[[Rows], str | None],
+    read_crop: Callable[[RowReader], str | None],
     order: Any,
     unread: set[str],
 ) -> pd.DataFrame:
@@ -106,7 +106,7 @@ def _pantry(folder: Path, findings: Findings, order: Any) -> pd.DataFrame:
 
 
 def _picks(
-    folder: Path, findings: Findings, read_crop: Callable[[Rows], str | None], order: Any
+    folder: Path, findings: Findings, read_crop: Callable[[RowReader], str | None], order: Any
 ) -> pd.DataFrame:
     tables: list[Table] = []
     for path in files_named(folder, "picks", TABLE_KINDS):

@@ -41,8 +41,8 @@ def _unguarded(text: str) -> str:
     return text[1:] if text[:1] == "'" and text[1:2] in ("=", "+", "-", "@") else text
 
 
-class Rows:
-    """The rows of one table, read through its headings; lives only while a file is read."""
+class RowReader:
+    """Reads a table row by row through its headings; lives only while a file is read."""
 
     def __init__(
         self,
@@ -82,13 +82,13 @@ class Rows:
             self._decimal = dict.fromkeys(self._decimal, decimal)
         self._dates: dict[str, date | None] = {}
 
-    def __iter__(self) -> Iterator[Rows]:
+    def __iter__(self) -> Iterator[RowReader]:
         """Yield the rows that fit under the headings; every other one is a problem."""
         for row in self.every():
             if not row.too_wide():
                 yield row
 
-    def every(self) -> Iterator[Rows]:
+    def every(self) -> Iterator[RowReader]:
         """Yield every row, for callers that ask :meth:`too_wide` of each themselves."""
         for line, cells in self.table.rows:
             self.line, self._cells = line, cells
@@ -269,7 +269,7 @@ def year_of_name(file: str) -> int | None:
 
 def crop_reader(
     findings: Findings, aliases: Mapping[str, str], known: Sequence[str] = ()
-) -> Callable[[Rows], str | None]:
+) -> Callable[[RowReader], str | None]:
     """Return a function that reads the crop of a row and says unknown ones once.
 
     Parameters
@@ -284,7 +284,7 @@ def crop_reader(
     seen: dict[str, str] = {}
     unknown = 0
 
-    def read(row: Rows) -> str | None:
+    def read(row: RowReader) -> str | None:
         typed = row.text("crop")
         if not typed:
             row.problem("crop.missing", "crop", "")

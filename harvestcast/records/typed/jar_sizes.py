@@ -37,12 +37,12 @@ _SIZE = re.compile(
     rf"(?<![\w.,/])(?:(?P<number>{_NUMBER})(?: ?- ?| +)?(?:an? +|of +an? +)?)?(?:{_UNIT})(?!\w)"
 )
 _UNSAID = re.compile(r"\d|\b(?:half|quarter|third|and a|double|mini)\b")
-NEAR = Fraction(6, 100)
+NEAR_SHARE = Fraction(6, 100)
 """A jar of 500 ml counts as a pint on the shelf, one of 250 ml as half a pint: within this share.
 Common practice, no source."""
 EXACT = Fraction(1, 100)
 """Within this share a jar is the table's very size."""
-LEAST, MOST = Fraction(1, 8), Fraction(10)
+LEAST_PINTS, MOST_PINTS = Fraction(1, 8), Fraction(10)
 """Pints that a jar holds at least and at most: of two readings of a comma one is no jar."""
 
 
@@ -100,12 +100,12 @@ def jar_size(text: str) -> JarSize | None:
     match = found[0]
     unit = next(pints for i, (_, pints) in enumerate(_UNITS) if match[f"u{i}"])
     read = {number * unit for number in _numbers(match["number"])}
-    likely = [pints for pints in read if LEAST <= pints <= MOST]
+    likely = [pints for pints in read if LEAST_PINTS <= pints <= MOST_PINTS]
     if len(likely) != 1:
         raise unreadable("jar.unreadable")
     pints = likely[0]
     for size, own in SIZES.items():
-        if abs(pints - own) <= NEAR * own:
+        if abs(pints - own) <= NEAR_SHARE * own:
             return JarSize(float(own), size, abs(pints - own) <= EXACT * own)
     return JarSize(float(pints), None, False)
 

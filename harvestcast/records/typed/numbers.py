@@ -114,7 +114,7 @@ _PIECE = re.compile(
     r"(?P<number>(?:\d{1,6} )?\d{1,4} ?/ ?\d{1,4}|\d[\d.,']*|[.,]\d+)(?!/)"
     r"|(?P<word>[^\W\d_]+)\.?|[ &+,]+"
 )
-MOST = 1e6
+MOST_OF_A_PICK = 1e6
 """Largest count or mass (kg) of one line that is believed to be typed on purpose."""
 
 
@@ -314,7 +314,7 @@ def parse_amount(
         count, mass = _add(count, mass, number, last or "each")
     elif not used:
         raise unreadable("amount.unreadable")
-    if max(count or 0.0, mass or 0.0) > MOST:
+    if max(count or 0.0, mass or 0.0) > MOST_OF_A_PICK:
         raise unreadable("amount.too_large")
     return count, mass
 

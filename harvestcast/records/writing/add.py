@@ -1,10 +1,18 @@
-"""Write down a pick in the words a person would type, and take the last one back."""
+"""Write down a pick in the words a person would type, and take the last one back.
+
+The last entries are noted, so that one can be taken back. An entry is noted before its line is
+written, with the fingerprint of the file before and after; a program killed in between leaves a
+note that can be told from a finished one.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
+import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from harvestcast.errors import InputError
@@ -21,18 +29,15 @@ from harvestcast.records.writing.append import (
     newest_year,
     picks_of_crops,
 )
-from harvestcast.records.writing.journal import (
-    Note,
-    fingerprint,
-    finished,
-    read_notes,
-    write_notes,
-)
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, PickLine, line_of
 from harvestcast.records.writing.phrase import understand
 from harvestcast.records.writing.safely import cannot_write, folder_lock, replace_file
 from harvestcast.units import KG
 from harvestcast.words.numbers import short_number
+
+ENTRIES = ".harvestcast-entries"
+MOST_ENTRIES = 50
+"""Entries that can be taken back, one after the other."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -278,3 +283,51 @@ def says(picks: Sequence[PickLine], units: str) -> str:
         parts.append(f"{minutes} min" if minutes < 60 else f"{short_number(picks[0].hours)} h")
     name = " ".join(filter(None, (picks[0].crop, picks[0].variety)))
     return f"{name}, {picks[0].date.isoformat()}: {'; '.join(parts)}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """One entry as noted: what was added to which file."""
+
+    file: str
+    added: str
+    before: str
+    after: str
+    says: str
+    whole: str = ""
+    """Not empty where the whole file was written in one go, as an import does."""
+
+
+def fingerprint(content: bytes | None) -> str:
+    """Return the fingerprint of a file; empty where there was none."""
+    return "" if content is None else hashlib.sha256(content).hexdigest()
+
+
+def read_notes(folder: Path) -> list[Note]:
+    """Return the notes of a folder, the last one last; none where they cannot be read."""
+    notes: list[Note] = []
+    with suppress(OSError, ValueError, TypeError):
+        for item in json.loads((folder / ENTRIES).read_text("utf-8")):
+            note = Note(**{key: str(value) for key, value in item.items()})
+            # Only files of this very folder: a note from elsewhere must not reach outside it.
+            if Path(note.file).name == note.file:
+                notes.append(note)
+    return notes
+
+
+def write_notes(folder: Path, notes: Sequence[Note]) -> None:
+    """Write the last notes of a folder; call with its lock held."""
+    text = json.dumps(
+        [asdict(note) for note in notes[-MOST_ENTRIES:]], ensure_ascii=False, indent=0
+    )
+    replace_file(folder / ENTRIES, text.encode("utf-8", "surrogatepass"))
+
+
+def finished(notes: Sequence[Note], folder: Path) -> list[Note]:
+    """Return the notes without a last one whose line was never written."""
+    if notes:
+        path = folder / notes[-1].file
+        content = path.read_bytes() if path.is_file() else None
+        if fingerprint(content) == notes[-1].before:
+            return list(notes[:-1])
+    return list(notes)

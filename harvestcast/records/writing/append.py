@@ -9,15 +9,20 @@ from pathlib import Path
 from typing import Any
 
 from harvestcast.errors import InputError
-from harvestcast.records.checks.fruit import fruit_range
-from harvestcast.records.checks.usual import MOST_KG, far_count, far_weight, quantile
+from harvestcast.records.checks.amounts import (
+    MOST_KG,
+    far_count,
+    far_weight,
+    fruit_range,
+    quantile,
+)
 from harvestcast.records.household import Household
 from harvestcast.records.logs.folder import aliases_of, files_named
 from harvestcast.records.logs.picks import UNNAMED, pick_records
 from harvestcast.records.messages import Remark
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
-from harvestcast.records.tables.rows import Rows, crop_reader, year_of_name
+from harvestcast.records.tables.rows import RowReader, crop_reader, year_of_name
 from harvestcast.records.tables.text import Table, TextShape, parse_text, read_bytes
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
 from harvestcast.records.writing.one_pick import PickLine, cells_of, line_of
@@ -130,7 +135,7 @@ def compose(
         if apart.note != pick.note:
             remarks.append(Remark("log.second_basket", {"note": apart.note}))
         pick = apart
-        rows = Rows(
+        rows = RowReader(
             table,
             places,
             Findings(),
@@ -211,7 +216,7 @@ def _read(
     places = find_fields(table, PICK_FIELDS, Findings(), say=False)
     rows = table.rows[-last:] if last else table.rows
     if day is not None:
-        dated = Rows(table, places, Findings(), order=household.date_order)
+        dated = RowReader(table, places, Findings(), order=household.date_order)
         rows = tuple((r.line, r.cells) for r in dated if r.date() == day)
     few = replace(table, rows=rows)
     findings = Findings()
