@@ -300,6 +300,8 @@ def notices() -> pd.DataFrame:
             "value": [NASTY, pd.NA],
             "odd": ["an odd note", "a gap of nine days"],
             "done": ["kept as typed", "nothing"],
+            "code": ["test.odd", pd.NA],
+            "facts": [{"days": 9}, None],
         }
     )
     return frames.check_frame(table.assign(code=pd.NA, facts=None), frames.NOTICES)

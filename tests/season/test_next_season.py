@@ -85,7 +85,7 @@ def test_beds_hold_their_limits(plan: PlantingPlan) -> None:
 def test_the_plan_stands_beside_this_years_beds_and_the_rule(plan: PlantingPlan) -> None:
     layouts = list(plan.compared["layout"])
     assert layouts[0] == "plan"
-    assert "this year's beds" in layouts and "rule of thumb" in layouts
+    assert "this_year" in layouts and "rule_of_thumb" in layouts
     assert sum("reliability" in name for name in layouts) == 2
     assert plan.compared["plants"].iloc[1] == 16  # 12, 3 and 1 tomato plants
 
@@ -151,7 +151,7 @@ def test_a_first_season_is_planned_from_the_almanac_and_says_how_wide_that_is() 
     assert (plan.beds["date"] >= "2027-05-01").all()  # a tender crop, after the last frost
     ranges = [line.facts["ranges"] for line in plan.lines if line.code == "plan.nothing_logged"]
     assert "tomato" in [crop for crop, _, _ in ranges[0]]
-    assert "this year's beds" not in set(plan.compared["layout"])
+    assert "this_year" not in set(plan.compared["layout"])
     assert plan.reliability["this_year_probability"].isna().all()
     logged = plan_next_season(tomatoes(**KITCHEN), year=2027, futures=20)
     # Not knowing costs bed space.

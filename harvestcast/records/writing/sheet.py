@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
 from harvestcast.records.garden import Garden
 from harvestcast.records.logs.picks import UNNAMED
+from harvestcast.records.tables.findings import refuse
 from harvestcast.records.tables.spreadsheets import read_tables
 from harvestcast.records.typed.crops import PERENNIALS
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, safe_text
@@ -133,17 +134,7 @@ def write_template(garden: Garden, path: str | Path, year: int | None = None) ->
     try:
         new_file(target, content.getvalue())
     except FileExistsError:
-        raise InputError(
-            [
-                Problem(
-                    file=target.name,
-                    rule="there is such a file already, and it is no blank sheet; it was left as "
-                    "it is",
-                    cure=f"Name another file, such as {free_sheet(target).name}. What is typed in "
-                    "the old one comes into the log by import.",
-                )
-            ]
-        ) from None
+        raise refuse("sheet.exists", target.name, free=free_sheet(target).name) from None
     return target
 
 

@@ -11,7 +11,6 @@ import numpy as np
 import pandas as pd
 
 from harvestcast import figures
-from harvestcast.report import codes
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.next.results import NextSeason, planned_next, tried
@@ -237,12 +236,10 @@ def compared(season: NextSeason) -> Piece:
         "The rule of thumb sets what the targets take, divided by the middle of the published "
         "yields of a plant, all on the first date."
     )
-    beds = season.plan.compared
-    beds = beds.assign(code=codes.of_layouts(beds))
     table = page.table(
-        beds,
+        season.plan.compared,
         [
-            Cell(heading="Beds", words=lambda row: layout(row["code"], row["scale"])),
+            Cell(heading="Beds", words=lambda row: layout(row["layout"], row["scale"])),
             Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
             _bed_cell(units, at_once=True),
             Cell(

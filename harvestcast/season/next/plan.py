@@ -220,7 +220,7 @@ def plan_next_season(
     mine = outcome(fresh, done.plants, case.kitchen, case.choices, case.goals)
     this_year = np.array([option.this_year for option in case.options])
     rule = rule_of_thumb(case.options, case.kitchen, case.goals)
-    rivals = {"this year's beds": this_year, "rule of thumb": rule}
+    rivals = {"this_year": this_year, "rule_of_thumb": rule}
     known = {name: plants for name, plants in rivals.items() if plants.sum() > 0}
     results = {
         name: outcome(fresh, plants, case.kitchen, case.choices, case.goals)
