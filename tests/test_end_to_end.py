@@ -48,7 +48,7 @@ class Walk:
 def _walk(folder: Path, as_of: str | None) -> Walk:
     garden = hc.open_garden(folder)
     outlook = hc.forecast(garden, as_of=as_of, weeks=WEEKS, draws=DRAWS_WANTED, seed=3)
-    plan = hc.plan_week(outlook, garden, days=DAYS, scenarios=15, seed=3, time_limit_s=30)
+    plan = hc.plan_week(outlook, garden, days=DAYS, scenarios=15, seed=3)
     return Walk(as_of=pd.Timestamp(outlook.as_of), garden=garden, outlook=outlook, plan=plan)
 
 

@@ -116,6 +116,7 @@ TOLD_APART = FrameSpec(
         text("other", "variety it is compared with"),
         number("probability_better", "probability that the first is the better one", high=1),
         boolean("told_apart", "whether the log tells them apart (beyond 10 : 1)"),
+        text("code", "told.apart, told.alike or told.no_verdict"),
         text("says", "the same in a sentence"),
     ),
     key=("crop", "measure", "variety", "other"),
@@ -213,6 +214,7 @@ BEDS = FrameSpec(
         date("first_pick", "first pick, median", required=False),
         date("last_pick", "nine tenths of the harvest in, median", required=False),
         number("mean_kg", "harvest, mean over futures", "kg"),
+        text("basis_code", "what the yield rests on, for programs"),
         text("basis", "what the yield rests on"),
     ),
     key=("crop", "variety", "how", "date"),
@@ -231,6 +233,7 @@ RELIABILITY = FrameSpec(
         number("mean", "reached on average"),
         number("this_year_probability", "the same with this year's beds", high=1, required=False),
         number("rule_probability", "the same with rule-of-thumb plants", high=1, required=False),
+        text("limits", "codes of what keeps it from being met, divided by blanks", required=False),
         text("comment", "why it falls short, where it does", required=False),
     ),
     key=("product",),
@@ -254,7 +257,9 @@ GLUT = FrameSpec(
 COMPARED = FrameSpec(
     "compared",
     (
-        text("layout", "which beds"),
+        text(
+            "layout", "which beds: plan, this_year or rule_of_thumb; .as_sure or .nearly the plan"
+        ),
         number("scale", "plants multiplied by", required=False),
         number("plants", "plants"),
         number("area_m2", "most bed area taken at once", "m2"),

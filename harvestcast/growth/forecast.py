@@ -2,32 +2,36 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import pandas as pd
 
-from harvestcast.arrays import Array, Single
+from harvestcast.arrays import Array, Flags, Single
 from harvestcast.frames import CHECKS, LEFT_OUT, QUANTILES, check_frame
-from harvestcast.growth.future.calibration import (
-    ENOUGH,
-    WIDEST,
-    Width,
-    learn_width,
-    stretch_weeks,
-)
 from harvestcast.growth.future.draws import LEAST_EFFECTIVE
 from harvestcast.growth.future.fitted import fitted_frame, ready_quantiles
+from harvestcast.growth.future.net import (
+    NO_NET,
+    Net,
+    Rehearsed,
+    lean,
+    learn_net,
+    pace_quantiles,
+    weekly_pace,
+)
 from harvestcast.growth.future.pace import blend, last_weeks_again
 from harvestcast.growth.future.ripening import Futures, futures
 from harvestcast.growth.future.weather import weather_futures
 from harvestcast.growth.log.picked import picked_days, picked_weeks
-from harvestcast.growth.log.series import day_of, gather
-from harvestcast.growth.model.fit import Fit, fit_garden
+from harvestcast.growth.log.series import day_of
+from harvestcast.growth.messages import MESSAGES
+from harvestcast.growth.model.fit import Fit, fit_earlier, fit_garden
 from harvestcast.records.garden import Garden
 from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.results import Result, must_be
+from harvestcast.words.messages import say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -36,13 +40,18 @@ if TYPE_CHECKING:
 
 By = Literal["crop", "variety"]
 
-REHEARSAL_DRAWS = 100
-"""Draws of a past forecast that is only asked for its range."""
+REHEARSAL_DRAWS = 60
+"""Draws of a past forecast that is only asked how it fared."""
 PICKED_LATELY = 21
 """Days within which a variety must have been picked for its week to count in what is learned; the
-empty weeks of crops that are over say nothing about spread. [d]"""
+empty weeks of crops that are over say nothing of how a forecast fares. [d]"""
+STATES, MOST_ALIKE = 4096, 4
+"""Draws beyond which each state of the garden serves for several, up to so many: what is picked is
+uncertain enough to be drawn again from the same state, which costs less than another state."""
 FARTHEST = 0.05
 """Posterior spreads from the mode, by the last Newton step, from which on a fit is not believed."""
+MOST_LEANING = 0.5
+"""Weight of the recent pace from which on the curve is not what is forecast (our judgement)."""
 MOST_FILLED = 10
 """Days of a season without weather up to which heat sums are hardly off (our judgement)."""
 
@@ -73,7 +82,11 @@ class Outlook(Result):
     _fit: Fit
     _ready: Single
     _effective: Array
-    _width: Width
+    _net: Net
+
+    def first(self, draws: int) -> Outlook:
+        """Return the outlook of the first draws alone, which are spread as evenly as all are."""
+        return replace(self, mass_kg=self.mass_kg[:draws])
 
     made_by = "harvestcast.forecast(garden)"
 
@@ -128,7 +141,12 @@ class Outlook(Result):
     @property
     def counts(self) -> Array:
         """Picks in whole fruits or pieces (draws, days, varieties)."""
-        return np.rint(self.mass_kg / np.array([s.fruit_kg for s in self._fit.series]))
+        return np.rint(self._pieces)
+
+    @property
+    def _pieces(self) -> Array:
+        """Picks in fruits or pieces of the mean weight, not rounded (draws, days, varieties)."""
+        return self.mass_kg / np.array([s.fruit_kg for s in self._fit.series])
 
     @property
     def draws(self) -> pd.DataFrame:
@@ -149,7 +167,7 @@ class Outlook(Result):
     @property
     def checks(self) -> pd.DataFrame:
         """Model checks, passed or failed (:data:`harvestcast.frames.CHECKS`)."""
-        return check_frame(_checks(self._fit, self._effective, self._width), CHECKS)
+        return check_frame(_checks(self._fit, self._effective, self._net), CHECKS)
 
     @property
     def left_out(self) -> pd.DataFrame:
@@ -176,7 +194,7 @@ class Outlook(Result):
         -------
         DataFrame
             ``crop[, variety], week, start, end, mean_kg, q05_kg ... q95_kg`` and the same for
-            counts.
+            counts, in fruits of the mean weight and so not rounded.
         """
         groups, mass, count = self._grouped(by)
         weeks = np.arange(self.weeks)
@@ -197,13 +215,13 @@ class Outlook(Result):
 
     def _grouped(self, by: By) -> tuple[list[tuple[str, ...]], Array, Array]:
         if by == "variety":
-            return [tuple(k) for k in self.keys], self.mass_kg, self.counts
+            return [tuple(k) for k in self.keys], self.mass_kg, self._pieces
         if by != "crop":
             raise ValueError(f"by must be 'crop' or 'variety', not {by!r}")
         crops = sorted({k[0] for k in self.keys})
         member = np.array([[k[0] == crop for crop in crops] for k in self.keys], dtype=float)
         member = member.reshape(len(self.keys), len(crops))
-        return [(crop,) for crop in crops], self.mass_kg @ member, self.counts @ member
+        return [(crop,) for crop in crops], self.mass_kg @ member, self._pieces @ member
 
 
 def _head(groups: list[tuple[str, ...]], times: int, by: By) -> pd.DataFrame:
@@ -227,9 +245,9 @@ def forecast(
     as_of: pd.Timestamp | str | None = None,
     weeks: int = 3,
     *,
-    draws: int = 400,
+    draws: int = 16384,
     seed: int = 1,
-    rehearsals: int = 0,
+    rehearsals: int = 4,
 ) -> Outlook:
     """Forecast the coming weeks' picks of every variety growing in the garden.
 
@@ -244,11 +262,11 @@ def forecast(
     draws : int
         Possible futures to draw.
     seed : int
-        The same seed gives the same draws.
+        The same seed gives the same draws; with as many draws as by default another one moves the
+        median week of a crop by about 1 %.
     rehearsals : int
-        Past weeks, 0 to 12, for which the forecast is made again as if it were then, so that the
-        spread is learned from how it fared (:mod:`harvestcast.growth.future.calibration`). Each
-        takes about as long as the forecast itself; ranges hold what they promise a little better.
+        Past weeks, 0 to 12, for which the forecast is made again as if it were then: how it fared
+        says how far to lean on the recent pace instead (:mod:`harvestcast.growth.future.net`).
 
     Returns
     -------
@@ -265,8 +283,10 @@ def forecast(
     last = day_of(garden, as_of)
     fit, ahead = _draw(garden, last, weeks, draws, seed)
     number = _blended(fit, ahead.number, seed)
-    width = _rehearsed(garden, last, rehearsals, seed)
-    mass = stretch_weeks(number, width.factor, seed=seed) * fit.evidence.unit
+    net = _rehearsed(garden, fit, rehearsals, seed) if fit.series else NO_NET
+    if net.cases:
+        number = lean(number, net, *_pace_ahead(fit, draws))
+    mass = number * fit.evidence.unit
     return Outlook(
         as_of=last,
         weeks=weeks,
@@ -277,7 +297,7 @@ def forecast(
         _fit=fit,
         _ready=ahead.ready,
         _effective=ahead.effective,
-        _width=width,
+        _net=net,
     )
 
 
@@ -287,7 +307,17 @@ def _draw(
     """Fit a garden and draw its futures, by the curve alone."""
     days = 7 * weeks
     fit = fit_garden(garden, last, days_ahead=days)
-    tmin, tmax = weather_futures(
+    alike = min(max(draws // STATES, 1), MOST_ALIKE)
+    weather = _weather(garden, last, days, -(-draws // alike), seed)
+    ahead = futures(fit, *weather, seed=seed, alike=alike)
+    return fit, replace(ahead, number=ahead.number[:draws])
+
+
+def _weather(
+    garden: Garden, last: pd.Timestamp, days: int, draws: int, seed: int
+) -> tuple[Array, Array]:
+    """Return possible daily minima and maxima after a day (draws, days)."""
+    ahead = weather_futures(
         garden.weather,
         last,
         days,
@@ -295,10 +325,12 @@ def _draw(
         seed=seed,
         first_frost=garden.household.first_frost,
         last_frost=garden.household.last_frost,
+        latitude=garden.household.latitude,
+        elevation_m=garden.household.elevation_m,
         last_day=garden.last_day,
-        southern=garden.seasons.hemisphere == "south",
-    )[:2]
-    return fit, futures(fit, tmin, tmax, seed=seed)
+        southern=garden.seasons.southern,
+    )
+    return ahead.tmin_c, ahead.tmax_c
 
 
 def _blended(fit: Fit, number: Single, seed: int) -> Single:
@@ -317,7 +349,6 @@ def _blended(fit: Fit, number: Single, seed: int) -> Single:
         fit.evidence.unit,
         crop=fit.season.crop,
         from_stand=np.array([s.from_stand for s in fit.series]),
-        seed=seed,
     )
     draws, days, _ = out.shape
     for row, s in enumerate(fit.series):
@@ -337,107 +368,92 @@ def _distance(fit: Fit, row: int) -> float:
     return float(fit.posteriors[int(fit.weight[row].argmax())].distance[row])
 
 
-def _rehearsed(garden: Garden, last: pd.Timestamp, rehearsals: int, seed: int) -> Width:
-    """Spread learned from what would have been forecast in the weeks before."""
-    if not rehearsals:
-        return Width(1.0, 0)
-    observed: list[float] = []
-    drawn: list[Array] = []
-    season = gather(garden, last)
-    known = {(s.crop, s.variety): s.mass for s in season.series}
-    for back in range(1, rehearsals + 1):
-        origin = last - pd.Timedelta(days=7 * back)
-        if origin < season.dates[0]:
+def _rehearsed(garden: Garden, fit: Fit, rehearsals: int, seed: int) -> Net:
+    """Return what the weeks before say of the curve and of the recent pace.
+
+    Each is forecast again as if it were then, by a light fit and the weather as it was known.
+    """
+    nothing_ripe = garden.household.day_without_row == "nothing_ripe"
+    picked = np.array([s.mass for s in fit.series]).reshape(len(fit.series), -1)
+    pace = weekly_pace(picked)
+    levels = (np.arange(REHEARSAL_DRAWS) + 0.5) / REHEARSAL_DRAWS
+    cases: list[Rehearsed] = []
+    for ago in range(1, rehearsals + 1):
+        week = pace.level.shape[1] - 1 - ago
+        if week < 0:
             break
-        fit, ahead = _draw(garden, origin, 1, REHEARSAL_DRAWS, seed)
-        mass = _blended(fit, ahead.number, seed) * fit.evidence.unit
-        for row, s in enumerate(fit.series):
-            picked = known.get((s.crop, s.variety))
-            if picked is None or not np.nansum(s.mass[-PICKED_LATELY:]) > 0:
-                continue
-            week = picked[len(s.mass) : len(s.mass) + 7]
-            if len(week) == 7:
-                observed.append(float(np.nansum(week)))
-                drawn.append(mass[:, :, row].sum(axis=1))
-    many = np.array(drawn).reshape(len(observed), REHEARSAL_DRAWS)
-    return learn_width(np.array(observed), many)
+        known = picked[:, : picked.shape[1] - 7 * ago]
+        rows = np.flatnonzero(_leans(fit, known) & np.isfinite(pace.level[:, week]))
+        if not len(rows):
+            break
+        then = fit_earlier(fit, 7 * ago, nothing_ripe=nothing_ripe)
+        ahead = futures(then, *_weather(garden, then.as_of, 7, REHEARSAL_DRAWS, seed), seed=seed)
+        curve = _blended(then, ahead.number, seed).sum(axis=1) * then.evidence.unit
+        by_pace = pace_quantiles(pace, week, levels)
+        coming = np.nansum(picked[:, known.shape[1] : known.shape[1] + 7], axis=1)
+        cases.extend(
+            Rehearsed(ago, coming[row], np.sort(curve[:, row]), by_pace[row], pace.mean[row, week])
+            for row in rows
+        )
+    return learn_net(cases)
 
 
-def _stand_in(mass: Array) -> str:
-    again = last_weeks_again(mass, 1.0, draws=1, days=1, seed=1)
-    return "the almanac's figures" if again is None else "its last weeks, drawn again"
+def _leans(fit: Fit, picked: Array) -> Flags:
+    """Whether each series may lean on its pace, by its daily picks so far."""
+    lately = np.nan_to_num(picked[:, -PICKED_LATELY:]).sum(axis=1) > 0
+    once = np.array([s.facts.habit == "once_over" for s in fit.series], dtype=bool)
+    return np.asarray(lately & ~once)
 
 
-def _checks(fit: Fit, effective: Array, width: Width) -> pd.DataFrame:
+def _pace_ahead(fit: Fit, draws: int) -> tuple[Array, Flags]:
+    """Return pieces a week by the recent pace (series, draws), and which series may lean on it."""
+    picked = np.array([s.mass for s in fit.series]).reshape(len(fit.series), -1)
+    pace = weekly_pace(picked)
+    levels = (np.arange(draws) + 0.5) / draws
+    week = pace.level.shape[1] - 1
+    if week < 0:
+        return np.full((len(picked), draws), np.nan), np.zeros(len(picked), dtype=bool)
+    over = np.array([s.over for s in fit.series], dtype=bool)
+    return pace_quantiles(pace, week, levels) / fit.evidence.unit[:, None], _leans(
+        fit, picked
+    ) & ~over
+
+
+def _stands_in(fit: Fit, row: int) -> str:
+    """Return what a series' draws are made of instead, where its fit is not believed."""
+    if _converged(fit, row):
+        return ""
+    again = last_weeks_again(fit.series[row].mass, 1.0, draws=1, days=1, seed=1)
+    return "almanac" if again is None else "last_weeks"
+
+
+def _checks(fit: Fit, effective: Array, net: Net) -> pd.DataFrame:
     rows: list[tuple[object, ...]] = []
+
+    def add(
+        code: str, found: float, operator: str, threshold: float, passed: bool,
+        crop: str = "all", variety: str = "all", **facts: str,
+    ) -> None:  # fmt: skip
+        said = MESSAGES[code]
+        check, comment = say(said.text, facts), say(said.cure, facts)
+        rows.append((crop, variety, code, check, found, operator, threshold, passed, comment))
+
     for row, s in enumerate(fit.series):
-        stands_in = "" if _converged(fit, row) else f"; in its place stand {_stand_in(s.mass)}"
-        rows.append(
-            (
-                s.crop,
-                s.variety,
-                "fit converged",
-                _distance(fit, row),
-                "<",
-                FARTHEST,
-                _converged(fit, row),
-                f"distance from the mode by the next step, in posterior spreads{stands_in}",
-            )
-        )
+        own = {"crop": s.crop, "variety": s.variety}
+        add(
+            "fit.converged", _distance(fit, row), "<", FARTHEST, _converged(fit, row),
+            **own, stands_in=_stands_in(fit, row),
+        )  # fmt: skip
         if s.doubted:
-            rows.append(
-                (
-                    s.crop,
-                    s.variety,
-                    "picks can be meant",
-                    float(s.doubted),
-                    "==",
-                    0.0,
-                    False,
-                    "days with more than the plants bear in a season and far more than on any "
-                    "other day; left out of the forecast, mend them in the log",
-                )
-            )
+            add("picks.doubted", float(s.doubted), "==", 0.0, False, **own)
         share = float(effective[row])
-        rows.append(
-            (
-                s.crop,
-                s.variety,
-                "draws agree with the model",
-                share,
-                ">",
-                LEAST_EFFECTIVE,
-                share > LEAST_EFFECTIVE,
-                "share of draws that count once weighed by the exact posterior; below the "
-                "threshold they are left as the Gaussian approximation gave them",
-            )
-        )
+        add("draws.effective", share, ">", LEAST_EFFECTIVE, share > LEAST_EFFECTIVE, **own)
     filled = fit.season.weather_filled
     if filled:
-        rows.append(
-            (
-                "all",
-                "all",
-                "weather known",
-                float(filled),
-                "<=",
-                float(MOST_FILLED),
-                filled <= MOST_FILLED,
-                "days of the season without a record, taken from other years or the days around",
-            )
-        )
-    if width.cases:
-        rows.append(
-            (
-                "all",
-                "all",
-                "spread learned from past forecasts",
-                width.factor,
-                "<",
-                WIDEST,
-                width.factor < WIDEST,
-                f"factor of the distance from the median, from {width.cases} past weeks; "
-                f"left at 1 below {ENOUGH}",
-            )
-        )
+        add("weather.filled", float(filled), "<=", float(MOST_FILLED), filled <= MOST_FILLED)
+    if net.cases:
+        add(
+            "net.weight", net.weight, "<", MOST_LEANING, net.weight < MOST_LEANING,
+            cases=str(net.cases), width=f"{net.width:.2f}",
+        )  # fmt: skip
     return pd.DataFrame(rows, columns=CHECKS.names)

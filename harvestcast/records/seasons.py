@@ -62,6 +62,11 @@ class Seasons:
     basis: Basis = "assumed"
 
     @property
+    def southern(self) -> bool | None:
+        """Whether the garden lies south of the equator; None where nothing tells it."""
+        return None if self.basis == "assumed" else self.hemisphere == "south"
+
+    @property
     def month(self) -> int:
         """Month whose first day begins a season, 1 or 7."""
         return SOUTH_STARTS if self.hemisphere == "south" else 1

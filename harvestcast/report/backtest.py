@@ -150,7 +150,7 @@ def leaning(scores: pd.DataFrame) -> str:
     Examples
     --------
     >>> leaning(pd.DataFrame({"observed": [2.0] * 18 + [0.5] * 4, "q50": [1.0] * 22}))
-    'More came than the middle in 18 of 22 weeks: reckon with more than the middle says.'
+    'More came than the middle in 18 of 22 weeks: expect more than the middle says.'
     >>> leaning(pd.DataFrame({"observed": [2.0, 0.5] * 11, "q50": [1.0] * 22}))
     ''
     """
@@ -163,7 +163,7 @@ def leaning(scores: pd.DataFrame) -> str:
         return ""
     word = "More" if above == side else "Less"
     return (
-        f"{word} came than the middle in {side} of {number} weeks: reckon with {word.lower()} than "
+        f"{word} came than the middle in {side} of {number} weeks: expect {word.lower()} than "
         "the middle says."
     )
 

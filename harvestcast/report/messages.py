@@ -57,7 +57,7 @@ def _no_weather(*, as_of: pd.Timestamp, planned: bool, units: wording.Units) -> 
         "folder (see 'harvestcast check')"
     )
     if planned:
-        said += ". What is planned below is only for what is taken to lie in the kitchen now"
+        said += ". The plan below is only for what is likely in your kitchen now"
     return said
 
 
@@ -73,9 +73,9 @@ def _old_log(*, as_of: pd.Timestamp, days: int, units: wording.Units) -> str:
 def _ended_log(*, last: pd.Timestamp, as_of: pd.Timestamp, days: int, units: wording.Units) -> str:
     return (
         f"The log ends on {wording.long_day(last, units)}, {days} days before "
-        f"{wording.long_day(as_of, units)}: the days since are taken for days without a pick, and "
-        "what is said below for a garden in which nothing was picked. Write down what was, or "
-        "leave --as-of out"
+        f"{wording.long_day(as_of, units)}: the days since count as days without a pick, so all "
+        "that follows is for a garden in which nothing was picked. Write down what was, or leave "
+        "--as-of out"
     )
 
 
@@ -84,16 +84,44 @@ def _ended_weather(
 ) -> str:
     return (
         f"The weather record ends on {wording.long_day(last, units)}, {days} days before "
-        f"{wording.long_day(as_of, units)}: the weather since is taken from earlier years"
+        f"{wording.long_day(as_of, units)}: the weather since comes from earlier years"
     )
 
 
 def _gone_quiet(*, crops: Mapping[str, pd.Timestamp], units: wording.Units) -> str:
     named = [f"{wording.clean(c)} since {wording.day(day, units)}" for c, day in crops.items()]
     return (
-        f"nothing picked of {wording.some(named, MOST_NAMED)} while others were; the forecast "
-        "reckons with an end. If it is over, write the day under removed in plantings.csv; if you "
-        "looked and there was none, write a 0"
+        f"nothing picked of {wording.some(named, MOST_NAMED)} while others were, so the "
+        "forecast expects it to be over soon. If it is over, write the day under removed in "
+        "plantings.csv; if you looked and there was none, write a 0"
+    )
+
+
+OVERSIZE = 0.05
+"""Share of oversize fruit below which nothing is said of it."""
+
+
+def _overdue(
+    *,
+    crop: str,
+    beds: str,
+    last: pd.Timestamp,
+    days: int,
+    usual_days: float,
+    q10_kg: float,
+    q50_kg: float,
+    q90_kg: float,
+    oversize_share: float,
+    units: wording.Units,
+) -> str:
+    where = f" ({wording.clean(beds)})" if beds else ""
+    usual = f"{usual_days:.0f} days" if usual_days >= 1.5 else "day"
+    hangs = f"{wording.about_mass(q50_kg, units)} ({wording.mass_range(q10_kg, q90_kg, units)})"
+    too_big = f", {wording.chance(oversize_share)} of it oversize"
+    return (
+        f"{wording.clean(crop)}{where}, last picked {wording.day(last, units)}, {days} days ago "
+        f"(usually every {usual}): pick today; if it still bears, about {hangs} hangs there"
+        f"{too_big if oversize_share >= OVERSIZE else ''}"
     )
 
 
@@ -137,6 +165,21 @@ MESSAGES: dict[str, Message] = {
         text=_gone_quiet,
         example={"crops": {"zucchini": pd.Timestamp("2026-07-10")}, "units": "us"},
     ),
+    "crop.overdue": Message(
+        text=_overdue,
+        example={
+            "crop": "snap bean",
+            "beds": "north 2",
+            "last": pd.Timestamp("2026-07-08"),
+            "days": 11,
+            "usual_days": 2.0,
+            "q10_kg": 3.1,
+            "q50_kg": 18.0,
+            "q90_kg": 24.0,
+            "oversize_share": 0.33,
+            "units": "us",
+        },
+    ),
     "missing.plantings": Message(
         text="plantings.csv: nothing is planted yet; write crop, variety, date, how (sown or "
         "set_out) and plants of every bed"
@@ -155,15 +198,17 @@ MESSAGES: dict[str, Message] = {
     ),
     "missing.latitude_south": Message(text=_southern, example={"basis": "weather"}),
     "missing.elevation": Message(
-        text="garden.toml: no {key}, so no canning time is shown",
+        text="garden.toml has no {key}: without it no canning time is shown",
         example={"key": "elevation_ft"},
     ),
     "missing.equipment": Message(
-        text="garden.toml: no [[equipment]], so nothing but cool storage is planned"
+        text="garden.toml has no [[equipment]]: without it only cool storage is planned"
     ),
-    "missing.hours": Message(text="garden.toml: no [hours], so no work in the kitchen is planned"),
+    "missing.hours": Message(
+        text="garden.toml has no [hours]: without them no work in the kitchen is planned"
+    ),
     "missing.targets": Message(
-        text="garden.toml: no [targets], so nothing is said of what the shelf should hold"
+        text="garden.toml has no [targets]: add some and the report compares your shelf with them"
     ),
 }
 """Code: what it says, with facts to show it by."""

@@ -46,6 +46,15 @@ class Cases:
     def __len__(self) -> int:
         return len(self.observed)
 
+    def where(self, keep: np.ndarray) -> Cases:
+        """Return the cases where ``keep`` is true."""
+        arrays = {
+            name: getattr(self, name)[keep]
+            for name in ("crop", "variety", "origin", "observed", "in_season", "mean_week")
+        }
+        history = tuple(self.history[i] for i in np.flatnonzero(keep))
+        return Cases(level=self.level, history=history, **arrays)
+
     @property
     def series(self) -> np.ndarray:
         """Number of the series each case belongs to."""
@@ -55,15 +64,21 @@ class Cases:
 
 def weekly_cases(
     garden: Any,
-    year: int,
+    year: int | None,
     level: str = "variety",
     *,
     min_pick_days: int = MIN_PICK_DAYS,
     min_weeks: int = MIN_WEEKS,
+    together: bool = False,
 ) -> Cases:
-    """Return the cases of every series with at least so many days of picks and weeks to score."""
+    """Return the cases of every series with at least so many days of picks and weeks to score.
+
+    ``year`` None: of the whole log. ``together``: weeks of all series end on one weekday, that of
+    the garden's first week, so that few origins serve them all.
+    """
     dates = garden.picks["date"]
-    dates = dates[dates.dt.year == year]
+    if year is not None:
+        dates = dates[dates.dt.year == year]
     daily = daily_mass(garden, dates.min(), dates.max())
     if level == "crop":
         daily = daily.T.groupby(level="crop").sum().T
@@ -74,7 +89,8 @@ def weekly_cases(
         picked = np.flatnonzero(kg > 0)
         if len(picked) < min_pick_days:
             continue
-        origins = np.arange(picked[0] + 6, len(kg) - 7, 7)
+        first = picked[0] // 7 * 7 if together else picked[0]
+        origins = np.arange(first + 6, len(kg) - 7, 7)
         if len(origins) < min_weeks:
             continue
         total = np.concatenate([[0.0], np.cumsum(kg)])

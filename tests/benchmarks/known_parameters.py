@@ -23,7 +23,7 @@ import pandas as pd
 
 from harvestcast.growth.forecast import forecast
 from harvestcast.growth.future.draws import draw_series
-from harvestcast.growth.future.shared_draws import common_to_series
+from harvestcast.growth.future.numbers import garden_numbers
 from harvestcast.growth.model.curve import season_heat, season_total
 from harvestcast.growth.model.fit import fit_garden
 from harvestcast.growth.scores import crps_ensemble
@@ -117,15 +117,14 @@ def recovered(seed: int, draws: int) -> pd.DataFrame:
     known = known_garden(seed)
     day = int(np.flatnonzero(known.number.any(axis=0)).max()) + 3
     fit = fit_garden(known.until(day), NEW_YEAR + pd.Timedelta(days=day))
-    rng = np.random.default_rng(seed)
-    common = common_to_series(fit, draws, rng)
+    numbers = garden_numbers(fit, draws, tried=4 * draws, seed=seed)
     rows = []
     names = [s.crop for s in fit.series]
     for s in known.series:
         if s.crop not in names or (known.number[known.series.index(s)] > 0).sum() < 8:
             continue
         row = names.index(s.crop)
-        theta = draw_series(fit, row, common[row], rng).theta.astype(float)
+        theta = draw_series(fit, row, numbers.tried, numbers.own[row]).theta.astype(float)
         truth = true_parameters(s)
         for name, ours, true in (
             ("season total", season_total(theta), season_total(truth)),

@@ -1,15 +1,16 @@
 """Size and worth of the week's programme.
 
     python -m tests.benchmarks.programme size [FUTURES SEED]
-    python -m tests.benchmarks.programme worth sample_logs [AS_OF SEED DRAWS]
-    python -m tests.benchmarks.programme worth simulated - SEED [DRAWS]
+    python -m tests.benchmarks.programme worth sample_logs [AS_OF SEED DRAWS [DISLIKE]]
+    python -m tests.benchmarks.programme worth simulated - SEED [DRAWS [DISLIKE]]
 
 ``size`` solves invented kitchens of 8 crops, 25 ways of putting up and 14 days for 10, 30 and 100
-futures. ``worth`` chooses the first days' batches in three ways and follows each choice through
+futures. ``worth`` chooses the first days' batches in several ways and follows each choice through
 1,000 draws of the garden's outlook with another seed than the plans saw: (a) this library's plan
-(the programme on 30 draws, and the best of the plans near it on more draws of the same outlook),
+(the programme on 30 draws at once), the same on 12 draws and with later days less taken together,
 (b) the programme on the mean draw, (c) always a batch of whatever there is most of. Later days
-are chosen with hindsight in all three, so that all look better than they would be.
+are chosen with hindsight in all, so that all look better than they would be. DISLIKE is the
+household's ``dislike_of_bad_weeks``.
 """
 
 from __future__ import annotations
@@ -23,14 +24,13 @@ from typing import Any
 import numpy as np
 
 from harvestcast import forecast, open_garden
-from harvestcast.kitchen.solve.block import build_block, fruit_of
-from harvestcast.kitchen.solve.columns import option_arrays
 from harvestcast.kitchen.solve.follow import follow
-from harvestcast.kitchen.solve.inputs import ProgrammeInputs, with_spans
-from harvestcast.kitchen.solve.layout import lay_out, minimise
+from harvestcast.kitchen.solve.inputs import ProgrammeInputs, option_arrays, with_spans
+from harvestcast.kitchen.solve.model import week_model
 from harvestcast.kitchen.solve.solve import solve_programme
 from harvestcast.kitchen.week.draws import spread_draws
 from harvestcast.kitchen.week.plan import PLAN_SPANS, choose_batches, gather_inputs, part_of
+from harvestcast.solver import Solver
 from tests.kitchen.programme_cases import random_kitchen
 from tests.simulated import as_garden, simulate_garden
 
@@ -39,7 +39,7 @@ def size(counts: Sequence[int], seeds: Sequence[int]) -> None:
     """Print seconds of the processor and gap, with the relaxed solve as the measure."""
     print(
         f"{'futures':>8} {'seed':>4} {'rows':>8} {'columns':>8} {'relaxed s':>10} "
-        f"{'to 0.3 % s':>11} ratio    gap"
+        f"{'to 0.3 % s':>11} ratio    gap nodes"
     )
     for draws in counts:
         for seed in seeds:
@@ -47,26 +47,26 @@ def size(counts: Sequence[int], seeds: Sequence[int]) -> None:
                 seed, crops=8, options=25, days=14, draws=draws, decided=3, kg_day=6.0
             )
             inputs = with_spans(daily, PLAN_SPANS)
-            layout = lay_out(build_block(inputs), fruit_of(inputs), inputs.weights, 1.0)
+            model = week_model(inputs).model
             began = time.process_time()
-            minimise(layout)
+            Solver(model).solve(relaxed=True)
             relaxed = time.process_time() - began
             began = time.process_time()
-            solution = solve_programme(inputs, time_limit_s=60.0)
+            solution = solve_programme(inputs)
             took = time.process_time() - began
-            rows, columns = layout.rows.shape
             print(
-                f"{draws:8} {seed:4} {rows:8} {columns:8} {relaxed:10.2f} {took:11.2f} "
-                f"{took / relaxed:5.1f} {solution.gap:.4f} {solution.status}",
+                f"{draws:8} {seed:4} {model.height:8} {model.width:8} {relaxed:10.2f} {took:11.2f} "
+                f"{took / relaxed:5.1f} {solution.gap:.4f} {solution.nodes:5} {solution.status}",
                 flush=True,
             )
 
 
 def most_abundant_first(inputs: ProgrammeInputs) -> np.ndarray:
     """Return the shared columns of the rule: a batch of whatever there is most of, again."""
-    block = build_block(inputs)
     table = option_arrays(inputs)
-    shared = np.zeros(len(block.shared_cost))
+    plan = week_model(replace(inputs, picked=inputs.picked[:0], weights=inputs.weights[:0]))
+    rows, (_, limit) = plan.model.matrix().tocsr(), plan.model.row_limits()
+    shared = np.zeros(plan.model.width)
     mean = inputs.picked.mean(axis=0)
     lying = {c: float(inputs.stock[inputs.lane_crop == c].sum()) for c in range(len(inputs.crops))}
     for day in range(inputs.decided):
@@ -77,66 +77,66 @@ def most_abundant_first(inputs: ProgrammeInputs) -> np.ndarray:
             crop = max((c for c in lying if c not in tired), key=lambda c: lying[c])
             mine = sorted(np.flatnonzero(table.crop == crop), key=lambda m: -table.kg[m])
             for option in mine:
-                column = block.batches[day, option]
+                column = plan.batches[day, option]
                 shared[column] += 1
-                fits = (block.shared_rows @ shared <= block.shared_limit + 1e-9).all()
+                fits = (rows @ shared <= limit + 1e-9).all()
                 if fits and table.kg[option] <= lying[crop]:
                     lying[crop] -= float(table.kg[option])
                     break
                 shared[column] -= 1
             else:
                 tired.add(crop)
-    return shared
+    return np.asarray(shared[plan.shared])
 
 
-def worth(garden: Any, as_of: str | None, seed: int, draws: int) -> None:
-    """Print spoilage, targets and hours of three ways to choose, on fresh draws."""
+def worth(garden: Any, as_of: str | None, seed: int, draws: int, dislike: float) -> None:
+    """Print spoilage, targets and hours of several ways to choose, on fresh draws."""
     outlook = forecast(garden, as_of=as_of, draws=400, seed=seed)
-    full = gather_inputs(outlook, garden, notes=[])
+    full = _disliking(gather_inputs(outlook, garden, notes=[]), dislike)
     days = min(10, full.days)
-    began = time.process_time()
-    choice = choose_batches(full, days, spread_draws(full.picked[:, :days], 30, seed))
-    took = time.process_time() - began
-    every = part_of(full, days, np.arange(full.draws))
-    mean = replace(every, picked=every.picked.mean(axis=0, keepdims=True), weights=np.array([1.0]))
+
+    def seen(number: int) -> np.ndarray:
+        return spread_draws(full.picked[:, :days], number, seed)
+
     other = gather_inputs(
         forecast(garden, as_of=as_of, draws=draws, seed=seed + 20_260_726), garden, notes=[]
     )
-    fresh = part_of(other, days, np.arange(other.draws))
-    plans = {
-        "a this plan, 30 draws": choice.solution.shared,
-        "b programme, mean draw": solve_programme(with_spans(mean, PLAN_SPANS)).shared,
-        "c most abundant first": most_abundant_first(every),
+    fresh = part_of(_like(full, other), days, np.arange(other.draws))
+    every = part_of(full, days, np.arange(full.draws))
+    mean = replace(every, picked=every.picked.mean(axis=0, keepdims=True), weights=np.array([1.0]))
+    ways: dict[str, Any] = {
+        "a this plan, 30 draws": lambda: choose_batches(full, days, seen(30)),
+        "  12 draws": lambda: choose_batches(full, days, seen(12)),
+        "  60 draws": lambda: choose_batches(full, days, seen(60)),
+        "  30, days less together": lambda: solve_programme(
+            with_spans(part_of(full, days, seen(30)), (1, 1, 1, 2))
+        ),
+        "b programme, mean draw": lambda: solve_programme(with_spans(mean, PLAN_SPANS)),
+        "c most abundant first": lambda: None,
     }
-    if choice.gain > 0:
-        seen = part_of(full, days, spread_draws(full.picked[:, :days], 30, seed))
-        plans["  30 draws, not chosen"] = solve_programme(with_spans(seen, PLAN_SPANS)).shared
-    status = choice.solution.status
-    print(
-        f"{outlook.as_of:%Y-%m-%d}, seed {seed}: {status}, gap {choice.solution.gap:.4f}, "
-        f"{choice.plans} plans compared on {choice.draws} draws, {took:.0f} s of one core"
-    )
-    table, block = option_arrays(fresh), build_block(fresh)
-    print(f"{'plan':24} {'value':>8} {'spoiled kg':>10} {'targets':>8} {'hours':>7} {'jars':>6}")
-    values: dict[str, np.ndarray] = {}
-    asked: dict[tuple[int, ...], Any] = {}
-    for name, shared in plans.items():
-        # Bought jars of another number of draws are the plan's own; the columns are the same.
-        key = tuple(np.rint(shared * 1000).astype(int))
-        done = asked.setdefault(key, None) or follow(fresh, shared)
-        asked[key] = done
-        put = np.where(block.put_up >= 0, 1.0, 0.0)
-        kg = (done.columns[:, np.maximum(block.put_up, 0)] * put).sum(axis=3)
-        used = done.columns[:, block.column].sum(axis=1)
-        spoiled = fruit_of(fresh).sum(axis=1) - used
-        planned = float((np.rint(shared[block.batches]) * table.hours).sum())
+    print(f"{outlook.as_of:%Y-%m-%d}, seed {seed}, dislike of bad weeks {dislike:g}")
+    print(f"{'plan':26} {'CPU s':>6} {'gap':>6} {'value':>8} {'spoiled kg':>10} {'targets':>8} "
+          f"{'hours':>7} {'jars':>6}")  # fmt: skip
+    table, values = option_arrays(fresh), {}
+    for name, way in ways.items():
+        began = time.process_time()
+        found = way()
+        took = time.process_time() - began
+        shared = most_abundant_first(every) if found is None else found.shared
+        done = follow(fresh, shared)
+        plan = done.plan
+        kg = done.amount(plan.put_up[0]).sum(axis=3)
+        spoiled = done.amount(plan.fruit[0]).sum(axis=(1, 2))
+        spoiled -= done.amount(plan.uses.column[0]).sum(axis=1)
+        planned = float((done.amount(plan.batches)[0] * table.hours).sum())
         later = (kg[:, fresh.decided :] * (table.hours / table.kg)).sum(axis=(1, 2))
-        tiers = done.columns[:, block.tiers[:, :-1]].sum(axis=(1, 2))
-        wanted = np.asarray(block.worth.room)[:, :-1].sum()
+        tiers = done.amount(plan.tiers[0, :, :-1]).sum(axis=(1, 2))
+        wanted = np.asarray(plan.worth.room)[:, :-1].sum()
         jars = (kg * (table.jars / table.kg)).sum(axis=(1, 2))
         values[name] = -done.cost
+        gap = np.nan if found is None else found.gap
         print(
-            f"{name:24} {-done.cost.mean():8.1f} {spoiled.mean():10.1f} "
+            f"{name:26} {took:6.2f} {gap:6.4f} {-done.cost.mean():8.1f} {spoiled.mean():10.1f} "
             f"{tiers.mean() / wanted:8.1%} {planned + later.mean():7.1f} {jars.mean():6.1f}",
             flush=True,
         )
@@ -145,6 +145,25 @@ def worth(garden: Any, as_of: str | None, seed: int, draws: int) -> None:
         gain = values[first] - values[name]
         error = gain.std() / np.sqrt(len(gain))
         print(f"a better than {name}: {gain.mean():.2f} points (standard error {error:.2f})")
+
+
+def _disliking(inputs: ProgrammeInputs, dislike: float) -> ProgrammeInputs:
+    choices = inputs.choices.model_copy(update={"dislike_of_bad_weeks": dislike})
+    return replace(inputs, choices=choices)
+
+
+def _like(full: ProgrammeInputs, other: ProgrammeInputs) -> ProgrammeInputs:
+    """Return the first programme with the draws of another; a lane it lacks brings nothing."""
+    lanes = {
+        (other.crops[crop], bool(big)): other.picked[:, :, lane]
+        for lane, (crop, big) in enumerate(zip(other.lane_crop, other.lane_oversize, strict=True))
+    }
+    nothing = np.zeros(other.picked.shape[:2])
+    picked = [
+        lanes.get((full.crops[crop], bool(big)), nothing)
+        for crop, big in zip(full.lane_crop, full.lane_oversize, strict=True)
+    ]
+    return replace(full, picked=np.stack(picked, axis=2), weights=other.weights)
 
 
 def simulated(seed: int) -> tuple[Any, str]:
@@ -174,16 +193,19 @@ def simulated(seed: int) -> tuple[Any, str]:
 
 if __name__ == "__main__":
     wanted, *rest = sys.argv[1:] or [""]
-    options = dict(zip(("what", "as_of", "seed", "draws"), rest, strict=False))
+    options = dict(zip(("what", "as_of", "seed", "draws", "dislike"), rest, strict=False))
     number, fresh_draws = int(options.get("seed", 1)), int(options.get("draws", 1000))
+    disliked = float(options.get("dislike", 0.0))
     if wanted == "size":
         counts = [int(options["what"])] if "what" in options else [10, 30, 100]
         size(counts, [int(options["as_of"])] if "as_of" in options else [1, 2])
     elif wanted == "worth" and options.get("what") == "simulated":
         made, day = simulated(number)
-        worth(made, day, number, fresh_draws)
+        worth(made, day, number, fresh_draws, disliked)
     elif wanted == "worth" and "what" in options:
         at = options.get("as_of", "-")
-        worth(open_garden(options["what"]), None if at == "-" else at, number, fresh_draws)
+        worth(
+            open_garden(options["what"]), None if at == "-" else at, number, fresh_draws, disliked
+        )
     else:
         sys.exit(__doc__)

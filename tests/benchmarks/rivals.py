@@ -217,6 +217,8 @@ def calibrated(cases: Cases, point: np.ndarray) -> dict[str, np.ndarray]:
     forms = {name: np.empty((len(cases), 400)) for name in ("ratios", "errors", "neighbours")}
     for number in np.unique(series):
         own, other = np.flatnonzero(series == number), series != number
+        if not other.any():  # a series alone learns from its own errors, those to come included
+            other = ~other
         forms["ratios"][own] = floored[own, None] * np.quantile(ratio[other], levels)
         forms["errors"][own] = np.quantile(error[other], levels)
         for i in own:

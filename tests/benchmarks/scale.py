@@ -204,10 +204,10 @@ def limit() -> None:
             look(*given)
         rounds.append(time.process_time() - began)
     spent, rows = min(rounds) / len(gardens), sum(len(given[1]) for given in calls)
-    tempers = len(fits[0].noises)
+    levels = len(fits[0].noises)
     whole, ahead = cpu(fit_garden, gardens), cpu(forecast, gardens)
-    print(f"{rows / series / (tempers + 1):.1f} evaluations a series and temper, each with slope "
-          f"and curvature, {tempers} tempers and a first look")  # fmt: skip
+    print(f"{rows / series / (levels + 1):.1f} evaluations a series and noise level, with slope "
+          f"and curvature, {levels} noise levels and a first look")  # fmt: skip
     print(f"one evaluation: {1e6 * spent * len(gardens) / rows:.0f} CPU us; all of them "
           f"{1000 * spent * len(gardens) / series:.2f} CPU ms a series")  # fmt: skip
     print(f"fit: {whole / spent:.2f} times that limit, fit and forecast {ahead / spent:.2f} times")

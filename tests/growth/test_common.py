@@ -9,20 +9,19 @@ import pytest
 from scipy.stats import spearmanr
 
 from harvestcast.growth.future.draws import draw_series
-from harvestcast.growth.future.ripening import futures
-from harvestcast.growth.future.shared_draws import (
+from harvestcast.growth.future.numbers import (
     DOUBT_OF_CROP,
     OF_CROP,
     OF_GARDEN,
-    common_to_series,
-    dealt_by_rank,
-    own_normals,
+    dealt,
+    garden_numbers,
 )
+from harvestcast.growth.future.ripening import futures
 from harvestcast.growth.model.fit import Fit, fit_garden
 from tests.simulated import as_garden, simulate_garden
 
 AS_OF = pd.Timestamp("2026-08-09")
-DRAWS = 4000
+DRAWS = 4096
 
 
 @cache
@@ -42,47 +41,53 @@ def _of_one_crop(fit: Fit, pair: tuple[int, int]) -> bool:
 
 
 def test_coming_normals_are_standard_normals_shared_in_part() -> None:
-    fit, rng = _fit(), np.random.default_rng(1)
-    common = common_to_series(fit, DRAWS, rng)
-    both = [one.coming + own_normals(one, rng) for one in common]
+    fit = _fit()
+    own = garden_numbers(fit, DRAWS, tried=8, seed=1).own
     assert {_of_one_crop(fit, pair) for pair in _pairs(fit)} == {True, False}
-    for normals in both:
-        assert normals.var() == pytest.approx(1.0, abs=0.05)
-    for pair in _pairs(fit):
-        told = OF_GARDEN + OF_CROP * _of_one_crop(fit, pair)
-        seen = np.corrcoef(both[pair[0]].ravel(), both[pair[1]].ravel())[0, 1]
+    for one in own:
+        assert one.coming.var() == pytest.approx(1.0, abs=0.05)
+        assert np.corrcoef(one.coming.T)[0, 1] == pytest.approx(0.0, abs=0.05)
+    for one, other in _pairs(fit):
+        told = OF_GARDEN + OF_CROP * _of_one_crop(fit, (one, other))
+        seen = np.corrcoef(own[one].coming.ravel(), own[other].coming.ravel())[0, 1]
         assert seen == pytest.approx(told, abs=0.05)
 
 
-def test_each_draw_is_dealt_once_and_high_ones_to_high_draws_of_the_garden() -> None:
-    """Once it has been picked; before, its draws are dealt at random.
+def test_doubt_is_shared_by_the_varieties_of_a_crop_once_they_have_been_picked() -> None:
+    """Before, what is doubtful is mostly when a variety begins, and that is its own."""
+    fit = _fit()
+    assert (fit.evidence.picked > 0).any(axis=1).all()
+    unpicked = replace(fit, evidence=replace(fit.evidence, picked=fit.evidence.picked * np.nan))
+    for known, of_crop in ((fit, DOUBT_OF_CROP), (unpicked, 0.0)):
+        own = garden_numbers(known, DRAWS, tried=8, seed=1).own
+        for one, other in _pairs(fit):
+            seen = np.corrcoef(own[one].doubt, own[other].doubt)[0, 1]
+            told = of_crop * _of_one_crop(fit, (one, other))
+            assert seen == pytest.approx(told, abs=0.05)
 
-    Normals of correlation r have a rank correlation of 6 / pi asin(r / 2) (Pearson 1907, from
-    memory).
-    """
-    fit, rng = _fit(), np.random.default_rng(2)
-    level = rng.standard_normal(DRAWS, dtype=np.float32)
-    theta = np.tile(fit.evidence.prior_mean[0].astype(np.float32), (DRAWS, 1))
-    theta[:, 0] += level
-    doubt = rng.standard_normal(DRAWS, dtype=np.float32)
-    picked = fit.evidence.picked
-    assert (picked[0] > 0).any()
-    by_rank = 6.0 / np.pi * np.arcsin(np.sqrt(DOUBT_OF_CROP) / 2.0)
-    for log, expected in ((picked, by_rank), (np.full_like(picked, np.nan), 0.0)):
-        known = replace(fit, evidence=replace(fit.evidence, picked=log))
-        place = dealt_by_rank(known, 0, theta, np.zeros_like(level), doubt, rng)
-        np.testing.assert_array_equal(np.sort(place), np.arange(DRAWS))
-        assert spearmanr(level[place], doubt).statistic == pytest.approx(expected, abs=0.05)
+
+def test_each_place_is_dealt_once_and_high_ones_to_high_doubt() -> None:
+    rng = np.random.default_rng(2)
+    doubt, later = rng.standard_normal(DRAWS), rng.random(DRAWS)
+    place = dealt(doubt, later)
+    np.testing.assert_array_equal(np.sort(place), np.arange(DRAWS))
+    # A sixty-fourth of the draws stand in one part, in order of what comes later.
+    assert spearmanr(place, doubt).statistic > 0.999
+    part = place // 64
+    for one in (0, 31, 63):
+        own = part == one
+        np.testing.assert_array_equal(np.argsort(place[own]), np.argsort(later[own]))
 
 
 def test_dealing_by_rank_leaves_a_variety_the_draws_it_had() -> None:
-    """The same stream of random numbers under another doubt of the crop: another order only."""
+    """The same states under another doubt: another order only."""
     fit = _fit()
-    common = common_to_series(fit, DRAWS, np.random.default_rng(3))[0]
-    turned = common._replace(doubt=-common.doubt)
-    one, other = (draw_series(fit, 0, c, np.random.default_rng(4)) for c in (common, turned))
+    numbers = garden_numbers(fit, DRAWS, tried=2 * DRAWS, seed=3)
+    own = numbers.own[0]
+    turned = own._replace(doubt=-own.doubt)
+    one, other = (draw_series(fit, 0, numbers.tried, o) for o in (own, turned))
     assert not np.array_equal(one.theta, other.theta)
-    for name in ("theta", "hanging", "size", "keep"):
+    for name in ("theta", "size", "keep"):
         ours, theirs = (np.sort(getattr(drawn, name), axis=0) for drawn in (one, other))
         np.testing.assert_array_equal(ours, theirs)
 

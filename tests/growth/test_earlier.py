@@ -6,7 +6,7 @@ import pytest
 
 from harvestcast.growth.forecast import forecast
 from harvestcast.growth.log.series import gather
-from harvestcast.growth.model.curve import curve_of, log_curve
+from harvestcast.growth.model.curve import rate
 from harvestcast.growth.model.fit import fit_garden
 from harvestcast.growth.scores import crps_ensemble
 from harvestcast.records.garden import Garden, garden_from_frames
@@ -38,8 +38,7 @@ def last_year() -> pd.DataFrame:
     """What the true curve makes ready in two days, picked every other day of 2024."""
     season = gather(_garden(None), pd.Timestamp("2024-10-10"))
     series = season.series[0]
-    curve = log_curve(series.heat[0], *(float(x) for x in curve_of(TRUE)))
-    mass = np.exp(TRUE[0] + curve) * series.daily
+    mass = rate(TRUE, series.heat[0]) * series.daily
     mass = mass + np.roll(mass, 1)
     days = (season.dates > pd.Timestamp("2024-05-17")) & (mass > 0.02)
     days &= np.arange(len(mass)) % 2 == 0

@@ -8,9 +8,14 @@ import pytest
 
 from harvestcast.growth.forecast import forecast
 from harvestcast.growth.future.draws import draw_series
+from harvestcast.growth.future.numbers import garden_numbers
 from harvestcast.growth.future.ripening import futures
-from harvestcast.growth.future.shared_draws import common_to_series
-from harvestcast.growth.log.habit import PASSED_OVER, learn_habit, learn_passed_over
+from harvestcast.growth.log.habit import (
+    PASSED_OVER,
+    learn_habit,
+    learn_passed_over,
+    visits_ahead,
+)
 from harvestcast.growth.model.fit import fit_garden
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
@@ -51,6 +56,57 @@ def test_empty_days_while_little_bears_are_garden_days_too() -> None:
     habit = learn_habit(pd.date_range("2025-05-05", periods=60), picked)
     rows = ~np.isnan(picked).all(axis=0)
     assert rows.mean() + 0.02 < habit.weekday.mean() < came.mean() + 0.02
+
+
+RHYTHMS = {
+    "daily": lambda day, weekday: weekday >= 0,
+    "every second day": lambda day, weekday: day % 2 == 0,
+    "every third day": lambda day, weekday: day % 3 == 0,
+    "weekends": lambda day, weekday: weekday >= 5,
+    "weekdays": lambda day, weekday: weekday < 5,
+    "once a week": lambda day, weekday: weekday == 5,
+}
+
+
+@pytest.mark.parametrize("rhythm", RHYTHMS)
+@pytest.mark.parametrize("weeks", [3, 8])
+def test_a_rhythm_is_learned_within_three_weeks(rhythm: str, weeks: int) -> None:
+    dates = pd.date_range("2025-06-04", periods=7 * weeks + 7)
+    came = RHYTHMS[rhythm](np.arange(len(dates)), dates.day_of_week.to_numpy())
+    picked = np.where(came[: 7 * weeks], 1.0, np.nan) * np.ones((3, 1))
+    habit = learn_habit(dates[: 7 * weeks], picked)
+    ahead = visits_ahead(habit, dates[7 * weeks], 7, 2000, np.random.default_rng(1))
+    there = came[7 * weeks :]
+    chance = ahead.mean(axis=0)
+    # One day in a hundred is wrong once it has been seen for two months, one in four after three
+    # weeks: by then a strict rhythm is three to twenty days with a row.
+    least = 0.7 if weeks == 3 else 0.88
+    assert chance[there].mean() > least
+    if not there.all():
+        assert chance[~there].mean() < 1.0 - least
+    assert (~ahead.any(axis=1)).mean() < (0.08 if weeks == 3 else 0.05)
+
+
+def test_the_day_before_the_first_one_to_come_is_known() -> None:
+    """Every other day: whether somebody comes tomorrow hangs on whether they came today."""
+    chance = []
+    for days in (42, 43):
+        picked = np.where(np.arange(days) % 2 == 0, 1.0, np.nan) * np.ones((3, 1))
+        dates = pd.date_range("2025-06-04", periods=days)
+        start = dates[-1] + pd.Timedelta(days=1)
+        ahead = visits_ahead(learn_habit(dates, picked), start, 2, 2000, np.random.default_rng(1))
+        chance.append(ahead.mean(axis=0))
+    assert chance[0][0] > 0.85 > 0.15 > chance[1][0]
+
+
+def test_after_a_fortnight_away_the_old_rhythm_comes_back() -> None:
+    days = np.arange(70)
+    there = ~((days >= 40) & (days < 54))
+    picked = np.where(there, 1.0, np.nan) * np.ones((3, 1))
+    dates = pd.date_range("2025-06-04", periods=70)
+    start = dates[-1] + pd.Timedelta(days=1)
+    ahead = visits_ahead(learn_habit(dates, picked), start, 7, 2000, np.random.default_rng(1))
+    assert ahead.mean() > 0.85
 
 
 @pytest.mark.parametrize("nothing_ripe", [False, True])
@@ -112,14 +168,14 @@ def test_a_crop_nobody_picks_any_more_may_have_ended_unseen() -> None:
         made = forecast(_garden(until), LAST, weeks=1, draws=1000)
         fit = made._fit
         row = made.keys.index(("zucchini", "Heron"))
-        rng = np.random.default_rng(1)
-        common = common_to_series(fit, 1000, rng)[row]
-        over.append(draw_series(fit, row, common, rng).over.mean())
+        numbers = garden_numbers(fit, 1000, tried=2000, seed=1)
+        over.append(draw_series(fit, row, numbers.tried, numbers.own[row]).over.mean())
         week = made.mass_kg[:, :, row].sum(axis=1)
         none.append((week == 0).mean())
         middle.append(np.median(week))
     assert over[0] < 0.02
-    assert over[0] < over[1] < over[2]
+    # After a fortnight a curve that has come to its own end explains it as well.
+    assert min(over[1:]) > 0.1
     assert none[0] < 0.1 < none[1] < 0.5 < none[2]
     assert middle[0] > 2 * middle[1] > middle[2] == 0
 

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from harvestcast.growth.future.draws import draw_series, hanging_past, log_likelihood
-from harvestcast.growth.future.shared_draws import coming_knots, common_to_series
-from harvestcast.growth.model.curve import curve_of, log_curve
+from harvestcast.growth.future.numbers import coming_knots, garden_numbers
+from harvestcast.growth.model.curve import CURVE, bearing, curve_of
+from harvestcast.growth.model.density import Evidence
 from harvestcast.growth.model.fit import Fit, fit_garden
-from harvestcast.growth.model.likelihood import CURVE, Evidence, log_posterior
+from tests.growth.plain import log_posterior
 from tests.simulated import as_garden, simulate_garden
 
 CROPS = ("cucumber", "zucchini", "snap bean", "tomato", "sweet pepper", "okra")
@@ -36,10 +37,10 @@ def _row(fit: Fit, crop: str) -> int:
     return [s.crop for s in fit.series].index(crop)
 
 
-def _own(fit: Fit, row: int, temper: int, copies: int) -> Evidence:
+def _own(fit: Fit, row: int, level: int, copies: int) -> Evidence:
     """Evidence of one series, its own days and knots only, so many times over."""
-    since, own = int(fit.since[row]), int(fit.posteriors[temper].knots[row])
-    e = fit.evidence_under(temper).at(np.full(copies, row))
+    since, own = int(fit.since[row]), int(fit.posteriors[level].knots[row])
+    e = fit.evidence_under(level).at(np.full(copies, row))
     return replace(
         e,
         heat=e.heat[..., since:],
@@ -54,17 +55,17 @@ def _own(fit: Fit, row: int, temper: int, copies: int) -> Evidence:
 def _coming_week(fit: Fit, row: int, theta: np.ndarray, deviation: np.ndarray) -> np.ndarray:
     """What becomes ready in seven days, were they as warm as the last seven (draws,)."""
     s = fit.series[row]
-    h1, h2, s1, s2 = (x[:, None] for x in curve_of(theta.astype(float)))
     heat = s.heat[0, -1] + np.cumsum(s.daily[-7:])
     log = theta[:, :1] + fit.evidence.log_warmth[row, -7:] + deviation
-    return np.exp(log + log_curve(heat[None], h1, h2, s1, s2)).sum(axis=1)
+    shape = bearing(curve_of(theta.astype(float)[:, None]), heat)
+    return (np.exp(log) * shape).sum(axis=1)
 
 
-def _density(fit: Fit, row: int, temper: int, u: np.ndarray) -> np.ndarray:
+def _density(fit: Fit, row: int, level: int, u: np.ndarray) -> np.ndarray:
     """Log posterior as draws are weighed by it, but for a constant (draws,)."""
-    single, noise = np.float32, fit.noises[temper]
+    single, noise = np.float32, fit.noises[level]
     theta = fit.evidence.prior_mean[row] + fit.evidence.prior_sd[row] * u[:, :CURVE]
-    basis = fit.bases[temper][int(fit.since[row]) : len(fit.dates), : u.shape[1] - CURVE]
+    basis = fit.bases[level][int(fit.since[row]) : len(fit.dates), : u.shape[1] - CURVE]
     ones = np.ones(len(u), dtype=single)
     hanging = hanging_past(
         fit,
@@ -80,12 +81,12 @@ def _density(fit: Fit, row: int, temper: int, u: np.ndarray) -> np.ndarray:
 def test_the_density_draws_are_weighed_by_is_that_of_the_model(fit: Fit) -> None:
     rng = np.random.default_rng(1)
     for row in range(len(fit.series)):
-        temper = int(fit.weight[row].argmax())
-        post = fit.posteriors[temper]
+        level = int(fit.weight[row].argmax())
+        post = fit.posteriors[level]
         u = post.draw_own(row, rng.standard_normal((40, CURVE + int(post.knots[row]))))
-        noise = fit.noises[temper].at(np.full(40, row))
-        plain = log_posterior(_own(fit, row, temper, 40), noise, u)
-        fast = _density(fit, row, temper, u)
+        noise = fit.noises[level].at(np.full(40, row))
+        plain = log_posterior(_own(fit, row, level, 40), noise, u)
+        fast = _density(fit, row, level, u)
         # Up to a constant, over a range of tens.
         assert np.ptp(plain) > 5.0
         np.testing.assert_allclose(fast - fast[0], plain - plain[0], atol=2e-3)
@@ -110,14 +111,14 @@ def test_the_density_draws_are_weighed_by_is_that_of_the_model(fit: Fit) -> None
 def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str, times: int) -> None:
     fit = _fit(day)
     row = _row(fit, crop)
-    temper = int(fit.weight[row].argmax())
-    post, rng = fit.posteriors[temper], np.random.default_rng(2)
+    level = int(fit.weight[row].argmax())
+    post, rng = fit.posteriors[level], np.random.default_rng(2)
     width, walkers = CURVE + int(post.knots[row]), 256
 
     def density(u: np.ndarray) -> np.ndarray:
         # That of the test above: five times as fast as the plain one.
         with np.errstate(over="ignore"):
-            return _density(fit, row, temper, u)
+            return _density(fit, row, level, u)
 
     # Not DESnookerMove: in emcee 3.1 it does not keep the density (its direction is divided by the
     # root of its length), and chains with it fall 5 % short of the largest harvests here.
@@ -129,7 +130,7 @@ def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str, times: 
     chain.run_mcmc(begin, 1000 * times, thin_by=5)
     u = chain.get_chain(flat=True)
     assert len(u) / chain.get_autocorr_time(tol=0).max() > 10000
-    ahead = fit.bases[temper][len(fit.dates) : len(fit.dates) + 7]
+    ahead = fit.bases[level][len(fit.dates) : len(fit.dates) + 7]
     to_come = coming_knots(fit)
     basis = np.concatenate((ahead[:, : width - CURVE], ahead[:, -to_come:]), axis=1)
     fresh = rng.standard_normal((len(u), to_come))
@@ -138,11 +139,11 @@ def test_quantiles_of_the_week_agree_with_the_chain(day: str, crop: str, times: 
     theirs = np.quantile(_coming_week(fit, row, theta, deviation), (0.1, 0.5, 0.9))
 
     only = np.zeros_like(fit.weight)
-    only[:, temper] = 1.0
+    only[:, level] = 1.0
     ours = []
-    for _ in range(10 * times):
-        common = common_to_series(fit, 40000, rng)[row]
-        drawn = draw_series(replace(fit, weight=only), row, common, rng)
+    for seed in range(times):
+        numbers = garden_numbers(fit, 2**15, tried=2**17, seed=seed)
+        drawn = draw_series(replace(fit, weight=only), row, numbers.tried, numbers.own[row])
         on = ~drawn.over  # the chain knows of no end that nobody wrote down
         ours.append(_coming_week(fit, row, drawn.theta[on], drawn.coming[:7, on].T))
     off = (np.quantile(np.concatenate(ours), (0.1, 0.5, 0.9)) - theirs) / (theirs[2] - theirs[0])

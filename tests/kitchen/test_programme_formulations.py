@@ -1,21 +1,18 @@
 """The programme against other ways of writing it down and other ways of solving it."""
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.optimize import linprog
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
-from harvestcast.kitchen.solve import solve as solver
-from harvestcast.kitchen.solve.block import build_block, fruit_of
 from harvestcast.kitchen.solve.follow import follow
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs, with_spans
-from harvestcast.kitchen.solve.layout import lay_out, minimise
-from harvestcast.kitchen.solve.matrix import Columns, Matrix
-from harvestcast.kitchen.solve.rows import holding_rows
+from harvestcast.kitchen.solve.model import Uses, _Building, _holding, week_model
 from harvestcast.kitchen.solve.solve import OPTIMAL, solve_programme
+from harvestcast.solver import Infeasible, Solver
 from tests.kitchen.arc_programme import arc_programme, solve_arcs, solve_with_cbc
 from tests.kitchen.programme_cases import random_kitchen
 
@@ -33,27 +30,6 @@ def test_equals_the_arc_form_at_zero_gap(seed: int) -> None:
     found = solve_programme(inputs, gap=1e-9)
     assert found.status == OPTIMAL
     assert found.cost == pytest.approx(solve_arcs(arc_programme(inputs)), abs=1e-5)
-
-
-@pytest.mark.parametrize("seed", range(20, 25))
-def test_asking_draw_by_draw_finds_what_solving_at_once_finds(seed: int, monkeypatch) -> None:
-    """Bounds from the draws' prices against one large programme; 45 draws take both stages."""
-    inputs = random_kitchen(
-        seed, days=4, draws=45 if seed % 4 == 3 else 6, choices=_choices(seed), rich=seed % 2 == 0
-    )
-    monkeypatch.setattr(solver, "AT_ONCE_ROWS", 10**9)
-    at_once = solve_programme(inputs, gap=1e-4)
-    monkeypatch.setattr(solver, "AT_ONCE_ROWS", 0)
-    by_draw = solve_programme(inputs, gap=1e-4)
-    assert by_draw.status == at_once.status == OPTIMAL
-    room = 1e-4 * (max(at_once.worth, by_draw.worth) + 10) + 2e-6
-    assert abs(by_draw.cost - at_once.cost) <= room
-    assert by_draw.bound <= at_once.cost + 1e-6
-    assert at_once.bound <= by_draw.cost + 1e-6
-    assert by_draw.worth == pytest.approx(at_once.worth, abs=room)
-    followed = follow(inputs, by_draw.shared)
-    assert inputs.weights @ followed.cost == pytest.approx(by_draw.cost, abs=1e-5)
-    assert by_draw.visited_cost.min() == pytest.approx(by_draw.cost, abs=1e-9)
 
 
 @pytest.mark.statistics
@@ -115,7 +91,7 @@ def test_agrees_with_cbc_at_the_size_of_a_week(seed: int) -> None:
         seed, crops=8, options=25, days=10, draws=4, decided=3, kg_day=25.0, rich=False
     )
     gap = 0.002
-    found = solve_programme(inputs, gap=gap, time_limit_s=300)
+    found = solve_programme(inputs, gap=gap)
     other, status = solve_with_cbc(arc_programme(inputs), gap=gap)
     assert status == "Optimal"
     # CBC's gap refers to the cost without the constant; a bound that holds for both:
@@ -132,38 +108,43 @@ def test_holding_chains_are_exact(seed: int) -> None:
     """
     rng = np.random.default_rng(seed)
     inputs = random_kitchen(seed, crops=3, options=6, days=6, draws=1, decided=0)
-    block = build_block(inputs)
-    fruit = np.rint(inputs.ready()[0][0] * 4).astype(np.int32)
-    own, chain = Columns(), Matrix()
-    for lane, span, age, first in zip(block.lane, block.span, block.age, block.first, strict=True):
-        own.use(0.0, np.inf, int(lane), int(span), int(age), int(first))
-    holding_rows(inputs, chain, own)
-    uses = len(block.column)
-    rows = chain.matrix("own", len(own.cost))
-    supply = chain.matrix("fruit", fruit.size) @ fruit.ravel() + np.array(chain.limit)
+    ready = np.rint(inputs.ready()[0] * 4)
+    made, uses = _Building(inputs), week_model(inputs).uses
+    fruit = made.model.columns(ready.shape, low=ready, high=ready)
+    uses = replace(uses, column=made.model.columns(uses.column.shape))
+    _holding(made, fruit, uses)
+    chains = Solver(made.model)
     seen = []
     for _ in range(120):
         share = rng.uniform(0.005, 0.1)
-        wanted = rng.integers(1, 4, uses) * (rng.random(uses) < share)
-        left = supply - rows[:, :uses] @ wanted
-        held = linprog(np.zeros(len(own.cost) - uses), A_ub=rows[:, uses:], b_ub=left)
-        assert (held.status == 0) == _servable(block, inputs, fruit, wanted)
-        seen.append(held.status == 0)
+        count = len(uses.lane)
+        wanted = rng.integers(1, 4, count) * (rng.random(count) < share)
+        chains.hold(uses.column[0], wanted)
+        seen.append(_allowed(chains))
+        assert seen[-1] == _servable(uses, inputs, ready[0].astype(np.int32), wanted)
     assert 3 <= sum(seen) <= 117, "the cases must lie on both sides of the limit"
 
 
-def _servable(block, inputs, fruit, wanted) -> bool:
+def _allowed(chains: Solver) -> bool:
+    try:
+        chains.solve()
+    except Infeasible:
+        return False
+    return True
+
+
+def _servable(uses: Uses, inputs: ProgrammeInputs, fruit: np.ndarray, wanted: np.ndarray) -> bool:
     """Maximum flow, one lane at a time."""
     ends = [last for _, last in inputs.spans] + [inputs.days]
     for lane in range(inputs.lanes):
-        mine = np.flatnonzero((block.lane == lane) & (wanted > 0))
+        mine = np.flatnonzero((uses.lane == lane) & (wanted > 0))
         slots = fruit.shape[1]
         graph = np.zeros((slots + len(mine) + 2,) * 2, dtype=np.int32)
         source, sink = slots + len(mine), slots + len(mine) + 1
         graph[source, :slots] = fruit[lane]
         for number, use in enumerate(mine):
-            last = min(inputs.back + ends[block.span[use]], slots - 1)
-            graph[block.first[use] : last + 1, slots + number] = 10_000
+            last = min(inputs.back + ends[uses.span[use]], slots - 1)
+            graph[uses.first[use] : last + 1, slots + number] = 10_000
             graph[slots + number, sink] = wanted[use]
         flow = maximum_flow(csr_array(graph), source, sink).flow_value
         if flow < wanted[mine].sum():
@@ -187,8 +168,6 @@ def test_taking_later_days_together_only_relaxes(seed: int) -> None:
     costs = []
     for lengths in ((1,), (1, 2), (5,)):
         parted = with_spans(inputs, lengths)
-        block = build_block(parted)
-        layout = lay_out(block, fruit_of(parted), parted.weights, parted.choices.spoiled_kg)
-        costs.append(minimise(layout).fun + layout.constant)
+        costs.append(Solver(week_model(parted).model).solve(relaxed=True).cost)
     assert costs[0] >= costs[1] - 1e-7
     assert costs[0] >= costs[2] - 1e-7

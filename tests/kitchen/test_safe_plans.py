@@ -77,12 +77,14 @@ def _glut(kg: dict[str, float], days: int = 7, draws: int = 5) -> SimpleNamespac
     """Return an outlook with so many kg of each crop a day, a fifth more or less by draw."""
     keys = tuple((crop, "unnamed") for crop in kg)
     daily = np.array([list(kg.values())]) * np.linspace(0.8, 1.2, draws)[:, None]
-    return SimpleNamespace(
+    outlook = SimpleNamespace(
         as_of=FRIDAY,
         weeks=1,
         keys=keys,
         mass_kg=np.repeat(daily[:, None, :], days, axis=1),
     )
+    outlook.first = lambda draws: outlook
+    return outlook
 
 
 HOURS = dict.fromkeys(
@@ -170,9 +172,7 @@ def test_cucumbers_of_friday_are_no_pickles_on_sunday(saturday: float, pickled: 
         picked={("cucumber", "good"): np.zeros((1, 5))},
     )
     done = solve_programme(inputs).batches
-    by_product = {
-        str(key): int(done[:, number].sum()) for number, key in enumerate(inputs.options["product"])
-    }
+    by_product = pd.Series(done.sum(axis=0)).groupby(inputs.options["product"].astype(str)).sum()
     pickles = by_product["dill_pickles"] + by_product["bread_and_butter_pickles"]
     per_day = done[:, inputs.options["max_age_days"].to_numpy(float) <= 1].sum(axis=1)
     assert (pickles > 0) == pickled

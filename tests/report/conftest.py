@@ -201,6 +201,32 @@ def shopping() -> pd.DataFrame:
     return frames.check_frame(table, frames.SHOPPING)
 
 
+def days() -> pd.DataFrame:
+    rows = [
+        (crop, AS_OF + pd.Timedelta(days=1 + day), 0.9 - 0.4 * day, 0.2 * kg, 0.4 * kg, kg, 3 * kg)
+        for crop, (_, kg) in CROPS.items()
+        for day in range(2)
+    ]
+    names = ["crop", "date", "chance", "q10_kg", "q50_kg", "q90_kg", "q50_count"]
+    return pd.DataFrame(rows, columns=names)
+
+
+def overdue() -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "crop": ["zucchini"],
+            "beds": [NASTY],
+            "last": [AS_OF - pd.Timedelta(days=10)],
+            "days": [11],
+            "usual_days": [2.0],
+            "q10_kg": [6.0],
+            "q50_kg": [18.0],
+            "q90_kg": [30.0],
+            "oversize_share": [0.33],
+        }
+    )
+
+
 def coming() -> pd.DataFrame:
     table = weekly()
     table["last_7_days_kg"] = np.resize([6.3, 6.3, 6.3, np.nan, np.nan, np.nan, 0.0], len(table))
@@ -239,6 +265,7 @@ def checks() -> pd.DataFrame:
         {
             "crop": ["cucumber", "snap bean"],
             "variety": [CROPS["cucumber"][0], CROPS["snap bean"][0]],
+            "code": ["ranges.hold", "picks.enough"],
             "check": ["80 % intervals hold", "enough picks"],
             "statistic": [0.78, 2.0],
             "operator": [">=", ">="],
@@ -257,6 +284,7 @@ def left_out() -> pd.DataFrame:
             "variety": [NASTY],
             "bed": [pd.NA],
             "date": [pd.NaT],
+            "code": ["planting.undated"],
             "reason": ["no planting date and no pick"],
         }
     )
@@ -272,6 +300,8 @@ def notices() -> pd.DataFrame:
             "value": [NASTY, pd.NA],
             "odd": ["an odd note", "a gap of nine days"],
             "done": ["kept as typed", "nothing"],
+            "code": ["test.odd", pd.NA],
+            "facts": [{"days": 9}, None],
         }
     )
     return frames.check_frame(table.assign(code=pd.NA, facts=None), frames.NOTICES)
@@ -332,6 +362,8 @@ def a_week(units: str = "us") -> Week:
             }
         ),
         shopping_later=shopping().head(1),
+        days=days(),
+        overdue=overdue(),
     )
 
 
@@ -373,7 +405,7 @@ def season_end(sample_folder: Path) -> SeasonEnd:
 def next_season(sample_folder: Path) -> NextSeason:
     """Return beds for the sample's next season, from few futures."""
     garden = hc.open_garden(sample_folder)
-    plan = hc.plan_next_season(garden, year=2027, futures=10, sowings=1, time_limit_s=3)
+    plan = hc.plan_next_season(garden, year=2027, futures=10, sowings=1)
     return next_of(garden, plan)
 
 

@@ -174,6 +174,30 @@ def test_letters_are_large_enough_on_a_phone(each: Visit) -> None:
     assert smallest >= 13
 
 
+def test_the_first_page_on_paper_is_the_first_screen(visit: Visit, tmp_path: Path) -> None:
+    pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
+    for size in ("A4", "Letter"):
+        out = tmp_path / f"{size}.pdf"
+        visit.page.pdf(path=str(out), format=size, prefer_css_page_size=False)
+        first, second, *_ = (
+            " ".join(leaf.extract_text().split()) for leaf in pypdf.PdfReader(out).pages
+        )
+        for words in ("The next two days", "Overdue", "To do", "To shop for", "Surplus", "Mind"):
+            assert words in first
+        assert "What to do on which day" not in first
+        assert second.startswith("What to do on which day")
+
+
+@pytest.mark.parametrize(("width", "hidden"), [(390, True), (1200, False)])
+def test_figures_fold_away_on_a_phone_only(visit: Visit, width: int, hidden: bool) -> None:
+    visit.page.set_viewport_size({"width": width, "height": 844})
+    shown = visit.page.evaluate("[...document.images].map(i => i.checkVisibility())")
+    assert len(shown) >= 3
+    assert set(shown) == {not hidden}
+    long = visit.page.evaluate("document.documentElement.scrollHeight")
+    assert long < 12 * 844 or not hidden
+
+
 def test_the_kitchen_sheet_prints_on_one_page_of_its_own(visit: Visit, tmp_path: Path) -> None:
     pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
     for size in ("A4", "Letter"):

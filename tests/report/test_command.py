@@ -87,7 +87,9 @@ def test_a_folder_that_is_not_there_is_said(
     assert as_json.exit_code == 1
     said = json.loads(as_json.stdout)
     assert said["ok"] is False
-    assert set(said["errors"][0]) == {"code", "file", "line", "column", "value", "rule", "cure"}
+    names = {"code", "file", "line", "column", "value", "rule", "cure", "facts"}
+    assert set(said["errors"][0]) == names
+    assert said["errors"][0]["code"] == "folder.missing"
 
 
 def test_a_new_garden_checks_clean_and_is_never_overwritten(
@@ -144,7 +146,7 @@ def test_products_are_listed_where_no_elevation_is_said(
 def test_start_asks_for_what_is_not_given(tmp_path: Path, run: Callable[..., Result]) -> None:
     folder = tmp_path / "asked"
     answers = (
-        "Marsh End\nus\nhigh\n1300 ft\n4\nmay\n10 May\n\ncucmber\ncucumber, kale\n"
+        "Marsh End\nus\nhigh\n1300 ft\n\n4\nmay\n10 May\n\ncucmber\ncucumber, kale\n"
         "pressure canner\ndial pressure canner, freezer\n"
     )
     told = run("start", folder, "--ask", input=answers)
@@ -199,7 +201,7 @@ def test_check_lists_everything_at_once(started: Path, run: Callable[..., Result
     (started / "weather.csv").write_text("date,tmin_f,tmax_f\n2026-07-01,80,60\n", "utf-8")
     told = run("check", started)
     assert told.exit_code == 1
-    assert told.output.count("MEND") >= 3
+    assert told.output.count("error  ") >= 3
     assert f"{log.name}, line 2" in told.output
     assert f"{log.name}, line 3" in told.output
     assert "weather.csv, line 2" in told.output
@@ -271,8 +273,9 @@ def test_week_as_json_is_only_json(
     assert told.exit_code == 0
     said = json.loads(told.stdout)
     promised = {
-        "kind", "place", "units", "as_of", "weeks", "seed", "draws", "report", "coming", "work",
-        "reasons", "shopping", "shopping_later", "surplus", "pantry", "kept_out", "bottlenecks",
+        "kind", "place", "units", "as_of", "weeks", "seed", "draws", "report", "days",
+        "overdue", "coming", "work", "reasons", "shopping", "shopping_later",
+        "surplus", "pantry", "kept_out", "bottlenecks",
         "cautions", "checks_failed", "left_out", "notices", "data", "solve", "read_first",
     }  # fmt: skip
     assert set(said) == promised
@@ -337,7 +340,7 @@ def _program(*arguments: object, **environment: str) -> subprocess.CompletedProc
 def test_as_a_process_of_its_own(sample_folder: Path) -> None:
     told = _program("check", sample_folder)
     assert told.returncode == 0, told.stderr
-    assert b"0 things to mend" in told.stdout
+    assert b"No errors" in told.stdout
     assert _program("check", sample_folder / "none").returncode == 1
     assert _program("check").returncode == 2
 

@@ -82,7 +82,6 @@ def _run(name: str, folder: Path, scratch: Path, **settings: Any) -> list[str]:
 
 
 @pytest.mark.notebook
-@pytest.mark.slow
 def test_the_weeks_notebook_runs_and_shows_the_page(sample_folder: Path, tmp_path: Path) -> None:
     shown = _run("this_week", sample_folder, tmp_path)
     assert len(shown) == len(week_page.PARTS) + 1
@@ -122,7 +121,6 @@ def cucumbers(sample_folder: Path, tmp_path: Path) -> Path:
 
 
 @pytest.mark.notebook
-@pytest.mark.slow
 def test_the_next_seasons_notebook_shows_the_page(cucumbers: Path, tmp_path: Path) -> None:
     shown = _run("next_season", cucumbers, tmp_path)
     assert len(shown) == len(next_page.PARTS) + 1
@@ -130,7 +128,6 @@ def test_the_next_seasons_notebook_shows_the_page(cucumbers: Path, tmp_path: Pat
     assert "Crispwick" in shown[1] and "Kettle Red" not in shown[1]
 
 
-@pytest.mark.slow
 def test_what_a_change_would_do_stands_on_the_page(cucumbers: Path, tmp_path: Path) -> None:
     out = write_report("next", cucumbers, tmp_path / "n.html", year=2027, change={"people": 3})
     html = out.read_text("utf-8")

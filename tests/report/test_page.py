@@ -95,9 +95,27 @@ def test_a_process_shows_time_pressure_headspace_and_source(made_up: SimpleNames
     assert "[1] Made-up handbook &lt;2026&gt;, table 1" in html
 
 
+def test_the_first_screen_answers_what_is_asked_in_the_kitchen(made_up: SimpleNamespace) -> None:
+    """What comes today and tomorrow, what has waited, what to do, to buy, and what is too much."""
+    week = replace(made_up.week("metric"), today=made_up.as_of + pd.Timedelta(days=1))
+    made = week_page.PARTS[1](week)
+    assert made.name == "Today and tomorrow"
+    text = re.sub(r"<[^>]+>", " ", made.html).replace("\N{NO-BREAK SPACE}", " ")
+    text = " ".join(text.split())
+    assert "cucumber 2.4 kg (1.2 to 6) 18 pieces, 90% 2.4 kg (1.2 to 6) 18 pieces, 50%" in text
+    assert "about 18 kg (6 to 30 kg) hangs there, 33% of it oversize" in text
+    assert "11 days ago (usually every 2 days): pick today" in text
+    dill = text.index("Mon 20 Jul: Dill pickles (2 batches)")
+    assert dill < text.index("After that:") if "After that:" in text else dill
+    assert "vinegar, 5% acidity: 3.2 qt; lids: 21 lids" in text
+    assert text.index("Overdue") < text.index("To do") < text.index("To shop for")
+    assert text.index("To shop for") < text.index("Surplus") < text.index("Mind")
+
+
 def test_empty_results_are_said(made_up: SimpleNamespace) -> None:
-    names = ("coming", "batches", "shopping", "surplus", "bottlenecks", "cautions", "wanted",
-             "notices", "left_out", "balance", "fitted", "picked")  # fmt: skip
+    names = ("days", "overdue", "coming", "batches", "shopping", "surplus", "bottlenecks",
+             "cautions", "wanted", "notices", "left_out", "balance", "fitted",
+             "picked")  # fmt: skip
     full = made_up.week()
     fields = {name: getattr(full, name) for name in type(full).__slots__}
     bare = type(full)(**{**fields, **{name: fields[name].iloc[:0] for name in names}})

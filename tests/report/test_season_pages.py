@@ -78,14 +78,15 @@ def test_the_terminal_names_every_variety(season_end: Any, next_season: Any) -> 
 def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_season: Any) -> None:
     one = season_results.summary(season_end)
     assert set(one) == {
-        "kind", "place", "units", "year", "draws", "seed", "report", "text", "varieties",
+        "kind", "place", "units", "year", "season", "draws", "seed", "report", "text", "varieties",
         "measures", "best", "told_apart", "average_year", "all_seasons", "kitchen_lessons",
         "over_capacity", "no_verdict",
     }  # fmt: skip
     two = next_results.summary(next_season)
     assert set(two) == {
-        "kind", "place", "units", "year", "probability", "futures", "seed", "report", "text",
-        "beds", "reliability", "glut", "compared", "trade_off", "calendar", "solve", "kept_out",
+        "kind", "place", "units", "year", "season", "probability", "futures", "seed", "report",
+        "text", "beds", "reliability", "glut", "compared", "trade_off", "calendar", "solve",
+        "kept_out",
     }  # fmt: skip
     for value in (one, two):
         assert json.loads(json.dumps(value, allow_nan=False)) == value

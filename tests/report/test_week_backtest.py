@@ -50,7 +50,7 @@ def test_all_is_the_mean_over_forecasts_and_not_over_crops() -> None:
         {"origin": days, "crop": ["kale", "kale", "kale", "leek"], "observed": [2.0, 2, 2, 6]}
     ).assign(q50=1.0, q10=0.0, q90=9.0)
     picks = pd.DataFrame({"date": days[:3], "crop": "kale", "variety": "x", "mass_kg": 1.0})
-    table = backtest_words.against_last_week(garden_from_frames(None, picks), scores)
+    table = backtest_words.against_last_week(garden_from_frames(picks=picks), scores)
     assert table["crop"].iloc[-1] == "all"
     assert table["error_kg"].iloc[-1] == pytest.approx(2.0)
 
@@ -61,7 +61,7 @@ def test_crops_that_no_scored_week_is_about_are_named() -> None:
     picks = pd.DataFrame(
         {"date": days, "crop": ["kale", "kale", "garlic", "leek"], "variety": "x", "mass_kg": 1.0}
     )
-    garden = garden_from_frames(None, picks)
+    garden = garden_from_frames(picks=picks)
     scores = pd.DataFrame(
         {"origin": days[:1], "crop": "kale", "observed": 1.0, "q50": 1.0, "q10": 0.0, "q90": 2.0}
     )

@@ -14,13 +14,14 @@ import pytest
 import harvestcast as hc
 from harvestcast.frames import BATCHES, check_frame
 from harvestcast.growth.log import picked as past
-from harvestcast.growth.log.series import gather
+from harvestcast.growth.log.series import NO_WEATHER, gather
 from harvestcast.kitchen.handbook.products import product, products
 from harvestcast.kitchen.household.demand import fresh_use, wanted_jars
 from harvestcast.records.garden import garden_from_frames
 from harvestcast.records.household import Household
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import page as week_page
+from harvestcast.report.week import today as week_today
 from harvestcast.report.week import views
 from harvestcast.report.week import words as week_words
 from harvestcast.report.week.results import planned_week, summary
@@ -104,7 +105,7 @@ def test_a_day_long_after_the_log_is_not_called_known(
     spans = pd.concat([week.spans, pd.DataFrame(rows)], ignore_index=True)
     late = replace(week, as_of=made_up.as_of + pd.Timedelta(days=days), spans=spans)
     first, *more = week_words.terminal(late).splitlines()
-    head = week_page.head(late).html.partition("<dl")[0]
+    head = week_today.head(late).html
     ends = [line for line in more if line.startswith("The log ends on")]
     for words in (first, head):
         assert (f"the log ends {silent} days earlier" in words) == bool(silent)
@@ -148,6 +149,84 @@ def test_too_much_is_what_is_likely_or_large(made_up: SimpleNamespace) -> None:
     assert said[3] == "likely none, chance of any 60%"
 
 
+def _outlook(mass: np.ndarray, keys: tuple[tuple[str, str], ...]) -> SimpleNamespace:
+    """Return what the views ask of an outlook: draws, days, varieties; 100 g a piece."""
+    as_of = pd.Timestamp("2026-07-19")
+    return SimpleNamespace(
+        as_of=as_of,
+        dates=pd.date_range(as_of + pd.Timedelta(days=1), periods=mass.shape[1]),
+        keys=keys,
+        mass_kg=mass,
+        counts=np.rint(mass / 0.1),
+    )
+
+
+def test_a_day_says_what_comes_if_it_is_picked() -> None:
+    """Picked in a quarter of the futures, 1 to 100 kg of them alike: the median is 50.5."""
+    mass = np.zeros((400, 2, 3))
+    mass[:100, 0, 0] = np.arange(1, 101)
+    mass[:, 1, 0], mass[:, 1, 1] = 1.0, 0.5  # two varieties of one crop are added up draw by draw
+    mass[:10, 0, 2] = 3.0  # too few futures to say how much
+    outlook = _outlook(mass, (("bean", "A"), ("bean", "B"), ("leek", "C")))
+    table = views.next_days(outlook).set_index(["crop", "date"])
+    first, second = outlook.dates
+    bean = table.loc[("bean", first)]
+    assert bean["chance"] == 0.25
+    assert bean["q50_kg"] == pytest.approx(50.5)
+    assert bean["q10_kg"] == pytest.approx(np.quantile(np.arange(1, 101), 0.1))
+    assert bean["q50_count"] == pytest.approx(505)
+    assert table.loc[("bean", second), "q90_kg"] == pytest.approx(1.5)
+    assert table.loc[("leek", first), "chance"] == pytest.approx(0.025)
+    assert np.isnan(table.loc[("leek", first), "q50_kg"])
+    assert set(views.due(table.reset_index())["crop"]) == {"bean"}
+
+
+def _picks_until(last: str, every: int = 2) -> pd.DataFrame:
+    days = pd.date_range("2026-06-20", last, freq=f"{every}D")
+    return pd.DataFrame(
+        {"crop": "zucchini", "variety": "x", "date": days, "mass_kg": 1.0, "count": np.nan}
+    )
+
+
+def _waiting(last: str, mass: np.ndarray) -> pd.DataFrame:
+    planted = pd.DataFrame(
+        {
+            "crop": "zucchini",
+            "variety": "x",
+            "bed": ["by the gate", "pulled out"],
+            "date": pd.Timestamp("2026-05-10"),
+            "how": "sown",
+            "removed": [pd.NaT, pd.Timestamp("2026-07-01")],
+        }
+    )
+    garden = garden_from_frames(plantings=planted)
+    return views.overdue(_outlook(mass, (("zucchini", "x"),)), garden, _picks_until(last))
+
+
+@pytest.mark.parametrize(("last", "late"), [("2026-07-18", False), ("2026-07-08", True)])
+def test_a_crop_that_waited_long_is_overdue(last: str, late: bool) -> None:
+    """Usually picked every other day; twelve days are long, two are not."""
+    mass = np.full((100, 7, 1), 2.0)
+    mass[:50, 0] = 6.0
+    found = _waiting(last, mass)
+    assert bool(len(found)) is late
+    if late:
+        row = found.iloc[0]
+        assert (row["crop"], row["beds"], row["days"]) == ("zucchini", "by the gate", 12)
+        assert row["usual_days"] == 2.0
+        assert row["q50_kg"] == pytest.approx(4.0)
+        assert 0 < row["oversize_share"] < 1
+
+
+def test_what_is_over_or_next_to_nothing_is_not_overdue() -> None:
+    assert _waiting("2026-07-08", np.zeros((100, 7, 1))).empty
+    assert _waiting("2026-07-08", np.full((100, 7, 1), 0.01)).empty
+    assert _waiting("2026-06-26", np.full((100, 7, 1), 2.0))["days"].tolist() == [24]
+    few = np.zeros((100, 7, 1))
+    few[:19] = 5.0  # in fewer futures than can be spoken of
+    assert _waiting("2026-07-08", few).empty
+
+
 def test_no_forecast_is_likely_none_up_to_nothing(made_up: SimpleNamespace) -> None:
     row = made_up.weekly.iloc[0].copy()
     row[["q10_kg", "q50_kg", "q90_kg"]] = [0.0, 0.0, 0.004]
@@ -186,16 +265,15 @@ def test_an_old_log_is_said_to_be_one_before_anything_else(
     line = week_words.terminal(week).splitlines()[1]
     assert line.startswith("The log ends on") == (days > 7)
     assert ("4 months ago" in line) == (days == 123)
-    head = week_page.head(week).html.partition("<dl")[0]
+    head = week_today.head(week).html
     assert ("The log ends on" in head) == (days > 7)
     assert "The log ends on" not in week_words.terminal(made_up.week("metric"))
 
 
 def test_without_weather_that_is_said_first(made_up: SimpleNamespace) -> None:
     plain = made_up.week("metric")
-    spans = plain.spans.assign(rows=plain.spans["rows"].where(plain.spans["table"] != "weather", 0))
-    week = replace(plain, spans=spans)
-    for said in (week_words.terminal(week).splitlines()[1], week_page.head(week).html):
+    week = replace(plain, left_out=plain.left_out.assign(code=NO_WEATHER))
+    for said in (week_words.terminal(week).splitlines()[1], week_today.head(week).html):
         assert "Nothing is forecast: weather.csv holds no observed day" in said
     assert "Nothing is forecast" not in week_words.terminal(plain)
 
@@ -221,10 +299,10 @@ def test_the_stock_a_plan_rests_on_is_said_to_be_assumed(made_up: SimpleNamespac
     """A fifth of the harvest lies there on the first day of the made-up balance."""
     week = made_up.week("metric")
     said = week_mind.lying_words(week)
-    assert "at the start: 1.2 kg cucumber, 900 g zucchini" in said
-    assert "recent picks, less usual eating" in said
-    assert "recent picks, less usual eating" in week_page.left_over(week).html
-    assert f"counted in: {said}" in week_words.terminal(week)
+    assert "in your kitchen: 1.2 kg cucumber, 900 g zucchini" in said
+    assert "recent picks minus what you usually eat" in said
+    assert "recent picks minus what you usually eat" in week_page.left_over(week).html
+    assert said in week_words.terminal(week)
     none = replace(week, balance=week.balance.assign(carried_in=0.0))
     assert week_mind.lying_words(none) == ""
 
@@ -266,7 +344,7 @@ def test_what_would_help_most_is_sorted_by_a_column_that_is_shown(
 def test_no_hours_are_the_reason_that_nothing_is_put_up(made_up: SimpleNamespace) -> None:
     plain = made_up.week("us")
     week = replace(plain, hours=plain.hours.assign(hours=0.0), batches=plain.batches.iloc[:0])
-    for said in (week_words.terminal(week), week_page.head(week).html):
+    for said in (week_words.terminal(week), week_today.today(week).html):
         assert "garden.toml gives no hours" in said
         assert "saturday = 4" in said
     assert "no hours" not in week_words.terminal(plain)

@@ -92,7 +92,7 @@ def test_a_crop_without_a_log_is_wide_and_says_so() -> None:
     options = planting_options(case, year=2027, crops=["cucumber"], sowings=1)
     cucumber = next(i for i, o in enumerate(options) if o.crop == "cucumber")
     many = next(i for i, o in enumerate(options) if o.variety == "Many")
-    assert "nothing logged yet" in options[cucumber].basis
+    assert options[cucumber].basis == "basis.almanac"
     drawn = season_futures(case, learn(case, 2027), options, year=2027, draws=800, seed=2)
     spread = np.log(np.maximum(drawn.per_plant.sum(axis=1), 1e-6)).std(axis=0)
     assert spread[cucumber] > 1.5 * spread[many]
@@ -104,7 +104,7 @@ def test_a_new_variety_borrows_from_its_crop() -> None:
     rng = np.random.default_rng(1)
     found = curves_of(case, learn(case, 2027), keys, {}, draws=1500, rng=rng)
     known, new = (found["tomato", name] for name in ("Many", "Never grown"))
-    assert new.basis == "the household's log of other varieties of the crop"
+    assert new.basis == "basis.crop_log"
     assert abs(new.theta[:, 1].mean() - known.theta[:, 1].mean()) < 0.15
     assert new.theta[:, 0].std() > known.theta[:, 0].std()
 

@@ -11,6 +11,7 @@ from harvestcast.frames import PLANTINGS, WEATHER, check_frame
 from harvestcast.records.garden import Garden
 from harvestcast.records.household import Household
 from harvestcast.season.next import plan as module
+from harvestcast.season.next.case import bed_limit
 from harvestcast.season.next.options import (
     grown_lines,
     latest_plantings,
@@ -18,7 +19,6 @@ from harvestcast.season.next.options import (
     planting_options,
 )
 from harvestcast.season.next.plan import plan_next_season
-from harvestcast.season.next.words import bed_words
 from harvestcast.season.yields.curves import learn
 from harvestcast.season.yields.unfinished import unfinished_since
 from tests.season.gardens import bell, garden, picks, plantings, weather
@@ -62,12 +62,14 @@ def test_what_stands_is_kept_and_not_planted(monkeypatch: pytest.MonkeyPatch) ->
     assert berries["first_pick"].year == 2027
     tasks = plan.calendar[plan.calendar["crop"] == "raspberry"]["task"]
     assert set(tasks) == {"first pick", "last pick"}
-    said = plan.reliability.set_index("product").loc["fresh: raspberry", "comment"]
-    assert "held back by" not in said and "the plants that stand" in said
+    limits = plan.reliability.set_index("product")["limits"]
+    assert limits["fresh: raspberry"] == "limit.standing"
     # Crops of the season before are options, and said to be.
     assert {"lettuce", "potato"} <= set(plan.beds["crop"])
-    assert any("without a row of 2026" in line and "lettuce, potato" in line for line in plan.text)
-    assert any("Yields rest on the season of 2025" in line for line in plan.text)
+    lines = {line.code: line.facts for line in plan.lines}
+    assert lines["grown.older"]["last"] == "2026"
+    assert lines["grown.older"]["crops"] == ["lettuce", "potato"]
+    assert [season for season, _ in lines["log.rests_on"]["seasons"]] == ["2025"]
 
 
 def test_crops_of_the_last_two_seasons_are_options() -> None:
@@ -79,9 +81,9 @@ def test_crops_of_the_last_two_seasons_are_options() -> None:
     assert dict(zip(this_year, before, strict=True)) == {
         "lettuce": 30.0, "potato": 25.0, "raspberry": 12.0, "snap bean": 60.0}  # fmt: skip
     # The beds may be as large as those of the season that took more at once.
-    taken = {"this year's plantings": 3.0, "the plantings of 2025": 9.0}
-    assert bed_words(case.household, None, taken)[0] == 9.0
-    assert "as much as the plantings of 2025 took" in bed_words(case.household, None, taken)[1]
+    taken = {"": 3.0, "2025": 9.0}
+    limit, line = bed_limit(case.household, None, taken)
+    assert (limit, line.code, line.facts["season"]) == (9.0, "beds.as_taken", "2025")
     dates = {one.crop: str(one.date.date()) for one in options}
     assert dates["potato"] == "2027-04-20"
     # Two seasons on, what was given up is no option any more.
@@ -95,14 +97,15 @@ def test_a_crop_without_a_planting_is_named_as_left_out() -> None:
     case = _two_seasons()
     loose = case.plantings[case.plantings["crop"] != "lettuce"].reset_index(drop=True)
     said = grown_lines(replace(case, plantings=loose), 2027, ["potato", "raspberry", "snap bean"])
-    assert any(line.startswith("Left out") and ": lettuce." in line for line in said)
-    assert not any("lettuce" in line for line in grown_lines(case, 2027, []))
+    missing = [line.facts["names"] for line in said if line.code == "grown.no_planting"]
+    assert missing == [["lettuce"]]
+    assert "lettuce" not in str([line.facts for line in grown_lines(case, 2027, [])])
     # Of crops planned from an older row one may say that they are wanted no more.
-    assert any("again: lettuce, potato;" in line
-               for line in grown_lines(case, 2027, ["lettuce", "potato"]))  # fmt: skip
+    older = grown_lines(case, 2027, ["lettuce", "potato"])
+    assert [x.facts["crops"] for x in older if x.code == "grown.older"] == [["lettuce", "potato"]]
     home = Household.model_validate({"crops": {"lettuce": {"eat_kg_per_person_week": 0}}})
     less = grown_lines(replace(case, household=home), 2027, ["lettuce", "potato"])
-    assert any("again: potato;" in line for line in less)
+    assert [line.facts["crops"] for line in less if line.code == "grown.older"] == [["potato"]]
 
 
 def test_garlic_of_this_autumn_does_not_push_out_the_rest() -> None:
@@ -170,7 +173,9 @@ def test_a_variety_planted_under_another_crop_is_named() -> None:
     rows = [("2026-08-01", "tomato", "Pip", 1.0), ("2026-08-02", "tomato", "Rosy Jan", 1.0),
             ("2026-08-02", "tomato", "unnamed", 1.0)]  # fmt: skip
     said = grown_lines(garden(planted, picks(rows)), 2027, ["cherry tomato", "tomato"])
-    assert [": tomato Pip. " in line for line in said] == [True]
+    assert [(line.code, line.facts["names"]) for line in said] == [
+        ("grown.no_planting", ["tomato Pip"])
+    ]
 
 
 def test_a_year_that_is_past_is_refused_and_one_that_runs_is_said(
@@ -185,4 +190,5 @@ def test_a_year_that_is_past_is_refused_and_one_that_runs_is_said(
     beans = case.plantings[case.plantings["crop"] == "snap bean"].reset_index(drop=True)
     case = replace(case, plantings=beans)
     running = plan_next_season(case, year=2026, futures=10, sowings=1, bed_area_m2=50.0)
-    assert running.text[0].startswith("The log runs to 7 August 2026 already")
+    assert running.lines[0].code == "plan.begun"
+    assert running.lines[0].facts == {"last": pd.Timestamp("2026-08-07")}

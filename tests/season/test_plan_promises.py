@@ -68,7 +68,9 @@ def test_nothing_of_a_tender_crop_comes_in_after_the_killing_frost() -> None:
     late = drawn.weeks >= pd.Timestamp("2027-09-01")
     assert drawn.per_plant.sum() > 0
     assert drawn.per_plant[:, late].sum() == 0
-    assert np.nanmax(drawn.last_pick) < pd.Timestamp("2027-09-01").day_of_year - 1
+    # A leap day of the year that lends its weather moves that frost by one.
+    frost_day = pd.Timestamp("2027-09-01").day_of_year - 1 + (drawn.weather_year % 4 == 0)
+    assert (np.nan_to_num(drawn.last_pick) < frost_day[:, None]).all()
 
 
 def test_alive_knows_spring_from_autumn_and_hardy_from_tender() -> None:
@@ -119,7 +121,7 @@ def test_crops_dug_once_are_sown_once_dug_once_and_fit_what_is_wanted() -> None:
     # Potatoes are wanted for the weeks they keep, not for the week they are dug in.
     week = 7 * 0.457  # kg, appetite of four people (planning estimate of the kitchen room)
     assert wanted["fresh: potato"] > 0.75 * week * 2
-    assert any("not sown in successions" in line for line in plan.text)
+    assert "plan.stored" in [line.code for line in plan.lines]
 
 
 def test_tender_crops_get_no_date_that_frost_would_overtake() -> None:
@@ -138,8 +140,9 @@ KITCHEN = {"targets": {"frozen tomatoes": 12}, "equipment": [{"kind": "freezer",
 
 def test_the_plan_says_where_the_bed_area_comes_from_and_its_floor_on_speed() -> None:
     plan = plan_next_season(tomatoes(**KITCHEN), year=2027, futures=10)
-    assert any("this year's plantings took at once" in line for line in plan.text)
-    assert any(f"{FASTEST:.0%} of the almanac's usual heat" in line for line in plan.text)
+    lines = {line.code: line.facts for line in plan.lines}
+    assert lines["beds.as_taken"]["season"] == ""
+    assert lines["plan.no_pick_before"] == {"share": FASTEST}
     own = plan_next_season(tomatoes(**KITCHEN, bed_area_m2=60.0), year=2027, futures=10)
     assert any("60.0 m2, as in garden.toml" in line for line in own.text) or any(
         "646 sq ft, as in garden.toml" in line for line in own.text
@@ -148,7 +151,8 @@ def test_the_plan_says_where_the_bed_area_comes_from_and_its_floor_on_speed() ->
 
 def test_a_missed_target_names_the_limit_that_binds() -> None:
     small = plan_next_season(tomatoes(**KITCHEN), year=2027, futures=10, bed_area_m2=3.0)
-    assert any(line.startswith("What binds: ") and "the bed area" in line for line in small.text)
+    limits = next(line.facts["limits"] for line in small.lines if line.code == "plan.binds")
+    assert any("limit.bed" in codes for codes, _ in limits)
     case = tomatoes(**{**KITCHEN, "hours": {"saturday": 0.05}, "bed_area_m2": 100.0})
     busy = plan_next_season(case, year=2027, futures=10).reliability.set_index("product")
-    assert "kitchen hours" in busy.loc["frozen_tomatoes", "comment"]
+    assert "limit.hours" in busy.loc["frozen_tomatoes", "limits"]

@@ -38,7 +38,8 @@ def test_picks_without_a_variety_are_kept_unknown_per_plant_and_said(loose: Vari
     assert set(best.index) == {"A", "B", "unnamed"}
     assert np.isnan(best["unnamed"])
     assert best[["A", "B"]].sum() == pytest.approx(1.0)
-    assert any("'unnamed'" in line and "tomato (33%" in line for line in loose.text)
+    shares = [line.facts["crops"] for line in loose.lines if line.code == "review.unnamed"]
+    assert shares == [[("tomato", pytest.approx(1 / 3, abs=0.01))]]
 
 
 def test_every_part_of_the_page_can_be_written_with_loose_picks(loose: VarietyReview) -> None:
@@ -94,14 +95,34 @@ def _two(last: str, later: str = "2026-05-15") -> Garden:
     return garden(planted, picks(rows))
 
 
+def _told(review: VarietyReview) -> set[tuple[str, str]]:
+    """Return the pairs that the lines tell apart."""
+    told = [line.facts["apart"] for line in review.lines if line.code == "review.pairs"]
+    return {(first, other) for pairs in told for first, other, _ in pairs}
+
+
+def _unfinished(review: VarietyReview) -> bool:
+    return any(line.code == "review.unfinished" for line in review.lines)
+
+
+def _pooled(review: VarietyReview) -> list[str]:
+    facts = [line.facts["seasons"] for line in review.lines if line.code == "review.pooled"]
+    return list(facts[0])
+
+
 def test_an_unfinished_season_says_so_first_and_gives_no_verdict() -> None:
     review = compare_varieties(_known(_two("2026-07-25", later="2026-06-14")), year=2026, draws=200)
     # The first line says what the figures are; what the page and the terminal show begins after it.
-    assert review.text[1].startswith("The season of 2026 is unfinished: the log ends on 23 July")
-    assert "older ones lead by their age alone: cucumber (15 May to 14 June)" in review.text[2]
-    assert not any("Rich over Poor" in line for line in review.text)
+    open_since, ages = review.lines[1:3]
+    assert open_since.code == "review.unfinished"
+    assert open_since.facts["last"] == pd.Timestamp("2026-07-23")
+    assert ages.code == "review.ages_apart"
+    assert ages.facts["crops"] == [
+        ("cucumber", pd.Timestamp("2026-05-15"), pd.Timestamp("2026-06-14"))
+    ]
+    assert not _told(review)
     pair = review.told_apart.query("measure == 'kg_per_plant'").iloc[0]
-    assert not pair["told_apart"] and "no verdict" in pair["says"]
+    assert not pair["told_apart"] and pair["code"] == "told.no_verdict"
     assert pair["probability_better"] > 10 / 11  # the chance stays
     best = review.best.query("measure == 'kg_per_plant'").set_index("variety")
     assert best.loc["Rich", "probability_best"] > 0.9
@@ -112,23 +133,23 @@ def test_a_season_ends_without_a_pick_to_say_so(how: str) -> None:
     """By a weather record that goes on past the frost, or by plants written down as removed."""
     home = _two("2026-09-20")
     known = _known(home)
-    assert any("unfinished" in line for line in compare_varieties(known, year=2026, draws=200).text)
+    assert _unfinished(compare_varieties(known, year=2026, draws=200))
     if how == "weather":
         over = home
     else:
         plants = known.plantings
         over = replace(known, plantings=plants.assign(removed=pd.Timestamp("2026-09-25")))
     review = compare_varieties(over, year=2026, draws=200)
-    assert not any("unfinished" in line for line in review.text)
-    assert any("Rich over Poor" in line for line in review.text)
+    assert not _unfinished(review)
+    assert ("Rich", "Poor") in _told(review)
 
 
 def test_a_finished_season_gives_its_verdict() -> None:
     review = compare_varieties(_two("2026-10-12"), year=2026, draws=200)
-    assert not any("unfinished" in line for line in review.text)
-    assert any("Rich over Poor" in line for line in review.text)
+    assert not _unfinished(review)
+    assert ("Rich", "Poor") in _told(review)
     pair = review.told_apart.query("measure == 'kg_per_plant'").iloc[0]
-    assert pair["told_apart"] and "better one" in pair["says"]
+    assert pair["told_apart"] and pair["code"] == "told.apart"
 
 
 def test_a_crop_that_is_done_may_be_judged_while_the_season_goes_on() -> None:
@@ -139,8 +160,8 @@ def test_a_crop_that_is_done_may_be_judged_while_the_season_goes_on() -> None:
     rows = [(r.date, r.crop, r.variety, r.mass_kg) for r in early.picks.itertuples()]
     rows += [("2026-09-01", "tomato", "A", 1.0)]
     review = compare_varieties(_known(garden(planted, picks(rows))), year=2026, draws=200)
-    assert "unfinished" in review.text[1] and "(tomato)" in review.text[1]
-    assert any("Rich over Poor" in line for line in review.text)
+    assert review.lines[1].facts["bearing"] == ["tomato"]
+    assert ("Rich", "Poor") in _told(review)
 
 
 def test_half_a_season_does_not_pull_down_the_mean_over_seasons() -> None:
@@ -154,11 +175,11 @@ def test_half_a_season_does_not_pull_down_the_mean_over_seasons() -> None:
     pooled = review.pooled.query("measure == 'kg_per_plant'").iloc[0]
     assert pooled["plantings"] == 2 and pooled["seen"] == pytest.approx(3.0)
     assert 2.4 < pooled["estimate"] < 3.7
-    assert any("2024 and 2025; the unfinished one is left out" in line for line in review.text)
+    assert _pooled(review) == ["2024", "2025"]
     # Nor where an earlier season is reviewed while this one goes on.
     earlier = compare_varieties(home, year=2025, draws=200)
     assert earlier.pooled.query("measure == 'kg_per_plant'")["plantings"].iloc[0] == 2
-    assert any("2024 and 2025; the unfinished one is left out" in line for line in earlier.text)
+    assert _pooled(earlier) == ["2024", "2025"]
     # Reviewed by itself, a season that is over takes part.
     over = [*rows[:-2], ("2025-10-12", "cucumber", "A", 0.1)]
     whole = compare_varieties(garden(planted, picks(over)), year=2025, draws=200)

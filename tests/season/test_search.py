@@ -1,4 +1,4 @@
-"""The search for whole plants against full enumeration, and the lower bound below both."""
+"""The search for whole plants against full enumeration."""
 
 from dataclasses import replace
 from itertools import product
@@ -6,7 +6,6 @@ from itertools import product
 import numpy as np
 import pytest
 
-from harvestcast.season.next.bound import least_cost
 from harvestcast.season.next.search import area_taken, outcome, search
 from harvestcast.season.next.steps import crop_reliability, lay_out, scale_to, start_weights
 from tests.season.synthetic import Invented, invented
@@ -38,10 +37,6 @@ def test_the_search_comes_close_to_the_best_of_all_layouts(seed: int) -> None:
     mine = outcome(futures, done.plants, case.kitchen, case.choices, case.goals)
     assert done.reached
     assert best - 1e-9 <= mine.cost <= 1.03 * best
-    # No layout can cost less than the bound, whatever week its beds are counted in.
-    for week in (0, 7, int(area_taken(done.plants, case.choices).argmax())):
-        bound = least_cost(futures, case.kitchen, case.choices, case.goals, week)
-        assert 0.2 * best < bound <= best + 1e-6
 
 
 def _case() -> tuple[Invented, np.ndarray, np.ndarray]:
@@ -53,12 +48,11 @@ def test_a_layout_meets_its_targets_in_whole_steps() -> None:
     case, plan, trial = _case()
     choices = replace(case.choices, step=np.where(case.choices.crop == 1, 3.0, 1.0))
     done = lay_out(plan, trial, case.kitchen, choices, case.goals)
-    assert done.reached and done.relaxed.status == "optimal"
+    assert done.reached
     assert (done.plants % choices.step == 0).all()
     mine = outcome(trial, done.plants, case.kitchen, choices, case.goals)
     assert np.nanmin(mine.reliability) >= 0.9
     assert 0 <= done.gap < 1
-    assert done.bound <= done.cost
 
 
 def test_trimming_leaves_nothing_that_can_simply_go() -> None:

@@ -6,8 +6,14 @@ from itertools import product
 
 import numpy as np
 
-from harvestcast.season.next.search import area_taken, outcome
-from harvestcast.season.next.sharing import PARTS, share_beds, want, without_crumbs
+from harvestcast.season.next.search import (
+    PARTS,
+    area_taken,
+    outcome,
+    share_beds,
+    want,
+    without_crumbs,
+)
 from harvestcast.season.next.steps import Layout, lay_out
 from harvestcast.season.next.why import bed_by_crop, comments, shortage_lines
 from tests.season.synthetic import Invented, invented
@@ -74,13 +80,14 @@ def test_a_dear_crop_is_cut_short_rather_than_left_out() -> None:
     lines = shortage_lines(
         done.plants, done.unlimited, case.kitchen, case.choices, mine, 0.9, "metric"
     )
-    assert "crop 2 has" in lines[0] and f"{case.choices.bed_m2:.1f} m2" in lines[0]
-    assert "bed_area_m2" in lines[1] and "these beds bring at least" in lines[1]
+    assert [line.code for line in lines] == ["beds.short", "beds.mend"]
+    assert "crop 2" in [crop for crop, _, _ in lines[0].facts["gave"]]
+    assert lines[0].facts["there"] == case.choices.bed_m2 and lines[1].facts["lower"]
     place = int(np.nanargmin(mine.reliability))
     said = comments(
-        {place: "the bed area"}, done.plants, done.unlimited, case.kitchen, case.choices, "us"
+        {place: ("limit.bed",)}, done.plants, done.unlimited, case.kitchen, case.choices, "us"
     )
-    assert "sq ft more)" in said[place]
+    assert said[place].code == "target.falls_short" and said[place].facts["more_m2"] > 0
 
 
 def test_a_planting_of_two_in_a_hundred_is_not_worth_its_trouble() -> None:

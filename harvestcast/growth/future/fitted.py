@@ -8,8 +8,10 @@ import pandas as pd
 from harvestcast.arrays import Array, Flags, Single
 from harvestcast.frames import FITTED, check_frame
 from harvestcast.growth.future.draws import past_rates
+from harvestcast.growth.future.numbers import tried_numbers
+from harvestcast.growth.model.curve import CURVE
+from harvestcast.growth.model.density import rates
 from harvestcast.growth.model.fit import Fit
-from harvestcast.growth.model.likelihood import CURVE, rates
 
 LEVELS = (0.1, 0.5, 0.9)
 PAST_DRAWS = 400
@@ -47,11 +49,11 @@ def fitted_frame(fit: Fit, coming: Array, believed: Flags, *, seed: int) -> pd.D
     curve = np.full((n, days + ahead), np.nan)
     ready = np.full((n, days + ahead, len(LEVELS)), np.nan)
     best = fit.weight.argmax(axis=1)
-    rng = np.random.default_rng([seed, 11])
+    tried = tried_numbers(fit, 2 * PAST_DRAWS, seed)
     for row in np.flatnonzero(believed):
         # Quantiles of draws, not of the mode with its spread: the log of what ripens is all but
         # unknown before the first pick, and no rate of any draw is beyond full bearing.
-        past = ready_quantiles(past_rates(fit, int(row), PAST_DRAWS, rng)[:, None])[..., 0]
+        past = ready_quantiles(past_rates(fit, int(row), PAST_DRAWS, tried)[:, None])[..., 0]
         ready[row] = np.concatenate((past, coming[..., row]), axis=1).T
         which = int(best[row])
         smooth = fit.posteriors[which].mode[[row]].copy()

@@ -17,10 +17,10 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
+from scipy.special import expit
 
 from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts
-from harvestcast.growth.model.curve import expit
 
 if TYPE_CHECKING:
     from harvestcast.growth.forecast import Outlook
@@ -52,7 +52,7 @@ class Wait(NamedTuple):
     def share(self, days: ArrayLike) -> Array:
         """Return the oversize share, by mass, after so many days."""
         waited = np.clip(np.asarray(days, dtype=float), 1.0, LONGEST_WAIT)
-        return expit(self.level + self.steepness * np.log(waited / self.usual_days))
+        return np.asarray(expit(self.level + self.steepness * np.log(waited / self.usual_days)))
 
 
 def learn_wait(

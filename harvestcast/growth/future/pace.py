@@ -94,7 +94,6 @@ def blend(
     *,
     crop: Index,
     from_stand: Flags,
-    seed: int,
 ) -> Single:
     """Return draws whose level, for crops from a stand, is between the curve's and the recent pace.
 
@@ -103,20 +102,18 @@ def blend(
     picked : ndarray (series, days so far)
         As for :func:`recent_pace`; a series that is over, all NaN, stays as it is. [kg]
     number : ndarray (draws, days ahead, series)
-        Pieces picked in each draw, whole numbers.
+        Picked in each draw, in pieces.
     unit : ndarray (series,)
         Mass of a piece. [kg]
     crop : ndarray of int (series,)
         Which crop each series is of, 0 to the number of crops less 1.
     from_stand : ndarray of bool (series,)
         Whether a series is taken from a stand as it is wanted.
-    seed : int
-        Seed of the rounding to whole pieces.
 
     Returns
     -------
     ndarray (draws, days ahead, series)
-        Whole numbers; a day without a pick stays one.
+        A day without a pick stays one.
 
     Notes
     -----
@@ -139,9 +136,7 @@ def blend(
     ratio[some] = (pace[some] + FLOOR * level[some]) / ((1.0 + FLOOR) * level[some])
     factor = ratio[:, None] ** pace_weight(days, -(-ahead // 7))
     by_day = np.repeat(factor[crop].T, 7, axis=0)[:ahead]
-    rng = np.random.default_rng([seed, 7])
-    share = rng.random(mine.shape, dtype=np.float32)
-    out[..., own] = np.floor(mine * by_day.astype(np.float32) + share)
+    out[..., own] = mine * by_day.astype(np.float32)
     return out
 
 
@@ -166,7 +161,7 @@ def last_weeks_again(
     Returns
     -------
     ndarray (draws, days) or None
-        Whole numbers of pieces; None before the first week of picking is over.
+        In pieces; None before the first week of picking is over.
 
     Examples
     --------
@@ -178,7 +173,7 @@ def last_weeks_again(
     weeks = min((len(picked) - some[0]) // 7, 4) if len(some) else 0
     if not weeks:
         return None
-    past = np.rint(np.nan_to_num(picked[-7 * weeks :]) / unit).reshape(weeks, 7)
+    past = (np.nan_to_num(picked[-7 * weeks :]) / unit).reshape(weeks, 7)
     rng = np.random.default_rng([seed, 13])
     ahead = -(-days // 7)
     chosen = past[rng.integers(weeks, size=(draws, ahead))]

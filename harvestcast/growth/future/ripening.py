@@ -14,13 +14,21 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr, ndtri
 
-from harvestcast.arrays import Array, Flags, Index, Single
+from harvestcast.arrays import Array, Index, Single
 from harvestcast.growth.crops.almanac import daily_heat
-from harvestcast.growth.future.draws import Drawn, draw_series
-from harvestcast.growth.future.shared_draws import common_to_series
-from harvestcast.growth.log.habit import visits_ahead
+from harvestcast.growth.future.amounts import pieces
+from harvestcast.growth.future.draws import LEAST_TRIED, TRIED_A_STATE, Drawn, draw_series
+from harvestcast.growth.future.numbers import (
+    Numbers,
+    Picking,
+    garden_numbers,
+    moved_on,
+    picking_numbers,
+)
+from harvestcast.growth.log.habit import visits_of
 from harvestcast.growth.log.series import Series, log_warmth
-from harvestcast.growth.model.curve import bearing, season_total
+from harvestcast.growth.model.curve import season_total, stand_bearing
+from harvestcast.growth.model.density import Evidence, evenness, waits
 from harvestcast.growth.model.fit import Fit
 
 CEILING, CEILING_ONCE = 3.0, 1.5
@@ -44,9 +52,10 @@ class Futures:
 
     Parameters
     ----------
-    number : ndarray (draws, days, series)
-        Pieces picked, each of the evidence's ``unit``; whole numbers.
-    ready : ndarray (days, series, draws)
+    number : ndarray (alike * states, days, series)
+        Picked, in pieces of the evidence's ``unit``; 0, or from half a piece up. All states come
+        once, then once more.
+    ready : ndarray (days, series, states)
         Becoming ready, whether picked or not. [kg]
     effective : ndarray (series,)
         Share of the draws that counted when they were weighed by the exact posterior.
@@ -74,65 +83,77 @@ class _Ahead(NamedTuple):
     log_warmth: Single
 
 
-def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int) -> Futures:
+def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int, alike: int = 1) -> Futures:
     """Draw possible futures.
 
     Parameters
     ----------
     fit : Fit
-    tmin, tmax : ndarray (draws, days)
-        Weather of each draw, shared by all crops. [degC]
+    tmin, tmax : ndarray (states, days)
+        Weather of each state of the garden, shared by all crops. [degC]
     seed : int
+    alike : int
+        Draws made of each state: they stand and ripen alike, and differ in who picks what.
 
     Returns
     -------
     Futures
     """
-    rng = np.random.default_rng(seed)
-    draws, days = tmin.shape
-    n = len(fit.series)
-    start = _start(fit, tmin, tmax, rng)
-    hanging = start.hanging
-    came = visits_ahead(fit.habit, fit.as_of + pd.Timedelta(days=1), days, draws, rng)
-    over = _passed_over(fit, days, draws, rng)
-    number = np.zeros((draws, days, n), dtype=np.float32)
+    states, days = tmin.shape
+    tried = max(TRIED_A_STATE * states, LEAST_TRIED)
+    start = _start(fit, tmin, tmax, garden_numbers(fit, states, tried=tried, seed=seed))
+    number = np.empty((alike, states, days, len(fit.series)), dtype=np.float32)
+    picking = picking_numbers(fit, states, days, seed=seed)
+    for one in range(alike):
+        _pick(fit, start, picking, one / alike, number[one])
+    return Futures(
+        number=number.reshape(alike * states, days, len(fit.series)),
+        ready=start.rate,
+        effective=start.effective,
+    )
+
+
+def _pick(fit: Fit, start: _Start, picking: Picking, part: float, number: Single) -> None:
+    """Let the household pick what ripens; write pieces picked into ``number``."""
+    came = visits_of(fit.habit, fit.as_of + pd.Timedelta(days=1), moved_on(picking.came, part))
+    over = (moved_on(picking.passed, part) < fit.habit.passed_over)[:, fit.season.crop]
     noise, evidence = fit.noises[0], fit.evidence
     unit, usual = _column(evidence.unit), _column(evidence.usual)
     look, left = _column(noise.look), _column(noise.left)
     ease, zeal = _column(noise.ease), _column(noise.zeal)
-    for day in range(days):
-        hanging = start.keep * hanging + start.rate[day]
+    number[:] = 0.0
+    hanging = start.hanging
+    wait = np.repeat(_wait_on_first(evidence)[:, None], hanging.shape[1], axis=1)
+    for day, rate in enumerate(start.rate):
+        hanging = start.keep * hanging + rate
         against = np.exp(-ease - zeal * np.log(hanging / usual + np.float32(1e-9)))
-        chance = rng.random((n, draws), dtype=np.float32) * (1.0 + against)
+        chance = moved_on(picking.look[day], part) * (1.0 + against)
         row, draw = np.nonzero((chance < look) & came[:, day] & ~over[day // 7])
-        # Whole pieces, unevenly many: a Poisson number with a gamma mean.
         mean = (1.0 - left[row, 0]) * hanging[row, draw] / unit[row, 0]
-        size = start.size[row, draw]
-        uneven = rng.standard_gamma(size, dtype=np.float32) / size
-        taken = rng.poisson(np.minimum(mean * uneven, 1e9))
+        amount = moved_on(picking.amount[day, row, draw], part)
+        taken = pieces(mean, start.size[row, draw] * evenness(wait[row, draw]), amount)
         number[draw, day, row] = taken
         some = taken > 0
         row, draw = row[some], draw[some]
         hanging[row, draw] *= left[row, 0]
-    return Futures(number=number, ready=start.rate, effective=start.effective)
+        wait += 1.0
+        wait[row, draw] = 1.0
 
 
-def _passed_over(fit: Fit, days: int, draws: int, rng: np.random.Generator) -> Flags:
-    """Return whether a series' crop is passed over (weeks, series, draws), all its varieties."""
-    crop = fit.season.crop
-    chance = rng.random((-(-days // 7), crop.max(initial=-1) + 1, draws), dtype=np.float32)
-    return (chance < fit.habit.passed_over)[:, crop]
+def _wait_on_first(evidence: Evidence) -> Single:
+    """Return how many days ago each series was picked last, on the first day to come (series,)."""
+    if not evidence.picked.shape[1]:
+        return np.zeros(len(evidence.picked), dtype=np.float32)
+    return (waits(np.pad(evidence.picked, ((0, 0), (0, 1))))[:, -1]).astype(np.float32)
 
 
 def _column(values: Array) -> Single:
     return values.astype(np.float32)[:, None]
 
 
-def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Start:
+def _start(fit: Fit, tmin: Array, tmax: Array, numbers: Numbers) -> _Start:
     draws, days = tmin.shape
     n = len(fit.series)
-    rng_of_stock = rng.spawn(1)[0]  # of its own: other crops draw as they would without it
-    common = common_to_series(fit, draws, rng)
     tmin, tmax, which = _scenarios(tmin, tmax)
     ahead: dict[tuple[float, float | None, str], _Ahead] = {}
     hanging, size, keep = (np.empty((n, draws), dtype=np.float32) for _ in range(3))
@@ -142,7 +163,7 @@ def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Sta
         limits = (s.facts.base_c, s.facts.upper_c, s.facts.heat_method)
         if limits not in ahead:
             ahead[limits] = _ahead(s, tmin, tmax, which)
-        drawn = draw_series(fit, row, common[row], rng)
+        drawn = draw_series(fit, row, numbers.tried, numbers.own[row])
         size[row], keep[row], hanging[row] = drawn.size, drawn.keep, drawn.hanging
         effective[row] = drawn.effective
         if s.frosted_days:
@@ -153,7 +174,7 @@ def _start(fit: Fit, tmin: Array, tmax: Array, rng: np.random.Generator) -> _Sta
             rate[:, row, drawn.over] = 0.0
             if _taken_whole(s):
                 more = rate[:, row].sum(axis=0) + hanging[row]
-                part = _bent_below(more, _still_there(fit, row, draws, rng_of_stock))
+                part = _bent_below(more, _still_there(fit, row, numbers.own[row].stock))
                 rate[:, row] *= part
                 hanging[row] *= part
             if s.facts.tender:
@@ -184,7 +205,7 @@ def _rates_ahead(s: Series, drawn: Drawn, ahead: _Ahead) -> Single:
     """Rates of becoming ready (days, draws) of one series."""
     alive = s.share[:, -1] > 0
     now = s.heat[alive, -1].astype(np.float32)
-    rate = bearing(
+    rate = stand_bearing(
         drawn.theta, ahead.heat + now[:, None, None], s.share[alive, -1].astype(np.float32)
     )
     rate = rate * np.exp(drawn.theta[:, 0] + ahead.log_warmth + drawn.coming)
@@ -221,7 +242,7 @@ def _taken_whole(s: Series) -> bool:
     return facts.habit == "once_over" or (facts.habit == "determinate" and few)
 
 
-def _still_there(fit: Fit, row: int, draws: int, rng: np.random.Generator) -> Single:
+def _still_there(fit: Fit, row: int, uniform: Single) -> Single:
     """Draw what still stands of a crop whose plants are taken whole (draws,), in kg.
 
     What the sowings picked so far bear in all is as the almanac and earlier seasons lead one to
@@ -244,7 +265,7 @@ def _still_there(fit: Fit, row: int, draws: int, rng: np.random.Generator) -> Si
     spread = float(fit.expected_sd[row, 0])
     least = ndtr((np.log(before) - middle) / spread) if before > 0 else 0.0
     # Counted from above, where what has been picked is far beyond what was expected.
-    above = (1.0 - least) * rng.random(draws)
+    above = (1.0 - least) * uniform.astype(float)
     stood = np.exp(middle - spread * ndtri(np.maximum(above, 1e-300)))
     later = stood * (1.0 - begun) / max(begun, 1e-9)
     left = np.maximum(np.maximum(stood, before) - picked.sum(), 0.0)

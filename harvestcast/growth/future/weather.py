@@ -1,7 +1,10 @@
 """Possible weather of the coming days: the weather forecast first, then past years as scenarios.
 
-Each draw takes the days of one past year, in their own order, so that warm spells and frosts keep
-their length and their place in the season. All crops share the weather of a draw.
+What the record's last days and weeks say fades into a climate
+(:mod:`harvestcast.growth.future.climate`). Where past years are enough each draw takes the days of
+one of them, in their own order, so that warm spells and frosts keep their length and their place in
+the season; they are moved, all alike, by what the last days say of the next. All crops share the
+weather of a draw.
 """
 
 from __future__ import annotations
@@ -13,22 +16,18 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.arrays import Array, Flags, Index
-from harvestcast.growth.crops.almanac import reference_year
+from harvestcast.growth.future.climate import Place, climate_draws, climate_given
 from harvestcast.growth.log.stand import day_numbers
 
-Source = Literal["past_years", "few_years", "climatology"]
+Source = Literal["past_years", "climate"]
 
 ENOUGH_YEARS = 8
-"""With fewer past years than this, their days are also shifted within the season."""
-
-SHIFT_DAYS = 10
-"""Largest shift of a past year's days, either way, where years are few."""
+"""With fewer past years than this, a climate learned from them stands in."""
+FADING_DAYS = 30.0
+"""Days in which the move of past years by this season's last days falls to 1/e. [d]"""
 
 LONGEST_GAP = 5
 """Missing days in a row that are bridged by straight lines inside a past year."""
-
-# Of the generic climatology; from memory, for a continental mid-latitude summer.
-_DAY_SD, _DAY_MEMORY, _SEASON_SD = 4.0, 0.7, 1.2
 
 
 class WeatherFutures(NamedTuple):
@@ -42,9 +41,7 @@ class WeatherFutures(NamedTuple):
     tmax_c: Array
     """Shape (draws, days). [degC]"""
     year: Index
-    """Past year each draw took its days from (the year of the first day); 0 for climatology."""
-    shift_days: Index
-    """Days the past year was moved by; 0 where years are enough."""
+    """Past year each draw took its days from (the year of the first day); 0 for a climate."""
     dates: pd.DatetimeIndex
     """The days."""
     forecast: Flags
@@ -64,8 +61,10 @@ def weather_futures(
     seed: int | Sequence[int],
     first_frost: str | None = None,
     last_frost: str | None = None,
+    latitude: float | None = None,
+    elevation_m: float | None = None,
     last_day: object | None = None,
-    southern: bool = False,
+    southern: bool | None = None,
 ) -> WeatherFutures:
     """Draw possible weather for the days after ``as_of``.
 
@@ -83,13 +82,19 @@ def weather_futures(
     seed : int
         Seed of the random assignment of years to draws.
     first_frost, last_frost : str, optional
-        The household's usual first frost of autumn and last of spring, ``MM-DD``. They set the
-        generic climatology where there is no past year to draw from, and are not used otherwise.
+        The household's usual first frost of autumn and last of spring, ``MM-DD``. With latitude and
+        elevation they say what is expected of the climate before the record does, where past years
+        are few, and are not used otherwise.
+    latitude : float, optional
+        Of the garden, south negative. [degrees]
+    elevation_m : float, optional
+        Of the garden; says something only beside a latitude. [m]
     last_day : date-like, optional
         Last day of the garden's records. A weather forecast without a day of issue counts as
         issued then. Left out: the last observed day of ``weather``.
-    southern : bool
-        Whether the garden lies south of the equator, for the generic climatology.
+    southern : bool, optional
+        Whether the garden lies south of the equator, where no latitude is given; left out: by the
+        frost dates.
 
     Returns
     -------
@@ -103,12 +108,12 @@ def weather_futures(
     Notes
     -----
     A past year can serve where it has every one of the days, at most five missing in a row. Years
-    are dealt out evenly over the draws. With fewer than eight of them each draw also moves its days
-    by up to ten days either way, which is said in ``notices``. Days run on from the same month and
-    day as the first one (29 February: from 28 February in other years), so a leap day inside the
-    span moves the rest by a day. Without any past year a smooth climatology of a continental
-    mid-latitude place stands in (moved to fit the household's frost dates and the days observed
-    this season, where there are any), which is said too.
+    are dealt out evenly over the draws, and moved by the gap between their mean and what the
+    climate and the record's last days lead one to expect, which fades within weeks. Days run on
+    from the same month and day as the first one (29 February: from 28 February in other years), so
+    a leap day inside the span moves the rest by a day. With fewer than eight such years the weather
+    is drawn from :func:`harvestcast.growth.future.climate.climate_draws`, which is said in
+    ``notices``.
 
     Examples
     --------
@@ -127,30 +132,28 @@ def weather_futures(
     record = _daily(weather, known & (weather["date"] <= day).to_numpy(bool))
     rng = np.random.default_rng(seed)
     notices: list[str] = []
-    source: Source
-    years, blocks = _past_blocks(record, dates, shift=0)
+    source: Source = "past_years"
+    years, blocks = _past_blocks(record, dates)
+    place = Place(latitude, elevation_m, first_frost, last_frost, southern)
     if len(years) >= ENOUGH_YEARS:
-        source = "past_years"
         pick = _deal(len(years), draws, rng)
-        values, year = blocks[pick], years[pick]
-        shift = np.zeros(draws, dtype=np.int64)
-    elif len(years):
-        source = "few_years"
-        values, year, shift = _shifted(record, dates, draws, rng)
-        notices.append(
-            f"Only {len(set(year))} past year(s) of weather cover these days: their days were also "
-            f"moved by up to {SHIFT_DAYS} days to stand for more. Add earlier years to weather.csv."
-        )
+        gap = climate_given(record, dates, place)[0].middle - blocks.mean(axis=(0, 2))
+        move = gap * np.exp(-np.arange(len(dates)) / FADING_DAYS)
+        values, year = blocks[pick] + move[:, None], years[pick]
     else:
-        source = "climatology"
-        values = _climatology(record, dates, draws, rng, first_frost, last_frost, southern)
-        year = shift = np.zeros(draws, dtype=np.int64)
+        source = "climate"
+        values = climate_draws(record, dates, draws=draws, rng=rng, place=place)
+        year = np.zeros(draws, dtype=np.int64)
+        known_by = [
+            *(["the days on record"] if len(record) else []),
+            *(["the latitude in garden.toml"] if latitude is not None else []),
+            *(["the frost dates in garden.toml"] if first_frost or last_frost else []),
+        ]
         notices.append(
-            "No past year of weather covers these days: the climate of a continental mid-latitude "
-            "place stands in"
-            + (", moved to the frost dates of garden.toml" if first_frost or last_frost else "")
-            + (", moved to this season's days" if len(record) else "")
-            + ". Add earlier years to weather.csv (public station records read as they come)."
+            f"Only {len(years)} past year(s) of weather cover these days, so a climate stands in: "
+            + (" and ".join(known_by) if known_by else "that of a mid-latitude place in the north")
+            + " set it. Add earlier years to weather.csv (public station records read as they "
+            "come)."
         )
     if last_day is None:
         last = weather.loc[known, "date"].max() if known.any() else day
@@ -161,7 +164,7 @@ def weather_futures(
     values = values.copy()
     values[:, told] = given[told]
     tmin, tmax = values[..., 0], values[..., 1]
-    return WeatherFutures(tmin, tmax, year, shift, dates, told, source, tuple(notices))
+    return WeatherFutures(tmin, tmax, year, dates, told, source, tuple(notices))
 
 
 def killing_frost(ahead: WeatherFutures, kill_c: float) -> Index:
@@ -219,14 +222,13 @@ def _first_day(dates: pd.DatetimeIndex, year: int) -> pd.Timestamp:
     return pd.Timestamp(year, first.month, first.day)
 
 
-def _past_blocks(record: pd.DataFrame, dates: pd.DatetimeIndex, shift: int) -> tuple[Index, Array]:
+def _past_blocks(record: pd.DataFrame, dates: pd.DatetimeIndex) -> tuple[Index, Array]:
     """Return the past years that have all the days, and their (years, days, 2) temperatures."""
     years, blocks = [], []
     table = record.to_numpy(float)
     if len(table):
         for year in range(record.index[0].year - 1, dates[0].year):
-            start = _first_day(dates, year) + pd.Timedelta(days=shift)
-            at = (start - record.index[0]).days
+            at = (_first_day(dates, year) - record.index[0]).days
             block = table[at : at + len(dates)] if at >= 0 else table[:0]
             if len(block) == len(dates) and not np.isnan(block).any():
                 years.append(year)
@@ -240,63 +242,6 @@ def _deal(choices: int, draws: int, rng: np.random.Generator) -> Index:
     """Deal choices out evenly, each round in a random order of its own."""
     rounds = -(-draws // choices)
     return np.concatenate([rng.permutation(choices) for _ in range(rounds)])[:draws]
-
-
-def _shifted(
-    record: pd.DataFrame, dates: pd.DatetimeIndex, draws: int, rng: np.random.Generator
-) -> tuple[Array, Index, Index]:
-    years, shifts, blocks = [], [], []
-    for shift in range(-SHIFT_DAYS, SHIFT_DAYS + 1):
-        found, block = _past_blocks(record, dates, shift)
-        years.append(found)
-        shifts.append(np.full(len(found), shift, dtype=np.int64))
-        blocks.append(block)
-    year, shift_days, block = np.concatenate(years), np.concatenate(shifts), np.concatenate(blocks)
-    pick = _deal(len(year), draws, rng)
-    return block[pick], year[pick], shift_days[pick]
-
-
-def _climatology(
-    record: pd.DataFrame,
-    dates: pd.DatetimeIndex,
-    draws: int,
-    rng: np.random.Generator,
-    first_frost: str | None,
-    last_frost: str | None,
-    southern: bool,
-) -> Array:
-    """Return (draws, days, 2) of the smooth reference year, moved to what is known, plus noise."""
-    smooth = reference_year()[["tmin_c", "tmax_c"]].to_numpy(float)
-    told = (first_frost is not None and int(first_frost[:2]) < 7) or (
-        last_frost is not None and int(last_frost[:2]) >= 7
-    )
-    if southern or told:
-        smooth = np.roll(smooth, 182, axis=0)
-
-    def of(days: pd.DatetimeIndex) -> Array:
-        return smooth[np.minimum(days.day_of_year.to_numpy(), 365) - 1]
-
-    # The usual first and last frost are where the smooth minimum comes within the usual excursion
-    # of a fortnight below zero, about one and a half standard deviations of a day.
-    level = np.zeros(2)
-    frosts = [
-        f"2025-{frost}" for frost in (first_frost, last_frost) if frost not in (None, "02-29")
-    ]
-    if frosts:
-        level += 1.5 * _DAY_SD - of(pd.DatetimeIndex(frosts))[:, 0].mean()
-    if len(record):
-        recent = record.iloc[-60:].dropna()
-        gap = (recent.to_numpy(float) - of(pd.DatetimeIndex(recent.index)) - level).mean(axis=0)
-        # A week or two of observed days says little of a climate, two months say most of it.
-        level = level + gap * len(recent) / (len(recent) + 20)
-    noise = np.empty((draws, len(dates)))
-    step = _DAY_SD * np.sqrt(1 - _DAY_MEMORY**2)
-    state = _DAY_SD * rng.standard_normal(draws)
-    for column in range(len(dates)):
-        noise[:, column] = state
-        state = _DAY_MEMORY * state + step * rng.standard_normal(draws)
-    noise += _SEASON_SD * rng.standard_normal((draws, 1))
-    return (of(dates) + level)[None] + noise[..., None]
 
 
 def _forecast_days(

@@ -5,7 +5,7 @@ Nothing dated after ``as_of`` is read here: picks, plantings, observed weather.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -23,6 +23,7 @@ from harvestcast.growth.log.stand import (
     plantings_by_key,
     stand_of,
 )
+from harvestcast.growth.messages import MESSAGES
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -34,10 +35,13 @@ FLOOR = 0.5
 """Heat a day's ripening draws on at least, so that cold days slow it but never stop it. [degC d]"""
 EARLIEST_DAYS = 400
 """Days before the season's start from which heat is added up at most, for what was planted then."""
+QUIET_DAYS, LEAD_DAYS = 28, 120
+"""Days without a pick that part two seasons, and days before its first pick at which one that
+crosses the usual start begins at the earliest."""
 FAR_OFF, ENOUGH_PIECES = 6.0, 4
 """Times the usual mass of a piece from which a row says nothing of it, and rows from which on there
 is a usual one (our judgement: an overgrown zucchini weighs four times a good one)."""
-NO_WEATHER = "no observed day in weather.csv up to the day of the forecast"
+NO_WEATHER = "weather.none"
 """Why every planting is left out where no day of weather was observed."""
 
 
@@ -134,6 +138,64 @@ class Season:
         return np.unique([s.crop for s in self.series], return_inverse=True)[1]
 
 
+def until(season: Season, back: int) -> Season:
+    """Return a season as it was known so many days before its last one, from 1.
+
+    What a fruit weighs and which amounts cannot be meant are as known now.
+    """
+    series = tuple(
+        replace(
+            s,
+            heat=s.heat[:, :-back],
+            share=s.share[:, :-back],
+            daily=s.daily[:-back],
+            mass=s.mass[:-back],
+            count=s.count[:-back],
+            frosted_days=max(s.frosted_days - back, 0),
+        )
+        for s in season.series
+    )
+    return replace(season, dates=season.dates[:-back], series=series)
+
+
+def quiet_start(picks: pd.DataFrame, start: pd.Timestamp, as_of: pd.Timestamp) -> pd.Timestamp:
+    """Return the first day of a season, moved back where picking goes on across its usual one.
+
+    A winter crop is picked over New Year, and a garden without a winter all year: there the season
+    begins after the last four weeks without a pick, :data:`LEAD_DAYS` before its first pick at
+    most.
+
+    Parameters
+    ----------
+    picks : DataFrame
+        Table :data:`harvestcast.frames.PICKS`, up to the last day known.
+    start : Timestamp
+        First day of the season as the calendar has it.
+    as_of : Timestamp
+        Last day known.
+
+    Examples
+    --------
+    >>> days = pd.to_datetime(["2025-11-20", "2025-12-10", "2026-01-02"])
+    >>> picks = pd.DataFrame({"date": days, "count": 1.0, "mass_kg": 0.5})
+    >>> quiet_start(picks, pd.Timestamp("2026-01-01"), pd.Timestamp("2026-01-05"))
+    Timestamp('2025-07-23 00:00:00')
+    """
+    some = (picks["count"].gt(0) | picks["mass_kg"].gt(0)).to_numpy(bool)
+    day = np.unique(day_numbers(picks["date"])[0][some])
+    first = day_number(start)
+    before, after = day[day < first], day[day >= first]
+    # Until four weeks without a pick have gone by, nobody can say that a season has ended.
+    until = after[0] if len(after) else day_number(as_of)
+    if not len(before) or until - before[-1] >= QUIET_DAYS:
+        return start
+    gaps = np.flatnonzero(np.diff(before) >= QUIET_DAYS)
+    run = before[gaps[-1] + 1] if len(gaps) else before[0]
+    earliest = before[gaps[-1]] + 1 if len(gaps) else run - LEAD_DAYS
+    moved = max(earliest, run - LEAD_DAYS, first - EARLIEST_DAYS)
+    return pd.Timestamp(int(moved), unit="D")
+
+
 def temperatures(
     weather: pd.DataFrame, first: pd.Timestamp, last: pd.Timestamp
 ) -> tuple[Array, Array, int]:
@@ -199,10 +261,11 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
     -------
     Season
         Where not one day of weather was observed by then, heat would be invented: no series, and
-        everything growing is left out with :data:`NO_WEATHER`.
+        everything growing is left out with the code :data:`NO_WEATHER`.
     """
     household = garden.household
-    start = garden.seasons.start(as_of)
+    picks = garden.picks
+    start = quiet_start(picks[picks["date"] <= as_of], garden.seasons.start(as_of), as_of)
     beds = plantings_by_key(garden.plantings, day_number(as_of))
     dated = [row.day for rows in beds.values() for row in rows if row.day is not None]
     season, last = day_number(start), day_number(as_of)
@@ -211,7 +274,7 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
         garden.weather, start - pd.Timedelta(days=season - first), as_of
     )
     offset, days = season - first, last - season + 1
-    log = _read_log(garden.picks, season, last)
+    log = _read_log(picks, season, last)
     heat: dict[tuple[float, float | None, str], tuple[Array, Array]] = {}
     built: list[Series] = []
     left: list[tuple[object, ...]] = []
@@ -224,13 +287,13 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
             by_day = daily_heat(facts, tmin, tmax)
             heat[limits] = by_day, np.cumsum(by_day)
         daily, total = heat[limits]
-        stand = stand_of(own, facts, first, total, offset, key in log.mass)
+        stand = stand_of(own, facts, first, total, tmin, offset, key in log.mass)
         if unheated and stand:
             listed = [(row.bed, row.date) for row in own or ()] or [(pd.NA, pd.NaT)]
             left.extend((*key, *planting, NO_WEATHER) for planting in listed)
             continue
         if isinstance(stand, str):
-            if stand:
+            if stand:  # the code of a message
                 left.extend((*key, row.bed, row.date, stand) for row in own or ())
             continue
         mass = log.mass.get(key, np.full(days, np.nan))
@@ -261,7 +324,9 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
     return Season(
         dates=pd.date_range(start, as_of),
         series=tuple(built),
-        left_out=pd.DataFrame(left, columns=["crop", "variety", "bed", "date", "reason"]),
+        left_out=pd.DataFrame(left, columns=["crop", "variety", "bed", "date", "code"]).assign(
+            reason=[MESSAGES[str(row[-1])].text for row in left]
+        ),
         weather_filled=int(gaps[offset:].sum()),
         unlogged=log.unlogged,
     )

@@ -92,10 +92,11 @@ def stand_of(
     facts: CropFacts,
     first: int,
     total: Array,
+    tmin: Array,
     offset: int,
     picked: bool,
 ) -> Stand | str:
-    """Return what stands of one variety; or why there is nothing to forecast.
+    """Return what stands of one variety; or by code why there is nothing to forecast.
 
     Parameters
     ----------
@@ -106,6 +107,8 @@ def stand_of(
         First day of ``total``.
     total : ndarray (days,)
         Heat added up from ``first`` on. [degC d]
+    tmin : ndarray (days,)
+        Daily minimum. [degC]
     offset : int
         Position of the season's start in ``total``.
     picked : bool
@@ -126,7 +129,8 @@ def stand_of(
                 continue
             heat = total - total[at]
             heat[:at] = 0.0
-            if at < offset and not _carries_over(heat[offset - 1], facts, row.how):
+            killed = facts.tender and bool((tmin[at:offset] <= facts.kill_c).any())
+            if at < offset and (killed or not _carries_over(heat[offset - 1], facts, row.how)):
                 continue
             heat = heat[offset:]
             alive = np.ones(days - offset)
@@ -139,9 +143,9 @@ def stand_of(
         numbers.append(_plants(row, facts))
         outs.append(row.how == "set_out")
     if not heats:
-        return stand_of(None, facts, first, total, offset, picked) if picked else ""
+        return stand_of(None, facts, first, total, tmin, offset, picked) if picked else ""
     if not dated and not picked and not facts.perennial:
-        return "no planting date and not picked yet this season"
+        return "planting.undated"
     plants = np.array(numbers, dtype=float)
     known = np.isfinite(plants)
     typical = plants[known].mean() if known.any() else 1.0
@@ -152,9 +156,14 @@ def stand_of(
 
 
 def _carries_over(heat_by_start: float, facts: CropFacts, how: str) -> bool:
-    """Whether a planting of last season is still on its way when the new one starts."""
+    """Whether a planting of last season is still on its way when the new one starts.
+
+    Tender crops that no frost has killed stand under cover, or where there is no winter: they are
+    on their way until they bear. Where they bear already the season begins before them
+    (:func:`harvestcast.growth.log.series.quiet_start`).
+    """
     needed = facts.dd_to_first_pick_set_out if how == "set_out" else facts.dd_to_first_pick
-    return not facts.tender and heat_by_start < 0.5 * needed
+    return heat_by_start < (1.0 if facts.tender else 0.5) * needed
 
 
 def _plants(row: Planting, facts: CropFacts) -> float:

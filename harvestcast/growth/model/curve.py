@@ -9,9 +9,14 @@ does so. A crop that comes all at once has ``h1`` and ``h2`` close together; one
 frost has them far apart. The form is the product of two logistic curves in heat; the closest
 published precedent is a logistic of cumulative strawberry yield in accumulated thermal sum (SciELO
 S1807-86212021000100302, abstract read).
+
+This is the formula's one home: whoever needs the rate, its slope or its curvature calls
+:func:`bearing`, :func:`rate`, :func:`derivatives` and :func:`summed_bends`.
 """
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,64 +26,168 @@ from harvestcast.arrays import Array, Single
 PARAMETERS: tuple[str, ...] = ("log_level", "log_h1", "log_span", "log_rise", "log_fall")
 """Parameters as they are fitted: log of the level (kg per degree-day at full bearing, all
 plants), of ``h1``, of the span ``h2 - h1``, and of ``s1`` and ``s2`` as shares of the span."""
+CURVE = len(PARAMETERS)
+"""Number of parameters of a curve."""
+SHAPE = CURVE - 1
+"""Number of them that shape it; the first one is its level."""
 
 SHARES: tuple[float, ...] = (0.10, 0.50, 0.90)
 """Shares of the season's harvest whose heat sums :func:`season_heat` gives."""
+_MOST = 40.0
+"""Exponents are held below: both together stay within single precision."""
+
+CurveOf = tuple[NDArray[np.floating], ...]
+"""``h1, h2, s1, s2``, each broadcasting against heat. [degC d]"""
 
 
-def softplus(x: ArrayLike) -> Array:
-    """Return ``log(1 + exp(x))`` without overflow.
-
-    Examples
-    --------
-    >>> float(softplus(0.0).round(4))
-    0.6931
-    """
-    return np.logaddexp(0.0, x)
-
-
-def expit(x: ArrayLike) -> Array:
-    """Return the logistic function without overflow, for arrays of any shape."""
-    x = np.asarray(x, dtype=float)
-    return 0.5 * (1.0 + np.tanh(0.5 * x))
-
-
-def log_curve(
-    heat: ArrayLike, h1: Array | float, h2: Array | float, s1: Array | float, s2: Array | float
-) -> Array:
-    """Return the log of the rate of becoming ready, relative to full bearing.
-
-    Parameters
-    ----------
-    heat : array_like
-        Heat since planting. [degC d]
-    h1, h2 : array_like
-        Where the rate passes half its height, rising and falling. [degC d]
-    s1, s2 : array_like
-        Gentleness of rise and fall, above 0. [degC d]
-
-    Returns
-    -------
-    ndarray
-        At most 0; broadcast shape of the arguments.
-
-    Examples
-    --------
-    >>> np.exp(log_curve([500, 800, 1500], 500, 1500, 30, 60)).round(3)
-    array([0.5, 1. , 0.5])
-    """
-    heat = np.asarray(heat, dtype=float)
-    return -softplus(-(heat - h1) / s1) - softplus(-(h2 - heat) / s2)
-
-
-def curve_of(parameters: ArrayLike) -> tuple[Array, Array, Array, Array]:
+def curve_of(theta: ArrayLike) -> tuple[Array, Array, Array, Array]:
     """Return ``h1, h2, s1, s2`` of fitted parameters (last axis as :data:`PARAMETERS`)."""
-    p = np.asarray(parameters)
+    p = np.asarray(theta)
     h1, span = np.exp(p[..., 1]), np.exp(p[..., 2])
     return h1, h1 + span, span * np.exp(p[..., 3]), span * np.exp(p[..., 4])
 
 
-def bearing(theta: Single, heat: NDArray[np.floating], share: NDArray[np.floating]) -> Single:
+class _Edges(NamedTuple):
+    """How far heat is beyond each edge, in widths, and the odds against being inside it."""
+
+    rise: NDArray[np.floating]
+    fall: NDArray[np.floating]
+    odds_rise: NDArray[np.floating]
+    odds_fall: NDArray[np.floating]
+
+
+def _edges(curve: CurveOf, heat: NDArray[np.floating]) -> _Edges:
+    h1, h2, s1, s2 = curve
+    rise, fall = (heat - h1) / s1, (h2 - heat) / s2
+    return _Edges(rise, fall, np.exp(np.minimum(-rise, _MOST)), np.exp(np.minimum(-fall, _MOST)))
+
+
+def bearing(curve: CurveOf, heat: NDArray[np.floating]) -> NDArray[np.floating]:
+    """Return the rate relative to full bearing.
+
+    Parameters
+    ----------
+    curve : tuple of ndarray
+        ``h1, h2, s1, s2`` (:func:`curve_of`); they broadcast against ``heat``. [degC d]
+    heat : ndarray
+        Heat since planting. [degC d]
+
+    Returns
+    -------
+    ndarray
+        0 to 1; in single precision where all arguments are.
+
+    Examples
+    --------
+    >>> bearing((500.0, 1500.0, 30.0, 60.0), np.array([500, 800, 1500])).round(3)
+    array([0.5, 1. , 0.5])
+    """
+    edges = _edges(curve, heat)
+    share: NDArray[np.floating] = 1.0 / ((1.0 + edges.odds_rise) * (1.0 + edges.odds_fall))
+    return share
+
+
+def rate(theta: Array, heat: Array) -> Array:
+    """Return the rate of curves at given heat, in kg per degree-day.
+
+    Parameters
+    ----------
+    theta : ndarray (..., 5)
+        As :data:`PARAMETERS`.
+    heat : ndarray
+        Heat since planting; broadcasts against ``theta[..., 0]``. [degC d]
+
+    Examples
+    --------
+    >>> theta = np.log([0.02, 500.0, 1000.0, 0.03, 0.06])
+    >>> rate(theta, np.array([500.0, 800.0, 1500.0])).round(3)
+    array([0.01, 0.02, 0.01])
+    """
+    return np.asarray(np.exp(theta[..., 0]) * bearing(curve_of(theta), heat))
+
+
+class Derivatives(NamedTuple):
+    """Curves at some heat, and what the derivatives of their logs are made of.
+
+    Arrays (days, curves) unless said; slopes are by the four parameters of shape.
+    """
+
+    bearing: Array
+    slopes: Array
+    """First derivatives of the log rate (days, curves, 4)."""
+    edges: _Edges
+    outside_rise: Array
+    outside_fall: Array
+    by_rise: Array
+    """``h1 / s1``, ``h1 / s2`` and ``span / s2`` (curves,)."""
+    by_fall: Array
+    by_span: Array
+
+
+def derivatives(curve: CurveOf, heat: Array) -> Derivatives:
+    """Return curves and the slopes of their logs by the four parameters of shape.
+
+    The slope by the first parameter, the log of the level, is 1.
+
+    Parameters
+    ----------
+    curve : tuple of ndarray (curves,)
+        ``h1, h2, s1, s2`` (:func:`curve_of`). [degC d]
+    heat : ndarray (days, curves)
+        Heat since planting. [degC d]
+    """
+    h1, h2, s1, s2 = curve
+    edges = _edges(curve, heat)
+    in_rise, in_fall = 1.0 / (1.0 + edges.odds_rise), 1.0 / (1.0 + edges.odds_fall)
+    out_rise, out_fall = edges.odds_rise * in_rise, edges.odds_fall * in_fall
+    by_rise, by_fall, by_span = h1 / s1, h1 / s2, (h2 - h1) / s2
+    slopes = np.empty((*edges.rise.shape, SHAPE))
+    slopes[..., 0] = by_fall * out_fall - by_rise * out_rise
+    slopes[..., 2], slopes[..., 3] = -out_rise * edges.rise, -out_fall * edges.fall
+    slopes[..., 1] = by_span * out_fall + slopes[..., 2] + slopes[..., 3]
+    return Derivatives(
+        in_rise * in_fall, slopes, edges, out_rise, out_fall, by_rise, by_fall, by_span
+    )
+
+
+def summed_bends(at: Derivatives, weight: Array) -> Array:
+    """Return second derivatives of the log rate, weighted and summed over days (curves, 4, 4).
+
+    Parameters
+    ----------
+    at : Derivatives
+    weight : ndarray (days, curves)
+        Weight of each day.
+
+    Notes
+    -----
+    With ``v`` the weight of a day's ``-softplus(-rise) - softplus(-fall)`` these are sums of
+    ``v p rise''`` and ``v p (1 - p) rise' rise'`` with ``p`` what is outside the edge, and the
+    same of the fall.
+    """
+    a, b = weight * at.outside_rise, weight * at.outside_fall
+    a2, b2 = a * (1.0 - at.outside_rise), b * (1.0 - at.outside_fall)
+    rise, fall = at.edges.rise, at.edges.fall
+    g, k, e = at.by_rise, at.by_fall, at.by_span
+    s, s_rise = a.sum(axis=0), (a * rise).sum(axis=0)
+    t0, t1, t2 = a2.sum(axis=0), (a2 * rise).sum(axis=0), (a2 * rise**2).sum(axis=0)
+    w, w_fall = b.sum(axis=0), (b * fall).sum(axis=0)
+    u0, u1, u2 = b2.sum(axis=0), (b2 * fall).sum(axis=0), (b2 * fall**2).sum(axis=0)
+    out = np.zeros((len(g), SHAPE, SHAPE))
+    out[:, 0, 0] = -g * s - g**2 * t0 + k * w - k**2 * u0
+    out[:, 0, 2] = g * s - g * t1
+    out[:, 0, 3] = -k * w + k * u1
+    out[:, 0, 1] = out[:, 0, 2] - k * w - k * (e * u0 - u1)
+    out[:, 1, 2] = out[:, 2, 2] = s_rise - t2
+    out[:, 3, 3] = w_fall - u2
+    out[:, 1, 3] = out[:, 3, 3] - e * w + e * u1
+    out[:, 1, 1] = out[:, 1, 2] + w_fall - e * w - (e**2 * u0 - 2 * e * u1 + u2)
+    for low, high in ((0, 1), (0, 2), (0, 3), (1, 2), (1, 3)):
+        out[:, high, low] = out[:, low, high]
+    return out
+
+
+def stand_bearing(theta: Single, heat: NDArray[np.floating], share: NDArray[np.floating]) -> Single:
     """Return draws' rates relative to full bearing, plantings added up, in single precision.
 
     Parameters
@@ -97,16 +206,13 @@ def bearing(theta: Single, heat: NDArray[np.floating], share: NDArray[np.floatin
     Examples
     --------
     >>> theta = np.array([[0.0, np.log(500), np.log(1000), -3.0, -3.0]], dtype=np.float32)
-    >>> bearing(theta, np.array([[[500.0], [1000.0]]]), np.ones((1, 1, 1))).round(2).tolist()
+    >>> stand_bearing(theta, np.array([[[500.0], [1000.0]]]), np.ones((1, 1, 1))).round(2).tolist()
     [[0.5], [1.0]]
     """
-    h1, h2, s1, s2 = curve_of(theta)
-    most = np.float32(40.0)
+    curve = curve_of(theta)
     total: Single = np.zeros((1, 1), dtype=np.float32)
     for h, part in zip(heat, share, strict=True):
-        rise = np.exp(np.minimum((h1 - h) / s1, most))
-        fall = np.exp(np.minimum((h - h2) / s2, most))
-        total = total + part / ((1.0 + rise) * (1.0 + fall))
+        total = total + part * bearing(curve, h)
     return total
 
 
@@ -146,14 +252,15 @@ def season_total(parameters: ArrayLike) -> Array:
 
 
 def _cumulative(p: Array) -> tuple[Array, Array]:
-    h1, h2, s1, s2 = (x[..., None] for x in curve_of(p))
+    curve = curve_of(p[..., None, :])
+    h1, h2, s1, s2 = curve
     steps = np.linspace(0.0, 1.0, 241)
     low = np.maximum(h1 - 8 * s1, 0.0)
     grid = low + steps * (h2 + 8 * s2 - low)
-    rate = np.exp(log_curve(grid, h1, h2, s1, s2))
+    share = bearing(curve, grid)
     width = grid[..., 1:2] - grid[..., :1]
     area = np.concatenate(
-        (np.zeros_like(low), np.cumsum(0.5 * (rate[..., 1:] + rate[..., :-1]) * width, axis=-1)),
+        (np.zeros_like(low), np.cumsum(0.5 * (share[..., 1:] + share[..., :-1]) * width, axis=-1)),
         axis=-1,
     )
     return grid, area

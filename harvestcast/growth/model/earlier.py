@@ -1,8 +1,8 @@
 """What the household's earlier seasons say of the curves of this one.
 
-Every series of an earlier season is fitted to its end by itself, under the first temper, and what
-its own log says of its curve goes into the pool with this season's series: the same variety of an
-earlier year is the nearest kin a series has (:mod:`harvestcast.growth.model.sharing`).
+Every series of an earlier season is fitted to its end by itself, under the first noise level, and
+what its own log says of its curve goes into the pool with this season's series: the same variety of
+an earlier year is the nearest kin a series has (:mod:`harvestcast.growth.model.sharing`).
 """
 
 from __future__ import annotations
@@ -15,7 +15,9 @@ import pandas as pd
 
 from harvestcast.arrays import Array, Index
 from harvestcast.growth.log.series import Season, Series, gather
-from harvestcast.growth.model.likelihood import CURVE, Evidence, Posterior
+from harvestcast.growth.model.curve import CURVE
+from harvestcast.growth.model.density import Evidence
+from harvestcast.growth.model.newton import Posterior
 from harvestcast.growth.model.sharing import own_message
 
 if TYPE_CHECKING:
@@ -38,21 +40,22 @@ class Messages(NamedTuple):
     own_variance: Array
 
 
-def earlier_seasons(garden: Garden, as_of: pd.Timestamp, crops: set[str]) -> list[Season]:
-    """Return the seasons before the one of a day that have picks of the given crops."""
+def earlier_seasons(garden: Garden, start: pd.Timestamp, crops: set[str]) -> list[Season]:
+    """Return the seasons before one that starts on a day that have picks of the given crops."""
     picks = garden.picks
     picks = picks[
         picks["crop"].isin(sorted(crops)) & (picks["count"].gt(0) | picks["mass_kg"].gt(0))
     ]
     out: list[Season] = []
-    start = garden.seasons.start(as_of)
     for _ in range(MOST_SEASONS):
         end = start - pd.Timedelta(days=1)
         start = garden.seasons.start(end)
         inside = (picks["date"] >= start) & (picks["date"] <= end)
         if not inside.any():
             break
-        out.append(_picked_only(gather(garden, end), crops))
+        season = gather(garden, end)
+        start = season.dates[0]
+        out.append(_picked_only(season, crops))
     return out
 
 

@@ -21,27 +21,28 @@ from harvestcast.growth.log.habit import (
     learn_look,
     learn_passed_over,
 )
-from harvestcast.growth.log.series import Season, Series, day_of, gather, log_warmth
-from harvestcast.growth.model.earlier import Messages, earlier_seasons, joined, messages
-from harvestcast.growth.model.likelihood import (
-    CURVE,
+from harvestcast.growth.log.series import Season, Series, day_of, gather, log_warmth, until
+from harvestcast.growth.model.curve import CURVE
+from harvestcast.growth.model.density import (
     Evidence,
     Noise,
-    Posterior,
+    evenness,
     kept_share,
     pick_chance,
     rates,
     ready,
+    waits,
 )
-from harvestcast.growth.model.newton import posteriors
+from harvestcast.growth.model.earlier import Messages, earlier_seasons, joined, messages
+from harvestcast.growth.model.newton import Posterior, posteriors
 from harvestcast.growth.model.noise import (
     KNOT_DAYS,
-    TEMPERS,
-    Temper,
+    NOISE_LEVELS,
+    NoiseLevel,
     deviation_basis,
     knots_of,
+    noise_weights,
     shared_weights,
-    temper_weights,
 )
 from harvestcast.growth.model.prior import curve_prior
 from harvestcast.growth.model.sharing import Kin, pooled_prior
@@ -71,14 +72,14 @@ class Fit:
     dates : DatetimeIndex (days,)
         Days the evidence runs over.
     evidence : Evidence
-        With the knots of the first temper.
+        With the knots of the first noise level.
     since : ndarray (series,)
         First of the days on which a series' log can say anything.
     noises, posteriors, bases : tuple
-        Per temper: noise, posterior of curve and past knots, and deviation per day and knot
+        Per noise level: noise, posterior of curve and past knots, and deviation per day and knot
         (days + days ahead, knots), the knots of the past first.
-    weight : ndarray (series, tempers)
-        Posterior weight of each temper.
+    weight : ndarray (series, noise levels)
+        Posterior weight of each noise level.
     habit : Habit
     expected, expected_sd : ndarray (series, 5)
         Prior of the curves by the almanac and earlier seasons, this season's picks left out.
@@ -102,10 +103,10 @@ class Fit:
         """The fitted series."""
         return self.season.series
 
-    def evidence_under(self, temper: int) -> Evidence:
-        """Return the evidence with the past knots of a temper."""
+    def evidence_under(self, level: int) -> Evidence:
+        """Return the evidence with the past knots of a noise level."""
         days = len(self.dates)
-        return replace(self.evidence, knots=self.bases[temper][:days, : knots_of(days)])
+        return replace(self.evidence, knots=self.bases[level][:days, : knots_of(days)])
 
 
 def fit_garden(
@@ -128,56 +129,96 @@ def fit_garden(
     last = day_of(garden, as_of)
     season = gather(garden, last)
     nothing_ripe = garden.household.day_without_row == "nothing_ripe"
+    before = earlier_seasons(garden, season.dates[0], {s.crop for s in season.series})
+    told = [_told(one, ago, nothing_ripe) for ago, one in enumerate(before, start=1)]
+    return _fitted(season, told, nothing_ripe, days_ahead)
+
+
+def fit_earlier(fit: Fit, back: int, *, nothing_ripe: bool, days_ahead: int = 7) -> Fit:
+    """Fit a garden as it was known so many days before, lightly: as the forecast of then.
+
+    Parameters
+    ----------
+    fit : Fit
+        The garden as it is known now.
+    back : int
+        Days before its last one; the season must have begun.
+    nothing_ripe : bool
+        As :attr:`harvestcast.records.household.Household.day_without_row` says.
+    days_ahead : int
+        As for :func:`fit_garden`.
+
+    Returns
+    -------
+    Fit
+        Under the one noise level that most series have now; how easily each is picked is as known
+        now, and earlier seasons say nothing.
+    """
+    commonest = int(fit.weight.sum(axis=0).argmax())
+    return _fitted(
+        until(fit.season, back), [], nothing_ripe, days_ahead, fit.noises[0], levels=[commonest]
+    )
+
+
+def _fitted(
+    season: Season,
+    earlier: list[Messages],
+    nothing_ripe: bool,
+    days_ahead: int,
+    known_noise: Noise | None = None,
+    levels: Sequence[int] = range(len(NOISE_LEVELS)),
+) -> Fit:
+    """Fit a season under some noise levels, ``earlier`` ones told of."""
+    tried = [NOISE_LEVELS[level] for level in levels]
     dates, evidence, since, habit = _evidence(season, nothing_ripe)
     n, days = evidence.picked.shape
-    bases = tuple(deviation_basis(days, days_ahead, slow=t.slow, fast=t.fast) for t in TEMPERS)
+    bases = tuple(deviation_basis(days, days_ahead, slow=t.slow, fast=t.fast) for t in tried)
     past = [basis[:days, : knots_of(days)] for basis in bases]
-    noise = _noise(TEMPERS[0], n, SURE if nothing_ripe else LOOK)
+    noise = _noise(tried[0], n, SURE if nothing_ripe else LOOK)
     evidence = replace(evidence, knots=past[0])
-    if nothing_ripe:
+    if known_noise is not None:
+        noise = replace(noise, look=known_noise.look, ease=known_noise.ease)
+    if nothing_ripe or known_noise is not None:
         first = _first_look(evidence, [noise], past[0], since)[0]
     else:
         noise, first = _with_habit(evidence, noise, past[0], since)
-    parts = [messages(season, 0, evidence, first)]
-    for ago, before in enumerate(
-        earlier_seasons(garden, last, {s.crop for s in season.series}), start=1
-    ):
-        parts.append(_told(before, ago, nothing_ripe))
-    told = joined(parts)
+    told = joined([messages(season, 0, evidence, first), *earlier])
     expected, expected_sd = _expected(told, n)
     evidence, begin = _pooled(told, evidence, first)
     noises = tuple(
-        replace(noise, size=np.full(n, temper.size), keep=np.full(n, temper.keep))
-        for temper in TEMPERS
+        replace(noise, size=np.full(n, level.size), keep=np.full(n, level.keep)) for level in tried
     )
     found = posteriors(evidence, noises, past, since, start=begin)
     if not nothing_ripe:
         habit = replace(habit, passed_over=_passed_over(season, evidence, noises[0], found[0]))
-    log_evidence = np.array([p.log_evidence for p in found]).T.reshape(n, len(TEMPERS))
+    log_evidence = np.array([p.log_evidence for p in found]).T.reshape(n, len(tried))
+    if len(tried) == 1:
+        weight = np.ones((n, 1))
+    else:
+        from_stand = np.array([s.from_stand for s in season.series], dtype=bool)
+        weight = noise_weights(log_evidence, from_stand)
     return Fit(
         season=season,
-        as_of=last,
+        as_of=season.dates[-1],
         dates=dates,
         evidence=evidence,
         since=since,
         noises=noises,
         posteriors=found,
         bases=bases,
-        weight=temper_weights(
-            log_evidence, np.array([s.from_stand for s in season.series], dtype=bool)
-        ),
+        weight=weight,
         habit=habit,
         expected=expected,
         expected_sd=expected_sd,
     )
 
 
-def _noise(temper: Temper, n: int, look: float) -> Noise:
+def _noise(level: NoiseLevel, n: int, look: float) -> Noise:
     ones = np.ones(n)
     return Noise(
-        size=temper.size * ones,
+        size=level.size * ones,
         left=LEFT * ones,
-        keep=temper.keep * ones,
+        keep=level.keep * ones,
         look=look * ones,
         ease=EASE * ones,
         zeal=ZEAL * ones,
@@ -210,6 +251,7 @@ def _evidence(
         log_warmth=warmth,
         picked=picked,
         came=habit.came,
+        gathered=evenness(waits(picked)),
         unit=np.array([_grain(s) for s in season.series]),
         usual=_usual_pick(season, picked, prior_mean),
         prior_mean=prior_mean,
@@ -264,7 +306,7 @@ def _first_look(
     *,
     start: Array | None = None,
 ) -> tuple[Posterior, ...]:
-    """Fit each series by itself under one temper, well enough to tell others of it."""
+    """Fit each series by itself under one noise level, well enough to tell others of it."""
     bases = [basis] * len(noises)
     return posteriors(evidence, noises, bases, since, start=start, close=0.02, most_steps=12)
 
@@ -273,10 +315,10 @@ def _told(season: Season, ago: int, nothing_ripe: bool) -> Messages:
     """Return what the series of an earlier season say of their curves."""
     _, evidence, since, _ = _evidence(season, nothing_ripe)
     n, days = evidence.picked.shape
-    temper = TEMPERS[0]
+    level = NOISE_LEVELS[0]
     # A whole season's curve does not hang on every bend of the deviation.
-    basis = deviation_basis(days, slow=temper.slow, fast=temper.fast, recent=0)
-    noise = _noise(temper, n, SURE if nothing_ripe else LOOK)
+    basis = deviation_basis(days, slow=level.slow, fast=level.fast, recent=0)
+    noise = _noise(level, n, SURE if nothing_ripe else LOOK)
     return messages(season, ago, evidence, _first_look(evidence, [noise], basis, since)[0])
 
 

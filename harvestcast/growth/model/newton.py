@@ -1,8 +1,8 @@
 """The mode of many series' posteriors at once, and the curvature there.
 
-Rows are series under one temper each; they take their Newton steps together. The first steps use
-the Gauss-Newton curvature, which is always positive definite; once a row is near, the true one
-takes over, whose steps home in on the mode much faster.
+Rows are series under one noise level each; they take their Newton steps together. The first steps
+use the Gauss-Newton curvature, which is always positive definite; once a row is near, the true
+one takes over, whose steps home in on the mode much faster.
 """
 
 from __future__ import annotations
@@ -12,10 +12,20 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg.lapack import dpotrf, dtrtri
 
 from harvestcast.arrays import Array, Flags, Index
-from harvestcast.growth.model.density import Place, Rows, look_around, rows_of, side_by_side
-from harvestcast.growth.model.likelihood import CURVE, Evidence, Noise, Posterior
+from harvestcast.growth.model.curve import CURVE
+from harvestcast.growth.model.density import (
+    Evidence,
+    Noise,
+    Place,
+    Rows,
+    look_around,
+    rows_of,
+    side_by_side,
+)
 from harvestcast.growth.model.noise import knots_of
 
 LONGEST_STEP, SHORTEST_STEP = 2.0, 1e-4
@@ -31,9 +41,56 @@ chunks, to be taken on together and with more care each."""
 LEAST_BEND = 0.05
 """Curvature below which a mode is none, and the safe curvature stands in (the prior's is 1)."""
 HOPELESS = 9.0
-"""Log posterior below that of another temper from which on a row is not followed further."""
+"""Log posterior below that of another noise level from which on a row is not followed further."""
 MOST = 150_000
 """Rows times days times unknowns that are handled together, to stay within the fast memory."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Posterior:
+    """Gaussian approximation of ``u`` of each series.
+
+    Parameters
+    ----------
+    mode : ndarray (n, 5 + knots)
+    precision : ndarray (n, 5 + knots, 5 + knots)
+    log_evidence : ndarray (n,)
+        Log marginal likelihood by Laplace's approximation.
+    distance : ndarray (n,)
+        How far the last Newton step led, in posterior spreads; the mode is nearer than that.
+    knots : ndarray (n,)
+        Knots that a series' own days reach; the others keep their prior.
+    steps : int
+        Newton steps taken.
+    """
+
+    mode: Array
+    precision: Array
+    log_evidence: Array
+    distance: Array
+    knots: Index
+    steps: int
+
+    def draw_one(self, row: int, normals: NDArray[np.floating]) -> NDArray[np.floating]:
+        """Return draws of ``u`` of one series from standard normals (draws, 5 + knots)."""
+        width = CURVE + int(self.knots[row])
+        out = np.array(normals)
+        out[:, :width] = self.draw_own(row, normals[:, :width])
+        return out
+
+    def draw_own(self, row: int, normals: NDArray[np.floating]) -> NDArray[np.floating]:
+        """Return draws of the unknowns that a series' own days reach (draws, 5 + own knots)."""
+        return normals @ self.way(row) + self.mode[row, : normals.shape[1]]
+
+    def way(self, row: int) -> Array:
+        """Return what turns standard normals into draws about the mode of one series.
+
+        The inverse of the precision's triangular root (5 + own knots, 5 + own knots).
+        """
+        width = CURVE + int(self.knots[row])
+        # Straight to LAPACK: numpy's checks take longer than matrices as small as these.
+        root = dpotrf(self.precision[row, :width, :width], lower=1, clean=1)[0]
+        return np.asarray(dtrtri(root, lower=1)[0])
 
 
 def posteriors(
@@ -46,21 +103,21 @@ def posteriors(
     most_steps: int = 60,
     close: float = CLOSE,
 ) -> tuple[Posterior, ...]:
-    """Find the mode of every series under every temper, and the curvature there.
+    """Find the mode of every series under every noise level, and the curvature there.
 
     Parameters
     ----------
     evidence : Evidence
         Of ``n`` series; its own knots are not looked at.
     noises : sequence of Noise
-        One per temper.
+        One per noise level.
     bases : sequence of ndarray (days, knots)
-        Deviation per day and knot under each temper, the last day's knots first
+        Deviation per day and knot under each noise level, the last day's knots first
         (:func:`harvestcast.growth.model.noise.deviation_basis`).
     since : ndarray (n,)
         First day on which the log can say anything of a series; earlier ones are left out.
     start : ndarray (n, 5 + knots), optional
-        Where to begin under every temper; the prior mean if left out.
+        Where to begin under every noise level; the prior mean if left out.
     most_steps : int
         Newton steps at most.
     close : float
@@ -69,22 +126,22 @@ def posteriors(
     Returns
     -------
     tuple of Posterior
-        One per temper.
+        One per noise level.
     """
     n, days = evidence.picked.shape
     width = CURVE + bases[0].shape[1]
     number = np.array([knots_of(days - int(day)) for day in since], dtype=np.int64)
     number = np.minimum(number, bases[0].shape[1])
-    tempers = len(noises)
+    levels = len(noises)
     found = _Found(
-        mode=np.tile(np.zeros((n, width)) if start is None else start, (tempers, 1, 1)),
-        precision=np.tile(np.eye(width), (tempers, n, 1, 1)),
-        log_evidence=np.zeros((tempers, n)),
-        distance=np.zeros((tempers, n)),
+        mode=np.tile(np.zeros((n, width)) if start is None else start, (levels, 1, 1)),
+        precision=np.tile(np.eye(width), (levels, n, 1, 1)),
+        log_evidence=np.zeros((levels, n)),
+        distance=np.zeros((levels, n)),
     )
     slow: list[_Walk] = []
     best, steps = np.full(n, -np.inf), 0
-    for series in _chunks(days - since, tempers):
+    for series in _chunks(days - since, levels):
         span = int(days - since[series].min())
         inner = CURVE + int(number[series].max())
         number[series] = inner - CURVE
@@ -110,12 +167,12 @@ def posteriors(
             knots=number,
             steps=steps,
         )
-        for k in range(tempers)
+        for k in range(levels)
     )
 
 
 class _Found(NamedTuple):
-    """What has been found so far, tempers first; filled in place."""
+    """What has been found so far, levels first; filled in place."""
 
     mode: Array
     precision: Array
@@ -129,7 +186,7 @@ class _Walk:
 
     rows: Rows
     series: Index
-    temper: Index
+    level: Index
     u: Array
     place: Place
     promise: Array
@@ -145,7 +202,7 @@ class _Walk:
         return _Walk(
             rows=self.rows.at(which),
             series=self.series[which],
-            temper=self.temper[which],
+            level=self.level[which],
             u=self.u[which],
             place=Place(*(part[which] for part in self.place)),
             promise=self.promise[which],
@@ -156,13 +213,13 @@ class _Walk:
 
 
 def _at_the_foot(rows: Rows, start: Array, series: Index) -> _Walk:
-    """Begin a walk of all tempers of some series at ``start`` (tempers, series, unknowns)."""
-    tempers, n, inner = start.shape
-    u, near = start.reshape(-1, inner).copy(), np.zeros(tempers * n, dtype=bool)
+    """Begin a walk of some series at ``start`` (noise levels, series, unknowns)."""
+    levels, n, inner = start.shape
+    u, near = start.reshape(-1, inner).copy(), np.zeros(levels * n, dtype=bool)
     return _Walk(
         rows=rows,
-        series=np.tile(series, tempers),
-        temper=np.repeat(np.arange(tempers), n),
+        series=np.tile(series, levels),
+        level=np.repeat(np.arange(levels), n),
         u=u,
         place=look_around(rows, u, near),
         promise=np.full(len(u), np.inf),
@@ -186,7 +243,7 @@ def _together(walks: Sequence[_Walk]) -> _Walk:
     return _Walk(
         rows=side_by_side([walk.rows for walk in walks]),
         series=np.concatenate([walk.series for walk in walks]),
-        temper=np.concatenate([walk.temper for walk in walks]),
+        level=np.concatenate([walk.level for walk in walks]),
         u=u,
         place=Place(np.concatenate([walk.place.value for walk in walks]), slope, curvature),
         promise=np.concatenate([walk.promise for walk in walks]),
@@ -205,20 +262,20 @@ def _note(found: _Found, walk: _Walk, close: float) -> None:
     move = np.linalg.solve(curved, walk.place.slope[..., None])[..., 0]
     move[~(walk.promise <= close)] = 0.0
     top = walk.place.value + 0.5 * (move * walk.place.slope).sum(axis=1)
-    at, inner = (walk.temper, walk.series), walk.u.shape[1]
+    at, inner = (walk.level, walk.series), walk.u.shape[1]
     found.mode[*at, :inner] = walk.u + move
     found.precision[*at, :inner, :inner] = curved
     found.log_evidence[at] = top - np.log(pivots).sum(axis=1)
     found.distance[at] = np.sqrt(2.0 * np.maximum(walk.promise, 0.0))
 
 
-def _chunks(spans: Index, tempers: int) -> Iterator[Index]:
+def _chunks(spans: Index, levels: int) -> Iterator[Index]:
     """Split series into chunks of like length that fit into the fast memory."""
     order = np.argsort(-spans, kind="stable")
     at = 0
     while at < len(order):
         longest = int(spans[order[at]])
-        each = tempers * longest * (CURVE + knots_of(longest))
+        each = levels * longest * (CURVE + knots_of(longest))
         most = max(MOST // each, 1)
         part = order[at : at + most]
         # Shorter series wait for a chunk of their own, unless they are too few to pay for it.
@@ -300,7 +357,7 @@ def _step(place: Place, active: Index, careful: bool) -> tuple[Array, Array]:
 
 
 def _hopeless(walk: _Walk, best: Array) -> Flags:
-    """Whether another temper explains a row's series so much better that it cannot matter.
+    """Whether another noise level explains a row's series so much better that it cannot matter.
 
     A row may hope for what its next step promises, and for anything where that is void; it stands
     in the way of others with no more than what can be believed.

@@ -1,4 +1,4 @@
-"""Tempers: the ways a series may stray from its curve, and how much each is believed."""
+"""Noise levels: the ways a series may stray from its curve, and how much each is believed."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ SLOW_DAYS, FAST_DAYS = 80.0, 8.0
 
 
 @dataclass(frozen=True, slots=True)
-class Temper:
+class NoiseLevel:
     """One way the noise of a series may be: how far, how long, how unevenly."""
 
     slow: float
@@ -32,18 +32,18 @@ class Temper:
     """Weight for crops taken from a stand as they are wanted (leaves, roots)."""
 
 
-TEMPERS: tuple[Temper, ...] = (
-    Temper(0.6, 0.4, 4.0, 0.93, 0.25, 0.10),
-    Temper(0.3, 0.2, 5.0, 0.95, 0.15, 0.05),
-    Temper(0.5, 0.3, 1.8, 0.93, 0.15, 0.10),
-    Temper(0.6, 0.9, 4.0, 0.90, 0.20, 0.10),
-    Temper(1.2, 0.5, 3.0, 0.93, 0.10, 0.10),
-    Temper(0.6, 0.4, 4.0, 0.5, 0.05, 0.20),
-    Temper(1.2, 0.5, 3.0, 0.5, 0.05, 0.15),
-    Temper(0.6, 0.9, 4.0, 0.5, 0.05, 0.20),
+NOISE_LEVELS: tuple[NoiseLevel, ...] = (
+    NoiseLevel(0.6, 0.4, 4.0, 0.93, 0.25, 0.10),
+    NoiseLevel(0.3, 0.2, 5.0, 0.95, 0.15, 0.05),
+    NoiseLevel(0.5, 0.3, 1.8, 0.93, 0.15, 0.10),
+    NoiseLevel(0.6, 0.9, 4.0, 0.90, 0.20, 0.10),
+    NoiseLevel(1.2, 0.5, 3.0, 0.93, 0.10, 0.10),
+    NoiseLevel(0.6, 0.4, 4.0, 0.5, 0.05, 0.20),
+    NoiseLevel(1.2, 0.5, 3.0, 0.5, 0.05, 0.15),
+    NoiseLevel(0.6, 0.9, 4.0, 0.5, 0.05, 0.20),
 )
 CONCENTRATION = 6.0
-"""Series' worth of trust in the weights of :data:`TEMPERS` against what the garden shows."""
+"""Series' worth of trust in the weights of :data:`NOISE_LEVELS` against what the garden shows."""
 
 
 def knots_back(days: int, recent: int = RECENT) -> Index:
@@ -91,17 +91,17 @@ def deviation_basis(
     return (1.0 - share) * root[left] + share * root[right]
 
 
-def temper_weights(log_evidence: Array, from_stand: Flags, *, rounds: int = 30) -> Array:
-    """Return the weight of every temper for every series (series, tempers).
+def noise_weights(log_evidence: Array, from_stand: Flags, *, rounds: int = 30) -> Array:
+    """Return the weight of every noise level for every series (series, noise levels).
 
-    The garden's own mix of tempers is learned from its series (expectation maximisation with
+    The garden's own mix of noise levels is learned from its series (expectation maximisation with
     :data:`CONCENTRATION` series' worth of prior), apart for crops picked as they ripen and crops
     taken from a stand; each series then weighs them by its own log.
     """
     weight = np.empty_like(log_evidence)
     for group, prior in (
-        (~from_stand, np.array([t.fruit for t in TEMPERS])),
-        (from_stand, np.array([t.stand for t in TEMPERS])),
+        (~from_stand, np.array([t.fruit for t in NOISE_LEVELS])),
+        (from_stand, np.array([t.stand for t in NOISE_LEVELS])),
     ):
         if group.any():
             weight[group] = shared_weights(log_evidence[group], prior, rounds=rounds)

@@ -27,7 +27,8 @@ JAR_SIZES = ("half_pint", "pint", "quart")
 WITHOUT_HOURS = ("none", "stove", "freezer")
 """Equipment that is not counted in hours: a freezer is counted in litres."""
 
-_PLACES = ("refrigerator", "cool_store")
+PLACES = ("refrigerator", "cool_store")
+"""Places whose room can run out; a counter has no limit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -188,7 +189,7 @@ def capacity_of(household: Household, start: pd.Timestamp, days: int) -> Capacit
     hours = np.array([by_weekday.get(WEEKDAYS[d.weekday()], 0.0) for d in dates])
     hours.flags.writeable = False
     counted: dict[str, float] = {}
-    room = {"freezer": 0.0, **dict.fromkeys(_PLACES, float("nan"))}
+    room = {"freezer": 0.0, **dict.fromkeys(PLACES, float("nan"))}
     trays = 0
     for piece in household.equipment:
         if piece.kind in room:
@@ -218,3 +219,19 @@ def _jar_stores(household: Household) -> tuple[tuple[str, float], ...]:
     sizes = tuple((size, float(said.get(size, none))) for size in JAR_SIZES)
     rest = tuple((name, float(said.get(name, float("nan")))) for name in ("lids", "freezer_bags"))
     return sizes + rest
+
+
+def jar_store(jar: object) -> str | None:
+    """Return which store a jar or bag comes from; None where none is counted.
+
+    Examples
+    --------
+    >>> jar_store("quart"), jar_store("pint bag"), jar_store(None)
+    ('quart', 'freezer_bags', None)
+    """
+    if pd.isna(jar):  # type: ignore[call-overload]
+        return None
+    name = str(jar).lower().replace("-", "_").replace(" ", "_")
+    if "bag" in name:
+        return "freezer_bags"
+    return name if name in JAR_SIZES else None

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from harvestcast.arrays import Array
-from harvestcast.kitchen.solve.block import Block, build_block, fruit_of
-from harvestcast.kitchen.solve.each_draw import each_draw, solve_draw
+from harvestcast.arrays import Array, Index
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
+from harvestcast.kitchen.solve.model import WeekModel, week_model
+from harvestcast.solver import Solver
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -18,18 +18,24 @@ class Followed:
 
     Parameters
     ----------
-    inputs, block : ProgrammeInputs, Block
-        The draws, and the rows and columns of one draw.
-    columns : numpy.ndarray
-        Each draw's columns, shape (draws, columns).
-    cost : numpy.ndarray
-        Points of each draw, the hours of whole batches and purchases included, shape (draws,).
+    inputs : ProgrammeInputs
+        The draws.
+    plan : WeekModel
+        The programme of one draw: where to find what.
+    columns : ndarray, shape (draws, columns)
+        Each draw's columns.
+    cost : ndarray, shape (draws,)
+        Points of each draw, the hours of whole batches and purchases included.
     """
 
     inputs: ProgrammeInputs
-    block: Block
+    plan: WeekModel
     columns: Array
     cost: Array
+
+    def amount(self, columns: Index) -> Array:
+        """Return what some columns of one draw hold, shape (draws, ...); 0 where none is."""
+        return np.where(columns >= 0, self.columns[:, columns], 0.0)
 
 
 def follow(inputs: ProgrammeInputs, shared: Array, *, buy_again: bool = False) -> Followed:
@@ -42,8 +48,8 @@ def follow(inputs: ProgrammeInputs, shared: Array, *, buy_again: bool = False) -
     ----------
     inputs : ProgrammeInputs
         The draws; as many decided days and the same options as the plan.
-    shared : numpy.ndarray
-        Shared columns of the plan.
+    shared : ndarray
+        What the plan chose once for all draws.
     buy_again : bool
         Whether jars and lids may be bought to suit each draw.
 
@@ -56,18 +62,16 @@ def follow(inputs: ProgrammeInputs, shared: Array, *, buy_again: bool = False) -
     PlanError
         Where the solver fails.
     """
-    block, fruit = build_block(inputs), fruit_of(inputs)
-    held = np.array(shared, float)
-    held[block.batches.ravel()] = np.rint(held[block.batches.ravel()])
+    ready, _ = inputs.ready()
+    plan = week_model(replace(inputs, picked=inputs.picked[:1], weights=np.ones(1)))
+    opened = Solver(plan.model)
+    opened.hold(plan.shared, np.maximum(shared, 0.0))
     if buy_again:
-        held[block.buy] = 0.0
-    each = each_draw(block, fruit, free=block.buy if buy_again else None)
-    planned = float(block.shared_cost @ held)
-    saves = inputs.choices.spoiled_kg * (1.0 - inputs.choices.dislike_of_bad_weeks)
-    cost = planned + saves * fruit.sum(axis=1)
-    columns = np.zeros((inputs.draws, len(block.cost)))
+        opened.hold(plan.buy, 0.0, np.inf)
+    columns = np.zeros((inputs.draws, plan.model.width))
+    cost = np.zeros(inputs.draws)
     for draw in range(inputs.draws):
-        answer = solve_draw(each, draw, held)
-        columns[draw] = answer.columns
-        cost[draw] += answer.cost
-    return Followed(inputs=inputs, block=block, columns=columns, cost=cost)
+        opened.hold(plan.fruit, ready[draw][None])
+        answer = opened.solve(relaxed=True)
+        columns[draw], cost[draw] = np.maximum(answer.x, 0.0), answer.cost
+    return Followed(inputs=inputs, plan=plan, columns=columns, cost=cost)

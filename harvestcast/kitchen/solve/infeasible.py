@@ -2,28 +2,52 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
 
 import numpy as np
-from scipy import sparse
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from harvestcast.arrays import Array
 from harvestcast.errors import InfeasiblePlanError
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
+from harvestcast.kitchen.solve.model import week_model
+from harvestcast.solver import Solver
 
-if TYPE_CHECKING:
-    from harvestcast.kitchen.solve.block import Block
+_GIVEN_UP = 1e3
+"""Price of a batch that must be done and is not, in units of a limit: it comes last."""
 
 
-def check_sums(inputs: ProgrammeInputs) -> None:
-    """Check what can be checked without solving: days, options and whole numbers.
+def must_batches(inputs: ProgrammeInputs) -> Array:
+    """Return the whole batches that must be done, shape (decided, options)."""
+    names = list(inputs.options["option"].astype(str))
+    least = np.zeros((inputs.decided, len(names)))
+    for one in inputs.must:
+        place = one.day, names.index(one.option)
+        least[place] = max(least[place], float(one.batches))
+    return least
+
+
+def check_must(inputs: ProgrammeInputs) -> None:
+    """Check that the batches which must be done fit the household's limits.
 
     Raises
     ------
     InfeasiblePlanError
-        With a sentence for every batch that cannot stand in the plan at all.
+        With a sentence for every batch that cannot stand in the plan at all, or for every limit
+        that must give.
     """
+    _check_sums(inputs)
+    if inputs.must and (limits := limits_that_must_give(inputs)):
+        asked = ", ".join(
+            f"{one.batches} batch(es) of {one.option} on {inputs.capacity.dates[one.day]:%A}"
+            for one in inputs.must
+        )
+        raise InfeasiblePlanError(
+            f"What must be done ({asked}) does not fit: " + "; ".join(limits), limits
+        )
+
+
+def _check_sums(inputs: ProgrammeInputs) -> None:
+    """Check what can be checked without solving: days, options and whole numbers."""
     known = set(inputs.options["option"].astype(str))
     limits = []
     for one in inputs.must:
@@ -40,70 +64,39 @@ def check_sums(inputs: ProgrammeInputs) -> None:
         raise InfeasiblePlanError("The plan cannot hold: " + "; ".join(limits), limits)
 
 
-def least_that_must(inputs: ProgrammeInputs, block: Block) -> Array:
-    """Return the shared columns of the least plan: what must be done and nothing else.
-
-    Raises
-    ------
-    InfeasiblePlanError
-        Where batches that must be done do not fit the household's limits.
-    """
-    shared = np.zeros(len(block.shared_cost))
-    if not inputs.must:
-        return shared
-    whole = np.zeros(len(shared), dtype=np.int64)
-    whole[block.batches.ravel()] = 1
-    result = milp(
-        block.shared_cost,
-        integrality=whole,
-        bounds=Bounds(0.0, block.shared_upper),
-        constraints=LinearConstraint(
-            sparse.csc_array(block.shared_rows), -np.inf, block.shared_limit
-        ),
-    )
-    if result.x is None:
-        raise InfeasiblePlanError(*limits_that_must_give(inputs, block))
-    shared = np.maximum(result.x, 0.0)
-    shared[block.batches.ravel()] = np.rint(shared[block.batches.ravel()])
-    return shared
-
-
-def limits_that_must_give(inputs: ProgrammeInputs, block: Block) -> tuple[str, list[str]]:
+def limits_that_must_give(inputs: ProgrammeInputs) -> list[str]:
     """Find the least set of household limits to stretch so that a plan exists.
 
-    The objective is dropped and every shared limit gets a slack, scaled by what a household can
-    move (an hour, a load); the sum of the slacks is made as small as possible. Only shared rows
-    can contradict each other: batches may stay unfilled, so the rows of a draw never do.
+    Every limit on what is chosen once for all draws gets a slack, counted in what a household can
+    move (an hour, a load); the sum of the slacks is made as small as possible. Only these limits
+    can contradict each other: batches may stay unfilled, so those of a draw never do.
 
     Returns
     -------
-    message : str
-        One sentence for the household.
-    limits : list of str
-        Each limit that must give, and by how much.
+    list of str
+        Each limit that must give, and by how much; empty where all is well.
     """
-    rows, limit = block.shared_rows, block.shared_limit
-    count, columns = rows.shape
-    must = limit < 0
-    price = np.where(must, 1e3, 1.0)  # giving up a batch that must be done comes last
-    whole = np.zeros(columns + count, dtype=np.int64)
-    whole[block.batches.ravel()] = 1
-    result = milp(
-        np.concatenate([np.zeros(columns), price]),
-        integrality=whole,
-        bounds=Bounds(0.0, np.concatenate([block.shared_upper, np.full(count, np.inf)])),
-        constraints=LinearConstraint(
-            sparse.csc_array(sparse.hstack([rows, -sparse.eye_array(count)])), -np.inf, limit
-        ),
+    free = inputs.choices.model_copy(update={"hour": 0.0, "bought_jar": 0.0, "bought_lid": 0.0})
+    plan = week_model(
+        replace(inputs, choices=free, picked=inputs.picked[:0], weights=inputs.weights[:0])
     )
-    slack = result.x[columns:] if result.x is not None else np.zeros(count)
-    limits = [
-        f"{name} ({'lacks' if not forced else 'gives up'} {amount:.3g})"
-        for name, amount, forced in zip(block.shared_names, slack, must, strict=True)
+    model, limits = plan.model, plan.model.height
+    slack = model.columns(limits, 1.0)
+    model.add(np.arange(limits), slack, -1.0)
+    least = must_batches(inputs)
+    days, options = np.nonzero(least)
+    given_up = model.columns(len(days), _GIVEN_UP)
+    for day, option in zip(days, options, strict=True):
+        name = str(inputs.options["option"].iloc[option])
+        asked = (
+            f"{least[day, option]:g} batch(es) of {name} on {inputs.capacity.dates[int(day)]:%A}"
+        )
+        row = model.rows(low=least[day, option], high=np.inf, name=asked)
+        model.add(row, plan.batches[day, option], 1.0)
+    model.add(limits + np.arange(len(days)), given_up, 1.0)
+    moved = Solver(model).solve().x[np.concatenate([slack, given_up])]
+    return [
+        f"{name} ({'lacks' if number < limits else 'gives up'} {amount:.3g})"
+        for number, (name, amount) in enumerate(zip(model.row_names, moved, strict=True))
         if amount > 1e-6
     ]
-    asked = ", ".join(
-        f"{one.batches} batch(es) of {one.option} on {inputs.capacity.dates[one.day]:%A}"
-        for one in inputs.must
-    )
-    return f"What must be done ({asked}) does not fit: " + "; ".join(limits), limits

@@ -17,7 +17,7 @@ import pandas as pd
 from harvestcast import frames
 from harvestcast.arrays import Array, Flags, Index
 from harvestcast.errors import FrameError
-from harvestcast.kitchen.household.capacity import Capacity
+from harvestcast.kitchen.household.capacity import Capacity, jar_store
 from harvestcast.records.household import Choices
 
 ON_HAND = frames.FrameSpec(
@@ -264,6 +264,51 @@ def programme_inputs(
         decided=min(int(decided), days),
         must=tuple(sorted(must, key=lambda one: (one.day, one.option))),
         spans=tuple((day, day) for day in range(days)),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OptionArrays:
+    """The options as arrays, one entry an option.
+
+    ``kg``, ``jars``, ``pints``, ``lids``, ``freezer_l``, ``hours`` and ``equipment_h`` are per
+    full batch; ``age`` is the oldest fruit it may use in whole days; ``crop`` a crop's number;
+    ``oversize`` whether oversize fruit may be used; ``equipment`` and ``store`` are names.
+    """
+
+    kg: Array
+    jars: Array
+    pints: Array
+    lids: Array
+    freezer_l: Array
+    hours: Array
+    equipment_h: Array
+    age: Index
+    crop: Index
+    oversize: Flags
+    equipment: tuple[str, ...]
+    store: tuple[str | None, ...]
+
+
+def option_arrays(inputs: ProgrammeInputs) -> OptionArrays:
+    """Return the options of a programme as arrays."""
+    table = inputs.options
+    crop = np.array([inputs.crops.index(c) for c in table["crop"].astype(str)], dtype=np.int64)
+    age = np.floor(table["max_age_days"].to_numpy(float) + 1e-9).astype(np.int64)
+    jars = table["jars_per_batch"].to_numpy(float)
+    return OptionArrays(
+        kg=table["kg_per_batch"].to_numpy(float),
+        jars=jars,
+        pints=jars * table["pint_jars_per_jar"].to_numpy(float),
+        lids=table["lids_per_batch"].to_numpy(float),
+        freezer_l=table["freezer_l_per_batch"].to_numpy(float),
+        hours=table["hands_on_h"].to_numpy(float),
+        equipment_h=table["equipment_h"].to_numpy(float),
+        age=np.minimum(age, inputs.keep[crop]),
+        crop=crop,
+        oversize=table["takes_oversize"].to_numpy(bool),
+        equipment=tuple(table["equipment"].astype(str)),
+        store=tuple(jar_store(jar) for jar in table["jar"]),
     )
 
 

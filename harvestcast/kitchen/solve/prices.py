@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
 from harvestcast.arrays import Array
 from harvestcast.kitchen.household.capacity import JAR_SIZES
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
+from harvestcast.records.household import Choices
 
 # Shares chosen for this library (no source): they only order what is otherwise worth the same.
 CEILING_SHARE = 0.25
@@ -79,6 +79,20 @@ def jars_worth(inputs: ProgrammeInputs) -> Worth:
     return Worth(products=products, room=room, points=np.minimum.accumulate(points, axis=1))
 
 
+def saved_kg(choices: Choices) -> float:
+    """Return the points that a kg kept from spoiling saves in the mean.
+
+    With a dislike of bad weeks, part of the price is charged on the worst tenth instead
+    (:func:`worst_kg`).
+    """
+    return choices.spoiled_kg * (1.0 - choices.dislike_of_bad_weeks)
+
+
+def worst_kg(choices: Choices) -> float:
+    """Return the points of a kg spoiled in the mean of the worst futures."""
+    return choices.spoiled_kg * choices.dislike_of_bad_weeks
+
+
 def carry_price(inputs: ProgrammeInputs) -> Array:
     """Return the points a kg carried past the plan costs, shape (crops,).
 
@@ -88,22 +102,6 @@ def carry_price(inputs: ProgrammeInputs) -> Array:
     """
     over = np.minimum(0.5, inputs.days / 2 / np.maximum(inputs.keep, 1))
     return inputs.choices.spoiled_kg * over
-
-
-def jar_store(jar: object) -> str | None:
-    """Return which store a jar or bag comes from; None where none is counted.
-
-    Examples
-    --------
-    >>> jar_store("quart"), jar_store("pint bag"), jar_store(None)
-    ('quart', 'freezer_bags', None)
-    """
-    if pd.isna(jar):  # type: ignore[call-overload]
-        return None
-    name = str(jar).lower().replace("-", "_").replace(" ", "_")
-    if "bag" in name:
-        return "freezer_bags"
-    return name if name in JAR_SIZES else None
 
 
 BUYABLE: tuple[str, ...] = (*JAR_SIZES, "lids", "freezer_bags")

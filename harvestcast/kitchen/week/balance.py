@@ -54,7 +54,7 @@ def account_for(followed: Followed) -> Account:
     -------
     Account
     """
-    inputs, block = followed.inputs, followed.block
+    inputs, plan = followed.inputs, followed.plan
     ready, unripe = inputs.ready()
     back, days, lanes = inputs.back, inputs.days, inputs.lanes
     ends = [last for _, last in inputs.spans] + [days]
@@ -64,9 +64,14 @@ def account_for(followed: Followed) -> Account:
     carried = unripe.copy()
     for lane in range(lanes):
         crop = int(inputs.lane_crop[lane])
-        mine = np.flatnonzero(block.lane == lane)
-        uses = [(ends[block.span[u]], int(block.first[u]), int(block.column[u])) for u in mine]
-        thrown = {int(c): span for span, c in enumerate(block.discard[:, lane]) if c >= 0}
+        uses = [
+            (ends[span], int(first), int(column))
+            for column, its_lane, span, first in zip(
+                plan.uses.column[0], plan.uses.lane, plan.uses.span, plan.uses.first, strict=True
+            )
+            if its_lane == lane
+        ]
+        thrown = {int(c): span for span, c in enumerate(plan.discard[0, :, lane]) if c >= 0}
         uses += [(ends[span], 0, column) for column, span in thrown.items()]
         uses.sort()
         wants = {column: followed.columns[:, column].copy() for _, _, column in uses}
@@ -88,7 +93,7 @@ def account_for(followed: Followed) -> Account:
             lost = min(slot - back + keep, days - 1)
             spoiled[:, lane, max(lost, 0)] += left
             surplus[:, lane, picked_on] += left
-        carried[:, lane] += used[:, block.carry[lane]]
+        carried[:, lane] += used[:, plan.carry[0, lane]]
     return Account(used=used, spoiled=spoiled, surplus=surplus, carried=carried)
 
 
@@ -111,7 +116,7 @@ def balance_frame(followed: Followed, account: Account) -> pd.DataFrame:
     pandas.DataFrame
         Table BALANCE: on every row what comes in equals what goes out.
     """
-    inputs, block = followed.inputs, followed.block
+    inputs, plan = followed.inputs, followed.plan
     weights, dates = inputs.weights, inputs.capacity.dates
     rows = []
     options = np.array([inputs.crops.index(c) for c in inputs.options["crop"].astype(str)])
@@ -119,12 +124,12 @@ def balance_frame(followed: Followed, account: Account) -> pd.DataFrame:
         lanes = np.flatnonzero(inputs.lane_crop == number)
         mean = {
             "picked": weights @ inputs.picked[:, :, lanes].sum(axis=2),
-            "eaten": weights @ _total(account.used, block.eat[:, number]),
-            "put_up": weights @ _total(account.used, block.put_up[:, options == number]),
+            "eaten": weights @ _total(account.used, plan.eat[0, :, number]),
+            "put_up": weights @ _total(account.used, plan.put_up[0][:, options == number]),
             "given": weights
             @ (
-                _total(account.used, block.give[:, number])
-                + _total(account.used, block.animals[:, number])
+                _total(account.used, plan.give[0, :, number])
+                + _total(account.used, plan.animals[0, :, number])
             ),
             "spoiled": weights @ account.spoiled[:, lanes].sum(axis=1),
         }

@@ -30,10 +30,9 @@ from harvestcast.kitchen.household.demand import fresh_use, past_best, wanted_ja
 from harvestcast.kitchen.household.on_hand import on_hand
 from harvestcast.kitchen.household.pantry import unknown_products
 from harvestcast.kitchen.household.what_if import changed_household
-from harvestcast.kitchen.solve.choice import Choice, choose_plan
 from harvestcast.kitchen.solve.follow import follow
 from harvestcast.kitchen.solve.inputs import MustDo, ProgrammeInputs, programme_inputs, with_spans
-from harvestcast.kitchen.solve.solve import solve_programme
+from harvestcast.kitchen.solve.solve import OPTIMAL, Solution, solve_programme
 from harvestcast.kitchen.week.balance import account_for, balance_frame
 from harvestcast.kitchen.week.bottlenecks import bottleneck_frame
 from harvestcast.kitchen.week.cautions import cautions
@@ -45,6 +44,7 @@ from harvestcast.kitchen.week.surplus import LATER_SPANS, surplus_frame
 from harvestcast.kitchen.week.work import batch_frame
 from harvestcast.records.garden import Garden
 from harvestcast.results import Result, must_be
+from harvestcast.solver import MOST_NODES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -55,12 +55,12 @@ if TYPE_CHECKING:
 DECIDED_DAYS = 3
 """Days whose batches are decided now, as whole batches."""
 
-PLAN_SPANS = (1, 1, 1, 2)
-"""Days taken together after the decided days while batches are chosen (the last is repeated)."""
+PLAN_SPANS = (1, 2, 4)
+"""Days taken together after the decided days while batches are chosen, and while the programme is
+solved again for one unit more of everything (the last is repeated)."""
 
-BOTTLENECK_SPANS = (1, 2, 4)
-"""The same where the programme is solved again for one unit more of everything."""
-
+PLAN_DRAWS = 400
+"""Draws of the outlook that plans are made for and followed through."""
 SURPLUS_DRAWS = 100
 """Draws of the outlook that the surplus is worked out for."""
 
@@ -76,30 +76,21 @@ class SolveReport:
     ----------
     status : str
         ``OPTIMAL``: proved to be within the gap asked for. ``FEASIBLE_AT_LIMIT``: the best
-        found in the time allowed.
+        found within the work allowed, which is counted and not timed.
     gap : float
         What a better plan could still gain at most, as a share of the plan's worth.
     seconds : float
-        Time the solver took.
+        Time the solver took; nothing depends on it.
     objective, bound : float
         Expected cost of the plan in points, and the least any plan could cost.
     worth : float
         Points by which the plan beats putting nothing up.
     scenarios : int
         Draws the batches were chosen for.
+    nodes, steps : int
+        Work done: nodes of the solver's search tree and steps of its simplex method.
     message : str
         The same in words.
-    compared : int
-        Plans that were then followed through more draws of the outlook, the best of them taken:
-        those the programme found nearly as good as its best, and the plan on the mean draw.
-        Status, gap, objective, bound and worth are those of the programme's own best plan.
-    followed : int
-        Draws that the plan taken was followed through.
-    expected_cost, expected_error : float
-        Its mean cost over those draws in points, and the standard error of that mean.
-    gain, gain_error : float
-        Points by which it did better there than the programme's own best plan, and the standard
-        error; 0 where it is that plan.
     """
 
     status: str
@@ -109,13 +100,9 @@ class SolveReport:
     bound: float
     worth: float
     scenarios: int
+    nodes: int
+    steps: int
     message: str
-    compared: int
-    followed: int
-    expected_cost: float
-    expected_error: float
-    gain: float
-    gain_error: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -199,7 +186,6 @@ def plan_week(
     scenarios: int = 30,
     change: Mapping[str, Any] | None = None,
     seed: int = 1,
-    time_limit_s: float = 30.0,
 ) -> KitchenPlan:
     """Plan what to put up in the coming days.
 
@@ -220,9 +206,6 @@ def plan_week(
         first day of the plan).
     seed : int
         Seed of the choice of draws.
-    time_limit_s : float
-        Seconds of the processor for choosing the batches. What comes back at the limit is the
-        best found, and says so; the rest of the plan takes some seconds more.
 
     Returns
     -------
@@ -244,12 +227,11 @@ def plan_week(
     )
     garden = replace(garden, household=changed_household(garden.household, asked))
     notes: list[str] = []
-    full = gather_inputs(outlook, garden, must=must, notes=notes)
+    full = gather_inputs(outlook.first(PLAN_DRAWS), garden, must=must, notes=notes)
     days = min(int(days), full.days)
     chosen = spread_draws(full.picked[:, :days], scenarios, seed)
     daily = part_of(full, days, chosen)
-    choice = choose_batches(full, days, chosen, time_limit_s=time_limit_s)
-    solution = choice.solution
+    solution = choose_batches(full, days, chosen)
     followed = follow(daily, solution.shared)
     account = account_for(followed)
     batches = batch_reasons(
@@ -269,19 +251,15 @@ def plan_week(
         balance=balance,
         surplus=surplus_frame(ahead, solution.shared, outlook.as_of, outlook.weeks),
         shopping=shopping_list(decided, garden, options=full.options),
-        bottlenecks=bottleneck_frame(
-            solution, with_spans(part_of(full, days, few), BOTTLENECK_SPANS)
-        ),
+        bottlenecks=bottleneck_frame(solution, with_spans(part_of(full, days, few), PLAN_SPANS)),
         cautions=cautions(batches, garden.household),
         reasons=crop_reasons(batches, balance, full.wanted, full.options, garden.household),
-        solve=_report(choice, full.draws, notes),
+        solve=_report(solution, notes),
         hours=pd.Series(full.capacity.hours, index=full.capacity.dates),
     )
 
 
-def choose_batches(
-    full: ProgrammeInputs, days: int, chosen: Index, *, time_limit_s: float = 30.0
-) -> Choice:
+def choose_batches(full: ProgrammeInputs, days: int, chosen: Index) -> Solution:
     """Choose the batches of the decided days.
 
     Parameters
@@ -290,22 +268,14 @@ def choose_batches(
         All days and draws of the outlook.
     days : int
         Days to plan.
-    chosen : numpy.ndarray
+    chosen : ndarray of int
         Draws the programme is solved for.
-    time_limit_s : float
-        Seconds for the programme.
 
     Returns
     -------
-    Choice
-        The programme's plan, or one near it that does better over more of the draws.
+    Solution
     """
-    found = solve_programme(
-        with_spans(part_of(full, days, chosen), PLAN_SPANS), time_limit_s=time_limit_s
-    )
-    # From lean to rich, whatever the seed: all of them are offered.
-    every = spread_draws(full.picked[:, :days], full.draws, seed=0)
-    return choose_plan(found, with_spans(part_of(full, days, every), PLAN_SPANS))
+    return solve_programme(with_spans(part_of(full, days, chosen), PLAN_SPANS))
 
 
 def gather_inputs(
@@ -381,20 +351,13 @@ def part_of(inputs: ProgrammeInputs, days: int, draws: Index) -> ProgrammeInputs
     )
 
 
-def _report(choice: Choice, draws: int, notes: list[str]) -> SolveReport:
-    solution = choice.solution
-    words = [solution.message]
-    if choice.plans > 1:
-        which = (
-            f"another than the programme's best is taken, {choice.gain:.1f} points better there "
-            f"(standard error {choice.gain_error:.1f})"
-            if choice.gain > 0
-            else "the programme's best is taken"
-        )
-        words.append(
-            f"{choice.plans} plans were followed through up to {choice.draws} of the outlook's "
-            f"{draws} draws: {which}"
-        )
+def _report(solution: Solution, notes: list[str]) -> SolveReport:
+    proved = solution.status == OPTIMAL
+    words = [
+        "proved within the gap asked for"
+        if proved
+        else f"limit of {MOST_NODES} nodes reached before proof"
+    ]
     words += notes
     later = [last - first + 1 for first, last in solution.inputs.spans]
     if max(later) > 1:
@@ -407,11 +370,7 @@ def _report(choice: Choice, draws: int, notes: list[str]) -> SolveReport:
         bound=solution.bound,
         worth=solution.worth,
         scenarios=solution.inputs.draws,
+        nodes=solution.nodes,
+        steps=solution.steps,
         message="; ".join(words),
-        compared=choice.plans,
-        followed=choice.draws,
-        expected_cost=choice.cost,
-        expected_error=choice.cost_error,
-        gain=choice.gain,
-        gain_error=choice.gain_error,
     )

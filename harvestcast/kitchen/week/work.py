@@ -39,12 +39,12 @@ def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.Data
         them and the range of what they fill; on later days means over draws, to one decimal, as
         an outlook only.
     """
-    inputs, block = followed.inputs, followed.block
+    inputs, plan = followed.inputs, followed.plan
     rows = []
     for day, date in enumerate(inputs.capacity.dates):
         decided = day < inputs.decided
         for number, option in enumerate(inputs.options.to_dict("records")):
-            columns = block.put_up[day, number]
+            columns = plan.put_up[0, day, number]
             used = account.used[:, columns[columns >= 0]].sum(axis=1)
             kg = float(inputs.weights @ used)
             loads = kg / option["kg_per_batch"]

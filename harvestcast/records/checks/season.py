@@ -108,13 +108,14 @@ def _say_far_frost(
     seen = weather[weather["kind"] != "forecast"]
     seen = seen.assign(season=seasons.of_each(seen["date"]))
     away = []
-    for season, days in seen.groupby("season"):
+    for season in sorted({int(one) for one in seen["season"]}):
+        days = seen[seen["season"] == season]
         if len(days) < WHOLE:
             continue
-        start = seasons.span(int(season)).start
+        start = seasons.span(season).start
         spring = days[(days["tmin_c"] <= 0) & (days["date"] < start + pd.Timedelta(days=182))]
         if len(spring):
-            away.append(float((spring["date"].max() - seasons.day(last_frost, int(season))).days))
+            away.append(float((spring["date"].max() - seasons.day(last_frost, season)).days))
     if len(away) < FEWEST_SEASONS or abs(np.median(away)) <= FAR_DAYS:
         return
     found = seasons.day(last_frost, 2024) + pd.Timedelta(days=float(np.median(away)))

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import click
 
-from harvestcast.report import codes
 from harvestcast.report.command.terminal import (
     BAD_INPUT,
     FOLDER,
@@ -48,6 +47,7 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
     from harvestcast.records.tables.findings import Findings
     from harvestcast.report.check import odd_things, still_missing, strange_settings
     from harvestcast.report.plain import plain, rows
+    from harvestcast.words import amounts as wording
 
     lacking: list[Remark] = []
     try:
@@ -68,23 +68,23 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
     if mended:
         lacking = [remark for remark in lacking if remark.code != "missing.elevation"]
     if mended or any(remark.code == "missing.elevation" for remark in lacking):
-        notices = notices.loc[codes.of_notices(notices) != "elevation.none"]
+        notices = notices.loc[~notices["code"].eq("elevation.none").fillna(False)]
     found = notices.sort_values(["file", "line"], kind="stable")
     if as_json:
         show_json({"ok": not problems, "kind": "check", "errors": problem_rows(problems),
-                   "notices": rows(found.assign(code=codes.of_notices(found))),
+                   "notices": rows(found),
                    "missing": [{"code": one.code, "text": one.text, "facts": plain(one.facts)}
                                for one in lacking]})  # fmt: skip
     else:
         for line in problem_lines(problems):
-            show(f"MEND  {line}")
+            show(f"error    {line}")
         for row in rows(found):
-            show(f"odd   {notice_line(row)}")
+            show(f"warning  {notice_line(row)}")
         for one in lacking:
-            show(f"next  {one.text}")
-        counts = [f"{_number(len(problems), 'thing')} to mend", _number(len(found), "odd thing")]
-        counts += [f"{_number(len(lacking), 'thing')} still to come"] if lacking else []
-        show(f"{', '.join(counts)}.")
+            show(f"missing  {one.text}")
+        counts = [_number(len(problems), "error"), _number(len(found), "warning")]
+        counts += [f"{_number(len(lacking), 'thing')} missing"] if lacking else []
+        show(wording.sentence(", ".join(counts)))
     if problems:
         raise SystemExit(BAD_INPUT)
 
@@ -102,4 +102,4 @@ def _products(folder: Path, as_json: bool) -> None:
 
 
 def _number(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
+    return f"{count or 'no'} {noun}{'' if count == 1 else 's'}"

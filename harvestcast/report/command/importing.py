@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from harvestcast.report import codes
 from harvestcast.report.command.terminal import (
     BAD_INPUT,
     FOLDER,
@@ -95,7 +94,7 @@ def import_(
             likely = ", or most likely does" if taken.alike else ""
             show(f"Nothing new: every pick stands in the garden already{likely}.")
         elif stopped:
-            show("Nothing was written: settle what is to mend, or leave it out with "
+            show("Nothing was written: settle the errors, or leave those lines out with "
                  "--write --leave-out-unread.")  # fmt: skip
         else:
             show("Nothing was written yet: the same command with --write takes it over.")
@@ -153,8 +152,8 @@ def _words(preview: Preview, all_lines: bool) -> str:
         out.append(f"  {place}line {row['line']} {row['became']}: {typed} -> {row['meaning']}")
     if not all_lines and len(shown) > MOST_LINES:
         out.append(f"  and {len(shown) - MOST_LINES} more; --all-lines shows them")
-    out += [f"MEND  {line}" for line in problem_lines(preview.problems)]
-    out += [f"odd   {notice_line(row)}" for row in rows(preview.notices)]
+    out += [f"error    {line}" for line in problem_lines(preview.problems)]
+    out += [f"warning  {notice_line(row)}" for row in rows(preview.notices)]
     return "\n".join([*out, *_cures(preview)])
 
 
@@ -175,7 +174,7 @@ def _cures(preview: Preview) -> list[str]:
     """Return the options that settle what was not read, each said once."""
     from harvestcast.records.importing.preview import COLUMNS_SAID
 
-    met = {codes.of_problem(problem) for problem in preview.problems}
+    met = {problem.code for problem in preview.problems}
     order = preview.date_order
     cures = []
     if met & {"date.ambiguous", "date.no_month"}:
@@ -184,7 +183,7 @@ def _cures(preview: Preview) -> list[str]:
         cures.append(f"dates that may be two days: --date-order {word}{shown}")
     if "date.no_year" in met:
         cures.append(f"dates without a year: --year {dt.date.today().year}, say")
-    if "number.no_unit" in met:
+    if met & {"number.no_unit", "number.no_units"}:
         cures.append("bare numbers: --unit each for counts, or --unit kg, g, lb, oz, dozen")
     if "number.decimal" in met:
         cures.append("numbers such as 1,250: --decimal comma, or --decimal point")
@@ -200,15 +199,15 @@ def _cures(preview: Preview) -> list[str]:
             "lines that are most likely in the log already (alike): they are left out; "
             "--take-alike takes them in as baskets of their own"
         )
-    odd, code = preview.notices, codes.of_notices(preview.notices)
-    headings = odd.loc[code == "heading.unknown", "column"].dropna().drop_duplicates()
+    odd = preview.notices
+    headings = odd.loc[odd["code"] == "heading.unknown", "column"].dropna().drop_duplicates()
     if len(headings):
         cures.append(
             f"columns that are not used ({_some(headings)}): "
             f'--column "{headings.iloc[0]}=variety" where it holds that; what a column may hold: '
             f"{', '.join(COLUMNS_SAID)}"
         )
-    names = odd.loc[code == "crop.unknown", "value"].dropna()
+    names = odd.loc[odd["code"] == "crop.unknown", "value"].dropna()
     if len(names):
         cures.append(
             f"crops that are not known ({_some(names)}): under the crop they mean, in garden.toml, "

@@ -64,7 +64,7 @@ class Cell:
     heading : str
         Heading, plain text.
     words : callable
-        Row in, plain text out; escaped afterwards.
+        Row in, plain text out, or the lines of it; escaped afterwards.
     number : bool
         Set to the right, with figures of one width.
     whole : bool
@@ -72,14 +72,20 @@ class Cell:
     """
 
     heading: str
-    words: Callable[[pd.Series], str]
+    words: Callable[[pd.Series], str | Sequence[str]]
     number: bool = False
     whole: bool = False
 
-    def classes(self, words: str | None = None) -> list[str]:
+    def lines(self, row: pd.Series) -> list[str]:
+        """Return the lines of the cell of a row; none where there is nothing to say."""
+        words = self.words(row)
+        lines = [words] if isinstance(words, str) else words
+        return [line for line in map(wording.clean, lines) if line]
+
+    def classes(self, lines: list[str] | None = None) -> list[str]:
         """Return how a cell is set; a blank one is not shown where rows are stacked."""
         names = ["number"] if self.number else ["whole"] if self.whole else []
-        return [*names, "blank"] if words == "" else names
+        return [*names, "blank"] if lines == [] else names
 
 
 @cache
@@ -162,9 +168,15 @@ def bullets(items: Iterable[str], empty: str) -> Piece:
     return _piece("bullets", items=rows) if rows else paragraph(empty, "none")
 
 
-def terms(pairs: Iterable[tuple[str, str]]) -> Piece:
-    """Return a list of names and what is said of them."""
+def terms(pairs: Iterable[tuple[str, Sequence[str]]]) -> Piece:
+    """Return a list of names and what is said of each, a line or several."""
     return _piece("terms", pairs=list(pairs))
+
+
+def beside(*parts: Piece) -> Piece:
+    """Return parts beside each other where the screen is wide enough."""
+    columns = [_piece("box", tag="div", kind="", parts=[part]) for part in parts]
+    return _piece("box", tag="div", kind="beside", parts=columns)
 
 
 def table(
@@ -200,7 +212,7 @@ def table(
     """
     if not len(frame):
         return paragraph(empty, "none")
-    words = [[wording.clean(cell.words(row)) for cell in cells] for _, row in frame.iterrows()]
+    words = [[cell.lines(row) for cell in cells] for _, row in frame.iterrows()]
     kept = [i for i in range(len(cells)) if i == 0 or any(row[i] for row in words)]
     return _piece(
         "table",
@@ -230,12 +242,15 @@ def turned(frame: pd.DataFrame, cells: Sequence[Cell], *, caption: str) -> Piece
     name, *measures = cells
     records = [row for _, row in frame.iterrows()]
     flat = [
-        {"name": cell.heading, **{f"c{i}": cell.words(row) for i, row in enumerate(records)}}
+        {
+            "name": cell.heading,
+            **{f"c{i}": " ".join(cell.lines(row)) for i, row in enumerate(records)},
+        }
         for cell in measures
     ]
     some = [row for row in flat if any(row[f"c{i}"] for i in range(len(records)))]
     heads = [
-        Cell(heading=name.words(row), words=column(f"c{i}"), number=True)
+        Cell(heading=" ".join(name.lines(row)), words=column(f"c{i}"), number=True)
         for i, row in enumerate(records)
     ]
     shown = [Cell(heading=name.heading, words=column("name")), *heads]
@@ -284,6 +299,11 @@ def notes(marks: Mapping[str, int], heading: str) -> Piece:
     """Return the notes that numbers in a table point to, in small print."""
     said = "; ".join(f"[{number}] {words}" for words, number in marks.items())
     return paragraph(f"{heading}: {said}", "notes") if said else Piece()
+
+
+def first_page(*parts: Piece) -> Piece:
+    """Return the parts of the first screen, which print together on the first page."""
+    return _piece("box", tag="section", kind="first", parts=parts)
 
 
 def print_only(piece: Piece) -> Piece:

@@ -101,6 +101,7 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
         "seed": plan.seed,
         "report": report,
         "text": [plainly(line) for line in plan.text],
+        "lines": [{"code": line.code, "facts": plain(line.facts)} for line in plan.lines],
         "kept_out": rows(season.kept_out),
         "beds": rows(plan.beds),
         "reliability": [

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from harvestcast.report import codes
 from harvestcast.report.week.words import kept_out_words
+from harvestcast.season.messages import NOT_LOGGED
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 from harvestcast.words.units import area_words
@@ -48,8 +48,12 @@ def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
             f"{wording.clean(row['label'])} ({wording.chance(row['probability_met'])})"
             for _, row in short.iterrows()
         ]
-        beds = f" {season.plan.shortage[0].split(':')[0]}." if plan.shortage else ""
-        if codes.of_beds(plan.beds).eq("basis.nothing_logged").any():
+        small = next((line for line in plan.lines if line.code == "beds.short"), None)
+        beds = ""
+        if small is not None:
+            there, wanted = (area_words(small.facts[name], units) for name in ("there", "wanted"))
+            beds = f" The beds are too small: there are {there}, and {wanted} would be needed."
+        if plan.beds["basis_code"].isin(NOT_LOGGED).any():
             beds += " Nothing is logged yet of some crops; a season's log makes them surer."
         yield "Falls short", f"{wording.listing(names)}.{beds}"
     kept = [f"{name}: {why}." for name, why in kept_out_words(season.kept_out)]
@@ -157,7 +161,8 @@ def terminal(season: NextSeason, *, strong: bool = False) -> str:
     head = f"{wording.clean(season.place)}: beds for {plan.season}"
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
     for _, row in planted(plan).iterrows():
-        out.append(f"  {wording.day(row['date'], units)}: {how(row)} {row['plants']} {kind(row)}")
+        when = wording.day(row["date"], units, year=plan.crosses_new_year)
+        out.append(f"  {when}: {how(row)} {row['plants']} {kind(row)}")
     stands = [f"  {row['plants']} {kind(row)}" for _, row in standing(plan).iterrows()]
     if stands:
         out += ["", "Stays where it stands", *stands]

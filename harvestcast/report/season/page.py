@@ -66,18 +66,22 @@ def variety_tables(season: SeasonEnd) -> Piece:
     """Return one table a crop: every variety with its measures and their intervals."""
     review, units = season.review, season.units
     parts = []
+
+    def dated(name: str) -> Callable[[pd.Series], str]:
+        return lambda row: date_words(row, name, units, year=review.crosses_new_year)
+
     for crop, own in review.table.groupby("crop", sort=True):
         chances = chances_of(review, str(crop), "kg_per_plant")
         cells = [
             Cell(heading="Variety", words=page.column("variety")),
             *_measure_cells(own, units, review),
-            Cell(heading="First pick", words=lambda row: date_words(row, "first_pick_date", units)),
-            Cell(heading="A tenth in by", words=lambda row: date_words(row, "date_10", units)),
-            Cell(heading="Half in by", words=lambda row: date_words(row, "date_50", units)),
-            Cell(heading="Nine tenths in by", words=lambda row: date_words(row, "date_90", units)),
+            Cell(heading="First pick", words=dated("first_pick_date")),
+            Cell(heading="A tenth in by", words=dated("date_10")),
+            Cell(heading="Half in by", words=dated("date_50")),
+            Cell(heading="Nine tenths in by", words=dated("date_90")),
             Cell(
                 heading="Heaviest week from",
-                words=lambda row: date_words(row, "peak_week_start", units),
+                words=dated("peak_week_start"),
             ),
             Cell(
                 heading=_best_heading(review, str(crop)),
@@ -368,14 +372,14 @@ def how_it_came(season: SeasonEnd) -> Piece:
         "Yield so far against the heat since the day named below each figure, with the range that "
         "holds nine seasons in ten.",
         [
-            curves(season),
+            page.folded("Figures crop by crop", curves(season)),
             page.under(
                 "Week by week",
                 page.paragraph(
                     "A larger mark is a heavier week of that variety; a dash is a week in which "
                     "nothing was found."
                 ),
-                calendar(season),
+                page.folded("Figure of the weeks", calendar(season)),
             ),
         ],
     )
@@ -388,7 +392,7 @@ def lessons(season: SeasonEnd) -> Piece:
 
 def all_figures(season: SeasonEnd) -> Piece:
     """Return the section with every measure of every variety."""
-    return page.section("All figures", "", [variety_tables(season)])
+    return page.section("All figures", "", [page.folded("Tables", variety_tables(season))])
 
 
 PARTS = (head, which_variety, at_once_or_steady, how_it_came, lessons, all_figures)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from harvestcast.report.plain import rows
+from harvestcast.report.plain import plain, rows
 from harvestcast.words.amounts import Units
 
 if TYPE_CHECKING:
@@ -101,6 +101,7 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
         "seed": review.seed,
         "report": report,
         "text": list(review.text),
+        "lines": [{"code": line.code, "facts": plain(line.facts)} for line in review.lines],
         "varieties": rows(review.table),
         "measures": rows(review.measures),
         "best": rows(review.best),

@@ -143,7 +143,10 @@ def notices(week: Week) -> Piece:
 
 def safety(week: Week) -> Piece:
     """Return the section with what to mind at the canner."""
-    return page.section("Safety", "", [cautions(week)])
+    topics = wording.listing(
+        dict.fromkeys(wording.clean(t).lower() for t in week.cautions["topic"])
+    )
+    return page.section("Safety", "", [page.folded(f"Mind: {topics or 'nothing'}", cautions(week))])
 
 
 def rests_on(week: Week) -> Piece:
@@ -153,8 +156,8 @@ def rests_on(week: Week) -> Piece:
         "",
         [
             checks(week),
-            page.under("What was written down", spans(week)),
-            page.under("Left out of the forecast", left_out(week)),
-            page.under("Odd things in the files", notices(week)),
+            page.under("What was written down", page.folded("Tables and days", spans(week))),
+            page.under("Left out of the forecast", page.folded("Plantings", left_out(week))),
+            page.under("Odd things in the files", page.folded("Odd things", notices(week))),
         ],
     )

@@ -17,9 +17,9 @@ OLD_DAYS = 7
 """Days after the last day known from which a log is called old."""
 GROWING_DAYS = 90
 """Days after the last planting in which a log without picks is nothing strange."""
-QUIET_DAYS, QUIET_TIMES, LONG_OVER = 7, 3, 35
+QUIET_DAYS, QUIET_TIMES = 7, 3
 """A crop has gone quiet after so many days without a pick, and so many times its usual days between
-picks; after the last number of days it is taken to be over, and nothing is said any more."""
+picks; after :data:`harvestcast.report.week.views.LONG_OVER` days nothing is said any more."""
 QUIET_PICKS, OTHERS_PICKED = 4, 4
 """Days with a pick before, and days with picks of other crops since, for that to be said."""
 
@@ -67,8 +67,9 @@ def _ended(week: Week) -> list[Remark]:
 
 
 def _no_weather(week: Week) -> list[Remark]:
-    observed = week.spans.loc[week.spans["table"] == "weather", "rows"].sum()
-    if observed or not len(week.left_out):
+    from harvestcast.growth.log.series import NO_WEATHER
+
+    if not len(week.left_out) or not (week.left_out["code"] == NO_WEATHER).any():
         return []
     planned = bool(len(week.batches))
     return [Remark("weather.none", {"as_of": week.as_of, "planned": planned, "units": week.units})]
@@ -87,10 +88,21 @@ def no_hours(week: Week) -> list[Remark]:
     return [Remark("hours.none")]
 
 
+def overdue(week: Week) -> list[Remark]:
+    """Return which crops have waited long for a pick, and what hangs there."""
+    return [
+        Remark("crop.overdue", {str(k): v for k, v in row.items()} | {"units": week.units})
+        for _, row in week.overdue.iterrows()
+    ]
+
+
 def gone_quiet(week: Week) -> list[Remark]:
-    """Return which crops are picked no more while others are, and what to write down of them."""
+    """Return which crops are picked no more while others are, and what to write down of them.
+
+    Those of which much may hang there are said to be overdue (:func:`overdue`) instead.
+    """
     got = week.picked.loc[(week.picked["mass_kg"] > 0) | (week.picked["count"] > 0)]
-    growing = set(week.coming["crop"].astype(str))
+    growing = set(week.coming["crop"].astype(str)) - set(week.overdue.get("crop", ()))
     since = {}
     for crop, own in got.groupby("crop", observed=True):
         days = own["date"].drop_duplicates().sort_values()
@@ -99,7 +111,10 @@ def gone_quiet(week: Week) -> list[Remark]:
         last, usual = days.iloc[-1], days.diff().dt.days.median()
         quiet = (week.as_of - last).days
         others = got.loc[got["date"] > last, "date"].nunique()
-        if others >= OTHERS_PICKED and max(QUIET_DAYS, QUIET_TIMES * usual) <= quiet <= LONG_OVER:
+        if (
+            others >= OTHERS_PICKED
+            and max(QUIET_DAYS, QUIET_TIMES * usual) <= quiet <= views.LONG_OVER
+        ):
             since[str(crop)] = last
     return [Remark("crops.gone_quiet", {"crops": since, "units": week.units})] if since else []
 
@@ -118,8 +133,8 @@ def lying_words(week: Week) -> str:
     more = len(table) - MOST_NAMED
     named += [f"a little of {more} more" if more > 1 else "a little of 1 more"] if more > 0 else []
     return (
-        f"taken to lie in the kitchen at the start: {wording.listing(named)} (recent picks, less "
-        "usual eating and what the pantry book says was put up; nobody has counted it)"
+        f"this includes an estimate of what is already in your kitchen: {wording.listing(named)} "
+        "(recent picks minus what you usually eat and have put up)"
     )
 
 
@@ -143,5 +158,5 @@ def eating_words(week: Week) -> str:
         f"eaten fresh in these {days} days counts more than is enjoyed where there is plenty: "
         f"{wording.some(named, MOST_NAMED)}. eat_{unit}_per_person_week in garden.toml says what "
         f"is enjoyed, eat_at_most_{unit}_per_person_week the most; without the second it is "
-        "reckoned from the first"
+        "worked out from the first"
     )

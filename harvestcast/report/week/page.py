@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -10,11 +10,9 @@ import pandas as pd
 
 from harvestcast import figures
 from harvestcast.growth.log.picked import pick_rates, picked_weeks
-from harvestcast.report import codes
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
-from harvestcast.report.messages import texts
-from harvestcast.report.week import basis, views, words
+from harvestcast.report.week import basis, today, views, words
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week.process_words import process_words
 from harvestcast.report.week.results import Week, planned_week, tried
@@ -27,46 +25,6 @@ HOW_FULL = (
     "nothing to put up, so it may be less than one batch and has fewer hours."
 )
 """How to read the two tables of batches beside each other."""
-
-
-def head(week: Week) -> Piece:
-    """Return the title and the five lines that matter most."""
-    units = week.units
-    first = week.as_of + pd.Timedelta(days=1)
-    return page.title(
-        f"This week in the garden: {week.place}",
-        [
-            f"For {wording.long_day(first, units)} and the {7 * week.weeks - 1} days after it; "
-            f"{week_mind.known_words(week)}.",
-            *(f"{said}." for said in texts(week_mind.first_of_all(week))),
-        ],
-        page.terms(_brief(week)),
-    )
-
-
-def _brief(week: Week) -> Iterator[tuple[str, str]]:
-    rows = words.first_week(week)
-    some = [
-        f"{wording.clean(row['crop'])} {words.coming_line(row, week)}"
-        for _, row in rows.head(4).iterrows()
-    ]
-    yield "Coming", f"{'; '.join(some)}." if some else "Nothing that the log lets us foresee."
-    jobs = [
-        f"{wording.day(row['day'], week.units)} {words.batch_words(row)}"
-        for _, row in words.next_jobs(week).iterrows()
-    ]
-    yield (
-        "To do first",
-        f"{'; '.join(jobs)}." if jobs else "Nothing is decided for the next days.",
-    )
-    buy = [words.bought_line(row, short=True) for _, row in words.bought(week).iterrows()]
-    yield "To buy", f"{'; '.join(buy)} (for {words.decided_days(week)})." if buy else "Nothing."
-    over = views.left_over(week.surplus)
-    left = [words.surplus_line(row, week) for _, row in over.head(3).iterrows()]
-    yield "Too much", f"{'; '.join(left)}." if left else "Nothing is likely to be left over."
-    said = words.warnings(week)
-    if said:
-        yield "Mind", f"{'; '.join(said)}."
 
 
 def coming_table(week: Week) -> Piece:
@@ -175,7 +133,12 @@ def kitchen_sheet(week: Week) -> Piece:
     first, last = week.hours["day"].min(), week.hours["day"].max()
     sheet = page.sheet(
         f"Kitchen sheet, {wording.day(first, units)} to {wording.day(last, units)}",
-        [now, after, page.notes(sources, "Sources"), page.print_only(_shopping_lines(week))],
+        [
+            now,
+            page.folded("What is likely after that", after),
+            page.notes(sources, "Sources"),
+            page.print_only(_shopping_lines(week)),
+        ],
     )
     read = page.paragraph(HOW_FULL) if len(decided) or len(likely) else Piece()
     return page.join([sheet, _why(week, pd.concat([decided, likely])), read])
@@ -209,7 +172,8 @@ def _why(week: Week, batches: pd.DataFrame) -> Piece:
     if not lines:
         return page.join([])
     shown = [wording.sentence(wording.clean(line)) for line in lines]
-    return page.join([page.paragraph("Why these", "lead"), page.bullets(shown, "")])
+    why = [page.paragraph("Why these", "lead"), page.bullets(shown, "")]
+    return page.folded("Why these", *why)
 
 
 def _days(row: pd.Series, week: Week) -> str:
@@ -252,7 +216,7 @@ def shopping(week: Week) -> Piece:
         ],
         caption=f"For {words.decided_days(week)}; what is in stock is taken off",
         empty=f"Nothing needs to be bought for {words.decided_days(week)}.",
-        stacked=True,
+        few=True,
     )
     later = words.likely_days(week)
     more = [words.bought_line(row) for _, row in week.shopping_later.iterrows()]
@@ -278,11 +242,12 @@ def left_over(week: Week) -> Piece:
         stacked=True,
     )
     may = views.may_be_left(week.surplus)
-    others = f"Could be too much in some week, but with little: {words.may_be_words(may)}."
+    others = f"A little surplus is possible in some week: {words.may_be_words(may)}."
     also = page.paragraph(others) if len(may) else Piece()
     assumed = [week_mind.lying_words(week), week_mind.eating_words(week)]
     counted = [page.paragraph(wording.sentence(one)) for one in assumed if one]
-    return page.join([table, also, *counted, _left_over_figures(week)])
+    figures_ = page.folded("Figures of what is left over", _left_over_figures(week))
+    return page.join([table, also, *counted, figures_])
 
 
 def _week_cells(weekly: pd.DataFrame, week: Week) -> list[Cell]:
@@ -322,8 +287,7 @@ def bottlenecks(week: Week) -> Piece:
     units = week.units
     table = week.bottlenecks
     # Where the two solutions differ by less than the solver's own gap there is nothing to say.
-    table = table.assign(code=codes.of_resources(table))
-    sure = codes.of_savings(week.bottlenecks) != "saving.unclear"
+    sure = table["code"].fillna("") != "saving.unclear"
     some = table.loc[sure & ((table["saved_kg"] >= 0.05) | (table["more_jars"] >= 0.5))]
     some = some.assign(shown=some["saved_kg"].round(2)).sort_values(
         ["shown", "more_jars"], ascending=False, kind="stable"
@@ -333,7 +297,7 @@ def bottlenecks(week: Week) -> Piece:
         [
             Cell(
                 heading="One more",
-                words=lambda row: words.one_more(row["resource"], row["one_more"], row["code"]),
+                words=lambda row: words.one_more(row["resource"], row["one_more"]),
             ),
             Cell(
                 heading="Produce left over",
@@ -381,7 +345,7 @@ def pantry(week: Week) -> Piece:
             Cell(heading="Product", words=page.column("label")),
             Cell(heading="Counted in", words=page.column("unit")),
             Cell(heading="On the shelf", words=lambda row: _jars(row["stock_jars"]), number=True),
-            Cell(heading="Wanted", words=lambda row: _jars(row["wanted_jars"]), number=True),
+            Cell(heading="Still needed", words=lambda row: _jars(row["wanted_jars"]), number=True),
             Cell(
                 heading="This plan adds",
                 words=lambda row: (
@@ -392,9 +356,9 @@ def pantry(week: Week) -> Piece:
             Cell(heading="Target", words=lambda row: _jars(row["target_jars"]), number=True),
             Cell(heading="Empty by", words=lambda row: _empty(row, week)),
         ],
-        caption="Shelf, plan and target in the size named: a quart is two pints; wanted is what "
-        "the shelf lacks of its target at the season's end, when some of today's is eaten or past "
-        f"its best{paced}",
+        caption="Shelf, plan and target in the size named: a quart is two pints; still needed is "
+        "what the shelf lacks of its target at the season's end, when some of today's is eaten or "
+        f"past its best{paced}",
         empty="No targets are set in garden.toml and nothing stands in pantry.csv.",
         stacked=True,
     )
@@ -462,8 +426,8 @@ def coming(week: Week) -> Piece:
         "go. The middle is named first; eight times in ten the harvest falls within the range. "
         "Later weeks are less certain than the next one.",
         [
-            coming_table(week),
-            coming_figures(week),
+            page.folded("Week by week, crop by crop", coming_table(week)),
+            page.folded("Figures of the coming weeks", coming_figures(week)),
             page.under(
                 "Variety by variety",
                 page.paragraph(
@@ -473,7 +437,7 @@ def coming(week: Week) -> Piece:
                     "the weekly forecast above also leans on what the crop has brought lately, "
                     "all varieties together; that is not drawn here."
                 ),
-                curve_figures(week),
+                page.folded("Figures of every variety", curve_figures(week)),
             ),
         ],
     )
@@ -485,7 +449,7 @@ def to_do(week: Week) -> Piece:
         "What to do on which day",
         "Only tested processes are planned, for your elevation. What is likely on the days after "
         "is a guess: plan again when they come.",
-        [kitchen_sheet(week), hours_figure(week)],
+        [kitchen_sheet(week), page.folded("Figure of the hours", hours_figure(week))],
     )
 
 
@@ -500,17 +464,32 @@ def too_much(week: Week) -> Piece:
         "What will be left over",
         "This is produce beyond what can be eaten, given away and put up with the hours, jars and "
         "equipment there are. The chance is that of anything at all being left over.",
-        [left_over(week), page.under("What would help most", bottlenecks(week))],
+        [
+            left_over(week),
+            page.under(
+                "What would help most", page.folded("What to have more of", bottlenecks(week))
+            ),
+        ],
     )
 
 
 def on_the_shelf(week: Week) -> Piece:
     """Return the section that holds the shelf against its targets."""
-    return page.section("The pantry", "", [pantry(week)])
+    return page.section("The pantry", "", [page.folded("Shelf and targets", pantry(week))])
 
 
-PARTS = (head, coming, to_do, to_buy, too_much, on_the_shelf, basis.safety, basis.rests_on)
-"""The parts of the page in their order; the notebook shows the same."""
+PARTS = (
+    today.head,
+    today.today,
+    to_do,
+    to_buy,
+    basis.safety,
+    too_much,
+    coming,
+    on_the_shelf,
+    basis.rests_on,
+)
+"""The parts of the page in the order of the day; the notebook shows the same."""
 PARAMETERS = ("as_of", "weeks", "seed", "change")
 
 

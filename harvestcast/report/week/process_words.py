@@ -73,7 +73,8 @@ def process_words(row: Mapping[str, Any] | pd.Series, household: HasUnits) -> Pr
     >>> from harvestcast.kitchen.handbook.conditions import conditions_of
     >>> from harvestcast.kitchen.handbook.process_times import process
     >>> from harvestcast.records.household import Household
-    >>> beans = conditions_of(process("green_beans", jar="pint", elevation_m=300, gauge="dial"))
+    >>> said = {"jar": "pint", "elevation_m": 300, "gauge": "dial", "pack": "raw"}
+    >>> beans = conditions_of(process("green_beans", **said))
     >>> row = {"method": "pressure", "jar": "pint", **beans.columns()}
     >>> said = process_words(row, Household(units="us"))
     >>> print(said.how)

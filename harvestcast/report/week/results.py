@@ -65,6 +65,9 @@ class Week:
         ``KitchenPlan.reasons``: where the fruit of crops goes whose shelves are full.
     fresh : pandas.DataFrame
         Usual and most fresh use of each crop of ``balance``, and how it keeps.
+    days, overdue : pandas.DataFrame
+        The next days by crop (:func:`harvestcast.report.week.views.next_days`), and the crops that
+        have waited long for a pick (:func:`harvestcast.report.week.views.overdue`).
     today : pandas.Timestamp, optional
         The day it is read, where no day was asked for: an old log is then said to be one.
     """
@@ -97,6 +100,8 @@ class Week:
     shopping_later: pd.DataFrame = field(default_factory=pd.DataFrame)
     reasons: pd.DataFrame = field(default_factory=pd.DataFrame)
     fresh: pd.DataFrame = field(default_factory=pd.DataFrame)
+    days: pd.DataFrame = field(default_factory=pd.DataFrame)
+    overdue: pd.DataFrame = field(default_factory=pd.DataFrame)
     today: pd.Timestamp | None = None
 
 
@@ -192,6 +197,8 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         seed=outlook.seed,
         draws=int(outlook.mass_kg.shape[0]),
         coming=views.coming(outlook, picked),
+        days=views.next_days(outlook),
+        overdue=views.overdue(outlook, garden, picked),
         picked=picked,
         fitted=outlook.fitted,
         checks=outlook.checks,
@@ -248,8 +255,8 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         ``kind`` ("week"), ``place``, ``units``, ``as_of``, ``weeks``, ``seed``, ``draws``,
         ``report``; ``read_first`` (``code``, ``text`` and ``facts`` of what says what the numbers
         are worth); the tables
-        ``coming``, ``work``, ``reasons``, ``shopping`` (for the decided batches),
-        ``shopping_later``, ``surplus``, ``pantry``, ``kept_out``, ``bottlenecks``,
+        ``days``, ``overdue``, ``coming``, ``work``, ``reasons``, ``shopping`` (for the decided
+        batches), ``shopping_later``, ``surplus``, ``pantry``, ``kept_out``, ``bottlenecks``,
         ``cautions``, ``checks_failed``, ``left_out``, ``notices``, ``data`` as lists of rows with
         the columns of :mod:`harvestcast.frames`; and ``solve``. Masses are kg
         whatever the household's units; dates are ISO; unknown is null.
@@ -267,6 +274,8 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
             {"code": one.code, "text": one.text, "facts": plain(one.facts)}
             for one in first_of_all(week)
         ],
+        "days": rows(week.days),
+        "overdue": rows(week.overdue),
         "coming": rows(week.coming),
         "work": rows(week.batches),
         "reasons": rows(week.reasons),

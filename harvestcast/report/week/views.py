@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from harvestcast.words.amounts import SMALL_KG
+from harvestcast.words.amounts import SMALL_KG, clean, listing
 
 if TYPE_CHECKING:
     from harvestcast.growth.forecast import Outlook
+    from harvestcast.records.garden import Garden
 
 EVEN = 0.5
 """Chance of a surplus from which it is called too much."""
@@ -18,6 +20,20 @@ MUCH_KG = 1.0
 """Upper end of the range from which a surplus is called too much, however unlikely."""
 MAY_BE = 0.05
 """Chance below which nothing is said of a surplus."""
+DUE = 0.1
+"""Chance of a pick below which a crop is not due on a day."""
+LITTLE_KG = 0.2
+"""Upper end of the range below which a crop is only named, not shown with its amounts."""
+LEAST_DRAWS = 20
+"""Draws with a pick below which nothing is said of how much it brings."""
+OVERDUE_DAYS, OVERDUE_TIMES, LONG_OVER = 5, 3.0, 35
+"""A crop is overdue after so many days without a pick, and so many times its usual days between
+picks; after the last number of days it is taken to be over."""
+MAY_HANG = 0.2
+"""Chance of a pick within a week below which a crop is taken to be over."""
+FEW_PICKS, LAST_GAPS, AHEAD_DAYS = 3, 8, 7
+"""Days with a pick before its usual days are known, latest gaps they are the median of, and days
+within which a pick must be likely enough for the crop not to be over."""
 
 
 def coming(outlook: Outlook, picked: pd.DataFrame) -> pd.DataFrame:
@@ -50,6 +66,139 @@ def coming(outlook: Outlook, picked: pd.DataFrame) -> pd.DataFrame:
         ["_middle", "_high", "crop", "week"], kind="stable"
     )
     return ordered.drop(columns=["_middle", "_high"]).reset_index(drop=True)
+
+
+def next_days(outlook: Outlook, days: int = 2) -> pd.DataFrame:
+    """Return what each crop brings on the next days if it is picked then, and how likely that is.
+
+    A crop picked every other day brings nothing on half of the days; the amounts are those of the
+    futures in which somebody picks.
+
+    Parameters
+    ----------
+    outlook : Outlook
+        The forecast.
+    days : int
+        Days after the last one known.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``crop``, ``date``, ``chance`` (of a pick), ``q10_kg``, ``q50_kg``, ``q90_kg``,
+        ``q50_count`` (NaN below :data:`LEAST_DRAWS` futures with a pick); the crops that bring
+        most first.
+    """
+    rows = []
+    for crop, mass, count in _by_crop(outlook):
+        for day, date in enumerate(outlook.dates[:days]):
+            some = mass[:, day] > 0
+            told = np.full(4, np.nan)
+            if some.sum() >= LEAST_DRAWS:
+                told[:3] = np.quantile(mass[some, day], [0.1, 0.5, 0.9])
+                told[3] = np.median(count[some, day])
+            rows.append((crop, date, some.mean(), *told))
+    names = ["crop", "date", "chance", "q10_kg", "q50_kg", "q90_kg", "q50_count"]
+    table = pd.DataFrame(rows, columns=names)
+    brings = (table["chance"] * table["q50_kg"]).fillna(0.0).groupby(table["crop"]).sum()
+    order = (-table["crop"].map(brings)).sort_values(kind="stable").index
+    return table.loc[order].reset_index(drop=True)
+
+
+def _by_crop(outlook: Outlook) -> Iterator[tuple[str, np.ndarray, np.ndarray]]:
+    """Yield every crop with the mass and the pieces of its picks, (draws, days)."""
+    counts = outlook.counts
+    for crop in sorted({crop for crop, _ in outlook.keys}):
+        own = [i for i, key in enumerate(outlook.keys) if key[0] == crop]
+        yield crop, outlook.mass_kg[:, :, own].sum(axis=2), counts[:, :, own].sum(axis=2)
+
+
+def due(days: pd.DataFrame, kg: float = SMALL_KG, *, below: bool = False) -> pd.DataFrame:
+    """Return the rows of crops that are due on any of the next days.
+
+    Parameters
+    ----------
+    days : pandas.DataFrame
+        As :func:`next_days` returns it.
+    kg : float
+        What the upper end of the range must reach.
+    below : bool
+        The crops that are due, and do not reach it, instead.
+
+    Returns
+    -------
+    pandas.DataFrame
+    """
+    if not len(days):
+        return days
+    likely = days.loc[(days["chance"] >= DUE) & (days["q90_kg"] >= SMALL_KG)]
+    much = set(likely.loc[likely["q90_kg"] >= kg, "crop"])
+    return days.loc[days["crop"].isin(set(likely["crop"]) - much if below else much)]
+
+
+def overdue(outlook: Outlook, garden: Garden, picked: pd.DataFrame) -> pd.DataFrame:
+    """Return the crops that have not been picked for long, and what hangs there.
+
+    Parameters
+    ----------
+    outlook : Outlook
+        The forecast.
+    garden : Garden
+        The garden it was made for.
+    picked : pandas.DataFrame
+        As :func:`picked_days` returns it.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``crop``, ``beds`` (names of those it stands in, or empty), ``last`` (day of the last
+        pick), ``days`` since then on the first day forecast, ``usual_days`` between picks,
+        ``q10_kg``, ``q50_kg``, ``q90_kg`` of the next pick, and ``oversize_share`` of it, by
+        mass; most first. Crops that are likely over (:data:`MAY_HANG`), or whose range does not
+        reach :data:`MUCH_KG`, are no part of it.
+    """
+    from harvestcast.growth.future.oversize import oversize_kg
+
+    names = ["crop", "beds", "last", "days", "usual_days", "q10_kg", "q50_kg", "q90_kg",
+             "oversize_share"]  # fmt: skip
+    got = picked.loc[(picked["mass_kg"] > 0) | (picked["count"] > 0)]
+    today = outlook.as_of + pd.Timedelta(days=1)
+    waiting = {}
+    for crop, own in got.groupby("crop", observed=True):
+        dates = own["date"].drop_duplicates().sort_values()
+        usual = dates.diff().dt.days.tail(LAST_GAPS).median()
+        days = (today - dates.iloc[-1]).days
+        late = max(OVERDUE_DAYS, OVERDUE_TIMES * usual) <= days <= LONG_OVER
+        if len(dates) >= FEW_PICKS and late:
+            waiting[str(crop)] = (dates.iloc[-1], days, usual)
+    if not waiting:
+        return pd.DataFrame(columns=names)
+    oversize = oversize_kg(outlook, garden)
+    rows = []
+    for crop, mass, _ in _by_crop(outlook):
+        if crop not in waiting:
+            continue
+        columns = [i for i, key in enumerate(outlook.keys) if key[0] == crop]
+        soon = (mass[:, :AHEAD_DAYS] > 0).any(axis=1)
+        draws = np.flatnonzero(mass[:, 0] > 0)
+        if len(draws) < LEAST_DRAWS:
+            draws = np.flatnonzero(soon)
+        if len(draws) < LEAST_DRAWS or soon.mean() < MAY_HANG:
+            continue
+        first = (mass[draws] > 0).argmax(axis=1)
+        hangs = mass[draws, first]
+        share = oversize[draws, first][:, columns].sum() / hangs.sum()
+        beds = _beds_of(garden, crop, outlook.as_of)
+        rows.append((crop, beds, *waiting[crop], *np.quantile(hangs, [0.1, 0.5, 0.9]), share))
+    table = pd.DataFrame(rows, columns=names)
+    table = table.loc[table["q90_kg"] >= MUCH_KG]
+    return table.sort_values("q50_kg", ascending=False, kind="stable").reset_index(drop=True)
+
+
+def _beds_of(garden: Garden, crop: str, day: pd.Timestamp) -> str:
+    """Return the beds that a crop stands in on a day, as typed."""
+    own = garden.plantings.loc[garden.plantings["crop"] == crop]
+    stands = ~(own["date"] > day) & ~(own["removed"] <= day)
+    return listing(sorted({clean(bed) for bed in own.loc[stands, "bed"].dropna()}))
 
 
 def worth_showing(weekly: pd.DataFrame, most: int = 8) -> list[str]:

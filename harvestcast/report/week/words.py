@@ -9,7 +9,6 @@ import pandas as pd
 from harvestcast.kitchen.handbook.products import PINTS
 from harvestcast.kitchen.household.settings import GAUGE
 from harvestcast.kitchen.week.shopping import JAR_SIZES, whole_jars
-from harvestcast.report import codes
 from harvestcast.report.messages import texts
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import views
@@ -17,6 +16,7 @@ from harvestcast.report.week.process_words import process_words
 from harvestcast.report.week.results import Week
 from harvestcast.units import L_PER_PINT
 from harvestcast.words import amounts as wording
+from harvestcast.words.days import WEEKDAYS
 
 DIFFERS = 0.5
 """Jars (or kg laid up) by which futures must differ for a range to be said."""
@@ -48,6 +48,54 @@ def count_words(row: pd.Series) -> str:
 
 def _pieces(number: float) -> str:
     return wording.count(number) if number < 100 else wording.significant(number)
+
+
+def two_days(week: Week) -> str:
+    """Return what the first two days after the last one known are called on the day of reading."""
+    first = week.as_of + pd.Timedelta(days=1)
+    if week.today == first:
+        return "Today and tomorrow"
+    return "Tomorrow and the day after" if week.today == week.as_of else "The next two days"
+
+
+def day_words(row: pd.Series, week: Week) -> list[str]:
+    """Return what a crop brings on a day if it is picked, and how likely that is, in two lines."""
+    if pd.isna(row["q50_kg"]) or row["chance"] < views.DUE:
+        return ["not due"]
+    said = _amount_in_short(row["q10_kg"], row["q50_kg"], row["q90_kg"], week.units)
+    number = row["q50_count"]
+    whole = 0 if pd.isna(number) else round(number)
+    pieces = f"{_pieces(whole)} piece{'' if whole == 1 else 's'}, " if whole else ""
+    return [said, f"{pieces}{wording.chance(row['chance'])}"]
+
+
+def _amount_in_short(low: float, middle: float, high: float, units: wording.Units) -> str:
+    """Return an amount and its range with the unit said once.
+
+    Examples
+    --------
+    >>> _amount_in_short(0.26, 5.4, 26.8, "us"), _amount_in_short(0.05, 0.2, 0.41, "metric")
+    ('12 lb (0.6 to 59)', '200 g (50 to 410)')
+    """
+    unit, small, size = ("lb", "oz", 16) if units == "us" else ("kg", "g", 1000)
+    values = [float(wording.in_mass_unit(kg, units)) for kg in (middle, low, high)]
+    if values[-1] < 1:
+        unit, values = small, [size * value for value in values]
+    shown = [wording.plain_number(v, 1 if v < 9.95 and unit != "g" else 0) for v in values]
+    return f"{shown[0]} {unit} ({shown[1]} to {shown[2]})"
+
+
+def little_due(week: Week) -> str:
+    """Return the crops of which only a little is due on the first two days; or nothing."""
+    crops = dict.fromkeys(views.due(week.days, views.LITTLE_KG, below=True)["crop"])
+    return f"A little of {wording.listing(wording.clean(c) for c in crops)} too." if crops else ""
+
+
+def jobs_of_two_days(week: Week) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the batches decided for the first two days, and those decided for the days after."""
+    decided = next_jobs(week)
+    soon = decided["day"] <= week.as_of + pd.Timedelta(days=2)
+    return decided.loc[soon], decided.loc[~soon]
 
 
 def batch_words(row: pd.Series) -> str:
@@ -147,8 +195,8 @@ def surplus_words(row: pd.Series, week: Week) -> str:
 def too_much_rule(week: Week) -> str:
     """Return from when on a surplus is called too much."""
     return (
-        f"listed from a chance of {100 * views.EVEN:.0f}%, or where the range reaches "
-        f"{wording.mass(views.MUCH_KG, week.units)}"
+        f"shown from a {100 * views.EVEN:.0f}% chance, or where "
+        f"{wording.mass(views.MUCH_KG, week.units)} is possible"
     )
 
 
@@ -246,37 +294,32 @@ def warnings(week: Week) -> list[str]:
     said += misspelt(week.notices)
     said += unused_vessels(week.notices)
     if len(week.notices):
-        odd = "1 odd thing" if len(week.notices) == 1 else f"{len(week.notices)} odd things"
-        said.append(f"{odd} in the files; 'harvestcast check' lists them")
+        odd = "1 warning" if len(week.notices) == 1 else f"{len(week.notices)} warnings"
+        said.append(f"{odd} about the files; 'harvestcast check' lists them")
     said += [f"{name}: {why}" for name, why in kept_out_words(week.kept_out)]
     if week.elevation_m is None:
         said.append("no elevation in garden.toml, so no canning is planned")
     return said
 
 
-def one_more(resource: object, more: object, code: str) -> str:
+def one_more(resource: object, more: object) -> str:
     """Return one more of something, as it is said.
 
     Examples
     --------
-    >>> one_more("hours on Wednesday", "one hour", "hours")
-    'one hour more on Wednesday'
-    >>> one_more("refrigerator", "10 litres", "")
-    'refrigerator: 10 litres'
+    >>> one_more("hours on Wednesday", "one hour"), one_more("refrigerator", "10 litres")
+    ('one hour more on Wednesday', 'refrigerator: 10 litres')
     """
     name, amount = wording.clean(resource), wording.clean(more)
-    if code == "hours":
-        day = name.rsplit(" ", 1)[-1]
-        return f"{amount} more on {day}"
-    return f"{name}: {amount}"
+    day = name.rpartition(" ")[2]
+    return f"{amount} more on {day}" if day in WEEKDAYS else f"{name}: {amount}"
 
 
 def misspelt(notices: pd.DataFrame) -> list[str]:
     """Return the crops that stand apart only because of how they were typed."""
     said = []
-    unknown = notices.loc[codes.of_notices(notices) == "crop.unknown"]
-    for row in unknown.to_dict("records"):
-        meant = codes.meant_crop(row)
+    for _, row in notices.iterrows():
+        meant = row["facts"].get("meant") if str(row["code"]) == "crop.unknown" else ""
         if meant:
             where = f"{row['file']}, line {row['line']:.0f}"
             said.append(
@@ -324,6 +367,15 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     start = week.as_of + pd.Timedelta(days=1)
     out = [f"{wording.clean(week.place)}: {week_mind.known_words(week)}"]
     out += [f"{said}." for said in texts(week_mind.first_of_all(week))]
+    out += _part(
+        f"{two_days(week)}, if picked (the range holds 8 times in 10; in percent, how likely)",
+        _day_lines(week),
+        "nothing that is picked by the basket is due",
+        strong,
+    )
+    late = texts(week_mind.overdue(week))
+    if late:
+        out += _part("Overdue", late, "", strong)
     named = [(wording.clean(row["crop"]), row) for _, row in first_week(week).iterrows()]
     width = max([len(name) for name, _ in named], default=0)
     end = week.as_of + pd.Timedelta(days=7)
@@ -358,21 +410,32 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     )
     over = views.left_over(week.surplus)
     out += _part(
-        f"Too much, whatever you do ({too_much_rule(week)})",
+        f"Likely surplus ({too_much_rule(week)})",
         [surplus_line(row, week) for _, row in over.iterrows()],
         "nothing likely",
         strong,
     )
     may = views.may_be_left(week.surplus, 1)
     if len(may):
-        out += [f"  could be too much, with little: {may_be_words(may)}"]
+        out += [f"  a little surplus is possible: {may_be_words(may)}"]
     lying = week_mind.lying_words(week)
     if lying and (len(over) or len(may)):
-        out += [f"  counted in: {lying}"]
+        out += [f"  {lying}"]
     said = warnings(week)
     if said:
         out += _part("Mind", said, "", strong)
     return "\n".join(out)
+
+
+def _day_lines(week: Week) -> list[str]:
+    """Return a line a crop: what each of the first two days brings if it is picked."""
+    said: dict[str, list[str]] = {}
+    for _, row in views.due(week.days, views.LITTLE_KG).iterrows():
+        day = f"{wording.day(row['date'], week.units)} {', '.join(day_words(row, week))}"
+        said.setdefault(wording.clean(row["crop"]), []).append(day)
+    width = max(map(len, said), default=0)
+    lines = [f"{crop:<{width}}  {'; '.join(days)}" for crop, days in said.items()]
+    return [*lines, *([little_due(week)] if little_due(week) else [])]
 
 
 def _part(heading: str, lines: list[str], none: str, strong: bool) -> list[str]:

@@ -10,7 +10,9 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.arrays import Array
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
+from harvestcast.records.household import Household
+from harvestcast.records.seasons import Seasons
 from harvestcast.season.kitchen_year import (
     KitchenYear,
     jars_to_put_up,
@@ -18,8 +20,15 @@ from harvestcast.season.kitchen_year import (
     kitchen_year,
     shelf_line,
 )
+from harvestcast.season.messages import Said, refused, said
 from harvestcast.season.next.futures import SeasonFutures, laid_over, season_futures
-from harvestcast.season.next.goals import fresh_targets, fresh_weeks, is_stored, most_of_use
+from harvestcast.season.next.goals import (
+    appetite_of_log,
+    fresh_targets,
+    is_stored,
+    most_of_use,
+    weeks_borne,
+)
 from harvestcast.season.next.options import (
     PlantingOption,
     grown_lines,
@@ -29,14 +38,16 @@ from harvestcast.season.next.options import (
 )
 from harvestcast.season.next.programme import Choices, Goals
 from harvestcast.season.next.search import area_taken
-from harvestcast.season.next.words import bed_words
 from harvestcast.season.yields.curves import Learned, learn
-from harvestcast.words.days import spoken
+from harvestcast.season.yields.plantings import Unit
+from harvestcast.words.units import mass_words
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
 
+LESS_SAID = 0.1
+"""Share by which an appetite must be less than the planning figure to be said."""
 BED_WEEKS = 53
 """Weeks of a season of beds."""
 BED_PRICE, PLANTING_PRICE = 1.0, 0.5
@@ -55,10 +66,12 @@ class Case:
     trial: SeasonFutures
     fresh: SeasonFutures
     learned: Learned
-    begun: str | None
-    shelf: str | None
-    beds: str
-    left_out: tuple[str, ...]
+    units: str
+    seasons: Seasons
+    begun: Said | None
+    shelf: Said | None
+    beds: Said
+    left_out: tuple[Said, ...]
 
 
 def case_of(
@@ -100,17 +113,7 @@ def case_of(
         wanted |= set(garden.household.crops)
     options = planting_options(garden, year=year, crops=wanted, sowings=sowings, limits=limits)
     if not options:
-        raise InputError(
-            [
-                Problem(
-                    file="garden.toml",
-                    column="targets",
-                    rule="there is nothing to plan for: no plantings, no targets and no crops",
-                    cure="Name products under [targets] or crops (a line such as "
-                    '[crops."cucumber"]), or enter plantings of this year.',
-                )
-            ]
-        )
+        raise InputError([refused("plan.nothing", file="garden.toml", column="targets")])
     learned = learn(garden, year)
     drawn = [
         season_futures(garden, learned, options, year=year, draws=n, seed=seed * 1000 + k)
@@ -122,7 +125,9 @@ def case_of(
     longest = max(keep_weeks_of(garden, [c for c in crops if is_stored(c)]), default=0)
     weeks = pd.date_range(weeks[0], weeks[-1] + pd.Timedelta(weeks=longest), freq="7D")
     plan, trial, fresh = (laid_over(one, weeks) for one in drawn)
-    kitchen = kitchen_year(garden, crops, weeks, jars)
+    kitchen, appetite = _with_appetite(
+        garden, kitchen_year(garden, crops, weeks, jars), learned.units
+    )
     member = np.array([crops.index(option.crop) for option in options], dtype=np.int64)
     kinds = sorted({(option.crop, option.variety) for option in options})
     area = np.array([option.area_m2 for option in options])
@@ -139,14 +144,14 @@ def case_of(
             [max(o.high for o in options if (o.crop, o.variety) == kind) for kind in kinds]
         ),
     )
-    taken = {"this year's plantings": _taken(np.array([o.this_year for o in options]), choices)}
+    taken = {"": _taken(np.array([o.this_year for o in options]), choices)}
     last = last_season(garden, year)
     if last is not None:
         before = planted_in(garden, options, last - 1)
-        taken[f"the plantings of {garden.seasons.label(last - 1)}"] = _taken(before, choices)
-    limit, beds = bed_words(garden.household, bed_area_m2, taken)
-    seen = fresh_weeks(trial.per_plant, member, len(crops))
-    fresh_kg, counted = fresh_targets(seen, crops, kitchen.eat, kitchen.keep_weeks)
+        taken[garden.seasons.label(last - 1)] = _taken(before, choices)
+    limit, beds = bed_limit(garden.household, bed_area_m2, taken)
+    seen, borne = weeks_borne(trial.per_plant, member, len(crops), probability)
+    fresh_kg, counted = fresh_targets(seen, borne, crops, kitchen.eat, kitchen.keep_weeks)
     goals = Goals(
         probability=probability,
         fresh_kg=fresh_kg,
@@ -171,38 +176,78 @@ def case_of(
         trial=trial,
         fresh=fresh,
         learned=learned,
+        units=garden.household.units,
+        seasons=garden.seasons,
         begun=begun,
         shelf=shelf_line(jars),
         beds=beds,
         left_out=(
+            *appetite,
             *grown_lines(garden, year, crops),
             *_without_a_way(jars[~jars["product"].isin(kitchen.products)], crops),
         ),
     )
 
 
-def _begun(garden: Garden, year: int) -> str | None:
+def _with_appetite(
+    garden: Garden, kitchen: KitchenYear, units: Mapping[str, Sequence[Unit]]
+) -> tuple[KitchenYear, list[Said]]:
+    """Return the kitchen with appetites that nobody set taken from the log, and what to say."""
+    eat = appetite_of_log(garden.household, units, kitchen.crops, kitchen.eat, kitchen.keep_weeks)
+    less = np.divide(eat, kitchen.eat, out=np.ones_like(eat), where=kitchen.eat > 0)
+    names = [
+        f"{crop} {mass_words(float(kg), garden.household.units)}"
+        for crop, kg, share in zip(kitchen.crops, eat, less, strict=True)
+        if share < 1 - LESS_SAID
+    ]
+    lines = [said("plan.appetite", crops=names)] if names else []
+    return replace(kitchen, eat=eat, most=less * kitchen.most), lines
+
+
+def _begun(garden: Garden, year: int) -> Said | None:
     """Say where a part of the season is past; refuse to plan one that is past altogether."""
     last = garden.last_day
     start, end = garden.seasons.span(year)
     if last is None or last < start:
         return None
     if last <= end:
-        return (
-            f"The log runs to {spoken(last)} already: what this plan plants before that day "
-            "would come too late."
-        )
+        return said("plan.begun", last=last)
+    season, now = (garden.seasons.label(one) for one in (year, garden.seasons.of(last)))
     raise InputError(
         [
-            Problem(
-                file="command line",
-                column="year",
-                value=garden.seasons.label(year),
-                rule=f"that season is past: the log runs to {spoken(last)}",
-                cure=f"Plan {garden.seasons.label(garden.seasons.of(last))} or a later season.",
+            refused(
+                "season.past", file="command line", column="year", value=season, last=last, now=now
             )
         ]
     )
+
+
+def bed_limit(
+    household: Household, asked: float | None, taken: Mapping[str, float]
+) -> tuple[float, Said]:
+    """Return the bed area there is, m2, and where the figure comes from.
+
+    Parameters
+    ----------
+    household : Household
+        Settings.
+    asked : float or None
+        Area asked for. [m2]
+    taken : mapping of str to float
+        Most that the plantings of a season took at once, by the season as people say it, "" for
+        this year's; 0 where there are none. [m2]
+    """
+    units = household.units
+    if asked:
+        return asked, said("beds.asked", area=asked, units=units)
+    own = household.bed_area_m2
+    if own is not None:
+        return own, said("beds.own", area=own, units=units)
+    whose = max(taken, key=lambda season: taken[season], default="")
+    if taken and taken[whose] > 0:
+        area = taken[whose]
+        return area, said("beds.as_taken", area=area, units=units, season=whose)
+    return float("inf"), said("beds.no_limit", units=units)
 
 
 def _taken(plants: Array, choices: Choices) -> float:
@@ -230,15 +275,12 @@ def _stands(options: Sequence[PlantingOption], drawn: SeasonFutures, start: pd.T
     return stands
 
 
-def _without_a_way(jars: pd.DataFrame, crops: Sequence[str]) -> list[str]:
+def _without_a_way(jars: pd.DataFrame, crops: Sequence[str]) -> list[Said]:
     """Say which products with a target the plan leaves out, and why."""
     jars = jars[jars["crop"] != "meat"]
     here = jars["crop"].isin(list(crops))
-    lines = []
-    for mine, why in (
-        (jars[here], "this household has no tested way of putting it up"),
-        (jars[~here], "none stands, and what is set out now bears in later years only"),
-    ):
-        if len(mine):
-            lines.append(f"Left out, because {why}: {', '.join(map(str, mine['label']))}.")
-    return lines
+    return [
+        said(code, labels=mine["label"].astype(str).tolist())
+        for mine, code in ((jars[here], "product.no_way"), (jars[~here], "product.none_stands"))
+        if len(mine)
+    ]

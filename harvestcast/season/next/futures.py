@@ -14,7 +14,7 @@ from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
 from harvestcast.growth.future.weather import weather_futures
 from harvestcast.growth.log.habit import visits_ahead
 from harvestcast.growth.log.series import log_warmth
-from harvestcast.growth.model.curve import curve_of, expit
+from harvestcast.growth.model.curve import bearing, curve_of
 from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.yields.curves import (
     SEASON_DAYS,
@@ -124,7 +124,9 @@ def season_futures(
     start = int((begin - first).days)
     beyond = _days_beyond(garden, learned)
     end = start + SEASON_DAYS
-    days = end + max((beyond.get(option.crop, 0) for option in options), default=0)
+    # Sown in the season's last days: all its life lies beyond.
+    late = max(int((option.date - first).days) + 1 for option in options)
+    days = max(end, late) + max((beyond.get(option.crop, 0) for option in options), default=0)
     tmin, tmax, weather_year, notices = _weather(
         garden, first, (start, SEASON_DAYS, days - end), draws, seed
     )
@@ -192,7 +194,9 @@ def _weather(
     garden: Garden, first: pd.Timestamp, parts: Sequence[int], draws: int, seed: int
 ) -> tuple[Array, Array, Index, tuple[str, ...]]:
     """Draw the days before the season, the season's and those after it, each of past years."""
-    tmin, tmax, notices = [], [], []
+    tmin: list[Array] = []
+    tmax: list[Array] = []
+    notices: list[str] = []
     years = np.zeros(draws, dtype=np.int64)
     day = first
     for number, days in enumerate(parts):
@@ -205,8 +209,10 @@ def _weather(
                 seed=seed if number == 1 else [seed, number],
                 first_frost=garden.household.first_frost,
                 last_frost=garden.household.last_frost,
+                latitude=garden.household.latitude,
+                elevation_m=garden.household.elevation_m,
                 last_day=garden.last_day,
-                southern=garden.seasons.hemisphere == "south",
+                southern=garden.seasons.southern,
             )
             tmin.append(ahead.tmin_c)
             tmax.append(ahead.tmax_c)
@@ -247,9 +253,7 @@ def _rate(
     if planted:
         heat = np.maximum(heat - heat[:, planted - 1 : planted], 0.0)
     curves = curve_of(curve.theta) if stands else held_back(curve.theta, curve.least_heat)
-    h1, h2, s1, s2 = (x[:, None] for x in curves)
-    shape = expit((heat - h1) / s1) * expit((h2 - heat) / s2)
-    rate = np.exp(base) * shape
+    rate = np.exp(base) * bearing(tuple(x[:, None] for x in curves), heat)
     rate[:, :planted] = 0.0
     if not stands:
         rate[:, : planted + least_days(facts, set_out=set_out)] = 0.0

@@ -11,9 +11,10 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.arrays import Array
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts
 from harvestcast.records.typed.crops import canonical_crop
+from harvestcast.season.messages import Said, refused, said
 from harvestcast.season.yields.curves import least_days
 from harvestcast.season.yields.plantings import UNNAMED, season_of_each, sizes
 
@@ -58,7 +59,7 @@ class PlantingOption:
         Of perennials that stand already the day they were planted, NaT where it was not written
         down; None for all else.
     basis : str
-        What its yield rests on.
+        Code of what its yield rests on (:mod:`harvestcast.season.messages`).
     """
 
     crop: str
@@ -163,7 +164,7 @@ def _of_variety(
         planted[day] = planted.get(day, 0.0) + number
     if not planted:
         return _from_almanac(garden, facts, year, sowings, high, basis, variety=variety)
-    dates = _dates(sorted(planted), facts, sowings, how, _first_frost(garden, year))
+    dates = _dates(sorted(planted), facts, sowings, _latest(garden, facts, year, how))
     return [
         _option(facts, variety, how, day, per_area, per_row, (0.0, high),
                 planted.get(day, 0.0) if rows["now"].all() else 0.0, basis)
@@ -197,28 +198,29 @@ def _same_day(day: pd.Timestamp, year: int, season: int) -> pd.Timestamp:
     return day + pd.DateOffset(years=year - season)
 
 
-def _first_frost(garden: Garden, year: int) -> pd.Timestamp | None:
-    """Return the usual first frost of autumn in a season; None where the household gives none."""
+def _latest(garden: Garden, facts: CropFacts, year: int, how: str) -> pd.Timestamp:
+    """Return the day before which a crop must be planted to bear in a season at all."""
     frost = garden.household.first_frost
-    return None if frost is None else garden.seasons.day(frost, year)
+    if facts.tender and frost is not None:
+        first_pick = least_days(facts, set_out=how == "set_out")
+        return garden.seasons.day(frost, year) - pd.Timedelta(days=first_pick)
+    return garden.seasons.span(year).end
 
 
 def _dates(
     own: list[pd.Timestamp],
     facts: CropFacts,
     sowings: int,
-    how: str,
-    frost: pd.Timestamp | None,
+    latest: pd.Timestamp,
 ) -> list[pd.Timestamp]:
     """Own dates, and further ones between and after them up to the number wanted.
 
-    A crop that is dug or cut once and stored gets no successions; nor is a tender one planted so
-    late that frost comes before its first possible pick.
+    A crop that is dug or cut once and stored gets no successions; nor is one planted so late that
+    frost or the season's end comes before its first possible pick.
     """
     if facts.habit == "once_over":
         return [day.normalize() for day in own]
     apart = pd.Timedelta(days=APART_DAYS.get(facts.habit, 18))
-    first_pick = pd.Timedelta(days=least_days(facts, set_out=how == "set_out"))
     dates = list(own)
     while len(dates) < sowings:
         gaps = [(later - day) for day, later in pairwise(dates)]
@@ -227,7 +229,7 @@ def _dates(
             dates.insert(wide[0] + 1, dates[wide[0]] + gaps[wide[0]] // 2)
             continue
         further = dates[-1] + apart
-        if facts.tender and frost is not None and further + first_pick >= frost:
+        if further >= latest:
             break
         dates.append(further)
     return [day.normalize() for day in dates]
@@ -252,7 +254,7 @@ def _from_almanac(
     return [
         _option(facts, variety, how, day, facts.spacing_m2, 1 / facts.plants_per_m_row,
                 (0.0, high), 0.0, basis)
-        for day in _dates([first], facts, sowings, how, _first_frost(garden, year))
+        for day in _dates([first], facts, sowings, _latest(garden, facts, year, how))
     ]  # fmt: skip
 
 
@@ -298,11 +300,10 @@ def _option(
 
 def _basis(crop: str, variety: str, logged: set[tuple[str, str]], facts: CropFacts) -> str:
     if (crop, variety) in logged:
-        return "the household's own log of this variety"
+        return "basis.own_log"
     if any(other == crop for other, _ in logged):
-        return "the household's log of other varieties of the crop"
-    known = "the crop almanac" if facts.known else "no figures for this crop: a generic prior"
-    return f"{known}; nothing logged yet, so the range is wide"
+        return "basis.crop_log"
+    return "basis.almanac" if facts.known else "basis.unknown"
 
 
 def _read_limits(
@@ -323,14 +324,14 @@ def _read_limits(
                 if crop not in names
                 else sorted(f"{c}/{v}" for c, v in set(_pairs(latest)) if c == crop)
             )
-            rule = "nothing of this name could be planted"
-            cure = f"Known here: {', '.join(known) or 'nothing'}."
+            code = "limit.unknown"
         elif not most >= 0:
-            rule, cure = "must be a number of plants", "Give 0 or more."
+            code, known = "limit.no_number", []
         else:
             found[crop, name] = min(float(most), found.get((crop, name), np.inf))
             continue
-        problems.append(Problem(file="limits", column=key, value=str(most), rule=rule, cure=cure))
+        facts = {"known": known} if known else {}
+        problems.append(refused(code, file="limits", column=key, value=str(most), **facts))
     if problems:
         raise InputError(problems)
     return found
@@ -413,7 +414,7 @@ def _picked_since(garden: Garden, season: int, year: int) -> set[tuple[str, str]
     return set(_pairs(mine))
 
 
-def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[str]:
+def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[Said]:
     """Say which crops are planned from an older planting, and which lack one and are left out.
 
     Parameters
@@ -425,7 +426,7 @@ def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[str]:
     planned : sequence of str
         Crops that the plan may plant, or that stand.
     """
-    lines: list[str] = []
+    lines: list[Said] = []
     last = last_season(garden, year)
     rows = latest_plantings(garden, year)
     given_up = {
@@ -434,11 +435,10 @@ def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[str]:
     older = sorted((set(rows.loc[~rows["now"], "crop"].astype(str)) & set(planned)) - given_up)
     us = garden.household.units == "us"
     key = "eat_lb_per_person_week" if us else "eat_kg_per_person_week"
+    label = garden.seasons.label
     if older and last is not None:
         lines.append(
-            f"Planted in {last - 1}, without a row of {last} in the plantings, and planned again: "
-            f"{', '.join(older)}; this year's beds are counted without them. Of a crop that is "
-            f'wanted no more write {key} = 0 under [crops."{older[0]}"] in garden.toml.'
+            said("grown.older", before=label(last - 1), last=label(last), crops=older, key=key)
         )
     since = _picked_since(garden, last - 1 if last is not None else year - 2, year)
     known = set(garden.plantings["crop"].astype(str)) | set(planned)
@@ -450,10 +450,4 @@ def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[str]:
         for crop, variety in since - rows_of
         if crop in known and variety != UNNAMED
     )
-    if missing:
-        lines.append(
-            "Left out, because they were picked but no planting of them is written down, so that "
-            f"nobody knows what a plant brings: {', '.join(missing)}. A row with the number of "
-            "plants in the plantings brings them in."
-        )
-    return lines
+    return [*lines, said("grown.no_planting", names=missing)] if missing else lines

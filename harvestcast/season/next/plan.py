@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -14,13 +14,19 @@ import pandas as pd
 from harvestcast.arrays import Array
 from harvestcast.records.garden import Garden
 from harvestcast.results import Result, must_be
+from harvestcast.season.messages import NOT_LOGGED, Said, said, texts
 from harvestcast.season.next import tables
 from harvestcast.season.next.case import Case, case_of
-from harvestcast.season.next.goals import rule_of_thumb
+from harvestcast.season.next.goals import FRESH_SHARE, is_stored, rule_of_thumb
 from harvestcast.season.next.search import outcome, search
 from harvestcast.season.next.steps import Layout, crop_reliability, lay_out, scale_to
-from harvestcast.season.next.why import binding_limits, comments, shortage_lines
-from harvestcast.season.next.words import plan_text
+from harvestcast.season.next.why import (
+    binding_limits,
+    binding_line,
+    comments,
+    shortage_lines,
+)
+from harvestcast.season.yields.curves import FASTEST
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -60,16 +66,11 @@ class PlantingPlan(Result):
         What to sow and set out when, and when to expect picks (SOWING_CALENDAR).
     solve : mapping
         ``status`` of the programme and its ``gap`` (whole plants against its relaxed value);
-        ``cost`` and ``bound``: points of the beds, and a lower bound, a loose one, on those of any
-        beds that meet the targets on the same futures; ``seconds``, ``rows``, ``columns``,
-        ``rounds``, ``tried`` (layouts), ``reached`` (every target, in the search).
-    text : tuple of str
-        What the figures rest on and what falls short.
-    shortage : tuple of str
-        Where the beds are too small for every target: what is missing and what would mend it
-        (these lines stand in ``text`` too).
-    shelf : str or None
-        How much of today's shelf counts towards the targets (it stands in ``text`` too).
+        ``cost``: points of the beds; ``seconds``, ``rows``, ``columns``, ``rounds``, ``tried``
+        (layouts), ``reached`` (every target, in the search).
+    lines : tuple of Said
+        What the figures rest on and what falls short; ``text`` has the same in sentences,
+        ``shortage`` and ``shelf`` those of the lines about beds too small and about the shelf.
     """
 
     year: int
@@ -83,9 +84,7 @@ class PlantingPlan(Result):
     trade_off: pd.DataFrame
     calendar: pd.DataFrame
     solve: Mapping[str, Any]
-    text: tuple[str, ...]
-    shortage: tuple[str, ...] = ()
-    shelf: str | None = None
+    lines: tuple[Said, ...]
     season: str = ""
 
     def _brief(self) -> str:
@@ -113,6 +112,28 @@ class PlantingPlan(Result):
         title = f"What goes in when, {self.year}"
         return figures.sowing_calendar(self.beds, units=units, title=title, ax=ax)
 
+    @property
+    def text(self) -> tuple[str, ...]:
+        """The lines in sentences."""
+        return texts(self.lines)
+
+    @property
+    def crosses_new_year(self) -> bool:
+        """Whether the calendar's dates need their years."""
+        calendar = object.__getattribute__(self, "calendar")
+        days = pd.concat([calendar[name] for name in ("date", "early", "late")])
+        return len(set(days.dt.year)) > 1
+
+    @property
+    def shortage(self) -> tuple[str, ...]:
+        """Where the beds are too small for every target: what is missing, what would mend it."""
+        return texts(line for line in self.lines if line.code in ("beds.short", "beds.mend"))
+
+    @property
+    def shelf(self) -> str | None:
+        """How much of today's shelf counts towards the targets."""
+        return next((line.text for line in self.lines if line.code == "shelf.counts"), None)
+
     def __reduce__(self) -> tuple[Any, ...]:
         fields = {name: getattr(self, name) for name in self.__slots__}
         return (_rebuild, ({**fields, "solve": dict(self.solve)},))
@@ -132,7 +153,6 @@ def plan_next_season(
     sowings: int = 3,
     limits: Mapping[str, float] | None = None,
     bed_area_m2: float | None = None,
-    time_limit_s: float = 60.0,
 ) -> PlantingPlan:
     """Plan the beds of a coming season.
 
@@ -158,8 +178,6 @@ def plan_next_season(
         Most plants of a crop (``"tomato"``) or variety (``"tomato/name"``).
     bed_area_m2 : float, optional
         Bed area; left out: as in garden.toml, else as much as this year's beds take. [m2]
-    time_limit_s : float
-        Roughly; steps that run are finished. [s]
 
     Returns
     -------
@@ -197,13 +215,12 @@ def plan_next_season(
         case.choices,
         case.goals,
         margin=MARGIN,
-        time_limit_s=time_limit_s,
     )
     fresh = case.fresh.per_plant
     mine = outcome(fresh, done.plants, case.kitchen, case.choices, case.goals)
     this_year = np.array([option.this_year for option in case.options])
     rule = rule_of_thumb(case.options, case.kitchen, case.goals)
-    rivals = {"this year's beds": this_year, "rule of thumb": rule}
+    rivals = {"this_year": this_year, "rule_of_thumb": rule}
     known = {name: plants for name, plants in rivals.items() if plants.sum() > 0}
     results = {
         name: outcome(fresh, plants, case.kitchen, case.choices, case.goals)
@@ -230,7 +247,7 @@ def plan_next_season(
         probability,
         units,
     )
-    said = comments(binds, done.plants, done.unlimited, case.kitchen, case.choices, units)
+    falls = comments(binds, done.plants, done.unlimited, case.kitchen, case.choices, units)
     seconds = time.perf_counter() - began
     return PlantingPlan(
         year=year,
@@ -240,7 +257,7 @@ def plan_next_season(
         seed=seed,
         beds=tables.beds_table(case.options, done.plants, case.fresh),
         reliability=tables.reliability_table(
-            case.kitchen, case.goals, mine, results, said, probability
+            case.kitchen, case.goals, mine, results, falls, probability
         ),
         glut=tables.glut_table(case.fresh.weeks, mine, results),
         compared=tables.compared_table(done.plants, mine, known, results, scaled, case.choices),
@@ -251,37 +268,83 @@ def plan_next_season(
         calendar=tables.sowing_calendar(case.options, done.plants, case.fresh),
         solve=MappingProxyType(
             {
-                "status": done.relaxed.status,
+                "status": "optimal",
                 "gap": done.gap,
                 "cost": done.cost,
-                "bound": done.bound,
                 "seconds": seconds,
                 "programme_seconds": done.seconds,
-                "rows": done.relaxed.rows,
-                "columns": done.relaxed.columns,
+                "rows": done.rows,
+                "columns": done.columns,
                 "rounds": done.rounds,
                 "tried": done.tried,
                 "reached": done.reached,
             }
         ),
-        text=plan_text(
-            case.options,
-            case.kitchen,
-            case.fresh,
-            case.learned,
-            probability=probability,
-            reached=done.reached,
-            binds=binds,
-            short=short,
-            begun=case.begun,
-            shelf=case.shelf,
-            beds=case.beds,
-            left_out=case.left_out,
-            units=units,
-        ),
-        shortage=tuple(short),
-        shelf=case.shelf,
-    )
+        lines=plan_lines(case, probability=probability, reached=done.reached, binds=binds,
+                         short=short),
+    )  # fmt: skip
+
+
+def plan_lines(
+    case: Case,
+    *,
+    probability: float,
+    reached: bool,
+    binds: Mapping[int, tuple[str, ...]],
+    short: Sequence[Said],
+) -> tuple[Said, ...]:
+    """Return what to read beside the tables of a plan."""
+    lines = [case.begun] if case.begun else []
+    if not reached:
+        lines.append(said("plan.not_reached", probability=probability))
+    if binds:
+        lines.append(binding_line(binds, case.kitchen.target_labels))
+    lines += short
+    if case.shelf:
+        lines.append(case.shelf)
+    futures = len(case.fresh.per_plant)
+    lines += [
+        said("plan.counted", futures=futures, share=FRESH_SHARE),
+        case.beds,
+        said("plan.no_pick_before", share=FASTEST),
+    ]
+    stored = sorted({option.crop for option in case.options if is_stored(option.crop)})
+    if stored:
+        lines.append(said("plan.stored", crops=stored))
+    ranges = _almanac_ranges(case)
+    if ranges:
+        lines.append(said("plan.nothing_logged", units=case.units, ranges=ranges))
+    lines += _learned_lines(case)
+    lines += case.left_out
+    return (*lines, *(said("weather.told", text=text) for text in case.fresh.notices))
+
+
+def _learned_lines(case: Case) -> list[Said]:
+    """Say which seasons yields rest on, where not all of the log is of whole seasons."""
+    learned = case.learned
+    if learned.fit is None:
+        return []
+    if not learned.whole:
+        return [said("log.no_whole_season")]
+    lines = []
+    if learned.unfinished:
+        rests = [(case.seasons.label(one), last) for one, last in learned.ends.items()]
+        left = [case.seasons.label(one) for one in learned.unfinished]
+        lines.append(said("log.rests_on", seasons=rests, left_out=left))
+    if learned.broken_off:
+        lines.append(said("log.broken_off", days=list(learned.broken_off)))
+    return lines
+
+
+def _almanac_ranges(case: Case) -> list[tuple[str, float, float]]:
+    """Return what a plant brings in 8 of 10 seasons, of crops of which nothing is logged. [kg]."""
+    found: dict[str, tuple[float, float]] = {}
+    for place, option in enumerate(case.options):
+        if option.basis in NOT_LOGGED and option.crop not in found:
+            season = case.fresh.per_plant[:, :, place].sum(axis=1)
+            low, high = np.quantile(season, (0.1, 0.9))
+            found[option.crop] = float(low), float(high)
+    return [(crop, low, high) for crop, (low, high) in sorted(found.items())]
 
 
 def _raised(case: Case, done: Layout, probability: float) -> list[tuple[float, Array, Any]]:

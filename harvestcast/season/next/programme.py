@@ -2,9 +2,8 @@
 
 Plants per variety and date are decided once; eating, putting up and carrying follow in every
 season. Shortage of every target is priced by its conditional value at risk, the mean of its worst
-seasons, which keeps the programme linear. Plants are fractional here: :mod:`harvestcast.season.
-search` rounds them and counts reliability on other seasons; this programme gives the start and a
-bound on how much better any layout could be.
+seasons, which keeps the programme linear. Plants are fractional here;
+:mod:`harvestcast.season.next.search` rounds them and counts reliability on other seasons.
 
 References
 ----------
@@ -14,16 +13,14 @@ References
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from harvestcast.arrays import Array, Flags, Index
 from harvestcast.errors import PlanError
 from harvestcast.season.kitchen_year import KitchenYear
-from harvestcast.season.next.rows import Rows
+from harvestcast.solver import Infeasible, Model, Solver
 
 Ints = Index
 
@@ -90,41 +87,14 @@ class Goals:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Relaxed:
-    """Solution of the programme.
-
-    Parameters
-    ----------
-    plants : ndarray, shape (options,)
-        Plants, not whole; NaN where time ran out before any layout was found.
-    value : float
-        Points: bed, glut and priced shortage.
-    status : str
-        ``optimal`` or ``time limit``.
-    seconds : float
-        Time taken.
-    rows, columns : int
-        Size.
-    """
+    """Solution of the programme: plants, not whole, and their value in points."""
 
     plants: Array
     value: float
-    status: str
-    seconds: float
-    rows: int
-    columns: int
 
 
-def solve_beds(
-    per_plant: Array,
-    kitchen: KitchenYear,
-    choices: Choices,
-    goals: Goals,
-    weights: Array,
-    *,
-    fixed: Array | None = None,
-    time_limit_s: float = 30.0,
-) -> Relaxed:
-    """Solve the programme.
+class BedsProgramme:
+    """The programme of some seasons, kept open; lives only while beds are laid out.
 
     Parameters
     ----------
@@ -136,155 +106,123 @@ def solve_beds(
         What can be planted.
     goals : Goals
         Targets and prices.
-    weights : ndarray, shape (products + crops,)
-        Price of falling short of a target altogether, points; products first, then fresh.
-    fixed : ndarray, shape (options,), optional
-        Plants to be taken as given: the value of that layout.
-    time_limit_s : float
-        Time limit. [s]
-
-    Returns
-    -------
-    Relaxed
-
-    Raises
-    ------
-    PlanError
-        Where the household's limits contradict each other.
     """
-    began = time.perf_counter()
-    futures, weeks, options = per_plant.shape
-    crops, methods = len(kitchen.crops), len(kitchen.method_crop)
-    products = len(kitchen.products)
-    goal = np.concatenate([kitchen.need, goals.fresh_kg])
-    wanted = np.flatnonzero(goal > 0)
 
-    # Columns: plants, bed area, one threshold a target; then eating, giving, carrying per future,
-    # week and crop; putting up per future, week and method; excess shortage per future and target.
-    x = np.arange(options)
-    bed = options
-    eta = bed + 1 + np.arange(len(wanted))
-    at = eta[-1] + 1 if len(wanted) else bed + 1
-    swc = np.arange(futures * weeks * crops).reshape(futures, weeks, crops)
-    eat, give, carry = at + swc, at + swc.size + swc, at + 2 * swc.size + swc
-    at += 3 * swc.size
-    put = at + np.arange(futures * weeks * methods).reshape(futures, weeks, methods)
-    at += put.size
-    excess = at + np.arange(futures * len(wanted)).reshape(futures, len(wanted))
-    columns = at + excess.size
+    def __init__(
+        self, per_plant: Array, kitchen: KitchenYear, choices: Choices, goals: Goals
+    ) -> None:
+        futures, weeks, options = per_plant.shape
+        model, products = Model(), len(kitchen.products)
+        goal = np.concatenate([kitchen.need, goals.fresh_kg])
+        wanted = np.flatnonzero(goal > 0)
+        glut = goals.glut_price / futures
+        self._choices, self._wanted = choices, wanted
+        self._tail = 1.0 / ((1.0 - goals.probability) * futures)
 
-    rows = Rows()
-    crop_row = np.arange(swc.size).reshape(swc.shape)
+        # A hundredth of the bed price for a bed that stands full all season breaks ties.
+        stands = 0.01 * goals.bed_price * choices.area_m2 * choices.stands.mean(axis=1)
+        cost = stands + glut * per_plant.sum(axis=(0, 1))
+        self._plants = x = model.columns(options, cost, choices.low, choices.high)
+        self._bed = bed = model.columns(1, goals.bed_price, high=choices.bed_m2)
+        self._threshold = model.columns(len(wanted))
+        self._excess = excess = model.columns((futures, len(wanted)))
+        each = (futures, weeks, len(kitchen.crops))
+        eat = model.columns(each, -glut, high=kitchen.eat)
+        spare = np.maximum(kitchen.most - kitchen.eat, 0.0) + kitchen.give
+        give = model.columns(each, -glut, high=spare)
+        last = np.where(np.arange(weeks) == weeks - 1, -glut, 0.0)[:, None]
+        carry = model.columns(each, last, where=kitchen.keep_weeks > 0)
+        put = model.columns((futures, weeks, len(kitchen.method_crop)), -glut)
 
-    def picks(block: Ints, weeks_back: Ints, factor: float = -1.0) -> None:
-        """Subtract what one plant brings, in the same week or some weeks back."""
-        for back in weeks_back:
-            part = np.zeros_like(per_plant)
-            part[:, back:] = per_plant[:, : weeks - back]
-            rows.add(block[crop_row[:, :, choices.crop]], x, factor * part)
-
-    # 1. What is eaten, given, put up and carried on is at most what was picked and carried in.
-    block = rows.block(swc.size)
-    for column in (eat, give, carry):
-        rows.add(block[crop_row], column, 1.0)
-    rows.add(block[crop_row[:, 1:]], carry[:, :-1], -1.0)
-    rows.add(block[crop_row[:, :, kitchen.method_crop]], put, 1.0)
-    picks(block, np.array([0]))
-    # 2. Only what still keeps can be carried: the picks of the last weeks.
-    for crop in range(crops):
-        keep = int(min(kitchen.keep_weeks[crop], weeks))
-        if 0 < keep < weeks:
-            block = rows.block(futures * weeks)
-            place = block.reshape(futures, weeks)
-            rows.add(place, carry[:, :, crop], 1.0)
+        # 1. What is eaten, given, put up and carried on is at most what was picked and carried in.
+        rows = model.rows(each)
+        for column in (eat, give, carry):
+            model.add(rows, column)
+        model.add(rows[:, 1:], carry[:, :-1], -1.0)
+        model.add(rows[:, :, kitchen.method_crop], put)
+        model.add(rows[:, :, choices.crop], x, -per_plant)
+        total = np.cumsum(per_plant, axis=1)
+        for crop, keep in enumerate(np.minimum(kitchen.keep_weeks, weeks)):
             mine = np.flatnonzero(choices.crop == crop)
-            total = np.cumsum(per_plant[:, :, mine], axis=1)
-            recent = total.copy()
-            recent[:, keep:] -= total[:, :-keep]
-            rows.add(place[:, :, None], x[mine], -recent)
-    # 3. Some products want fruit of the same week.
-    for crop in np.unique(kitchen.method_crop[kitchen.fresh_only]):
-        ways = np.flatnonzero(kitchen.fresh_only & (kitchen.method_crop == crop))
-        place = rows.block(futures * weeks).reshape(futures, weeks)
-        rows.add(place[:, :, None], put[:, :, ways], 1.0 / np.maximum(kitchen.usable[ways], 1e-6))
-        mine = np.flatnonzero(choices.crop == crop)
-        rows.add(place[:, :, None], x[mine], -per_plant[:, :, mine])
-    # 4. Hours, equipment and freezer.
-    place = rows.block(futures * weeks, np.tile(kitchen.hours, futures)).reshape(futures, weeks)
-    rows.add(place[:, :, None], put, kitchen.hours_per_kg)
-    for kind in range(len(kitchen.kinds)):
-        ways = np.flatnonzero(kitchen.equipment == kind)
-        if len(ways):
-            room = np.tile(kitchen.equipment_h[kind], futures)
-            place = rows.block(futures * weeks, room).reshape(futures, weeks)
-            rows.add(place[:, :, None], put[:, :, ways], kitchen.equipment_h_per_kg[ways])
-    if np.isfinite(kitchen.freezer_l) and (kitchen.freezer_l_per_kg > 0).any():
-        place = rows.block(futures, kitchen.freezer_l)
-        rows.add(place[:, None, None], put, kitchen.freezer_l_per_kg)
-    # 5. No more jars than are wanted: what nobody asked for is glut.
-    place = rows.block(futures * products, np.tile(kitchen.need, futures))
-    place = place.reshape(futures, products)
-    rows.add(place[:, None, kitchen.method_product], put, kitchen.jars_per_kg)
-    # 6. Shortage of a target beyond its threshold.
-    place = rows.block(excess.size, -1.0).reshape(excess.shape)
-    rows.add(place, excess, -1.0)
-    rows.add(place, eta, -1.0)
-    for number, target in enumerate(int(one) for one in wanted):
-        if target < products:
-            ways = np.flatnonzero(kitchen.method_product == target)
-            share = -kitchen.jars_per_kg[ways] / goal[target]
-            rows.add(place[:, number, None, None], put[:, :, ways], share)
-        else:
-            crop = target - products
-            counted = -goals.fresh_weeks[:, crop].astype(float) / goal[target]
-            rows.add(place[:, number, None], eat[:, :, crop], counted)
-    # 7. Beds: the most area taken in any week.
-    block = rows.block(choices.stands.shape[1])
-    rows.add(block[:, None], x, (choices.area_m2[:, None] * choices.stands).T)
-    rows.add(block, np.full(len(block), bed), -1.0)
-    # 8. Limits shared by the dates of one variety.
-    limited = np.flatnonzero(np.isfinite(choices.group_high))
-    if len(limited) and fixed is None:
-        block = rows.block(len(limited), choices.group_high[limited])
-        rows.add(block[:, None], x, (choices.group[None, :] == limited[:, None]).astype(float))
+            # 2. Only what still keeps can be carried: the picks of the last weeks.
+            if 0 < keep < weeks:
+                recent = total[:, :, mine].copy()
+                recent[:, keep:] -= total[:, :-keep, mine]
+                rows = model.rows((futures, weeks))
+                model.add(rows, carry[:, :, crop])
+                model.add(rows[:, :, None], x[mine], -recent)
+            # 3. Some products want fruit of the same week.
+            ways = np.flatnonzero(kitchen.fresh_only & (kitchen.method_crop == crop))
+            if len(ways):
+                rows = model.rows((futures, weeks))
+                usable = np.maximum(kitchen.usable[ways], 1e-6)
+                model.add(rows[:, :, None], put[:, :, ways], 1.0 / usable)
+                model.add(rows[:, :, None], x[mine], -per_plant[:, :, mine])
+        # 4. Hours, equipment and freezer.
+        rows = model.rows((futures, weeks), kitchen.hours)
+        model.add(rows[:, :, None], put, kitchen.hours_per_kg)
+        for kind in range(len(kitchen.kinds)):
+            ways = np.flatnonzero(kitchen.equipment == kind)
+            if len(ways):
+                rows = model.rows((futures, weeks), kitchen.equipment_h[kind])
+                model.add(rows[:, :, None], put[:, :, ways], kitchen.equipment_h_per_kg[ways])
+        if np.isfinite(kitchen.freezer_l):
+            rows = model.rows((futures, 1, 1), kitchen.freezer_l)
+            model.add(rows, put, kitchen.freezer_l_per_kg)
+        # 5. No more jars than are wanted: what nobody asked for is glut.
+        rows = model.rows((futures, 1, products), kitchen.need)
+        model.add(rows[:, :, kitchen.method_product], put, kitchen.jars_per_kg)
+        # 6. Shortage of a target beyond its threshold.
+        rows = model.rows(excess.shape, -1.0)
+        model.add(rows, excess, -1.0)
+        model.add(rows, self._threshold, -1.0)
+        for number, target in enumerate(wanted):
+            if target < products:
+                ways = np.flatnonzero(kitchen.method_product == target)
+                share = kitchen.jars_per_kg[ways] / goal[target]
+                model.add(rows[:, number, None, None], put[:, :, ways], -share)
+            else:
+                counted = goals.fresh_weeks[:, target - products] / goal[target]
+                model.add(rows[:, number, None], eat[:, :, target - products], -counted)
+        # 7. Beds: the most area taken in any week.
+        rows = model.rows(choices.stands.shape[1])
+        model.add(rows[:, None], x, (choices.area_m2[:, None] * choices.stands).T)
+        model.add(rows, bed, -1.0)
+        # 8. Limits shared by the dates of one variety.
+        rows = model.rows(len(choices.group_high), choices.group_high)
+        model.add(rows[choices.group], x)
+        self.size = (model.height, model.width)
+        self._solver = Solver(model)
 
-    tail = 1.0 / ((1.0 - goals.probability) * futures)
-    cost = np.zeros(columns)
-    glut = goals.glut_price / futures
-    cost[x] = glut * per_plant.sum(axis=(0, 1))
-    # A hundredth of the bed price for a bed that stands full all season breaks ties.
-    cost[x] += 0.01 * goals.bed_price * choices.area_m2 * choices.stands.mean(axis=1)
-    cost[bed] = goals.bed_price
-    cost[eat], cost[give], cost[put] = -glut, -glut, -glut
-    cost[carry[:, -1]] = -glut
-    cost[eta] = weights[wanted]
-    cost[excess] = weights[wanted] * tail
+    def solve(self, weights: Array) -> Relaxed:
+        """Lay the beds out.
 
-    high = np.full(columns, np.inf)
-    low = np.zeros(columns)
-    low[x], high[x] = (choices.low, choices.high) if fixed is None else (fixed, fixed)
-    high[bed] = choices.bed_m2 if fixed is None else np.inf
-    high[eat] = kitchen.eat
-    high[give] = np.maximum(kitchen.most - kitchen.eat, 0.0) + kitchen.give
-    high[carry] = np.where(kitchen.keep_weeks > 0, np.inf, 0.0)
-    matrix, right = rows.matrix(int(columns))
-    found = milp(
-        cost,
-        constraints=LinearConstraint(matrix, -np.inf, right),
-        bounds=Bounds(low, high),
-        options={"time_limit": time_limit_s},
-    )
-    if found.x is None and found.status != 1:
-        raise PlanError(
-            "No layout of beds was found: the limits contradict each other. Beds that stand "
-            "already, or fewest plants, may take more room than there is."
-        )
-    known = found.x
-    return Relaxed(
-        plants=np.full(options, np.nan) if known is None else np.asarray(known[x]),
-        value=float("nan") if known is None else float(cost @ known),
-        status="optimal" if found.status == 0 else "time limit",
-        seconds=time.perf_counter() - began,
-        rows=rows.count,
-        columns=int(columns),
-    )
+        Parameters
+        ----------
+        weights : ndarray, shape (products + crops,)
+            Price of falling short of a target altogether, points; products first, then fresh.
+
+        Raises
+        ------
+        PlanError
+            Where the household's limits contradict each other.
+        """
+        self._solver.price(self._threshold, weights[self._wanted])
+        self._solver.price(self._excess, weights[self._wanted] * self._tail)
+        try:
+            found = self._solver.solve(relaxed=True)
+        except Infeasible as error:
+            raise PlanError(
+                "No layout of beds was found: the limits contradict each other. Beds that stand "
+                "already, or fewest plants, may take more room than there is."
+            ) from error
+        return Relaxed(plants=found.x[self._plants], value=found.cost)
+
+    def value(self, plants: Array, weights: Array) -> float:
+        """Return the value of given plants in points, on as much bed as they take."""
+        self._solver.hold(self._plants, plants)
+        self._solver.hold(self._bed, 0.0, np.inf)
+        value = self.solve(weights).value
+        self._solver.hold(self._plants, self._choices.low, self._choices.high)
+        self._solver.hold(self._bed, 0.0, self._choices.bed_m2)
+        return value

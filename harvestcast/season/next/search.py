@@ -5,6 +5,21 @@ seasons that the programme has not seen. Plants are added where a target is met 
 away or moved to another variety or date where that saves bed or glut and costs no target its
 probability. Every step is deterministic; the number of steps is limited, not the time, so that the
 same input gives the same beds.
+
+Where not every target can be met, :func:`share_beds` decides how many plants of each crop to give
+up. A search that adds plants crop by crop gives the room to whoever asks first, and a count of
+targets
+met leaves the dearest crop with no bed at all. A household would rather have fewer winter squash
+than none. So the layout that ignores the bed area is found first; then every crop keeps a part of
+its plants, chosen together so that the beds hold them and the *want* is least: per target, the
+probability missing plus a multiple of the mean square of the share missing. The first term keeps
+as many targets as can be kept; the square makes the last half of a crop dearer to give up than
+the first. The choice is a small programme in whole numbers and is solved exactly.
+
+Where beds are plenty but a target cannot be reached however much is planted (its season is too
+short in too many years, or nothing is known yet of its yield), a search that counts targets plants
+a field for a hundredth of probability. There a crop gives up the plants that add little, weighed
+against bed and glut.
 """
 
 from __future__ import annotations
@@ -16,9 +31,23 @@ import numpy as np
 from harvestcast.arrays import Array, Flags, Index
 from harvestcast.season.kitchen_year import KitchenYear, Room, YearResult, one_crop, run_year
 from harvestcast.season.next.programme import Choices, Goals
+from harvestcast.solver import Infeasible, Model, NotFound, Solver
 
 Ints = Index
 
+SHORT_WEIGHT = 3.0
+"""Want of an empty shelf beyond that of its target missed, in targets missed. Our judgement: half
+of a crop every year is then as bad as one and a half targets just missed, none as bad as four."""
+LITTLE = 0.1
+"""Want that the plants of one usual need must take off a target that is missed all the same, to be
+planted. A usual need is what the crop's targets take in a season of the mean yield. Our judgement.
+"""
+FAR = 0.1
+"""Probability that a target must miss before plants of its crop are given up for adding little."""
+CRUMB = 0.03
+"""Share of a crop's plants below which a variety and date is not worth its trouble."""
+PARTS = np.linspace(0.0, 1.0, 21)
+"""Parts of its plants that a crop may keep."""
 _DROPPED = 4  # varieties and dates of a crop that are dropped in turn, see _OneCrop.improve
 
 
@@ -156,7 +185,7 @@ def search(
     -------
     Searched
     """
-    plants = _whole(start, choices)
+    plants = whole_steps(start, choices)
     wanted = min(goals.probability + margin, 1.0)
     now = outcome(per_plant, plants, kitchen, choices, goals)
     tried = 1
@@ -180,7 +209,7 @@ def search(
     return Searched(plants=plants, tried=tried, reached=not missing.any())
 
 
-def _whole(start: Array, choices: Choices) -> Array:
+def whole_steps(start: Array, choices: Choices) -> Array:
     """Round a layout to whole steps within all limits."""
     step, low = choices.step, choices.low
     plants = np.clip(np.round(start / step) * step, low, choices.high)
@@ -218,7 +247,8 @@ class _OneCrop:
         first = int(weeks[0]) if len(weeks) else 0
         last = int(weeks[-1]) + 2 + int(kitchen.keep_weeks[crop]) if len(weeks) else 1
         span = slice(first, min(last, per_plant.shape[1]))
-        self.per_plant = np.ascontiguousarray(bearing[:, span])
+        # Shape (weeks, options, futures): the looks below run over the last axis.
+        self.per_plant = np.ascontiguousarray(bearing[:, span].transpose(1, 2, 0))
         self.fresh_weeks = goals.fresh_weeks[span, crop]
         self.goal = np.append(self.kitchen.need, goals.fresh_kg[crop])
         others = np.arange(len(kitchen.crops)) != crop
@@ -297,9 +327,11 @@ class _OneCrop:
                         for part in (0.8, 1.1):
                             more = other * max(1, round(part * fewer * worth / other))
                             found.append(self._changed(less, rival, more))
-        unique = {tuple(one[self.mine]): one for one in found if self._allowed(one, plants)}
-        unique.pop(tuple(plants[self.mine]), None)
-        return np.array(list(unique.values())).reshape(-1, len(plants))
+        layouts = np.array(found).reshape(-1, len(plants))
+        apart = {one[self.mine].tobytes(): number for number, one in enumerate(layouts[::-1])}
+        apart.pop(plants[self.mine].tobytes(), None)
+        layouts = layouts[sorted(len(layouts) - 1 - number for number in apart.values())]
+        return layouts[self._allowed(layouts, plants)]
 
     def _changed(self, plants: Array, option: int, change: float) -> Array:
         new = plants.copy()
@@ -307,27 +339,23 @@ class _OneCrop:
         new[option] = min(max(new[option] + change, low), high)
         return new
 
-    def _allowed(self, plants: Array, now: Array) -> bool:
+    def _allowed(self, layouts: Array, now: Array) -> Flags:
+        """Return which layouts keep the limits of varieties and beds, shape (layouts,)."""
         choices = self.choices
-        groups = np.bincount(choices.group, weights=plants, minlength=len(choices.group_high))
-        if (groups > choices.group_high + 1e-9).any():
-            return False
-        before = area_taken(now, choices).max(initial=0.0)
-        room = max(choices.bed_m2, before)
-        return bool(area_taken(plants, choices).max(initial=0.0) <= room + 1e-9)
+        member = (choices.group[:, None] == np.arange(len(choices.group_high))).astype(float)
+        groups = layouts @ member <= choices.group_high + 1e-9
+        room = max(choices.bed_m2, area_taken(now, choices).max(initial=0.0))
+        beds = (layouts * choices.area_m2) @ choices.stands <= room + 1e-9
+        return np.asarray(groups.all(axis=1) & beds.all(axis=1))
 
     def _look(self, layouts: Array) -> tuple[Array, Array]:
         """Return what each layout lacks of its targets, and its cost, shape (layouts,)."""
-        futures, weeks, _ = self.per_plant.shape
+        weeks, _, futures = self.per_plant.shape
         number = len(layouts)
-        picked = np.einsum("fwo,lo->lfw", self.per_plant, layouts[:, self.mine])
-        room = Room(
-            hours=np.tile(self.room.hours, (1, number)),
-            equipment_h=np.tile(self.room.equipment_h, (1, 1, number)),
-            freezer_l=np.tile(self.room.freezer_l, number),
-        )
+        picked = layouts[:, self.mine] @ self.per_plant
         order = np.tile(np.arange(len(self.kitchen.method_crop)), (weeks, 1))
-        year = run_year(picked.reshape(number * futures, weeks, 1), self.kitchen, order, room)
+        by_future = picked.reshape(weeks, 1, -1).transpose(2, 0, 1)
+        year = run_year(by_future, self.kitchen, order, self.room)
         fresh = year.eaten[:, :, 0] @ self.fresh_weeks.astype(float)
         got = np.concatenate([year.jars, fresh[:, None]], axis=1).reshape(number, futures, -1)
         wanted = self.goal > 0
@@ -342,3 +370,114 @@ class _OneCrop:
         glut = year.glut.sum(axis=1).reshape(number, futures).mean(axis=1)
         trouble = self.goals.planting_price * (layouts > 0).sum(axis=1)
         return lack, self.goals.bed_price * bed + self.goals.glut_price * glut + trouble
+
+
+def want(done: Outcome, wanted: float) -> Array:
+    """Return how badly each target is missed; 0 where it is met or there is none.
+
+    Parameters
+    ----------
+    done : Outcome
+        A layout on some futures.
+    wanted : float
+        Probability wanted.
+
+    Returns
+    -------
+    ndarray, shape (targets,)
+        The probability missing plus :data:`SHORT_WEIGHT` times the mean square of the share
+        missing.
+    """
+    missing = np.maximum(wanted - np.nan_to_num(done.reliability, nan=1.0), 0.0)
+    short = SHORT_WEIGHT * np.mean(done.short**2, axis=0)
+    return np.asarray(np.where(missing > 1e-9, missing + short, 0.0))
+
+
+def share_beds(
+    plants: Array,
+    per_plant: Array,
+    kitchen: KitchenYear,
+    choices: Choices,
+    goals: Goals,
+    wanted: float,
+    usual: Array,
+) -> Array:
+    """Return a layout within the bed area that gives up plants where they are missed least.
+
+    Parameters
+    ----------
+    plants : ndarray, shape (options,)
+        A layout; it may take more bed than there is.
+    per_plant : ndarray, shape (futures, weeks, options)
+        Picked each week of one plant. [kg]
+    kitchen, choices, goals
+        The kitchen, what can be planted, targets and prices.
+    wanted : float
+        Probability wanted of every target.
+    usual : ndarray, shape (targets,)
+        Bed and glut of meeting each target in a usual season, points.
+
+    Returns
+    -------
+    ndarray, shape (options,)
+        Whole steps of plants. Where even the plants that stand already take more than there is,
+        these.
+    """
+    crops, parts = len(kitchen.crops), len(PARTS)
+    of_crop = kitchen.target_crops
+    kept = np.stack([_kept(part * plants, choices) for part in PARTS])
+    # All crops keep the same part here: a crop's own want depends on the others by hours alone,
+    # and fewer plants of the others only leave it more of these.
+    done = [outcome(per_plant, one, kitchen, choices, goals) for one in kept]
+    by_crop = np.zeros((crops, parts))
+    np.add.at(by_crop, of_crop, np.stack([want(one, wanted) for one in done], axis=1))
+    member = choices.crop == np.arange(crops)[:, None]  # (crops, options)
+    area = np.stack([area_by_crop(one, choices, crops) for one in kept], axis=1)
+    glut = np.stack(
+        [_glut(per_plant, one, now, member) for one, now in zip(kept, done, strict=True)], axis=1
+    )
+    points = goals.bed_price * area.max(axis=2) + goals.glut_price * glut
+    needs = np.bincount(of_crop, weights=usual, minlength=crops)
+    # A crop whose targets are met, or nearly, keeps its plants; a hair breaks ties.
+    far = np.zeros(crops, dtype=bool)
+    np.logical_or.at(far, of_crop, np.nan_to_num(done[-1].reliability, nan=1.0) < wanted - FAR)
+    price = np.where(far, LITTLE, 1e-6) / np.maximum(needs, 1e-9)
+    cost = by_crop + price[:, None] * points
+    model = Model()
+    pick = model.columns((crops, parts), cost, high=1.0, whole=True)
+    model.add(model.rows((crops, 1), 1.0, low=1.0), pick)
+    beds = model.rows(area.shape[2], choices.bed_m2)
+    model.add(beds[:, None, None], pick, area.transpose(2, 0, 1))
+    try:
+        found = Solver(model).solve(gap=1e-4)
+    except (Infeasible, NotFound):
+        return kept[0]
+    part = np.argmax(found.x[pick], axis=1)
+    return np.asarray(kept[part[choices.crop], np.arange(len(plants))])
+
+
+def without_crumbs(plants: Array, choices: Choices) -> Array:
+    """Leave out varieties and dates of a few plants, which only fill the last corner of a bed.
+
+    Parameters
+    ----------
+    plants : ndarray, shape (options,)
+        A layout.
+    choices : Choices
+        What can be planted; beds that stand already stay.
+    """
+    whole = np.bincount(choices.crop, weights=plants)[choices.crop]
+    return np.where((plants < CRUMB * whole) & (choices.low == 0), 0.0, plants)
+
+
+def _glut(per_plant: Array, plants: Array, done: Outcome, member: Flags) -> Array:
+    """Return the mean glut of each crop: what was picked less all that became of it."""
+    year = done.year
+    picked = member @ (per_plant.sum(axis=1).mean(axis=0) * plants)
+    used = year.eaten.sum(axis=1) + year.put_up + year.given + year.left
+    return np.asarray(np.maximum(picked - used.mean(axis=0), 0.0))
+
+
+def _kept(plants: Array, choices: Choices) -> Array:
+    step = choices.step
+    return np.clip(np.floor(plants / step + 1e-9) * step, choices.low, choices.high)

@@ -9,10 +9,17 @@ import numpy as np
 
 from harvestcast.arrays import Array, Flags
 from harvestcast.season.kitchen_year import KitchenYear
-from harvestcast.season.next.bound import least_cost
-from harvestcast.season.next.programme import Choices, Goals, Relaxed, solve_beds
-from harvestcast.season.next.search import Outcome, area_taken, outcome, search
-from harvestcast.season.next.sharing import share_beds, want, without_crumbs
+from harvestcast.season.next.programme import BedsProgramme, Choices, Goals
+from harvestcast.season.next.search import (
+    Outcome,
+    area_taken,
+    outcome,
+    search,
+    share_beds,
+    want,
+    whole_steps,
+    without_crumbs,
+)
 
 ROUNDS = 3
 """Times the programme is solved at most, weights of failing targets raised in between."""
@@ -29,15 +36,13 @@ class Layout:
     ----------
     plants : ndarray, shape (options,)
         Plants.
-    relaxed : Relaxed
-        Last solution of the programme.
+    rows, columns : int
+        Size of the programme.
     gap : float
         Of the programme: value of its plants made whole, less its relaxed value, over the former.
         No layout can be better by more than this share as the programme counts.
-    cost, bound : float
-        Bed, glut and trouble of the layout on the programme's futures, points, and what any layout
-        that meets the targets there costs at least (:mod:`harvestcast.season.next.bound`; loose);
-        NaN where this one does not meet them.
+    cost : float
+        Bed, glut and trouble of the layout on the programme's futures, points.
     rounds, tried : int
         Programmes solved, layouts looked at in the search.
     reached : bool
@@ -49,10 +54,10 @@ class Layout:
     """
 
     plants: Array
-    relaxed: Relaxed
+    rows: int
+    columns: int
     gap: float
     cost: float
-    bound: float
     rounds: int
     tried: int
     reached: bool
@@ -101,7 +106,6 @@ def lay_out(
     goals: Goals,
     *,
     margin: float = 0.0,
-    time_limit_s: float = 60.0,
 ) -> Layout:
     """Find a layout of whole plants.
 
@@ -115,8 +119,6 @@ def lay_out(
         The kitchen, what can be planted, targets and prices.
     margin : float
         Added to the probability in the search.
-    time_limit_s : float
-        Most time for the programme; after four tenths of it no further round is begun. [s]
 
     Returns
     -------
@@ -133,18 +135,17 @@ def lay_out(
     wanted = min(goals.probability + margin, 1.0)
     best: tuple[tuple[float, float], Array] | None = None
     tried = rounds = 0
-    relaxed, unlimited, gap = None, None, float("nan")
-    bare = np.zeros(len(choices.crop))
+    unlimited, gap = None, float("nan")
+    programme = BedsProgramme(plan, kitchen, choices, goals)
     for _ in range(ROUNDS):
-        left = max(time_limit_s - (time.perf_counter() - began), 5.0)
-        relaxed = solve_beds(plan, kitchen, choices, goals, weights, time_limit_s=left)
-        solved = not np.isnan(relaxed.value)
-        if rounds == 0 and solved:
-            gap = _gap(plan, relaxed, kitchen, choices, goals, weights)
+        relaxed = programme.solve(weights)
+        if rounds == 0:
+            value = programme.value(whole_steps(relaxed.plants, choices), weights)
+            gap = float((value - relaxed.value) / value) if value > 0 else 0.0
         rounds += 1
         # The search ends in the nearest hollow, so it begins from bare beds too.
-        starts = [relaxed.plants] if solved else []
-        for start in starts if best is not None else [*starts, bare]:
+        bare = np.zeros(len(choices.crop))
+        for start in (relaxed.plants, bare) if best is None else (relaxed.plants,):
             found = search(start, trial, kitchen, choices, goals, margin=margin)
             tried += found.tried
             score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
@@ -167,29 +168,23 @@ def lay_out(
                 best = min(best, (score, found.plants), key=lambda one: one[0])
                 best = (best[0], without_crumbs(best[1], choices))
                 break
-        late = time.perf_counter() - began > 0.4 * time_limit_s
-        if best is None or best[0][0] <= 1e-9 or late or not solved:
+        if best is None or best[0][0] <= 1e-9:
             break
         weights = np.where(failing, RAISED * weights, weights)
-    assert best is not None and relaxed is not None  # the loop runs at least once
+    assert best is not None  # the loop runs at least once
     plants = best[1]
     if best[0][0] > 1e-9 and unlimited is None:
         plants = share_beds(plants, trial, kitchen, choices, goals, wanted, usual)
     cost = outcome(plan, plants, kitchen, choices, goals).cost
-    reached = bool(best[0][0] <= 1e-9)
-    bound = float("nan")
-    if reached:
-        week = int(np.argmax(area_taken(plants, choices)))
-        bound = least_cost(plan, kitchen, choices, goals, week)
     return Layout(
         plants=plants,
-        relaxed=relaxed,
+        rows=programme.size[0],
+        columns=programme.size[1],
         gap=gap,
         cost=cost,
-        bound=bound,
         rounds=rounds,
         tried=tried,
-        reached=reached,
+        reached=bool(best[0][0] <= 1e-9),
         seconds=time.perf_counter() - began,
         unlimited=unlimited,
     )
@@ -206,23 +201,6 @@ def _score(
     done = outcome(trial, plants, kitchen, choices, goals)
     wants = want(done, min(goals.probability + margin, 1.0))
     return (float(wants.sum()), done.cost), wants > 0
-
-
-def _gap(
-    plan: Array,
-    relaxed: Relaxed,
-    kitchen: KitchenYear,
-    choices: Choices,
-    goals: Goals,
-    weights: Array,
-) -> float:
-    """Make the programme's own plants whole and value them by the programme itself."""
-    step = choices.step
-    whole = np.clip(np.ceil(relaxed.plants / step - 0.3) * step, choices.low, choices.high)
-    if area_taken(whole, choices).max(initial=0.0) > choices.bed_m2:
-        whole = np.clip(np.floor(relaxed.plants / step) * step, choices.low, choices.high)
-    value = solve_beds(plan, kitchen, choices, goals, weights, fixed=whole).value
-    return float((value - relaxed.value) / value) if value > 0 else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -19,6 +19,7 @@ from harvestcast.frames.season_tables import (
     TRADE_OFF,
 )
 from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.messages import Said, said
 from harvestcast.season.next.futures import SeasonFutures
 from harvestcast.season.next.goals import is_stored
 from harvestcast.season.next.options import PlantingOption
@@ -46,7 +47,8 @@ def beds_table(
                 "first_pick": _day(drawn.first_pick[:, place], 0.5, drawn.first),
                 "last_pick": _day(drawn.last_pick[:, place], 0.5, drawn.first),
                 "mean_kg": plants[place] * drawn.per_plant[:, :, place].sum(axis=1).mean(),
-                "basis": option.basis,
+                "basis_code": option.basis,
+                "basis": said(option.basis).text,
             }
         )
     return check_frame(pd.DataFrame(rows, columns=BEDS.names), BEDS)
@@ -65,7 +67,7 @@ def reliability_table(
     goals: Goals,
     mine: Outcome,
     rivals: Mapping[str, Outcome],
-    binds: Mapping[int, str],
+    short: Mapping[int, Said],
     probability: float,
 ) -> pd.DataFrame:
     """Return the probability that each target is met (RELIABILITY)."""
@@ -80,8 +82,7 @@ def reliability_table(
         pantry = place < len(kitchen.products)
         comment = None
         if chance < probability - 0.02:
-            comment = f"falls short; what binds: {binds[place]}" if place in binds \
-                else "falls short on fresh futures; within the error of the count"  # fmt: skip
+            comment = short.get(place, said("target.within_error"))
         rows.append(
             {
                 "product": names[place],
@@ -92,9 +93,10 @@ def reliability_table(
                 "probability_met": chance,
                 "q10": float(np.quantile(got[:, place], 0.1)),
                 "mean": float(got[:, place].mean()),
-                "this_year_probability": _rival(rivals, "this year's beds", place),
-                "rule_probability": _rival(rivals, "rule of thumb", place),
-                "comment": comment,
+                "this_year_probability": _rival(rivals, "this_year", place),
+                "rule_probability": _rival(rivals, "rule_of_thumb", place),
+                "limits": " ".join(comment.facts.get("limits", ())) or None if comment else None,
+                "comment": comment.text if comment else None,
             }
         )
     return check_frame(pd.DataFrame(rows, columns=RELIABILITY.names), RELIABILITY)
@@ -119,7 +121,7 @@ def glut_table(
             "plan_q90_kg": np.quantile(glut, 0.9, axis=0),
         }
     )
-    for column, name in (("this_year_kg", "this year's beds"), ("rule_kg", "rule of thumb")):
+    for column, name in (("this_year_kg", "this_year"), ("rule_kg", "rule_of_thumb")):
         frame[column] = rivals[name].year.glut.mean(axis=0) if name in rivals else np.nan
     return check_frame(frame, GLUT)
 
@@ -137,8 +139,8 @@ def compared_table(
     for name, layout in layouts.items():
         rows.append(_compared(name, 1.0, layout, results[name], choices))
         brought = scaled[name]
-        short = "" if brought.reached else " as far as it can be"
-        label = f"{name}, each crop brought to the plan's reliability{short}"
+        # Each crop brought to the plan's reliability, or as near to it as plants help.
+        label = f"{name}.{'as_sure' if brought.reached else 'nearly'}"
         rows.append(_compared(label, brought.scale, brought.plants, brought.outcome, choices))
     return check_frame(pd.DataFrame(rows, columns=COMPARED.names), COMPARED)
 
@@ -192,26 +194,38 @@ def sowing_calendar(
 ) -> pd.DataFrame:
     """Return what to sow and set out when, and when to expect picks (SOWING_CALENDAR)."""
     rows: list[tuple[object, ...]] = []
+    due: list[tuple[pd.Timestamp, str, PlantingOption, int, pd.Timestamp, pd.Timestamp]] = []
     for place in np.flatnonzero(plants > 0).tolist():
         option, number = options[place], round(plants[place])
         name = f"{option.crop} {option.variety}"
         if not option.standing:
             task = "sow" if option.how == "sown" else "set out"
+            line = said("task.plant", task=task, plants=number, name=name)
             rows.append(
                 (option.date, task, option.crop, option.variety, number, option.date, option.date,
-                 f"{task} {number} {name}")
+                 line.text)
             )  # fmt: skip
         for task, days in (("first pick", drawn.first_pick), ("last pick", drawn.last_pick)):
             early, middle, late = (
                 _day(days[:, place], level, drawn.first) for level in (0.1, 0.5, 0.9)
             )
-            once = is_stored(option.crop)
-            if pd.isna(middle) or (once and task == "last pick"):
+            if pd.isna(middle) or (is_stored(option.crop) and task == "last pick"):
                 continue
-            what = "first pick" if task == "first pick" else "nine tenths of the harvest in"
-            what = "brought in, all at once," if once else what
-            says = f"{name}: {what} about {middle:%d %b} ({early:%d %b} to {late:%d %b})"
-            rows.append((middle, task, option.crop, option.variety, number, early, late, says))
+            due.append((middle, task, option, number, early, late))
+    shown = [options[place].date for place in np.flatnonzero(plants > 0).tolist()]
+    shown += [day for one in due for day in (one[0], one[4], one[5])]
+    years = len({day.year for day in shown}) > 1
+    for middle, task, option, number, early, late in due:
+        line = said(
+            "task.due",
+            name=f"{option.crop} {option.variety}",
+            task="brought in" if is_stored(option.crop) else task,
+            middle=middle,
+            early=early,
+            late=late,
+            years=years,
+        )
+        rows.append((middle, task, option.crop, option.variety, number, early, late, line.text))
     frame = pd.DataFrame(rows, columns=SOWING_CALENDAR.names)
     frame = frame.sort_values(["date", "task", "crop", "variety"], kind="stable")
     return check_frame(frame, SOWING_CALENDAR)

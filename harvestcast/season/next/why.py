@@ -12,9 +12,9 @@ import numpy as np
 
 from harvestcast.arrays import Array
 from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.messages import Said, said
 from harvestcast.season.next.programme import Choices, Goals
 from harvestcast.season.next.search import Outcome, area_by_crop, area_taken, outcome
-from harvestcast.words.units import area_key, area_words
 
 HELPS = 0.02
 """Gain in the probability met from which a limit counts as binding. Our judgement."""
@@ -30,8 +30,8 @@ def binding_limits(
     goals: Goals,
     mine: Outcome,
     probability: float,
-) -> dict[int, str]:
-    """Name the limit of every target that falls short.
+) -> dict[int, tuple[str, ...]]:
+    """Name the limits of every target that falls short.
 
     Parameters
     ----------
@@ -48,8 +48,9 @@ def binding_limits(
 
     Returns
     -------
-    dict of int to str
-        Target (products first, then fresh) to the limits that bind, in words.
+    dict of int to tuple of str
+        Target (products first, then fresh) to the codes of the limits that bind
+        (:mod:`harvestcast.season.messages`).
     """
     short = np.flatnonzero(np.nan_to_num(mine.reliability, nan=1.0) < probability - HELPS)
     if not len(short):
@@ -60,28 +61,28 @@ def binding_limits(
         for name, one in free.items()
     }
     more = _more_plants(futures, plants, kitchen, choices, goals, mine)
-    found: dict[int, str] = {}
+    found: dict[int, tuple[str, ...]] = {}
     for target in short.tolist():
         names = [name for name, gain in gains.items() if name != ALL and gain[target] >= HELPS]
         if not names and gains[ALL][target] >= HELPS:
-            names = ["kitchen hours and equipment together"]
+            names = ["limit.kitchen"]
         crop = _crop_of(target, kitchen)
         if more[target] >= HELPS:
             names.append(_why_no_more(crop, plants, choices))
-        found[target] = " and ".join(names) if names else "the season: more plants do not help"
+        found[target] = tuple(names) or ("limit.season",)
     return found
 
 
-ALL = "all of the kitchen"
+ALL = "all"
 
 
 def _lifted(kitchen: KitchenYear) -> Mapping[str, KitchenYear]:
     endless = np.full_like(kitchen.hours, 1e6)
     gear = np.full_like(kitchen.equipment_h, 1e6)
     return {
-        "kitchen hours": replace(kitchen, hours=endless),
-        "equipment": replace(kitchen, equipment_h=gear),
-        "freezer room": replace(kitchen, freezer_l=float("inf")),
+        "limit.hours": replace(kitchen, hours=endless),
+        "limit.equipment": replace(kitchen, equipment_h=gear),
+        "limit.freezer": replace(kitchen, freezer_l=float("inf")),
         ALL: replace(kitchen, hours=endless, equipment_h=gear, freezer_l=float("inf")),
     }
 
@@ -117,31 +118,31 @@ def _more_plants(
 def _why_no_more(crop: int, plants: Array, choices: Choices) -> str:
     own = np.flatnonzero(choices.crop == crop)
     if len(own) and (choices.low[own] > 0).all():
-        return "the plants that stand (new ones bear in later years only)"
+        return "limit.standing"
     groups = np.unique(choices.group[own])
     room = [plants[choices.group == g].sum() < choices.group_high[g] - 1e-9 for g in groups]
     if len(own) and not any(room):
-        return "the most plants allowed or of use (more would fail in the same seasons)"
+        return "limit.most"
     step = float((choices.area_m2 * choices.step)[own].min(initial=np.inf))
     spare = choices.bed_m2 - float(area_taken(plants, choices).max(initial=0.0))
     if spare < max(SPARE_M2, step):
-        return "the bed area"
-    return "more plants than the search found worth their bed"
+        return "limit.bed"
+    return "limit.not_worth"
 
 
-def binding_line(found: Mapping[int, str], labels: Sequence[str]) -> str:
-    """Return the limits in a sentence.
+def binding_line(found: Mapping[int, tuple[str, ...]], labels: Sequence[str]) -> Said:
+    """Return the limits, each with the targets it holds back.
 
     Examples
     --------
-    >>> binding_line({0: "the bed area", 1: "kitchen hours"}, ["pickles", "salsa"])
-    'What binds: the bed area (pickles); kitchen hours (salsa).'
+    >>> found = {0: ("limit.bed",), 1: ("limit.hours",)}
+    >>> binding_line(found, ["pickles", "salsa"]).text
+    'What holds targets back: the bed area (pickles); kitchen hours (salsa).'
     """
-    by_limit: dict[str, list[str]] = {}
-    for target, limit in found.items():
-        by_limit.setdefault(limit, []).append(labels[target])
-    parts = [f"{limit} ({', '.join(names)})" for limit, names in by_limit.items()]
-    return "What binds: " + "; ".join(parts) + "."
+    by_limit: dict[tuple[str, ...], list[str]] = {}
+    for target, limits in found.items():
+        by_limit.setdefault(limits, []).append(labels[target])
+    return said("plan.binds", limits=tuple(by_limit.items()))
 
 
 NAMED = 4
@@ -156,19 +157,19 @@ def bed_by_crop(plants: Array, choices: Choices, crops: int) -> Array:
 
 
 def comments(
-    binds: Mapping[int, str],
+    binds: Mapping[int, tuple[str, ...]],
     plants: Array,
     unlimited: Array | None,
     kitchen: KitchenYear,
     choices: Choices,
     units: str,
-) -> dict[int, str]:
-    """Return the limits of targets with the bed area their crop would take beyond the plan's.
+) -> dict[int, Said]:
+    """Return why targets fall short, with the bed area their crop would take beyond the plan's.
 
     Parameters
     ----------
-    binds : mapping of int to str
-        Target to limit, see :mod:`harvestcast.season.next.why`.
+    binds : mapping of int to tuple of str
+        Target to limits, see :func:`binding_limits`.
     plants, unlimited : ndarray, shape (options,)
         The plan, and the layout without the limit of the bed area; None where that does not bind.
     kitchen, choices
@@ -176,17 +177,20 @@ def comments(
     units : str
         The household's: ``us`` or ``metric``.
     """
-    if unlimited is None:
-        return dict(binds)
-    crops = len(kitchen.crops)
-    now, wanted = (bed_by_crop(one, choices, crops) for one in (plants, unlimited))
+    more = np.zeros(len(kitchen.crops))
+    if unlimited is not None:
+        now, wanted = (bed_by_crop(one, choices, len(more)) for one in (plants, unlimited))
+        more = wanted - now
     of_crop = kitchen.target_crops
-    said = {}
-    for target, limit in binds.items():
-        more = wanted[of_crop[target]] - now[of_crop[target]]
-        room = "the bed area" in limit and more > 0.05
-        said[target] = limit + (f" (it would take {area_words(more, units)} more)" if room else "")
-    return said
+    return {
+        target: said(
+            "target.falls_short",
+            limits=limits,
+            more_m2=float(more[of_crop[target]]) if "limit.bed" in limits else 0.0,
+            units=units,
+        )
+        for target, limits in binds.items()
+    }
 
 
 def shortage_lines(
@@ -197,7 +201,7 @@ def shortage_lines(
     mine: Outcome,
     probability: float,
     units: str,
-) -> list[str]:
+) -> list[Said]:
     """Return how much bed is missing, which crops gave up most and what would be met instead.
 
     Parameters
@@ -220,32 +224,16 @@ def shortage_lines(
     total = float(area_taken(unlimited, choices).max(initial=0.0))
     less = wanted - now
     order = [int(c) for c in np.argsort(-less) if less[c] > max(0.5, 0.1 * wanted[c])][:NAMED]
-    gave = [
-        f"{kitchen.crops[c]} has {area_words(now[c], units) if now[c] > 0 else 'no bed at all'} "
-        f"and would take {area_words(wanted[c], units)}"
-        for c in order
-    ]
-    line = (
-        f"The beds are too small for every target: there are {area_words(choices.bed_m2, units)}, "
-        f"and the plan would take about {area_words(total, units)}. Plants are given up where they "
-        "are missed least, and a crop is rather cut short than left out"
-    )
-    lines = [f"{line}: {'; '.join(gave)}." if gave else f"{line}."]
+    gave = [(kitchen.crops[c], float(now[c]), float(wanted[c])) for c in order]
     short = np.nan_to_num(mine.reliability, nan=1.0) < probability - 0.02
     short &= np.isin(kitchen.target_crops, order)
     can = 1.0 - np.quantile(mine.short, probability, axis=0)
     lower = [
-        f"{can[target]:.0%} of {kitchen.target_labels[target]}"
+        (kitchen.target_labels[target], float(can[target]))
         for target in np.argsort(can, kind="stable").tolist()
         if short[target] and can[target] >= LEAST_WORTH_SAYING
     ][:NAMED]
-    mend = (
-        f"What would mend it: more bed ({area_key(units)} in garden.toml, if there is more), or to "
-        "wish for less (targets; for the table, what a person eats in a week)."
-    )
-    if lower:
-        mend += (
-            f" Of what is wished now these beds bring at least, in {probability:.0%} of the "
-            f"possible seasons, {', '.join(lower)}."
-        )
-    return [*lines, mend]
+    return [
+        said("beds.short", units=units, there=choices.bed_m2, wanted=total, gave=gave),
+        said("beds.mend", units=units, probability=probability, lower=lower),
+    ]

@@ -16,8 +16,9 @@ import pandas as pd
 from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
 from harvestcast.growth.log.series import log_warmth, temperatures
-from harvestcast.growth.model.curve import curve_of, expit
+from harvestcast.growth.model.curve import bearing, curve_of
 from harvestcast.growth.model.fit import Fit, fit_garden
+from harvestcast.season.messages import Said, said
 from harvestcast.season.yields.curves import SEASON_DAYS, SUMMER, posterior_curve
 from harvestcast.season.yields.learned import CropDraws
 from harvestcast.season.yields.plantings import Unit
@@ -56,7 +57,7 @@ def in_average_year(
     year: int,
     *,
     seed: int,
-) -> tuple[list[CropDraws], str]:
+) -> tuple[list[CropDraws], Said]:
     """Return the draws of a season as they would stand in an average weather year.
 
     Parameters
@@ -78,21 +79,14 @@ def in_average_year(
         Yields multiplied by what the average year would bring over what the season brought; days
         to the first pick by the heat of the median year. Measures in degree-days and shares stay
         as they are. Crops that carry over from the year before stay as they are.
-    str
-        What was done, in a sentence.
+    Said
+        What was done.
     """
     years = weather_years(garden)
     if len(years) < ENOUGH_YEARS or year not in years:
-        why = (
-            f"the weather record does not cover the growing season of {garden.seasons.label(year)}"
-            if year not in years
-            else f"the weather record holds {len(years)} whole growing seasons, and {ENOUGH_YEARS} "
-            "are needed"
-        )
-        return list(crops), (
-            f"No average weather year: {why}. The figures under 'average year' are those of the "
-            "season."
-        )
+        if year not in years:
+            return list(crops), said("average.not_covered", season=garden.seasons.label(year))
+        return list(crops), said("average.few_years", have=len(years), needed=ENOUGH_YEARS)
     last = max(unit.dates[-1] for mine in units.values() for unit in mine)
     fit = fit_garden(garden, min(last, garden.seasons.span(year).end))
     rows = {(s.crop, s.variety): i for i, s in enumerate(fit.series)}
@@ -132,8 +126,7 @@ def in_average_year(
             )
         )
     first, newest = (garden.seasons.label(one) for one in (years[0], years[-1]))
-    said = f"Average year: the mean over the weather of {first} to {newest}."
-    return moved, said
+    return moved, said("average.of", first=first, last=newest)
 
 
 Weather = tuple[Array, Array]
@@ -174,8 +167,7 @@ def _total(theta: Array, facts: CropFacts, planted: int, weather: Weather) -> Ar
     tmin, tmax = weather
     daily = daily_heat(facts, tmin, tmax)
     heat = np.cumsum(np.where(np.arange(len(daily)) >= planted, daily, 0.0))
-    h1, h2, s1, s2 = (x[:, None] for x in curve_of(theta))
-    rate = expit((heat - h1) / s1) * expit((h2 - heat) / s2) * np.exp(log_warmth(daily))
+    rate = bearing(curve_of(theta[:, None]), heat) * np.exp(log_warmth(daily))
     rate[:, :planted] = 0.0
     if facts.tender:
         cold = (tmin <= facts.kill_c) & (np.arange(len(tmin)) >= SUMMER)

@@ -20,9 +20,8 @@ from harvestcast.kitchen.household.learned import learned_factors
 from harvestcast.kitchen.household.pantry import pantry_book, shelf
 from harvestcast.kitchen.week.options import weekly_options
 from harvestcast.season.kitchen_year import KitchenYear, kitchen_year, run_year, shelf_day
+from harvestcast.season.messages import said
 from harvestcast.season.yields.plantings import Unit
-from harvestcast.words.days import spoken
-from harvestcast.words.units import mass_words
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -139,19 +138,16 @@ def kitchen_lessons(
     over = weeks[weeks["over_kg"] > 0.5] if len(weeks) else weeks
     if len(weeks) and weeks["over_kg"].notna().any():
         worst = weeks.iloc[int(np.nanargmax(weeks["over_kg"].to_numpy(float)))]
-        says = "no week brought more than the kitchen could use"
-        if len(over):
-            says = (
-                f"{_weeks(len(over))} brought more than the kitchen could use, "
-                f"{mass_words(float(over['over_kg'].sum()), measure)} in all; the worst began on "
-                f"{worst['start']:%d %B} ({mass_words(float(worst['over_kg']), measure)})"
-            )
+        says = said(
+            "lesson.over_capacity",
+            weeks=len(over),
+            kg=float(over["over_kg"].sum()),
+            worst=worst["start"],
+            worst_kg=float(worst["over_kg"]),
+            units=measure,
+        ).text
         rows.append(("over_capacity", "all crops", "weeks", 0.0, float(len(over)), pd.NaT, says))
     return check_frame(pd.DataFrame(rows, columns=LESSONS.names), LESSONS)
-
-
-def _weeks(number: int) -> str:
-    return "1 week" if number == 1 else f"{number} weeks"
 
 
 Row = tuple[str, str, str, float, float, Any, str]
@@ -178,12 +174,9 @@ def _batches(season: Garden, end: pd.Timestamp) -> list[Row]:
     rows: list[Row] = []
     for name, kind in sorted(sums):
         (expected, got), label = sums[name, kind].tolist(), product(name).label
-        if kind == "jars":
-            says = f"{label}: {got:.0f} jars filled where the handbook promised {expected:.0f}"
-            rows.append(("jars", label, "jars", expected, got, pd.NaT, says))
-        else:
-            says = f"{label}: {got:.1f} hours where {expected:.1f} were planned"
-            rows.append(("hours", label, "h", expected, got, pd.NaT, says))
+        says = said(f"lesson.{kind}", label=label, got=got, expected=expected).text
+        unit = "jars" if kind == "jars" else "h"
+        rows.append((kind, label, unit, expected, got, pd.NaT, says))
     return rows
 
 
@@ -202,11 +195,15 @@ def _targets(garden: Garden, season: Garden, year: int) -> list[Row]:
             float(made.get(key, 0.0)),
             product(key).label,
         )
-        met = "met" if have >= target - 0.5 else f"{target - have:.0f} short"
-        says = (
-            f"{label}: {have:.0f} of {target:.0f} on the shelf on {spoken(day)} "
-            f"({new:.0f} put up), {met}"
-        )
+        says = said(
+            "lesson.target",
+            label=label,
+            have=have,
+            target=target,
+            made=new,
+            day=day,
+            met=have >= target - 0.5,
+        ).text
         rows.append(("target", label, "jars", target, have, day, says))
     return rows
 
@@ -267,10 +264,7 @@ def _unused(garden: Garden, season: Garden, units: Sequence[Unit], end: pd.Times
         lost = float(run_year(alone, table).glut.sum())
         if lost > 0.5:
             total = float(picked[:, place].sum())
-            says = (
-                f"{crop}: {mass_words(lost, garden.household.units)} of "
-                f"{mass_words(total, garden.household.units)} had no use on record: more than the "
-                "household eats at most, gives away and put up"
-            )
+            units_name = garden.household.units
+            says = said("lesson.spoiled", crop=crop, lost=lost, picked=total, units=units_name).text
             rows.append(("spoiled", crop, "kg", 0.0, lost, pd.NaT, says))
     return rows

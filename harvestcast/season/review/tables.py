@@ -21,6 +21,7 @@ from harvestcast.frames.season_tables import (
     VARIETY_MEASURES,
     VARIETY_TABLE,
 )
+from harvestcast.season.messages import said
 from harvestcast.season.yields.learned import CropDraws
 from harvestcast.season.yields.measures import heaviest_run, shaken
 from harvestcast.season.yields.observed import Observed
@@ -133,24 +134,15 @@ def told_apart_table(crop: CropDraws) -> pd.DataFrame:
             if chance < 0.5:
                 first, second, chance = second, first, 1 - chance
             apart = chance >= APART
-            says = (
-                f"{first} is the better one ({sure_words(chance)} sure)"
-                if apart
-                else f"this log cannot tell {first} and {second} apart ({chance:.0%} for the first)"
+            line = said(
+                "told.apart" if apart else "told.alike",
+                meaning=meaning,
+                first=first,
+                other=second,
+                chance=chance,
             )
-            rows.append((crop.crop, name, first, second, chance, apart, f"{meaning}: {says}"))
+            rows.append((crop.crop, name, first, second, chance, apart, line.code, line.text))
     return pd.DataFrame(rows, columns=TOLD_APART.names)
-
-
-def sure_words(chance: float) -> str:
-    """Return a chance in words: no count of draws makes it certain.
-
-    Examples
-    --------
-    >>> sure_words(0.943), sure_words(1.0)
-    ('94%', 'over 99%')
-    """
-    return "over 99%" if chance > 0.99 else f"{chance:.0%}"
 
 
 def wide_table(
@@ -186,21 +178,14 @@ def wide_table(
 
 def _how_sure(variety: str, units: Sequence[Unit]) -> str:
     plants = sum(unit.plants for unit in units)
-    if not np.isfinite(plants) and variety == UNNAMED:
-        return "picks without a variety: whose they are was not written down, so nothing per plant"
     if not np.isfinite(plants):
-        return "number of plants not written down: nothing can be said per plant"
+        return said("sure.unnamed" if variety == UNNAMED else "sure.no_number").text
     if plants <= 1:
-        return (
-            "one plant: its interval spans what another plant of the variety may do; "
-            "one plant does not show what the variety is worth"
-        )
+        return said("sure.one_plant").text
     number = sum(max(unit.plantings, 1) for unit in units)
-    where = "one planting" if number == 1 else f"{number} plantings"
-    if number > len(units):
-        where += "; which picks came from which was not written down"
-    few = "; few plants: the interval is wide" if plants <= 3 else ""
-    return f"{plants:.0f} plants in {where}{few}"
+    return said(
+        "sure.plants", plants=plants, plantings=number, parts=len(units), few=plants <= 3
+    ).text
 
 
 def _dates(crop: CropDraws, place: int, units: Sequence[Unit]) -> dict[str, object]:

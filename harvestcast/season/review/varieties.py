@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
 from harvestcast.frames import check_frame
 from harvestcast.frames.season_tables import BEST, TOLD_APART, VARIETY_MEASURES
 from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.records.garden import Garden
 from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.results import Result, must_be
+from harvestcast.season.messages import Said, refused, said, texts
 from harvestcast.season.review import tables
 from harvestcast.season.review.average_year import in_average_year
 from harvestcast.season.review.lessons import kitchen_lessons, over_capacity
@@ -38,15 +39,6 @@ from harvestcast.season.yields.unfinished import (
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-ESTIMAND = (
-    "Each figure is the expected value of the variety: the mean over many plantings of it in this "
-    "garden, in this season, picked on the same days, as the log would show them. The 90 % "
-    "interval holds what is not known of it: plants and plots of one variety differ, weeks are "
-    "noisy, few fruits leave much to luck. 'One more planting' (again_q05 to again_q95) is wider "
-    "still: what the same number of plants would bring."
-)
-
 
 UNWEIGHED = 0.15
 """Error of the log weight of a fruit beyond which a review says that few were weighed."""
@@ -80,8 +72,9 @@ class VarietyReview(Result):
         Plantings (BY_BED), picks by week (CALENDAR), running harvest with bands (CUMULATIVE).
     kitchen_lessons, over_capacity : pandas.DataFrame
         What the season taught the kitchen (LESSONS), weeks beyond capacity (OVER_CAPACITY).
-    text : tuple of str
-        What to read first: what the figures are, and what the log cannot tell.
+    lines : tuple of Said
+        What to read first: what the figures are, and what the log cannot tell; ``text`` has the
+        same in sentences.
     no_verdict : tuple of str
         Crops that may still bear after the last day of an unfinished season: their chances of being
         best are those of the picks so far.
@@ -102,7 +95,7 @@ class VarietyReview(Result):
     cumulative: pd.DataFrame
     kitchen_lessons: pd.DataFrame
     over_capacity: pd.DataFrame
-    text: tuple[str, ...]
+    lines: tuple[Said, ...]
     no_verdict: tuple[str, ...] = ()
     season: str = ""
 
@@ -157,6 +150,19 @@ class VarietyReview(Result):
             shown, units="metric", label="yield, kg a plant", title=str(crop).capitalize(), ax=ax
         )
 
+    @property
+    def crosses_new_year(self) -> bool:
+        """Whether dates of the review need their years."""
+        found = object.__getattribute__(self, "table")
+        return "/" in self.season or bool(
+            (found["date_90"].dt.year > found["counted_from"].dt.year).any()
+        )
+
+    @property
+    def text(self) -> tuple[str, ...]:
+        """The lines in sentences."""
+        return texts(self.lines)
+
 
 def compare_varieties(
     garden: Garden, *, year: int, draws: int = 400, seed: int = 1
@@ -190,17 +196,10 @@ def compare_varieties(
         raise ValueError("draws: at least 100, or the ends of the intervals are noise")
     known = seasons_with_picks(garden)
     if year not in known:
-        said = ", ".join(garden.seasons.label(one) for one in known) or "none"
+        names = [garden.seasons.label(one) for one in known]
+        season = garden.seasons.label(year)
         raise InputError(
-            [
-                Problem(
-                    file="picks.csv",
-                    column="date",
-                    value=garden.seasons.label(year),
-                    rule="nothing was picked of what was planted for that season",
-                    cure=f"Choose a season with picks: {said}.",
-                )
-            ]
+            [refused("season.no_picks", file="picks.csv", column="date", value=season, known=names)]
         )
     of_season = {one: units_of(garden, one) for one in known}
     units = of_season[year]
@@ -227,14 +226,14 @@ def compare_varieties(
         every = [unit for one in whole for unit in of_season[one]]
         pooled = review_crops(garden, every, draws=draws, seed=seed + 1, seasons=True)[1]
     if whole and whole != known:
-        seasons = " and ".join(garden.seasons.label(one) for one in whole)
-        pooled_line = f"All seasons together: {seasons}; the unfinished one is left out."
+        seasons = [garden.seasons.label(one) for one in whole]
+        pooled_line = said("review.pooled", seasons=seasons)
     # The kitchen works with what comes in, whichever season it was sown for.
     came_in = picked_within(
         [unit for mine in of_season.values() for unit in mine], *garden.seasons.span(year)
     )
     weeks = over_capacity(garden, came_in)
-    moved, said = in_average_year(garden, crops, by_crop, year, seed=seed)
+    moved, average = in_average_year(garden, crops, by_crop, year, seed=seed)
     normalised = _stack(
         [tables.measures_table(crop, {}, by_crop[crop.crop]) for crop in moved],
         VARIETY_MEASURES.names,
@@ -259,9 +258,9 @@ def compare_varieties(
         cumulative=pd.concat(cumulative, ignore_index=True),
         kitchen_lessons=kitchen_lessons(garden, year, came_in, weeks),
         over_capacity=weeks,
-        text=(
-            *_text(garden.seasons.label(year), by_crop, told, open_since),
-            said,
+        lines=(
+            *_lines(garden.seasons.label(year), by_crop, told, open_since, garden.last_day),
+            average,
             *([pooled_line] if pooled_line else []),
         ),
         no_verdict=tuple(
@@ -321,17 +320,29 @@ def _stack(parts: Sequence[pd.DataFrame], names: list[str]) -> pd.DataFrame:
     return pd.concat(filled, ignore_index=True) if filled else pd.DataFrame(columns=names)
 
 
-def _text(
+def _lines(
     season: str,
     by_crop: Mapping[str, Sequence[Unit]],
     told: pd.DataFrame,
     open_since: pd.Timestamp | None,
-) -> tuple[str, ...]:
+    last: pd.Timestamp | None,
+) -> list[Said]:
     units = [unit for mine in by_crop.values() for unit in mine]
-    lines = [ESTIMAND]
+    lines = [said("review.what")]
     if open_since is not None:
         lines += unfinished_lines(by_crop, season, open_since)
-    lines += _unnamed_lines(by_crop)
+    elif last is not None:
+        goes_on = sorted(
+            f"{crop} {name}"
+            for crop, mine in by_crop.items()
+            for name in {u.variety for u in mine if _bears_on(u, last)}
+            if not crop_facts(crop).tender
+        )
+        if goes_on:
+            lines.append(said("review.goes_on", names=goes_on))
+    loose = _unnamed(by_crop)
+    if loose:
+        lines.append(said("review.unnamed", crops=loose))
     never = sorted(
         f"{crop} {name}"
         for crop, mine in by_crop.items()
@@ -339,41 +350,29 @@ def _text(
         if tables.first_logged([u for u in mine if u.variety == name]) is None
     )
     if never:
-        lines.append(
-            "No fruit was logged of "
-            + ", ".join(never)
-            + ": a first pick shown for these would be the model's, not the log's."
-        )
+        lines.append(said("review.never_picked", names=never))
     single = sorted({f"{u.crop} {u.variety}" for u in units if u.plants <= 1})
     if single:
-        lines.append(
-            "With one plant each, nobody can know what the variety is worth; their intervals are "
-            f"wide for that reason: {', '.join(single)}."
-        )
-    lines += _unweighed_lines(by_crop)
-    lines += _yield_lines(by_crop, told, open_since)
-    return tuple(lines)
-
-
-def _unweighed_lines(by_crop: Mapping[str, Sequence[Unit]]) -> list[str]:
-    """Say of which crops the yields rest on counts and an almanac's weight of a fruit."""
-    crops = [
+        lines.append(said("review.single", names=single))
+    unweighed = [
         crop
-        for crop, units in by_crop.items()
-        if any(unit.guessed > 0.5 and unit.fruit_error > UNWEIGHED for unit in units)
+        for crop, mine in by_crop.items()
+        if any(unit.guessed > 0.5 and unit.fruit_error > UNWEIGHED for unit in mine)
     ]
-    if not crops:
-        return []
-    return [
-        "Counted and hardly ever weighed, so that yields by weight rest on the usual weight of a "
-        f"fruit and their ranges are wide: {', '.join(crops)}. Weighing a few picks that are "
-        "counted as well would narrow them."
-    ]
+    if unweighed:
+        lines.append(said("review.unweighed", crops=unweighed))
+    return lines + _yield_lines(by_crop, told, open_since)
+
+
+def _bears_on(unit: Unit, last: pd.Timestamp) -> bool:
+    """Whether a planting was picked to the end of the log, long after its season began to end."""
+    picked = np.flatnonzero(unit.mass > 0)
+    return len(picked) > 1 and still_bearing([unit], last)
 
 
 def _yield_lines(
     by_crop: Mapping[str, Sequence[Unit]], told: pd.DataFrame, open_since: pd.Timestamp | None
-) -> list[str]:
+) -> list[Said]:
     """Say which varieties the log tells apart by their yield."""
     lines, alike = [], []
     yields = told[told["measure"] == "kg_per_plant"]
@@ -386,39 +385,23 @@ def _yield_lines(
             alike.append(crop)
             continue
         surest = apart.sort_values("probability_better", ascending=False, kind="stable")
-        said = [
-            f"{row['variety']} over {row['other']} "
-            f"({tables.sure_words(float(row['probability_better']))})"
-            for row in surest.head(_NAMED_PAIRS).to_dict("records")
+        named = [
+            (str(row["variety"]), str(row["other"]), float(row["probability_better"]))
+            for row in surest.to_dict("records")
         ]
-        more = len(apart) - len(said)
         lines.append(
-            f"{crop}: {len(apart)} of {len(pairs)} pairs can be told apart by yield per plant: "
-            + "; ".join(said)
-            + (f"; and {more} more" if more else "")
-            + "."
+            said("review.pairs", crop=crop, pairs=len(pairs), apart=named, most=_NAMED_PAIRS)
         )
-    if alike:
-        lines.insert(
-            0, f"No two varieties can be told apart by yield per plant: {', '.join(alike)}."
-        )
-    return lines
+    return [said("review.alike", crops=alike), *lines] if alike else lines
 
 
-def _unnamed_lines(by_crop: Mapping[str, Sequence[Unit]]) -> list[str]:
-    """Say what the log holds without a variety beside varieties that have names."""
-    parts = []
+def _unnamed(by_crop: Mapping[str, Sequence[Unit]]) -> list[tuple[str, float]]:
+    """Return crops with picks without a variety beside named ones, and their share."""
+    found = []
     for crop, units in by_crop.items():
         loose = [u for u in units if u.variety == UNNAMED and not np.isfinite(u.plants)]
         if loose and len(loose) < len(units):
             kg = sum(float(u.mass.sum()) for u in loose)
-            whole = sum(float(u.mass.sum()) for u in units)
             if kg > 0:
-                parts.append(f"{crop} ({kg / whole:.0%} of its harvest)")
-    if not parts:
-        return []
-    return [
-        "Picks without a variety stand in a row of their own ('unnamed'), without yields per "
-        f"plant: {', '.join(parts)}. The named varieties of these crops look poorer than they are "
-        "by that much."
-    ]
+                found.append((crop, kg / sum(float(u.mass.sum()) for u in units)))
+    return found

@@ -26,7 +26,7 @@ A plan may not promise what no plant does. The rules, all ours and common practi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -34,11 +34,10 @@ import pandas as pd
 
 from harvestcast.arrays import Array, Flags
 from harvestcast.growth.crops.almanac import REFERENCE_CLIMATE, CropFacts, crop_facts, daily_heat
-from harvestcast.growth.log.habit import Habit
+from harvestcast.growth.log.habit import Habit, even_habit
 from harvestcast.growth.log.series import Series, log_warmth
-from harvestcast.growth.model.curve import curve_of, expit, season_heat, season_total
+from harvestcast.growth.model.curve import CURVE, bearing, curve_of, season_heat, season_total
 from harvestcast.growth.model.fit import Fit, fit_garden
-from harvestcast.growth.model.likelihood import CURVE
 from harvestcast.growth.model.prior import curve_prior
 from harvestcast.season.yields.learned import draw_crop, spread_of
 from harvestcast.season.yields.observed import noise_of_crop
@@ -90,7 +89,7 @@ class Curves:
     least_heat : ndarray, shape (draws,)
         Heat from planting before which nothing is picked. [degC d]
     basis : str
-        What it rests on.
+        Code of what it rests on (:mod:`harvestcast.season.messages`).
     """
 
     theta: Array
@@ -173,8 +172,8 @@ def _done(units: Sequence[Unit], last: pd.Timestamp | None) -> tuple[Unit, ...]:
 def usual_habit(learned: Learned) -> Habit:
     """Return the household's habit of picking; most days, where there is no log."""
     if learned.fit is not None:
-        return learned.fit.habit
-    return Habit(weekday=np.full(7, 0.8), linger=0.0, came=np.ones((0, 0)))
+        return replace(learned.fit.habit, since=0)
+    return even_habit(0.8)
 
 
 def curves_of(
@@ -219,14 +218,13 @@ def curves_of(
         logged = _logged(learned, crop, known)
         if variety in logged:
             theta = _logged_curve(garden, learned, crop, variety, known, draws, rng)
-            basis = "the household's own log of this variety"
+            basis = "basis.own_log"
         elif logged:
             theta = _of_kin(garden, learned, crop, logged, known, draws, rng)
-            basis = "the household's log of other varieties of the crop"
+            basis = "basis.crop_log"
         else:
             theta = _prior(garden, crop, set_out, draws, rng)
-            source = "the crop almanac" if facts.known else "a generic prior: an unknown crop"
-            basis = f"{source}; nothing logged yet, so the range is wide"
+            basis = "basis.almanac" if facts.known else "basis.unknown"
         # One season says nothing of how it differed from others: its luck counts twice.
         twice = np.sqrt(2.0) if len({u.year for u in units}) <= 1 else 1.0
         year = years.setdefault(crop, CROP_YEAR_LOG_SD * twice * rng.standard_normal(draws))
@@ -387,11 +385,11 @@ def posterior_curve(
         As :data:`harvestcast.growth.model.curve.PARAMETERS`.
     """
     weight = fit.weight[row] / fit.weight[row].sum()
-    temper = rng.choice(len(weight), size=draws, p=weight)
+    noise_level = rng.choice(len(weight), size=draws, p=weight)
     theta = np.empty((draws, CURVE))
     evidence = fit.evidence
-    for which in np.unique(temper):
-        here = np.flatnonzero(temper == which)
+    for which in np.unique(noise_level):
+        here = np.flatnonzero(noise_level == which)
         width = fit.posteriors[which].mode.shape[1]
         u = fit.posteriors[which].draw_one(row, rng.standard_normal((len(here), width)))
         theta[here] = evidence.prior_mean[row] + evidence.prior_sd[row] * u[:, :CURVE]
@@ -613,8 +611,7 @@ def grown_in(fit: Fit, row: int) -> Grown:
 def season_rate(grown: Grown, theta: Array) -> Array:
     """Return what each curve brings each day, without deviations, (draws, days)."""
     heat, share = grown.heat, grown.share
-    h1, h2, s1, s2 = (x[:, None, None] for x in curve_of(theta))
-    shape = expit((heat - h1) / s1) * expit((h2 - heat) / s2)
+    shape = bearing(curve_of(theta[:, None, None]), heat)
     rate = (share * shape).sum(axis=1) * np.exp(theta[:, :1] + grown.log_warmth)
     return np.asarray(rate)
 

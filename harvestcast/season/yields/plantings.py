@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -263,11 +263,11 @@ def made_for(garden: Garden, plantings: pd.DataFrame, path: HeatPath | None = No
     path = heat_path(garden) if path is None else path
     found = pd.Series(pd.NA, index=plantings.index, dtype="Int64")
     seasons = garden.seasons
-    for place, row in zip(plantings.index, plantings.itertuples(), strict=True):
-        if pd.isna(row.date) or path is None:
+    for place, row in zip(plantings.index, plantings.to_dict("records"), strict=True):
+        if pd.isna(row["date"]) or path is None:
             continue
-        facts = crop_facts(str(row.crop), garden.household)
-        found[place] = _made_for(facts, pd.Timestamp(row.date), str(row.how), path, seasons)
+        facts = crop_facts(str(row["crop"]), garden.household)
+        found[place] = _made_for(facts, row["date"], str(row["how"]), path, seasons)
     return found
 
 
@@ -330,16 +330,16 @@ def _dealt(
     last: pd.Timestamp | None,
 ) -> Iterator[tuple[int, pd.DataFrame, pd.DataFrame]]:
     """Yield season, picks and plantings of each planting of one variety that bore."""
-    day = (picks["date"] - path.first).dt.days.to_numpy()
+    day: Index = (picks["date"] - path.first).dt.days.to_numpy(np.int64).astype(np.int64)
     sown = (plantings["date"] - path.first).dt.days.to_numpy(float)
     sowings = [
         Sowing(
             None if np.isnan(at) else int(at),
-            None if pd.isna(row.removed) else int((row.removed - path.first).days),
-            str(row.how),
-            None if pd.isna(row.bed) else str(row.bed),
+            None if pd.isna(row["removed"]) else int((row["removed"] - path.first).days),
+            str(row["how"]),
+            None if pd.isna(row["bed"]) else str(row["bed"]),
         )
-        for at, row in zip(sown, plantings.itertuples(), strict=True)
+        for at, row in zip(sown, plantings.to_dict("records"), strict=True)
     ]
     start = np.nan_to_num(sown).astype(np.int64)
     heat = path.since(facts, start[None, :], day[:, None])
@@ -433,10 +433,12 @@ def _unit(garden: Garden, part: _Part, start: pd.Timestamp) -> Unit:
     rows, plantings = part.picks, part.plantings
     facts = crop_facts(part.crop, garden.household)
     fruit = _fruit_of(garden.picks, part.crop, part.variety, facts)
-    planted = plantings["date"].min() if len(plantings) else pd.NaT
-    known = not pd.isna(planted)
+    planted: Any = plantings["date"].min() if len(plantings) else pd.NaT
     first_pick, last_pick = rows["date"].min(), rows["date"].max()
-    zero = start if not known or facts.perennial or facts.heat_from_new_year else planted
+    # Beside plants without a date one that is younger than the first pick dates nothing.
+    known = not pd.isna(planted) and planted <= first_pick
+    yearly = facts.perennial or facts.heat_from_new_year
+    zero = start if yearly or not known else pd.Timestamp(planted)
     beds = plantings["bed"].dropna().unique()
     first_day = min(zero, first_pick)
     days = int((last_pick - first_day).days) + 1

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from harvestcast.season.messages import Said, said
 from harvestcast.season.yields.plantings import Unit
-from harvestcast.words.days import spoken
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -57,10 +57,6 @@ def _all_removed(garden: Garden, start: pd.Timestamp, end: pd.Timestamp) -> bool
     return not mine.empty and bool((mine["removed"] < end).all())
 
 
-def _day(day: pd.Timestamp) -> str:
-    return f"{day.day} {day:%B}"
-
-
 def still_bearing(units: Sequence[Unit], last: pd.Timestamp) -> bool:
     """Return whether any of some plantings may still bring fruit after the last day of the log."""
     for unit in units:
@@ -91,7 +87,7 @@ def without_verdicts(
         already, and by shares where both are of about one age; the probabilities stay as they are.
     """
     told = told.reset_index(drop=True)
-    apart, says = told["told_apart"].to_list(), told["says"].to_list()
+    apart, codes, says = (told[name].to_list() for name in ("told_apart", "code", "says"))
     for place, row in enumerate(told.to_dict("records")):
         first, second, measure = str(row["variety"]), str(row["other"]), str(row["measure"])
         mine = [unit for unit in units[str(row["crop"])] if unit.variety in (first, second)]
@@ -100,13 +96,11 @@ def without_verdicts(
             continue
         if measure in SHARES and not ages_apart(mine):
             continue
-        apart[place] = False
-        says[place] = (
-            f"no verdict on {first} and {second}: the season is unfinished, the log ends on "
-            f"{spoken(last)}"
-        )
+        line = said("told.no_verdict", first=first, other=second, last=last)
+        apart[place], codes[place], says[place] = False, line.code, line.text
     return told.assign(
         told_apart=np.array(apart, dtype=bool),
+        code=pd.Series(codes, index=told.index, dtype=told["code"].dtype),
         says=pd.Series(says, index=told.index, dtype=told["says"].dtype),
     )
 
@@ -119,29 +113,13 @@ def ages_apart(units: Sequence[Unit]) -> bool:
 
 def unfinished_lines(
     units: Mapping[str, Sequence[Unit]], season: str, last: pd.Timestamp
-) -> list[str]:
+) -> list[Said]:
     """Return what has to be read before any figure of an unfinished season."""
     bearing = sorted(crop for crop, mine in units.items() if still_bearing(mine, last))
-    said = (
-        f"The season of {season} is unfinished: the log ends on {spoken(last)}, and every figure "
-        "is that up to that day, not of a whole season"
-    )
-    if not bearing:
-        return [said + "."]
-    lines = [
-        f"{said}. No verdict is given on crops that may still bear ({', '.join(bearing)}); the "
-        "chance of being best is that of the picks so far."
-    ]
     apart = []
     for crop in bearing:
-        names = {unit.variety for unit in units[crop]}
-        if len(names) > 1 and ages_apart(units[crop]):
+        if len({unit.variety for unit in units[crop]}) > 1 and ages_apart(units[crop]):
             days = [unit.planted for unit in units[crop] if not pd.isna(unit.planted)]
-            apart.append(f"{crop} ({_day(min(days))} to {_day(max(days))})")
-    if apart:
-        lines.append(
-            "Planted so far apart that the older ones lead by their age alone: "
-            + ", ".join(apart)
-            + "."
-        )
-    return lines
+            apart.append((crop, min(days), max(days)))
+    lines = [said("review.unfinished", season=season, last=last, bearing=bearing)]
+    return [*lines, said("review.ages_apart", crops=apart)] if apart else lines
