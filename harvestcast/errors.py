@@ -7,8 +7,10 @@ and what to do about it. Bad input is collected and reported at once, never one 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
+
+from harvestcast.words.messages import Message, say
 
 
 class HarvestcastError(Exception):
@@ -18,6 +20,9 @@ class HarvestcastError(Exception):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
     """One thing that is wrong in one place of one file.
+
+    Programs decide by ``code`` and ``facts``; people read ``rule`` and ``cure``. Usually made by
+    :meth:`of` from a room's table of messages.
 
     Parameters
     ----------
@@ -33,6 +38,11 @@ class Problem:
         The rule it breaks, in plain words.
     cure : str
         What to do about it.
+    code : str
+        What kind of thing it is: a key of the room's table of messages, such as
+        ``date.ambiguous``.
+    facts : mapping of str to object
+        What rule and cure were made from, by name: numbers, texts, dates, and lists of them.
     """
 
     file: str
@@ -41,6 +51,40 @@ class Problem:
     value: str = ""
     rule: str
     cure: str
+    code: str = ""
+    facts: Mapping[str, Any] = field(default_factory=dict, hash=False)
+
+    @classmethod
+    def of(
+        cls,
+        messages: Mapping[str, Message],
+        code: str,
+        file: str,
+        line: int | None = None,
+        column: str = "",
+        value: str = "",
+        /,
+        **facts: Any,
+    ) -> Problem:
+        """Return the problem that a code of a room's table and its facts say.
+
+        Examples
+        --------
+        >>> table = {"jar.none": Message(text="no {size} jar is left", cure="Buy some.")}
+        >>> problem = Problem.of(table, "jar.none", "garden.toml", 3, "jars", size="pint")
+        >>> problem.code, str(problem)
+        ('jar.none', 'garden.toml, line 3, jars: no pint jar is left. Buy some.')
+        """
+        return cls(
+            file=file,
+            line=line,
+            column=column,
+            value=value,
+            code=code,
+            facts=facts,
+            rule=say(messages[code].text, facts),
+            cure=say(messages[code].cure, facts),
+        )
 
     def __str__(self) -> str:
         where = self.file if self.line is None else f"{self.file}, line {self.line}"
@@ -56,6 +100,15 @@ class InputError(HarvestcastError, ValueError):
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class TypedError(HarvestcastError, ValueError):
+    """A word, date, number or amount cannot be read; ``code`` and ``facts`` say why."""
+
+    def __init__(self, message: str, code: str, facts: Mapping[str, Any]) -> None:
+        self.code = code
+        self.facts = facts
+        super().__init__(message)
 
 
 class FrameError(HarvestcastError, ValueError):

@@ -30,7 +30,7 @@ OPTIMAL, LIMIT, INFEASIBLE = "optimal", "limit", "infeasible"
 MOST_NODES = 2_000
 """Nodes of the search tree at most. A week takes 0 to 20, rarely 100."""
 
-_OPTIONS = {
+_OPTIONS: dict[str, bool | float | str] = {
     "parallel": "off",
     "random_seed": 0,
     # Plain branch and bound: searches inside the search, cuts at every node and trial branches
@@ -294,12 +294,9 @@ class Solver:
             Where the solver fails.
         """
         highs, whole = self._highs, bool(self._whole.any()) and not relaxed
-        for name, value in (
-            ("solve_relaxation", not whole),
-            ("mip_rel_gap", gap),
-            ("mip_max_nodes", most_nodes),
-        ):
-            highs.setOptionValue(name, value)
+        highs.setOptionValue("solve_relaxation", not whole)
+        highs.setOptionValue("mip_rel_gap", gap)
+        highs.setOptionValue("mip_max_nodes", most_nodes)
         highs.changeObjectiveOffset(-zero)
         if whole:
             highs.clearSolver()  # else the last relaxed answer is mended first, which takes longer
@@ -308,9 +305,10 @@ class Solver:
         if ended == INFEASIBLE:
             raise Infeasible("no answer keeps all the limits")
         found, facts = highs.getSolution(), highs.getInfo()
-        if ended == LIMIT and not found.value_valid:
+        there = found.value_valid or not len(self._whole)
+        if ended == LIMIT and not there:
             raise NotFound(f"nothing was found within {most_nodes} nodes")
-        if ended is None or not found.value_valid:
+        if ended is None or not there:
             status = highs.modelStatusToString(highs.getModelStatus())
             raise PlanError(f"the solver failed: {status}")
         x = np.array(found.col_value)

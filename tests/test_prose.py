@@ -92,17 +92,6 @@ VOCABULARY = {
 }  # fmt: skip
 """What may be compared with: no message, but a value that programs write and read."""
 
-OWED = {
-    "records/importing/wide.py": {"NO_UNIT", "beside it"},
-    "records/logs/picks.py": {"may be", "beside it", "has no unit"},
-    "records/tables/rows.py": {"has no month", "may be", "no year"},
-    "records/typed/dates.py": {"has no year"},
-    "records/writing/phrase.py": {"has no unit", "may be"},
-    "season/next/words.py": {"nothing logged"},
-    "report/codes.py": {"did you mean "},
-}
-"""Modules that still ask a sentence, and which; the list may only become shorter. What reports ask
-of sentences stands in ``report/codes.py``, until the other rooms give codes."""
 OF_ITS_OWN = {"records/settings.py": {r"\(at line (\d+), column \d+\)"}}
 """The standard library's reader of TOML says in a sentence, and nowhere else, where it stopped."""
 
@@ -112,7 +101,7 @@ OF_ITS_OWN = {"records/settings.py": {r"\(at line (\d+), column \d+\)"}}
 )
 def test_no_module_decides_by_a_sentence(path: Path) -> None:
     name = str(path.relative_to(PACKAGE))
-    known = VOCABULARY | OWED.get(name, set()) | OF_ITS_OWN.get(name, set())
+    known = VOCABULARY | OF_ITS_OWN.get(name, set())
     found = decisions(path.read_text("utf-8"), _named_prose())
     wrong = [(line, said) for line, said in found if said not in known]
     assert wrong == []

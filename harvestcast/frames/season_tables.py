@@ -257,7 +257,9 @@ GLUT = FrameSpec(
 COMPARED = FrameSpec(
     "compared",
     (
-        text("layout", "which beds"),
+        text(
+            "layout", "which beds: plan, this_year or rule_of_thumb; .as_sure or .nearly the plan"
+        ),
         number("scale", "plants multiplied by", required=False),
         number("plants", "plants"),
         number("area_m2", "most bed area taken at once", "m2"),

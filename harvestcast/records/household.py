@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
+from harvestcast.records.messages import unreadable
 from harvestcast.records.typed.jar_sizes import jar_size
 from harvestcast.units import (
     KG_PER_LB,
@@ -84,7 +85,7 @@ def to_metric_keys(table: Mapping[str, Any]) -> dict[str, Any]:
 
     Raises
     ------
-    ValueError
+    harvestcast.errors.TypedError
         Where a quantity is given twice, in both units.
 
     Examples
@@ -103,7 +104,7 @@ def to_metric_keys(table: Mapping[str, Any]) -> dict[str, Any]:
                 amount = round(value * factor, 9) if is_number(value) else value
                 break
         if name in metric:
-            raise ValueError(f"{name} is given twice, in two units; keep one")
+            raise unreadable("setting.two_units", key=name)
         metric[name] = amount
     return metric
 
@@ -182,9 +183,9 @@ class Equipment(_Settings):
     @model_validator(mode="after")
     def _complete(self) -> Equipment:
         if self.kind == "pressure_canner" and self.gauge is None:
-            raise ValueError('a pressure canner needs gauge = "dial" or "weighted"')
+            raise unreadable("setting.no_gauge")
         if self.kind in ("freezer", "refrigerator", "cool_store", "crock") and self.free_l is None:
-            raise ValueError(f"a {self.kind.replace('_', ' ')} needs free_l (or free_gal, free_qt)")
+            raise unreadable("setting.no_volume", kind=self.kind.replace("_", " "))
         return self
 
 
@@ -228,7 +229,7 @@ def _sized(jars: Mapping[str, Any]) -> dict[str, Any]:
             said = None
         key = said.size if said is not None and said.size and said.exact else name
         if key in sized:
-            raise ValueError(f"jars of one size are given twice ({key}); keep one line")
+            raise unreadable("setting.jars_twice", size=key)
         sized[key] = number
     return sized
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from harvestcast.errors import InputError
+from harvestcast.errors import InputError, TypedError
 from harvestcast.records.household import (
     Choices,
     CropSettings,
@@ -44,40 +44,19 @@ def read_household(folder: Path, findings: Findings) -> Household:
     """
     path = folder / FILE
     if not path.exists():
-        findings.notice(
-            FILE,
-            None,
-            "",
-            "",
-            "there is no such file",
-            "the ordinary settings are used: metric units, 2 people, no elevation, no equipment",
-        )
+        findings.notice("file.missing", FILE, None, "", "", stem="garden")
         return Household()
     try:
         text, _ = decode(read_bytes(path, FILE, MOST_BYTES), FILE)
     except InputError as error:
-        for problem in error.problems:
-            findings.problem(FILE, problem.line, "", problem.value, problem.rule, problem.cure)
+        findings.take(error.problems)
         return Household()
     household = parse_household(text, findings)
     for key in sorted(set(household.jars) - _JARS):
-        findings.notice(
-            FILE,
-            key_lines(text).get(f"jars.{key}"),
-            f"jars.{key}",
-            "",
-            "this is no size of jar the plan knows",
-            f"not used; known are {', '.join(sorted(_JARS))}",
-        )
+        line = key_lines(text).get(f"jars.{key}")
+        findings.notice("jars.unknown", FILE, line, f"jars.{key}", "", known=sorted(_JARS))
     if household.elevation_m is None and not findings.problems:
-        findings.notice(
-            FILE,
-            None,
-            "elevation_m",
-            "",
-            "no elevation is given",
-            "no canning times are shown; add elevation_m or elevation_ft",
-        )
+        findings.notice("elevation.none", FILE, None, "elevation_m", "")
     return household
 
 
@@ -93,9 +72,7 @@ def parse_household(text: str, findings: Findings) -> Household:
         _say_broken(str(error), text, findings)
         return Household()
     except (RecursionError, ValueError):
-        findings.problem(
-            FILE, None, "", "", "the file cannot be read as settings", "Start from a new file."
-        )
+        findings.problem("setting.no_file", FILE, None, "", "")
         return Household()
     return household_of(table, key_lines(text), findings)
 
@@ -116,12 +93,10 @@ def household_of(
             _say(complaint, lines, findings)
         if len(complaints) > _MOST_COMPLAINTS:
             more = len(complaints) - _MOST_COMPLAINTS
-            findings.problem(
-                FILE, None, "", "", f"{more} more settings cannot be used", "Start from a new file."
-            )
+            findings.problem("setting.more", FILE, None, "", "", number=more)
         return _usable(table, [complaint["loc"] for complaint in complaints])
     except RecursionError:
-        findings.problem(FILE, None, "", "", "is nested too deeply", "Start from a new file.")
+        findings.problem("setting.nested", FILE, None, "", "")
     return Household()
 
 
@@ -201,16 +176,9 @@ def _say_broken(message: str, text: str, findings: Findings) -> None:
     line = int(place[1]) if place else max(text.count("\n"), 1)
     lines = text.splitlines()
     typed = lines[line - 1].strip() if 0 < line <= len(lines) else ""
-    rule = re.sub(r"\s*\(at .*\)$", "", message).rstrip(".")
-    findings.problem(
-        FILE,
-        line,
-        "",
-        typed,
-        f"the file cannot be read from here on ({rule[:1].lower()}{rule[1:]})",
-        'Text wants quotation marks (place = "Hill farm"), numbers want none, and each '
-        "setting its own line.",
-    )
+    reason = re.sub(r"\s*\(at .*\)$", "", message).rstrip(".")
+    reason = reason[:1].lower() + reason[1:]
+    findings.problem("setting.broken", FILE, line, "", typed, reason=reason)
 
 
 def _canonical_crops(
@@ -225,14 +193,8 @@ def _canonical_crops(
     for typed, settings in crops.items():
         crop = canonical_crop(typed) or tidy_name(typed)
         if crop in named:
-            findings.problem(
-                FILE,
-                lines.get(f"crops.{typed}"),
-                f"crops.{typed}",
-                "",
-                f"{crop} has two sets of settings",
-                "Put them together under one heading.",
-            )
+            place = f"crops.{typed}"
+            findings.problem("setting.crop_twice", FILE, lines.get(place), place, "", crop=crop)
         named[f"{typed} (again)" if crop in named else crop] = settings
         known[typed] = crop
     for old, line in list(lines.items()):
@@ -258,7 +220,7 @@ def _say(
         and place[-1] in (twin := to_metric_keys({key.rpartition(".")[2]: 1.0}))
     ):
         factor = twin[place[-1]]
-    rule, cure = _words(complaint, place, factor)
+    code, facts = _code(complaint, place, factor)
     value = complaint.get("input", "")
     typed: Any = value if isinstance(value, str | int | float) else ""
     typed = str(value).lower() if isinstance(value, bool) else typed
@@ -266,7 +228,7 @@ def _say(
         typed = f"{value / factor:.6g}"
     if complaint["type"] == "missing":
         typed = ""
-    findings.problem(FILE, line, key, typed, rule, cure)
+    findings.problem(code, FILE, line, key, typed, **facts)
 
 
 def _typed_key(key: str, lines: Mapping[str, int]) -> tuple[str, int | None]:
@@ -285,8 +247,36 @@ def _typed_key(key: str, lines: Mapping[str, int]) -> tuple[str, int | None]:
     return key, lines.get(parent)
 
 
-def _words(complaint: Mapping[str, Any], place: list[str], factor: float) -> tuple[str, str]:
-    """Return rule and cure, in plain words, for one complaint of the settings' checker.
+_CODES = {
+    "string_pattern_mismatch": "setting.month_day",
+    "finite_number": "setting.number",
+    "float_parsing": "setting.number",
+    "float_type": "setting.number",
+    "int_parsing": "setting.number",
+    "int_from_float": "setting.whole",
+    "int_type": "setting.whole",
+    "bool_type": "setting.yes_no",
+    "bool_parsing": "setting.yes_no",
+    "string_type": "setting.text",
+    "tuple_type": "setting.list",
+    "list_type": "setting.list",
+    "mapping_type": "setting.group",
+    "dict_type": "setting.group",
+    "model_type": "setting.group",
+    "model_attributes_type": "setting.group",
+}
+_BOUNDS = {
+    "greater_than_equal": ("ge", "at least"),
+    "greater_than": ("gt", "more than"),
+    "less_than_equal": ("le", "at most"),
+    "less_than": ("lt", "less than"),
+}
+
+
+def _code(
+    complaint: Mapping[str, Any], place: list[str], factor: float
+) -> tuple[str, dict[str, Any]]:
+    """Return code and facts of one complaint of the settings' checker.
 
     ``factor`` is the size of the unit that was typed in the unit the checker speaks of.
     """
@@ -294,39 +284,21 @@ def _words(complaint: Mapping[str, Any], place: list[str], factor: float) -> tup
     if kind == "extra_forbidden":
         known = _known_keys(place)
         close = get_close_matches(place[-1], known, n=1)
-        if close:
-            return "this setting is not known", f"Did you mean {close[0]}?"
-        return "this setting is not known", f"Known here: {', '.join(known)}."
+        return "setting.unknown", {"meant": close[0] if close else "", "known": known}
     if kind == "missing":
-        return "this setting is missing", f"Add {place[-1]} = ... there."
-    if kind == "string_pattern_mismatch":
-        return "must be a month and a day", 'Write it like "05-20" for 20 May.'
+        return "setting.missing", {"key": place[-1]}
     if kind == "literal_error":
-        return f"must be {context.get('expected', 'one of the known words')}", "Use one of these."
-    if kind == "value_error":
-        return str(complaint["msg"]).removeprefix("Value error, "), "Mend it in garden.toml."
-    bounds = {
-        "greater_than_equal": ("ge", "at least"),
-        "greater_than": ("gt", "more than"),
-        "less_than_equal": ("le", "at most"),
-        "less_than": ("lt", "less than"),
-    }
-    if kind in bounds:
-        name, words = bounds[kind]
-        return f"must be {words} {context[name] / factor:.5g}", "Type another number."
-    if kind in ("finite_number", "float_parsing", "float_type", "int_parsing"):
-        return "must be a number", "Type it without quotation marks and without a unit."
-    if kind in ("int_from_float", "int_type"):
-        return "must be a whole number", "Type it without a fraction and without quotation marks."
-    if kind.startswith("bool"):
-        return "must be yes or no", "Write true or false, without quotation marks."
-    if kind.startswith("string"):
-        return "must be text", 'Put it in quotation marks, "like this".'
-    if kind in ("tuple_type", "list_type"):
-        return "must be a list", 'Write it like ["one", "two"].'
-    if kind in ("mapping_type", "dict_type", "model_type", "model_attributes_type"):
-        return "must be a group of settings", f"Give it a heading line: [{'.'.join(place)}]."
-    return str(complaint["msg"]).rstrip("."), "Mend it in garden.toml."
+        return "setting.one_of", {"expected": context.get("expected", "one of the known words")}
+    if kind in _BOUNDS:
+        name, words = _BOUNDS[kind]
+        return "setting.bound", {"bound": words, "limit": float(context[name] / factor)}
+    error = context.get("error")
+    if isinstance(error, TypedError):
+        return error.code, dict(error.facts)
+    code = _CODES.get(kind, "setting.unusable")
+    if code == "setting.group":
+        return code, {"key": ".".join(place)}
+    return code, {"reason": str(complaint["msg"]).rstrip(".")} if code == "setting.unusable" else {}
 
 
 def _known_keys(place: list[str]) -> list[str]:

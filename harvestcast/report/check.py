@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.errors import InputError, Problem
-from harvestcast.frames import NOTICES, check_frame
+from harvestcast.records.tables.findings import Findings
 from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.report.messages import Remark
 from harvestcast.words import amounts as wording
@@ -31,6 +31,7 @@ STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial."""
 FEW_YEARS = 3
 """Years of weather below which the scenarios are few."""
+_WEIGHTS = ("amount.fruit_weight", "amount.heavy", "amount.far_weight", "amount.too_much")
 
 
 def needs_picks(garden: Garden) -> None:
@@ -45,6 +46,7 @@ def needs_picks(garden: Garden) -> None:
             [
                 Problem(
                     file=str(garden.folder or garden.name),
+                    code="log.no_picks",
                     rule="no pick is written down yet",
                     cure="Write picks down (harvestcast add), or take over a log (harvestcast "
                     "import); then there is a season to look at.",
@@ -175,9 +177,9 @@ def unlikely_yields(garden: Garden) -> pd.DataFrame:
     from harvestcast.growth.crops.almanac import crop_facts
 
     weighed = garden.picks.loc[garden.picks["mass_kg"] > 0]
-    said = garden.notices.loc[garden.notices["column"] == "weight", ["file", "line"]]
+    said = garden.notices.loc[garden.notices["code"].isin(_WEIGHTS), ["file", "line"]]
     known = set(said.itertuples(index=False, name=None))
-    found = []
+    findings = Findings()
     for (crop, year), picks in weighed.groupby(["crop", weighed["date"].dt.year], sort=True):
         facts = crop_facts(str(crop), garden.household)
         most = _most_kg(garden.plantings, facts, picks["date"].max())
@@ -191,20 +193,20 @@ def unlikely_yields(garden: Garden) -> pd.DataFrame:
         if not alone and total <= BEYOND * most:
             continue
         units = garden.household.units
-        kg = float(largest["mass_kg"]) if alone else total
-        found.append(
-            {
-                "file": _file(largest),
-                "line": largest["line"],
-                "column": "weight",
-                "value": wording.mass(float(largest["mass_kg"]), units),
-                "odd": f"{'this pick' if alone else f'the picks of {year}'} would be "
-                f"{wording.mass(kg, units)} of {crop}; its plants bear about "
-                f"{wording.mass(most, units)} in a good season",
-                "done": "kept as typed; check the unit of the weight and the number of plants",
-            }
+        findings.notice(
+            "amount.unlikely_yield",
+            _file(largest),
+            largest["line"],
+            "weight",
+            wording.mass(float(largest["mass_kg"]), units),
+            crop=str(crop),
+            year=int(str(year)),
+            alone=alone,
+            kg=float(largest["mass_kg"]) if alone else total,
+            most_kg=most,
+            units=units,
         )
-    return check_frame(pd.DataFrame(found, columns=NOTICES.names), NOTICES)
+    return findings.notices
 
 
 def unlikely_fruit(garden: Garden) -> pd.DataFrame:
@@ -229,7 +231,7 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
 
     counted = garden.picks.loc[(garden.picks["count"] > 0) & garden.picks["mass_kg"].isna()]
     units = garden.household.units
-    found: dict[tuple[str, str], tuple[float, dict[str, object]]] = {}
+    found: dict[tuple[str, str], tuple[float, pd.Series, dict[str, Any]]] = {}
     keys = ["crop", "variety", counted["date"].dt.year]
     for (crop, variety, year), picks in counted.groupby(keys, sort=True):
         facts = crop_facts(str(crop), garden.household)
@@ -246,33 +248,34 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
         said, other = _smaller_crop(str(crop), str(variety), own["note"], each, every=beyond)
         if not beyond and (other is None or both[1] > 0):
             continue
-        if found.get((str(crop), str(variety)), (0.0, {}))[0] >= number:
+        if (str(crop), str(variety)) in found and found[str(crop), str(variety)][0] >= number:
             continue
-        first = picks.iloc[0]
-        odd = (
-            f"{number:,.0f} fruit{'' if number == 1 else 's'} of the {crop} {variety} counted in "
-            f"{year}, taken at {wording.mass(each, units)} each as they were not weighed, would be "
-            f"{wording.mass(number * each, units)}"
-        )
-        if most is not None and beyond:
-            plants = own.loc[own["date"].dt.year == year, "plants"].sum()
-            its = f"its {plants:g} plants bear" if plants > 1 else "its plants bear"
-            odd += f"; {its} about {wording.mass(most, units)} in a good season"
-        cure = "weigh one basket of it and write its count and weight down"
-        if other is not None:
-            why = f", as its {said}," if said else ", if it is one,"
-            cure += f"; or{why} write {other} for its crop in plantings and picks"
-        row = {
-            "file": _file(first),
-            "line": first["line"],
-            "column": "count",
-            "value": f"{first['count']:g}",
-            "odd": odd,
-            "done": f"kept, and reckoned so everywhere; {cure}",
+        plants = own.loc[own["date"].dt.year == year, "plants"].sum()
+        said_of = {
+            "year": int(str(year)),
+            "number": number,
+            "kg": each,
+            "whole_kg": number * each,
+            "plants": float(plants),
+            "most_kg": most if beyond else None,
+            "said": said,
+            "other": other or "",
         }
-        found[str(crop), str(variety)] = (number, row)
-    rows = [row for _, row in found.values()]
-    return check_frame(pd.DataFrame(rows, columns=NOTICES.names), NOTICES)
+        found[str(crop), str(variety)] = (number, picks.iloc[0], said_of)
+    findings = Findings()
+    for (name, kind), (_, first, said_of) in found.items():
+        findings.notice(
+            "amount.unlikely_fruit",
+            _file(first),
+            first["line"],
+            "count",
+            f"{first['count']:g}",
+            crop=name,
+            variety=kind,
+            units=units,
+            **said_of,
+        )
+    return findings.notices
 
 
 def _file(pick: pd.Series) -> str:

@@ -153,7 +153,7 @@ class Room:
     """Hours, equipment and freezer that are free in each future: what other crops leave.
 
     ``hours`` has shape (weeks, futures), ``equipment_h`` (kinds, weeks, futures), ``freezer_l``
-    (futures,).
+    (futures,). Where a layout is looked at in many forms, the futures come round again for each.
     """
 
     hours: Array
@@ -233,12 +233,21 @@ def run_year(
     """
     futures, weeks, crops = picked.shape
     order = ending_order(picked.mean(axis=0), kitchen) if order is None else order
-    # Lane 0 is this week's fruit, lane k was picked k weeks ago; lanes beyond keeping stay empty.
-    lanes = int(min(kitchen.keep_weeks.max(initial=0), weeks)) + 1
-    stock = np.zeros((lanes, crops, futures))
+    # The oldest fruit goes first, so two sums say what lies there and how old it is: what has come
+    # so far (less what wanted fruit of its own week), and what of that is gone, used or spoiled.
+    come, gone = np.zeros((weeks + 1, crops, futures)), np.zeros((crops, futures))
+    keep = np.minimum(kitchen.keep_weeks, weeks)
     picks = np.ascontiguousarray(picked.transpose(1, 2, 0))  # (weeks, crops, futures)
     left = np.repeat(kitchen.need[:, None], futures, axis=1)
-    freezer = np.full(futures, kitchen.freezer_l) if room is None else room.freezer_l.copy()
+    if room is None:
+        room = Room(
+            hours=kitchen.hours[:, None],
+            equipment_h=kitchen.equipment_h[:, :, None],
+            freezer_l=np.array([kitchen.freezer_l]),
+        )
+    rounds = futures // len(room.freezer_l)
+    counted = np.unique(kitchen.equipment[kitchen.equipment >= 0])
+    freezer = np.tile(room.freezer_l, rounds)
     eaten = np.zeros((weeks, crops, futures))
     glut = np.zeros((weeks, futures))
     kinds = len(kitchen.kinds)
@@ -246,26 +255,27 @@ def run_year(
     equipment_used = np.zeros((kinds, weeks, crops, futures))
     freezer_used = np.zeros((crops, futures))
     put_up, given = np.zeros((crops, futures)), np.zeros((crops, futures))
-    last_lane = np.minimum(kitchen.keep_weeks, lanes - 1)
     place = np.arange(crops)
     extra = (np.maximum(kitchen.most - kitchen.eat, 0) + kitchen.give)[:, None]
     for week in range(weeks):
-        stock[1:] = stock[:-1]
-        stock[0] = picks[week]
-        eaten[week] = _take(stock, np.minimum(stock.sum(axis=0), kitchen.eat[:, None]))
-        if room is None:
-            hours = np.full(futures, kitchen.hours[week])
-            in_use = np.repeat(kitchen.equipment_h[:, week][:, None], futures, axis=1)
-        else:
-            hours, in_use = room.hours[week].copy(), room.equipment_h[:, week].copy()
+        come[week + 1] = come[week] + picks[week]
+        there = np.maximum(come[week + 1] - gone, 0.0)
+        newest = picks[week].copy()
+        eaten[week] = np.minimum(there, kitchen.eat[:, None])
+        there -= eaten[week]
+        gone += eaten[week]
+        if order.shape[1]:
+            hours = np.tile(room.hours[week], rounds)
+            in_use = {kind: np.tile(room.equipment_h[kind, week], rounds) for kind in counted}
         for method in order[week]:
             crop, product = kitchen.method_crop[method], kitchen.method_product[method]
             rate = kitchen.jars_per_kg[method]
             if kitchen.fresh_only[method]:
-                there = np.minimum(stock[0, crop], kitchen.usable[method] * picks[week, crop])
+                here = np.minimum(newest[crop], kitchen.usable[method] * picks[week, crop])
+                here = np.minimum(here, there[crop])
             else:
-                there = stock[:, crop].sum(axis=0)
-            mass = np.minimum(there, left[product] / rate)
+                here = there[crop]
+            mass = np.minimum(here, left[product] / rate)
             if not mass.any():
                 continue
             # Products of one crop share it by what each still wants.
@@ -273,8 +283,8 @@ def run_year(
             if len(rivals) > 1:
                 wants = left[kitchen.method_product[rivals]] / kitchen.jars_per_kg[rivals][:, None]
                 mine = left[product] / rate
-                fair = there * mine / np.maximum(wants.sum(axis=0), 1e-12)
-                mass = np.minimum(mass, np.maximum(fair, there - (wants.sum(axis=0) - mine)))
+                fair = here * mine / np.maximum(wants.sum(axis=0), 1e-12)
+                mass = np.minimum(mass, np.maximum(fair, here - (wants.sum(axis=0) - mine)))
             mass = _within(mass, hours, kitchen.hours_per_kg[method])
             kind = kitchen.equipment[method]
             if kind >= 0:
@@ -290,16 +300,19 @@ def run_year(
                 freezer_used[crop] += mass * kitchen.freezer_l_per_kg[method]
             left[product] = np.maximum(left[product] - mass * rate, 0.0)
             put_up[crop] += mass
+            there[crop] -= mass
             if kitchen.fresh_only[method]:
-                stock[0, crop] -= mass
+                newest[crop] -= mass
+                come[week + 1, crop] -= mass
             else:
-                _take(stock[:, crop : crop + 1], mass[None])
+                gone[crop] += mass
         # What will not keep another week: eat more of it, give it away, or lose it.
-        ending = stock[last_lane, place]
+        due = come[np.maximum(week + 1 - keep, 0), place]
+        ending = np.maximum(due - gone, 0.0)
         more = np.minimum(ending, extra)
         given += more
         glut[week] = (ending - more).sum(axis=0)
-        stock[last_lane, place] = 0.0
+        gone = np.maximum(gone, due)
     return YearResult(
         eaten=eaten.transpose(2, 0, 1),
         jars=(kitchen.need[:, None] - left).T,
@@ -309,18 +322,8 @@ def run_year(
         freezer_used=freezer_used,
         put_up=put_up.T,
         given=given.T,
-        left=stock.sum(axis=0).T,
+        left=np.maximum(come[weeks] - gone, 0.0).T,
     )
-
-
-def _take(stock: Array, wanted: Array) -> Array:
-    """Take an amount from the stock, oldest first; return what was taken."""
-    rest = wanted.copy()
-    for lane in range(len(stock) - 1, -1, -1):
-        part = np.minimum(stock[lane], rest)
-        stock[lane] -= part
-        rest -= part
-    return np.asarray(wanted - rest)
 
 
 def _within(mass: Array, room: Array, per_kg: float) -> Array:

@@ -455,8 +455,8 @@ MESSAGES: dict[str, Message] = {
         text="Reliability and glut are counted on {futures} possible seasons that the plan had not "
         "seen, by a rule that decides each week without knowing the next. A fresh target is met "
         "where {share:.0%} of the appetite is eaten over the weeks in which the crop can be had, "
-        "or as much of it as so many years can bear. Batches are counted by the kilogram, jars "
-        "and lids as bought.",
+        "or as much as so many years can bear. Batches are counted by the kilogram, jars and lids "
+        "as bought.",
         example={"futures": 600, "share": 0.75},
     ),
     "plan.no_pick_before": Message(

@@ -215,19 +215,23 @@ def chance(share: float | None) -> str:
     return f"{100 * share:.0f}%"
 
 
-def day(value: Any, units: Units, *, weekday: bool = True) -> str:
-    """Return a short date, in the order of the household's units.
+def day(value: Any, units: Units, *, weekday: bool = True, year: bool = False) -> str:
+    """Return a short date, in the order of the household's units, with its year if wanted.
 
     Examples
     --------
     >>> day("2026-07-25", "us"), day("2026-07-25", "metric", weekday=False)
     ('Sat Jul 25', '25 Jul')
+    >>> day("2026-07-25", "us", year=True), day("2026-07-25", "metric", weekday=False, year=True)
+    ('Sat Jul 25, 2026', '25 Jul 2026')
     """
     stamp = pd.Timestamp(value)
     if pd.isna(stamp):
         return UNKNOWN
     month = MONTHS[stamp.month - 1][:3]
     date = f"{month} {stamp.day}" if units == "us" else f"{stamp.day} {month}"
+    if year:
+        date += f", {stamp.year}" if units == "us" else f" {stamp.year}"
     return f"{WEEKDAYS[stamp.weekday()][:3]} {date}" if weekday else date
 
 

@@ -9,10 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from string import Formatter
 from typing import Any
 
+from harvestcast.units import KG
+from harvestcast.words.days import spoken
+from harvestcast.words.numbers import plural, short_number
+
 Words = str | Callable[..., str]
-"""A sentence with facts in braces, or a function of the facts by name."""
+"""A sentence with facts in braces, or a function of the facts by name.
+
+Behind a colon stands how a fact is said, where not as it is: ``{first:day}`` a date in words,
+``{known:list}`` texts one after the other, ``{lines:+line}`` a number of things, ``{kg:mass}``
+kilograms in the units of the fact ``units``; or a format of Python's (``{warmest:g}``).
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,5 +58,38 @@ def say(words: Words, facts: Mapping[str, Any]) -> str:
     --------
     >>> say("{crop} was picked {days} days ago", {"crop": "pea", "days": 3})
     'pea was picked 3 days ago'
+    >>> say("{lines:+line} of {crops:list}", {"lines": 2, "crops": ["pea", "kale"]})
+    '2 lines of pea, kale'
     """
-    return words(**facts) if callable(words) else words.format_map(facts)
+    if callable(words):
+        return words(**facts)
+    return _Formatter(str(facts.get("units", ""))).vformat(words, (), facts)
+
+
+def mass(kg: float, units: str) -> str:
+    """Return a mass as it may have been typed: three figures, small ones in ounces or grams.
+
+    Examples
+    --------
+    >>> mass(1.234, "metric"), mass(0.2, "us")
+    ('1.23 kg', '7.05 oz')
+    """
+    large, small = ("lb", "oz") if units == "us" else ("kg", "g")
+    unit = large if kg >= KG[large] else small
+    return f"{short_number(kg / KG[unit])} {unit}"
+
+
+class _Formatter(Formatter):
+    def __init__(self, units: str) -> None:
+        self._units = units
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if format_spec == "day":
+            return spoken(value)
+        if format_spec == "list":
+            return ", ".join(value)
+        if format_spec == "mass":
+            return mass(value, self._units)
+        if format_spec[:1] == "+":
+            return plural(value, format_spec[1:])
+        return format(value, format_spec)

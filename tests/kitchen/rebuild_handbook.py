@@ -35,6 +35,15 @@ MSU = (
 # Number of the sheet in that collection -> what it is about, for people to find it by.
 MSU_SHEETS = {
     "01600045": "table for beets",
+    "01600049": "sheet on freezing greens",
+    "01600060": "sheet on freezing cabbage",
+    "01600073": "sheet on freezing cauliflower",
+    "01600087": "sheet on freezing Brussels sprouts",
+    "01600091": "sheet on freezing broccoli",
+    "01600171": "sheet on freezing carrots",
+    "01600283": "sheet on freezing sweet corn",
+    "01600649": "sheet on freezing squash and pumpkin",
+    "01600709": "sheet on freezing summer squash",
     "01600047": "table for pickled beets",
     "01600107": "table for pickled bell peppers",
     "01600131": "table for bread and butter pickles",
@@ -95,7 +104,17 @@ SOURCES: dict[str, tuple[str, str]] = {
         "Univ. of Missouri Extension, quick answer on dried foods",
         "published",
     ),
-    "USDA AIB 539 (2015)": (f"{GUIDE} (rev. 2015)", "published"),
+    "USDA AIB 539 (2015)": (GUIDE + " (rev. 2015){}", "published"),
+    "NCHFP, So Easy to Preserve": (
+        f"National Center for Home Food Preservation (figures of {SEP}, 5th ed., 2006)",
+        "published",
+    ),
+    "Utah State Univ. Extension": ("Utah State Univ. Extension, Vegetable Freezing", "published"),
+    "Univ. of Illinois, VISTA": (
+        "Univ. of Illinois, VISTA, Vegetables: how to prepare for freezer storage, table 1",
+        "published",
+    ),
+    "Univ. of Illinois Extension, quoted": ("Univ. of Illinois Extension, quoted", "repeated"),
     "USDA AIB 539 (rev. 1994)": (f"{GUIDE} (rev. 1994)", "reprinted"),
     "USDA AIB 539 (later revision": (f"{GUIDE} (later revision, year not stated)", "reprinted"),
     "reprint of AIB 539 table": (GUIDE, "repeated"),
@@ -239,15 +258,16 @@ def standing(row: dict[str, str]) -> tuple[str, str]:
         # The longest beginning wins, so that a shorter one never hides it.
         begin = max((s for s in SOURCES if source.startswith(s)), key=len)
         citation, stands = SOURCES[begin]
-    if row["read_or_memory"] != "read":
+        # Guide and printed page, where the guide itself was read.
+        citation = citation.replace("{}", source.rpartition("Home Canning")[2])
+    if row.get("read_or_memory", "read") != "read":
         stands = "memory"
     return citation, stands
 
 
-GUIDE_6 = "USDA AIB 539 (2015) Complete Guide to Home Canning, Guide 6, p. 6-24"
-PACKS_OF_THE_GUIDE = {"pickled_yellow_pepper_rings": ("hot", GUIDE_6)}
-"""Pack, and where the guide prints it, of rows whose recipe page leaves out the style of pack: its
-times are those of the guide, which hold for that pack."""
+PACKS_OF_THE_GUIDE = {"pickled_yellow_pepper_rings": "hot"}
+"""Pack, as the guide prints it (p. 6-24), of rows whose recipe page leaves out the style of pack:
+its times are those of the guide, which hold for that pack."""
 
 
 def converted(name: str, rows: list[dict[str, str]]) -> list[dict[str, str]]:
@@ -257,7 +277,7 @@ def converted(name: str, rows: list[dict[str, str]]) -> list[dict[str, str]]:
         citation, stands = standing(row)
         kept = {k: v for k, v in row.items() if k not in (*DROPPED, "source")}
         if name == "canning_process":
-            pack, citation = PACKS_OF_THE_GUIDE.get(kept["product"], (kept["pack"], citation))
+            pack = PACKS_OF_THE_GUIDE.get(kept["product"], kept["pack"])
             kept = _process(kept | {"pack": pack})
         elif name in ("freezing", "drying"):
             kept = {"crop": CROPS.get(kept["product"], ""), **kept}
@@ -292,28 +312,270 @@ def _pints(note: str) -> tuple[str, str]:
     return low, high or low
 
 
-TABLES = (
-    "canning_process",
-    "canning_yield",
-    "freezing",
-    "drying",
-    "storage",
-    "weights",
-    "rules",
-)
+TABLES = ("freezing", "drying", "storage", "weights", "rules", "blanching")
+
+
+def _read(path: Path) -> list[dict[str, str]]:
+    with path.open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
 
 
 def rebuild(folder: Path) -> dict[str, list[dict[str, str]]]:
     """Return every table of the package, converted from the collected folder."""
     tables = {}
     for name in TABLES:
-        with (folder / f"{name}.csv").open(newline="", encoding="utf-8") as file:
-            tables[name] = converted(name, list(csv.DictReader(file)))
+        tables[name] = converted(name, _read(folder / f"{name}.csv"))
         more = ADDITIONS / f"{name}.csv"
         if more.exists():
-            with more.open(newline="", encoding="utf-8") as file:
-                tables[name] += list(csv.DictReader(file))
+            tables[name] += _read(more)
+    tables["rules"] = _read_in_the_guide(tables["rules"], folder / "notes_2.md")
+    tables["canning_process"] = _processes(folder)
+    tables["canning_yield"] = _yields(folder)
+    tables["recipes"] = _recipes(folder)
+    tables["acid"] = _acids(folder, tables["recipes"], tables["canning_process"])
+    tables["limits"] = [
+        {**row, "source": standing(row)[0]} for row in _read(folder / "safety_limits.csv")
+    ]
     return tables
+
+
+# Rule and subject of the package, beginning of its condition -> the same rule in the guide, read.
+IN_THE_GUIDE: dict[tuple[str, str, str], tuple[str, str]] = {
+    ("pressure_vent", "pressure", ""): ("vent_pressure_canner", ""),
+    ("rest_before_removal", "pressure", ""): ("rest_after_depressurising", ""),
+    ("water_above_jars", "boiling_water", "processing"): ("water_above_jars", "boiling water over"),
+    ("sterile_jars_when_under", "all", ""): ("sterile_jars_under", ""),
+    ("vinegar_acidity", "pickles", ""): ("vinegar", ""),
+    ("shelf_temp", "canned", "best range low"): ("store_best", "low"),
+    ("shelf_temp", "canned", "best range high"): ("store_best", "high"),
+    ("fermented_hold", "dill_pickles", ""): ("fermented_dills_refrigerated", "low"),
+}
+
+
+def _read_in_the_guide(rows: list[dict[str, str]], notes: Path) -> list[dict[str, str]]:
+    """Cite the guide's page for rules that stand in it with the very value, and verify them."""
+    text = notes.read_text("utf-8").split("```csv\nrule,", 1)[1].split("```")[0]
+    known = list(csv.DictReader(("rule," + text).splitlines()))
+    for (rule, subject, condition), (name, which) in IN_THE_GUIDE.items():
+        (found,) = (
+            one for one in known
+            if one["rule"] == name
+            and (which in ("", "low", "high") or one["condition"].startswith(which))
+        )  # fmt: skip
+        low, _, high = found["value"].partition("-")
+        value = high if which == "high" else low
+        (row,) = (
+            one for one in rows
+            if (one["rule"], one["subject"]) == (rule, subject)
+            and one["condition"].startswith(condition)
+        )  # fmt: skip
+        assert float(row["value"]) == float(value), (rule, row["value"], value)
+        page = found["page"]
+        source = f"{GUIDE} (rev. 2015), Guide {page[0]}, p. {page}"
+        row.update(verified="yes", standing="published", source=source)
+    return rows
+
+
+def _key(row: dict[str, str]) -> tuple[str, ...]:
+    names = ("product", "pack", "jar", "method", "gauge", "altitude_low_ft", "altitude_high_ft")
+    return (*(row[name] for name in names), row["pressure_psi"])
+
+
+def _processes(folder: Path) -> list[dict[str, str]]:
+    """Return the guide's rows, and of the first collection those that the guide does not print."""
+    collected = _read(folder / "canning_process_2.csv")
+    guide = converted("canning_process", collected)
+    for row, note in zip(guide, (one["note"] for one in collected), strict=True):
+        # Where the procedure prints sterile jars and the rule of the ten minutes (p. 1-14) would do
+        # without, the safe side is sterile jars in every band.
+        row["sterile_jars"] = "yes" if "procedure prints sterile" in note else row["sterile_jars"]
+    printed = {_key(row): row for row in guide}
+    kept = []
+    for row in converted("canning_process", _read(folder / "canning_process.csv")):
+        same = printed.get(_key(row))
+        if same is None:
+            kept.append(row)
+            continue
+        figures = (float(row["process_min"]), float(row["headspace_in"]))
+        assert figures == (float(same["process_min"]), float(same["headspace_in"])), row
+    return [*guide, *kept]
+
+
+def _yields(folder: Path) -> list[dict[str, str]]:
+    rows = []
+    for row in _read(folder / "canning_yield_2.csv"):
+        if row["row_kind"] == "canner_load" and row["variant"]:
+            continue  # the second produce of a mixture stands in the recipes
+        citation, _ = standing(row)
+        cups = row["recipe_measure"].split(" cups")[0] if "cups" in row["recipe_measure"] else ""
+        low, high = row["recipe_lb"], row["recipe_lb_high"]
+        if row["recipe_measure"].endswith("juice"):
+            low = high = cups  # a pound of fruit gives a cup of juice at least (7-5)
+            cups = ""
+        jar = row["yield_jar"] or (
+            "gallon_container" if row["recipe_measure"].startswith("1 gallon") else ""
+        )
+        rows.append(
+            {
+                "product": row["product"], "variant": row["variant"],
+                "row_kind": row["row_kind"], "main_produce": row["main_produce"],
+                "lb_per_7_quarts": row["lb_per_7_quarts"],
+                "lb_per_9_pints": row["lb_per_9_pints"],
+                "lb_per_quart": row["lb_per_quart_low"], "bushel_lb": row["bushel_lb"],
+                "quarts_per_bushel_low": row["quarts_per_bushel_low"],
+                "quarts_per_bushel_high": row["quarts_per_bushel_high"],
+                "batch_lb_low": low, "batch_lb_high": high,
+                "batch_measure_cups": cups.partition("-")[0],
+                "jars_low": row["recipe_yield_low"], "jars_high": row["recipe_yield_high"],
+                "jar_size": jar, "verified": "yes", "standing": "published", "source": citation,
+            }
+        )  # fmt: skip
+    for row in _older(folder):
+        names = list(rows[0])
+        kept = {name: row.get(name, "") for name in names} | {"variant": ""}
+        rows.append(kept)
+    return rows
+
+
+NOT_IN_THE_GUIDE = ("choice_salsa", "strawberry_jam_powdered_pectin")
+"""Recipes of the first collection that the guide has not; read in extension publications."""
+BESIDE = {
+    "choice_salsa": [("onion or pepper", "9", "cup"), ("canning salt", "3", "tsp")],
+    "strawberry_jam_powdered_pectin": [("pectin, powdered", "1", "pkg")],
+}
+"""Ingredients of these that stand in words in the collected row."""
+
+
+def _older(folder: Path) -> list[dict[str, str]]:
+    rows = converted("canning_yield", _read(folder / "canning_yield.csv"))
+    return [row for row in rows if row["product"] in NOT_IN_THE_GUIDE]
+
+
+SETTLED: dict[tuple[str, str], tuple[str, str, str]] = {
+    ("apple_pie_filling", "bottled lemon juice"): (
+        "14", "tbsp", "0.75 cup for 7 quarts and 2 tbsp for one"
+    ),
+    ("blueberry_pie_filling", "bottled lemon juice"): (
+        "21", "tbsp", "0.5 cup for 7 quarts and 3 tbsp for one"
+    ),
+    ("cherry_pie_filling", "bottled lemon juice"): (
+        "9.3333", "tbsp", "0.5 cup for 7 quarts and 1.33 tbsp for one"
+    ),
+    ("sauerkraut", "canning salt"): ("15", "tbsp", "0.75 cup for 25 lb and 3 tbsp for 5 lb"),
+}  # fmt: skip
+"""What the guide prints in two ways: the larger amount of acid or salt is taken, and it is said."""
+
+
+def _recipes(folder: Path) -> list[dict[str, str]]:
+    rows = []
+    produce: dict[str, set[str]] = {}
+    for row in _read(folder / "canning_yield_2.csv"):
+        produce.setdefault(row["product"], set()).add(row["main_produce"].replace("_", " "))
+    for row in _read(folder / "recipe_amounts.csv"):
+        citation, _ = standing(row)
+        known = produce.get(row["product"], set())
+        main = bool(known & {row["ingredient"], *ALSO.get(row["ingredient"], ())})
+        kept = {
+            "product": row["product"], "variant": row["variant"], "ingredient": row["ingredient"],
+            "amount_low": row["amount_low"], "amount_high": row["amount_high"],
+            "unit": row["unit"], "per": row["per"], "optional": row["optional"],
+            "main": "yes" if main else "no", "settled": "",
+            "verified": "yes", "standing": "published", "source": citation,
+        }  # fmt: skip
+        larger = SETTLED.get((row["product"], row["ingredient"]))
+        if larger and not row["variant"]:
+            amount, unit, said = larger
+            kept |= {"amount_low": amount, "amount_high": amount, "unit": unit, "settled": said}
+        rows.append(kept)
+    second = next(
+        row for row in _read(folder / "canning_yield_2.csv") if row["variant"] == "second produce"
+    )
+    empty = {"variant": "", "optional": "no", "main": "no", "settled": "", "verified": "yes"}
+    rows.append(
+        {
+            "product": second["product"], "variant": "", "ingredient": "okra or zucchini",
+            "amount_low": second["lb_per_7_quarts"], "amount_high": second["lb_per_7_quarts"],
+            "unit": "lb", "per": "7_quart_load", "optional": "no", "main": "no", "settled": "",
+            "verified": "yes", "standing": "published", "source": standing(second)[0],
+        }
+    )  # fmt: skip
+    for row in _older(folder):
+        beside = list(BESIDE[row["product"]])
+        beside += [
+            (name, row[column], "cup")
+            for name, column in (
+                ("sugar", "sugar_cups"), ("bottled lemon juice", "lemon_juice_cups"),
+            )
+            if row[column]
+        ]  # fmt: skip
+        rows += [
+            {
+                **empty, "product": row["product"], "ingredient": name, "amount_low": amount,
+                "amount_high": amount, "unit": unit, "per": "recipe",
+                "standing": row["standing"], "source": row["source"],
+            }
+            for name, amount, unit in beside
+        ]  # fmt: skip
+    names = list(rows[0])
+    return [{name: row[name] for name in names} for row in rows]
+
+
+ALSO = {
+    "tomato": ["paste tomato"],
+    "beet": ["beet no tops"],
+    "sweet pepper, yellow": ["bell pepper"],
+    "cauliflower or Brussels sprouts": ["cauliflower or brussels sprouts"],
+    "sour cherry": ["sour cherry"],
+}
+"""Ingredient -> names under which the table of yields has it for its main produce."""
+
+LEMON = ("bottled lemon juice", "bottled lemon or lime juice", "lemon juice")
+FERMENTED = ("sauerkraut",)
+
+
+def _acids(
+    folder: Path, recipes: list[dict[str, str]], processes: list[dict[str, str]]
+) -> list[dict[str, str]]:
+    """Return how every product of the process table gets its acid."""
+    jar: dict[str, dict[tuple[str, str], str]] = {}
+    cited: dict[str, str] = {}
+    for row in _read(folder / "acidification.csv"):
+        if row["jar_size"] in ("pint", "quart"):
+            jar.setdefault(row["product"], {})[row["acid"], row["jar_size"]] = row["amount"]
+            cited[row["product"]] = standing(row)[0]
+    rows = []
+    for product in dict.fromkeys(row["product"] for row in processes):
+        mine = [
+            row for row in recipes
+            if row["product"] == product and row["optional"] == "no" and not row["variant"]
+        ]  # fmt: skip
+        names = {row["ingredient"] for row in mine}
+        vinegar, lemon = "vinegar, 5 %" in names, bool(names & set(LEMON))
+        source = mine[0]["source"] if vinegar or lemon else ""
+        each = jar.get(product, {})
+        if each:
+            kind, source = "each_jar", cited[product]
+        elif product in FERMENTED:
+            kind = "of_its_fermentation"
+        elif vinegar and lemon:
+            kind = "vinegar_and_lemon_juice_in_recipe"
+        elif vinegar or lemon:
+            kind = "vinegar_in_recipe" if vinegar else "lemon_juice_in_recipe"
+        else:
+            kind = "none_added"
+        low = not any(r["method"] == "boiling_water" for r in processes if r["product"] == product)
+        source = source or ("low-acid food under pressure" if low else "acid of its own")
+        rows.append(
+            {
+                "product": product, "acid": kind,
+                "lemon_juice_tbsp_pint": each.get(("bottled lemon juice", "pint"), ""),
+                "lemon_juice_tbsp_quart": each.get(("bottled lemon juice", "quart"), ""),
+                "citric_acid_tsp_pint": each.get(("citric acid", "pint"), ""),
+                "citric_acid_tsp_quart": each.get(("citric acid", "quart"), ""),
+                "source": source,
+            }
+        )  # fmt: skip
+    return rows
 
 
 def main() -> None:

@@ -73,11 +73,10 @@ def test_unverified_products_are_left_out_with_the_reason(garden_of):
     offered = set(weekly_options(garden, AS_OF)["product"])
     left = left_out_options(garden, AS_OF)
     frame = products().set_index("key")
-    never = {"pickled_dilled_beans", "sweet_gherkin_pickles", "tomato_salsa_paste_tomatoes"}
-    assert never <= set(unverified_rows()["product"])
+    never = set(unverified_rows()["product"])
+    assert never == {"choice_salsa"}
     for key in frame.index[frame["handbook"].isin(never)]:
-        assert key not in offered
-        assert left.loc[left["product"] == key, "reason"].str.contains("so no time is given").all()
+        assert set(left.loc[left["product"] == key, "code"]) == {"process.untested"}
     # Salsa has a verified row up to 1,000 ft only.
     assert "salsa" not in offered
     assert "salsa" in set(weekly_options(garden_of(elevation_m=1000 * FT), AS_OF)["product"])
@@ -262,10 +261,6 @@ def test_every_crop_of_the_real_log_is_put_up_or_eaten(tmp_path):
     assert len(fresh) == len(grown) > 15
     assert {"tomato", "snap bean", "zucchini", "beet", "carrot"} <= set(options["crop"])
     assert wanted_jars(garden, garden.last_day)["wanted_jars"].sum() > 0
-    # What is wanted but cannot be made with a verified time is said, and nothing stands for it.
-    left = left_out_options(garden).set_index("product")["reason"]
-    assert "whole_tomatoes" not in set(options["product"])
-    assert left["whole_tomatoes"].str.contains("retyped copy|no government").all()
     assert {"freezing", "boiling_water"} <= set(options.loc[options["crop"] == "tomato", "method"])
 
 

@@ -77,12 +77,14 @@ def _glut(kg: dict[str, float], days: int = 7, draws: int = 5) -> SimpleNamespac
     """Return an outlook with so many kg of each crop a day, a fifth more or less by draw."""
     keys = tuple((crop, "unnamed") for crop in kg)
     daily = np.array([list(kg.values())]) * np.linspace(0.8, 1.2, draws)[:, None]
-    return SimpleNamespace(
+    outlook = SimpleNamespace(
         as_of=FRIDAY,
         weeks=1,
         keys=keys,
         mass_kg=np.repeat(daily[:, None, :], days, axis=1),
     )
+    outlook.first = lambda draws: outlook
+    return outlook
 
 
 HOURS = dict.fromkeys(
@@ -120,6 +122,7 @@ def test_beans_are_canned_only_under_pressure(
 def test_no_product_whose_process_is_refused_is_planned() -> None:
     """High targets of exactly the products that nobody has read a process for."""
     refused = []
+    high = 400.0  # the one recipe left without a time of its own above 1,000 ft is choice salsa
     for key in products()["key"]:
         item = product(key)
         if item.crop not in CROPS or not set(item.methods) <= set(CANNED):
@@ -127,22 +130,22 @@ def test_no_product_whose_process_is_refused_is_planned() -> None:
         try:
             for method in item.methods:
                 handbook.process(
-                    item.handbook, jar=item.jars[0], elevation_m=300.0, method=method,
+                    item.handbook, jar=item.jars[0], elevation_m=high, method=method,
                     pack=item.pack,
                 )  # fmt: skip
         except UnsafeProcessError:
             refused.append(key)
-    assert {"whole_tomatoes", "crushed_tomatoes", "quick_sweet_pickles"} <= set(refused)
+    assert refused == ["salsa"]
     pieces = [WATER, PRESSURE, {"kind": "freezer", "free_l": 60}]
     garden = make_garden(
-        crops=CROPS, equipment=pieces, elevation_m=300.0, hours=HOURS,
+        crops=CROPS, equipment=pieces, elevation_m=high, hours=HOURS,
         jars={"pint": 90, "quart": 40, "half_pint": 40, "lids": 170},
         targets=dict.fromkeys(refused, 50),
     )  # fmt: skip
     plan = plan_week(_glut({"tomato": 8.0, "cucumber": 6.0}), garden, scenarios=5)
     assert len(plan.batches)
     assert not set(plan.batches["product"]) & set(refused)
-    _must_be_safe(plan.batches, pieces, 300.0)
+    _must_be_safe(plan.batches, pieces, high)
 
 
 @pytest.mark.parametrize(("saturday", "pickled"), [(0.0, False), (6.0, True)])

@@ -49,7 +49,7 @@ def test_no_canning_time_for_it_until_it_is_settled(garden_of):
     assert not weekly_options(garden)["process_min"].notna().any()
     assert "frozen_snap_beans" in set(weekly_options(garden)["product"])
     left = left_out_options(garden).set_index("product")["reason"]
-    assert {"canned_snap_beans", "dilled_beans"} <= set(left.index)
+    assert {"canned_snap_beans"} <= set(left.index)
     (said,) = variety_notices(garden).to_dict("records")
     assert (said["file"], said["line"], said["column"]) == ("plantings.csv", 4, "variety")
     assert said["code"] == "variety.other_crop" and said["value"] == "Fordhook Lima"

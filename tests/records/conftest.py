@@ -1,9 +1,12 @@
 """A small invented garden in a temporary folder, and ways to break it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+
+from harvestcast.errors import InputError, TypedError
 
 GOOD = {
     "garden.toml": 'place = "Nowhere Hill (invented)"\nelevation_m = 120\nunits = "metric"\n',
@@ -24,6 +27,17 @@ GOOD = {
     ),
     "pantry.csv": ("date,product,jar,change,produce_kg\n2026-07-15,dill pickles,pint,7,4.5\n"),
 }
+
+
+@contextmanager
+def refused(*codes: str) -> Iterator[pytest.ExceptionInfo[InputError | TypedError]]:
+    """Hold a block to ending in an error of just these codes."""
+    with pytest.raises((InputError, TypedError)) as caught:
+        yield caught
+    error = caught.value
+    found = (error.code,) if isinstance(error, TypedError) else [p.code for p in error.problems]
+    assert tuple(found) == codes
+    assert str(error)
 
 
 @pytest.fixture

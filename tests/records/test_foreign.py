@@ -11,11 +11,10 @@ from odf.table import Table as OdfTable
 from odf.table import TableCell, TableRow
 from odf.text import P
 
-from harvestcast.errors import InputError
 from harvestcast.records.garden import check_garden, open_garden
 from harvestcast.records.importing.preview import Preview, read_foreign
 from harvestcast.records.importing.write import import_into
-from tests.records.conftest import GOOD
+from tests.records.conftest import GOOD, refused
 
 Maker = Callable[..., Path]
 LB = 0.45359237
@@ -213,7 +212,7 @@ def test_bare_numbers_in_a_wide_table_are_asked_about_once(tmp_path: Path) -> No
     path = write(tmp_path, "date,Cucumbers,Okra (lb)\n" + "2026-07-05,3,1\n" * 50)
     preview = read_foreign(path)
     assert [p.value for p in preview.problems] == ["Cucumbers"]
-    assert "counts or weights" in preview.problems[0].rule
+    assert preview.problems[0].code == "number.no_units"
 
 
 @pytest.mark.parametrize(
@@ -256,7 +255,8 @@ def test_the_same_file_twice_is_said_and_not_doubled(tmp_path: Path) -> None:
     preview = read_foreign(paths)
     assert len(preview.picks) == 2
     assert preview.lines["became"].to_list() == ["read", "read", "twice", "twice"]
-    assert preview.notices["odd"].to_list() == ["it is the same file as a.csv"]
+    assert preview.notices["code"].to_list() == ["file.twice"]
+    assert preview.notices["facts"].to_list() == [{"first": "a.csv"}]
 
 
 def test_a_remark_or_a_bed_alone_makes_no_second_basket_of_a_pick_in_the_log(
@@ -350,11 +350,10 @@ def test_a_column_may_be_said_to_hold_a_weight(tmp_path: Path) -> None:
 def test_a_column_that_is_not_there_or_means_nothing_is_refused(tmp_path: Path) -> None:
     path = write(tmp_path, "date,crop,count\n2026-07-05,okra,4\n")
     problems = read_foreign(path, columns={"Whcih kind": "variety"}).problems
-    assert [str(p) for p in problems] == [
-        "log.csv ('whcih kind'): there is no column with this heading. Write it as it stands "
-        "there: date, crop, count."
-    ]
-    with pytest.raises(InputError, match="it is not known what a column of mood is"):
+    (problem,) = problems
+    assert (problem.file, problem.value, problem.code) == ("log.csv", "whcih kind", "column.absent")
+    assert problem.facts == {"headings": "date, crop, count"}
+    with refused("column.no_meaning"):
         read_foreign(path, columns={"count": "mood"})
 
 
@@ -419,7 +418,7 @@ def test_problems_stop_an_import_unless_they_are_to_be_left_out(
     folder = make()
     path = write(tmp_path, "date,crop,count\nnever,okra,1\n2026-07-05,okra,2\n")
     preview = read_foreign(path, folder=folder)
-    with pytest.raises(InputError, match="the date cannot be read"):
+    with refused("date.unreadable"):
         import_into(folder, preview)
     assert sorted(p.name for p in folder.iterdir()) == sorted(GOOD)
     done = import_into(folder, preview, leave_out_unread=True)
@@ -428,36 +427,54 @@ def test_problems_stop_an_import_unless_they_are_to_be_left_out(
 
 
 @pytest.mark.parametrize(
-    ("name", "content", "rule"),
+    ("name", "content", "code", "facts"),
     [
-        ("log.xls", b"\xd0\xcf\x11\xe0", "a file ending in .xls cannot be read here"),
-        ("log.csv", b"", "there is no table in it"),
-        ("log.csv", b"a,b\n1,2\n", "no column was found for the date"),
-        ("log.csv", b"date,crop\n2026-07-05,okra\n", "no column was found for the count or weight"),
-        ("log.xlsx", b"PK", "is no spreadsheet, or is locked by a password"),
-        ("log.csv", b"x" * 12_000, "has a cell of"),
+        ("log.xls", b"\xd0\xcf\x11\xe0", "file.no_table", {"ending": ".xls"}),
+        ("log.csv", b"", "file.without_table", {}),
+        (
+            "log.csv",
+            b"a,b\n1,2\n",
+            "column.none",
+            {"missing": ["date", "crop", "count or weight"], "headings": "a, b"},
+        ),
+        (
+            "log.csv",
+            b"date,crop\n2026-07-05,okra\n",
+            "column.none",
+            {"missing": ["count or weight"], "headings": "date, crop"},
+        ),
+        (
+            "log.csv",
+            b"date,count\n2026-07-05,4\n",
+            "column.no_crop",
+            {"missing": ["crop"], "headings": "date, count"},
+        ),
+        ("log.xlsx", b"PK", "sheet.none", {}),
+        ("log.csv", b"x" * 12_000, "table.cell", {"most": 10_000}),
     ],
 )
-def test_files_that_are_no_log(name: str, content: bytes, rule: str, tmp_path: Path) -> None:
+def test_files_that_are_no_log(
+    name: str, content: bytes, code: str, facts: dict[str, object], tmp_path: Path
+) -> None:
     path = tmp_path / name
     path.write_bytes(content)
     preview = read_foreign(path)
-    assert len(preview.problems) == 1 and preview.problems[0].rule.startswith(rule)
+    (problem,) = preview.problems
+    assert (problem.code, problem.facts) == (code, facts)
     assert len(preview.picks) == 0
 
 
 def test_names_that_cannot_be_crops_are_refused(make: Maker) -> None:
     lines = "".join(f"2026-07-05,thing {n},{n}\n" for n in range(400))
     problems, _ = check_garden(make(picks=f"date,crop,count\n{lines}"), today="2026-07-25")
-    assert [str(p) for p in problems] == [
-        "picks.csv, crop: there are 400 different names, more than any garden grows. Check that "
-        "the column headed crop is the right one."
-    ]
+    (problem,) = problems
+    assert (problem.file, problem.column, problem.code) == ("picks.csv", "crop", "crop.too_many")
+    assert problem.facts == {"number": 400, "column": "crop"}
 
 
 def test_a_path_that_is_not_there(tmp_path: Path) -> None:
-    assert [p.rule for p in read_foreign(tmp_path / "none.csv").problems] == ["is not there"]
-    with pytest.raises(InputError, match="there is no such folder"):
+    assert [p.code for p in read_foreign(tmp_path / "none.csv").problems] == ["file.absent"]
+    with refused("folder.missing"):
         read_foreign(tmp_path / "none.csv", folder=tmp_path / "nowhere")
 
 

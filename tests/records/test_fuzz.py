@@ -6,11 +6,14 @@ environment makes it that many.
 
 import datetime as dt
 import io
+import json
 import os
 import tomllib
 import zipfile
+from collections.abc import Mapping
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 from xml.sax.saxutils import escape
 
 import openpyxl
@@ -23,6 +26,7 @@ from harvestcast.frames import PICKS, check_frame
 from harvestcast.records.garden import check_garden
 from harvestcast.records.importing.preview import read_foreign
 from harvestcast.records.importing.write import import_into
+from harvestcast.records.messages import MESSAGES
 from harvestcast.records.settings import parse_household
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.typed.numbers import parse_amount
@@ -254,19 +258,27 @@ contents = st.one_of(
 )
 
 
+def as_json(facts: Mapping[str, Any]) -> str:
+    """Return facts as JSON; of what JSON does not know there may be dates only."""
+    return json.dumps(dict(facts), default=dt.date.isoformat, allow_nan=False)
+
+
 def said_properly(folder: Path) -> None:
     problems, notices = check_garden(folder, today=TODAY)
     for problem in problems:
         assert problem.file and problem.rule and problem.cure
         assert "Traceback" not in str(problem) and "Error" not in problem.rule
+        assert problem.code in MESSAGES and as_json(problem.facts)
     assert notices["odd"].notna().all() and notices["done"].notna().all()
+    assert notices["code"].isin(list(MESSAGES)).all()
+    assert all(as_json(facts) for facts in notices["facts"])
 
 
 def settings_said_properly(text: str) -> None:
     findings = Findings()
     household = parse_household(text, findings)
     for problem in findings.problems:
-        assert problem.file and problem.rule and problem.cure
+        assert problem.file and problem.rule and problem.cure and problem.code in MESSAGES
     assert findings.problems or household.people > 0
 
 

@@ -33,7 +33,7 @@ def test_a_decimal_comma_without_quotation_marks_is_a_problem(stem: str, make: M
     problems, _ = check_garden(make(**{f"{stem}.csv": whole + SHIFTED[stem]}), today="2026-07-25")
     assert [(p.file, p.line) for p in problems] == [(f"{stem}.csv", whole.count("\n") + 1)]
     assert problems[0].value == SHIFTED[stem].strip().replace(",", " | ")
-    assert '"1,5"' in problems[0].cure and "heading" in problems[0].cure
+    assert problems[0].code == "cells.beyond" and problems[0].facts["mark"] == ","
 
 
 @pytest.mark.parametrize("stem", ["weather", "picks", "plantings", "pantry"])
@@ -41,7 +41,7 @@ def test_empty_cells_at_the_end_are_none(stem: str, make: Maker) -> None:
     padded = "".join(f"{line},,\n" for line in GOOD[f"{stem}.csv"].splitlines())
     problems, notices = check_garden(make(**{stem: padded}), today="2026-07-25")
     assert problems == ()
-    assert not notices["odd"].str.contains("heading").any()
+    assert not notices["code"].eq("heading.unknown").any()
 
 
 def test_cells_under_an_empty_heading_at_the_end_are_beyond_it_too(make: Maker) -> None:
@@ -242,7 +242,7 @@ def test_a_pick_of_two_files_counts_once_where_one_lacks_its_weight(make: Maker)
     # The 5 and the 0.7 kg share nothing that says they are one basket.
     assert garden.picks["count"].fillna(0).tolist() == [12, 5, 0]
     assert garden.picks["mass_kg"].dropna().tolist() == [1.5, 0.7]
-    said = garden.notices[garden.notices["odd"].str.contains("with a weight too")]
+    said = garden.notices[garden.notices["code"] == "pick.twice_poorer"]
     assert said[["file", "line"]].to_numpy().tolist() == [["picks.csv", 2]]
     # Of one file they are two baskets, as the log itself is read.
     both = open_garden(make("b", picks=counted + weighed.removeprefix(heading)), today="2026-07-25")

@@ -1,7 +1,9 @@
 """What is odd but usable is said, with what was done about it."""
 
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -12,19 +14,13 @@ from tests.records.conftest import GOOD
 PICKS, WEATHER, PLANTINGS, PANTRY = (
     GOOD[f"{stem}.csv"] for stem in ("picks", "weather", "plantings", "pantry")
 )
+Found = tuple[str, float | None, str, dict[str, Any]]
 Maker = Callable[..., Path]
 
-ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None, str, str]]]] = {
+ODD: dict[str, tuple[dict[str, str | bytes | None], list[Found]]] = {
     "the same line twice": (
         {"picks": PICKS + "2026-07-21,cucumber,Fennick,3,,,\n" * 2},
-        [
-            (
-                "picks.csv",
-                6,
-                "the same pick stands in line 5",
-                "counted once; if it was a second basket, say so in its note",
-            )
-        ],
+        [("picks.csv", 6, "pick.twice", {"line": 5, "file": "", "beds": False})],
     ),
     "the same line in two files but for a remark": (
         {
@@ -32,29 +28,14 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             "2026-07-10,cucumber,Fennick,4,0.5,,from the wall\n"
             "2026-07-10,cucumber,Fennick,4,0.5,,basket 2\n"
         },
-        [
-            (
-                "picks.csv",
-                2,
-                "the same pick, but for note or bed, stands in line 2 of picks-copy.csv",
-                "kept as a second basket; if it is the same one, take one of the lines out",
-            )
-        ],
+        [("picks.csv", 2, "pick.alike", {"line": 2, "file": "picks-copy.csv"})],
     ),
     "the same line twice of a variety in two beds": (
         {
             "picks": PICKS + "2026-07-21,cucumber,Fennick,3,,,\n" * 2,
             "plantings": PLANTINGS + "cucumber,Fennick,C,2026-05-20,sown,12\n",
         },
-        [
-            (
-                "picks.csv",
-                6,
-                "the same pick stands in line 5",
-                "counted once; if it came from another bed, write the beds down, or say in its "
-                "note that it was a second basket",
-            )
-        ],
+        [("picks.csv", 6, "pick.twice", {"line": 5, "file": "", "beds": True})],
     ),
     "a variety planted under another crop": (
         {
@@ -65,22 +46,24 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             (
                 "picks.csv",
                 5,
-                "1 pick of the cherry tomato brick row, which stands in no planting",
-                "kept; the tomato brick row is planted: write tomato for its crop here too, or "
-                "cherry tomato there",
+                "variety.not_planted",
+                {
+                    "crop": "cherry tomato",
+                    "picks": 1,
+                    "planted": ["Wee Bead"],
+                    "variety": "brick row",
+                    "meant": "",
+                    "elsewhere": "tomato",
+                },
             )
         ],
     ),
     "the same line in two files": (
         {"picks-copy.csv": PICKS},
         [
-            (
-                "picks.csv",
-                line,
-                f"the same pick stands in line {line} of picks-copy.csv",
-                "counted once; if it was a second basket, say so in its note",
-            )
-            for line in (2, 3, 4)
+            ("picks.csv", 2, "pick.twice", {"line": 2, "file": "picks-copy.csv", "beds": False}),
+            ("picks.csv", 3, "pick.twice", {"line": 3, "file": "picks-copy.csv", "beds": False}),
+            ("picks.csv", 4, "pick.twice", {"line": 4, "file": "picks-copy.csv", "beds": False}),
         ],
     ),
     "two spellings": (
@@ -89,8 +72,8 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             (
                 "picks.csv",
                 5,
-                "the cucumber Fennick is also written FENNICK (1 line)",
-                "read as Fennick",
+                "variety.spelling",
+                {"crop": "cucumber", "variety": "FENNICK", "first": "Fennick", "lines": 1},
             )
         ],
     ),
@@ -100,8 +83,15 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             (
                 "picks.csv",
                 5,
-                "1 pick of the cucumber Fenick, which stands in no planting",
-                "kept; did you mean Fennick?",
+                "variety.not_planted",
+                {
+                    "crop": "cucumber",
+                    "picks": 1,
+                    "planted": ["Fennick"],
+                    "variety": "Fenick",
+                    "meant": "Fennick",
+                    "elsewhere": "",
+                },
             )
         ],
     ),
@@ -111,14 +101,14 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             (
                 "picks.csv",
                 5,
-                "1 pick of cucumber without a variety",
-                "taken as Fennick, the only one planted",
+                "variety.only_one",
+                {"crop": "cucumber", "picks": 1, "planted": "Fennick"},
             ),
             (
                 "picks.csv",
                 6,
-                "1 pick of tomato without a variety",
-                "kept without one; planted are: Brick Row, Old Lantern",
+                "variety.missing",
+                {"crop": "tomato", "picks": 1, "planted": ["Brick Row", "Old Lantern"]},
             ),
         ],
     ),
@@ -127,14 +117,7 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             "picks": PICKS + "2026-07-21,oca,,3,,,\n",
             "plantings": PLANTINGS + "oca,,C,2026-05-01,set_out,3\n",
         },
-        [
-            (
-                "plantings.csv",
-                5,
-                "the crop is not in the list",
-                "kept as typed, with general figures",
-            )
-        ],
+        [("plantings.csv", 5, "crop.unknown", {"crop": "oca", "meant": ""})],
     ),
     "a name of two crops": (
         {
@@ -145,22 +128,14 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             (
                 "plantings.csv",
                 5,
-                "squash may be summer squash or winter squash",
-                'kept under its own name with general figures; write "summer squash" or '
-                '"winter squash"',
+                "crop.one_of_two",
+                {"crop": "squash", "crops": ["summer squash", "winter squash"]},
             )
         ],
     ),
     "a crop without a planting": (
         {"picks": PICKS + "2026-07-21,okra,,3,,,\n"},
-        [
-            (
-                "picks.csv",
-                5,
-                "okra is picked but stands in no planting",
-                "kept; without a planting date it has no forecast of its own",
-            )
-        ],
+        [("picks.csv", 5, "pick.crop_not_planted", {"crop": "okra"})],
     ),
     "a pick before its planting": (
         {"picks": PICKS + "2026-05-01,cucumber,Fennick,3,,,\n"},
@@ -168,8 +143,8 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             (
                 "picks.csv",
                 5,
-                "1 pick of cucumber before its planting of 20 May 2026",
-                "kept; check the dates of both",
+                "pick.before_planting",
+                {"crop": "cucumber", "picks": 1, "year": 2026, "planted": date(2026, 5, 20)},
             )
         ],
     ),
@@ -182,83 +157,45 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             (
                 "picks.csv",
                 3,
-                "1 pick of the cucumber Fennick after it was pulled out",
-                "kept; check the date of the pick and the day of removal",
+                "pick.after_removal",
+                {"crop": "cucumber", "variety": "Fennick", "picks": 1},
             )
         ],
     ),
     "neither count nor weight": (
         {"picks": PICKS + "2026-07-21,cucumber,Fennick,,,,\n"},
-        [
-            (
-                "picks.csv",
-                5,
-                "neither count nor weight is given",
-                "the line was left out; type 0 where you looked and found none",
-            )
-        ],
+        [("picks.csv", 5, "amount.missing", {})],
     ),
     "counted but weighs nothing": (
         {"picks": PICKS + "2026-07-21,cucumber,Fennick,5,0,,\n"},
-        [("picks.csv", 5, "fruit was counted but weighs 0", "taken as not weighed")],
+        [("picks.csv", 5, "amount.weightless", {})],
     ),
     "a date ahead of the clock": (
         {"picks": PICKS + "2026-07-28,cucumber,Fennick,3,,,\n"},
         [
-            (
-                "picks.csv",
-                5,
-                "the date lies after today, by this computer's clock",
-                "kept as typed",
-            ),
-            (
-                "weather.csv",
-                None,
-                "the weather ends 8 days before the last pick or pantry line",
-                "the days between are not known; add them for a better forecast",
-            ),
+            ("picks.csv", 5, "date.after_today", {}),
+            ("weather.csv", None, "weather.short", {"days": 8}),
         ],
     ),
     "a column nobody knows": (
         {"picks": "date,crop,variety,count,moon\n2026-07-21,cucumber,Fennick,3,full\n"},
-        [("picks.csv", 1, "the heading is not known here", "its column was not used")],
+        [("picks.csv", 1, "heading.unknown", {})],
     ),
     "a title above the heading": (
         {"picks": "My picks\n" + PICKS},
-        [("picks.csv", 1, "the line stands above the heading", "it was not read")],
+        [("picks.csv", 1, "line.above", {})],
     ),
     "an old kind of file": (
         {"picks-old.xls": b"x"},
-        [
-            (
-                "picks-old.xls",
-                None,
-                "a file ending in .xls is not read here",
-                "left out; save it as .csv or .xlsx",
-            )
-        ],
+        [("picks-old.xls", None, "file.not_read", {"ending": ".xls"})],
     ),
     "the same planting twice": (
         {"plantings": PLANTINGS + "tomato,Brick Row,B,2026-05-25,set_out,6\n"},
-        [
-            (
-                "plantings.csv",
-                5,
-                "the same planting stands in line 4",
-                "both were kept, as two plantings",
-            )
-        ],
+        [("plantings.csv", 5, "planting.twice", {"line": 4})],
     ),
     "no elevation": (
         {"garden": "people = 3\n"},
-        [
-            (
-                "garden.toml",
-                None,
-                "no elevation is given",
-                "no canning times are shown; add elevation_m or elevation_ft",
-            )
-        ],
+        [("garden.toml", None, "elevation.none", {})],
     ),
     "an unknown jar": (
         {"garden": "elevation_m = 1\n[jars]\ngallons = 3\n"},
@@ -266,8 +203,8 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             (
                 "garden.toml",
                 3,
-                "this is no size of jar the plan knows",
-                "not used; known are freezer_bags, half_pint, lids, pint, quart",
+                "jars.unknown",
+                {"known": ["freezer_bags", "half_pint", "lids", "pint", "quart"]},
             )
         ],
     ),
@@ -277,31 +214,31 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[tuple[str, float | None
             (
                 "weather.csv",
                 5,
-                "1 day written more than once in the weather, 1 of them differently (up to 23.0 "
-                "degrees C apart)",
-                "the first of each was used; what it lacked was taken from the others",
+                "weather.twice",
+                {"days": 1, "unlike": 1, "apart_c": 23.0, "forecast": False},
             )
         ],
     ),
     "an empty file": (
         {"pantry": ""},
-        [("pantry.csv", None, "the file is empty", "nothing was read from it")],
+        [("pantry.csv", None, "file.empty", {})],
     ),
     "no pantry book": (
         {"pantry": None},
-        [("pantry.csv", None, "there is no such file", "the shelves are taken as empty")],
+        [("pantry.csv", None, "file.missing", {"stem": "pantry"})],
     ),
 }
 
 
 @pytest.mark.parametrize("kind", sorted(ODD))
 def test_what_is_odd_is_said(kind: str, make: Maker) -> None:
-    files, said = ODD[kind]
+    files, expected = ODD[kind]
     problems, notices = check_garden(make(**files), today="2026-07-25")
     assert problems == ()
     plain = notices.astype(object).where(notices.notna(), None)
-    found = list(plain[["file", "line", "odd", "done"]].itertuples(index=False, name=None))
-    assert found == said
+    found = list(plain[["file", "line", "code", "facts"]].itertuples(index=False, name=None))
+    assert found == expected
+    assert notices["odd"].str.len().gt(0).all() and notices["done"].str.len().gt(0).all()
 
 
 def test_doubles_are_counted_once(make: Maker) -> None:
@@ -318,34 +255,28 @@ def test_grams_under_a_heading_of_kilograms(make: Maker) -> None:
     lines = "".join(f"2026-07-{d},cucumber,Fennick,5,{600 + d}\n" for d in range(10, 20))
     text = "date,crop,variety,count,weight_kg\n" + lines
     garden = open_garden(make(picks=text), today="2026-07-25")
-    assert garden.notices["odd"].to_list() == [
-        "one cucumber would weigh 122 kg (10 lines)",
-    ]
-    assert garden.notices["done"].to_list() == ["kept as typed; grams under a heading of kg or lb?"]
+    assert garden.notices["code"].to_list() == ["amount.fruit_weight"]
+    facts = garden.notices["facts"].iloc[0]
+    assert (facts["crop"], facts["lines"], facts["grams"]) == ("cucumber", 10, True)
+    assert facts["kg"] == pytest.approx(122)
     assert garden.picks["mass_kg"].max() == 619
 
 
 @pytest.mark.parametrize(
-    ("slips", "said"),
-    [
-        ([3400], "the next most is 19 fruits"),
-        ([190], "the next most is 19 fruits"),
-        ([3400, 3400], "a large pick is 19 fruits"),
-        ([90], None),
-    ],
+    ("slips", "next_most"),
+    [([3400], True), ([190], True), ([3400, 3400], False), ([90], None)],
 )
-def test_a_slipped_digit(make: Maker, slips: list[int], said: str | None) -> None:
+def test_a_slipped_digit(make: Maker, slips: list[int], next_most: bool | None) -> None:
     days = [*range(1, 31)]
     lines = "".join(f"2026-06-{d:02},cucumber,Fennick,{10 + d % 10}\n" for d in days)
     for n, count in enumerate(slips):
         lines += f"2026-07-{20 + n},cucumber,Fennick,{count}\n"
     folder = make(picks=f"date,crop,variety,count\n{lines}")
     odd = open_garden(folder, today="2026-07-25").notices
-    odd = odd[odd["odd"].str.startswith("far more")]
-    expected = [
-        (32 + n, f"far more cucumber than any other day; {said}") for n in range(len(slips))
-    ]
-    assert list(zip(odd["line"], odd["odd"], strict=True)) == (expected if said else [])
+    odd = odd[odd["code"] == "amount.far_count"]
+    facts = {"crop": "cucumber", "usual": 19.0, "next_most": next_most}
+    expected = [(32 + n, facts) for n in range(len(slips)) if next_most is not None]
+    assert list(zip(odd["line"], odd["facts"], strict=True)) == expected
 
 
 def _daily(days: list[str]) -> str:
@@ -359,15 +290,15 @@ def _daily(days: list[str]) -> str:
     [
         (
             ["2026-07-08", "2026-07-09", "2026-08-10", "2026-07-11", "2026-07-12"],
-            [(4, "far from the lines around it (9 July 2026 and 11 July 2026)")],
+            [(4, [date(2026, 7, 9), date(2026, 7, 11)])],
         ),
         (
             ["2026-07-08", "2026-07-09", "2025-07-10", "2026-07-11", "2026-07-12"],
-            [(4, "far from the lines around it (9 July 2026 and 11 July 2026)")],
+            [(4, [date(2026, 7, 9), date(2026, 7, 11)])],
         ),
         (
             [f"2026-07-{d:02d}" for d in range(5, 12)] + ["2026-08-12"],
-            [(9, "far from the lines before it (11 July 2026)")],
+            [(9, [date(2026, 7, 11)])],
         ),
         ([f"2026-07-{d:02d}" for d in range(5, 12)] + ["2026-08-05"], []),
         ([f"2026-07-{d:02d}" for d in range(5, 12)] + ["2026-08-12", "2026-08-13"], []),
@@ -376,11 +307,13 @@ def _daily(days: list[str]) -> str:
     ],
 )
 def test_a_month_or_a_year_mistaken(
-    make: Maker, days: list[str], said: list[tuple[int, str]]
+    make: Maker, days: list[str], said: list[tuple[int, list[date]]]
 ) -> None:
     garden = open_garden(make(picks=_daily(days)), today="2026-11-25")
-    found = garden.notices[garden.notices["odd"].str.startswith("far from")]
-    assert [tuple(row) for row in found[["line", "odd"]].to_numpy().tolist()] == said
+    found = garden.notices[garden.notices["code"] == "date.stray"]
+    assert [
+        (line, facts["around"]) for line, facts in zip(found["line"], found["facts"], strict=True)
+    ] == said
 
 
 def test_an_ordinary_log_is_left_in_peace(make: Maker) -> None:

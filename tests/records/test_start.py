@@ -9,6 +9,7 @@ from harvestcast.records.garden import check_garden, open_garden
 from harvestcast.records.typed.crops import crop_names
 from harvestcast.records.writing.add import add_pick
 from harvestcast.records.writing.start import start_garden
+from tests.records.conftest import refused
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])
@@ -76,7 +77,7 @@ def test_nothing_that_stands_there_is_touched(tmp_path: Path) -> None:
     files = start_garden(tmp_path, elevation_m=10)
     assert "picks" not in {file.name.split("-")[0] for file in files}
     before = {path: path.read_bytes() for path in tmp_path.iterdir()}
-    with pytest.raises(InputError, match="is a garden folder already"):
+    with refused("folder.is_garden"):
         start_garden(tmp_path, elevation_m=99)
     assert {path: path.read_bytes() for path in tmp_path.iterdir()} == before
 
@@ -91,19 +92,16 @@ def test_what_cannot_be_used_is_said_and_nothing_is_written(tmp_path: Path) -> N
             crops=["squash", "cucmber"],
             equipment=["pressure canner", "wok"],
         )
-    assert [str(p) for p in caught.value.problems] == [
-        "what you typed, crops ('squash'): may be summer squash or winter squash. Say which of "
-        "the two.",
-        "what you typed, crops ('cucmber'): the crop is not known. Did you mean cucumber?",
-        "what you typed, equipment ('pressure canner'): the gauge of a pressure canner must be "
-        "said, since the tables differ. Say dial pressure canner, or weighted pressure canner.",
-        "what you typed, equipment ('wok'): the equipment is not known. Known are boiling-water "
-        "canner, dial or weighted pressure canner, dryer, freezer, refrigerator; others may be "
-        "added in garden.toml.",
-        "what you typed, last_frost ('5/10'): it is no day of the year. Write it like \"10 May\" "
-        "or 05-10.",
-        "what you typed, elevation_m ('9000'): must be at most 5000. Type another number.",
-        "what you typed, people ('-1'): must be more than 0. Type another number.",
+    found = caught.value.problems
+    assert {p.file for p in found} == {"what you typed"} and {p.line for p in found} == {None}
+    assert [(p.column, p.value, p.code) for p in found] == [
+        ("crops", "squash", "crop.two_meanings"),
+        ("crops", "cucmber", "crop.misspelt"),
+        ("equipment", "pressure canner", "equipment.gauge"),
+        ("equipment", "wok", "equipment.unknown"),
+        ("last_frost", "5/10", "date.no_season_day"),
+        ("elevation_m", "9000", "setting.bound"),
+        ("people", "-1", "setting.bound"),
     ]
     assert not (tmp_path / "g").exists()
 
@@ -136,7 +134,7 @@ def test_two_pressure_canners_are_two_pieces(tmp_path: Path) -> None:
 
 def test_a_file_in_the_way(tmp_path: Path) -> None:
     (tmp_path / "g").write_text("")
-    with pytest.raises(InputError, match="is a file, not a folder"):
+    with refused("folder.is_file"):
         start_garden(tmp_path / "g")
 
 

@@ -94,8 +94,8 @@ def test_every_form_gives_the_same_days(make: Maker, file: str) -> None:
     # What failed the check was replaced, not used: it lies between its neighbours' values.
     assert found.loc[FAILED, "tmax_c"] == pytest.approx(TMAX[FAILED] / 10)
     assert found.loc[MISSING, "tmin_c"] == pytest.approx(TMIN[MISSING] / 10)
-    said = garden.notices["odd"].to_list()
-    assert "1 station value failed the station's quality checks" in said
+    said = garden.notices.loc[garden.notices["code"] == "station.flagged", "facts"]
+    assert said.to_list() == [{"values": 1}]
 
 
 def test_the_fixed_width_file_agrees_with_a_general_reader(make: Maker) -> None:
@@ -127,7 +127,7 @@ def test_days_with_impossible_temperatures_count_as_missing(make: Maker) -> None
     garden = open_garden(make(weather=text), today="2026-07-25")
     kinds = garden.weather.set_index("date")["kind"]
     assert kinds[kinds == "filled"].index.day.to_list() == [8, 9]
-    assert any("impossible temperatures" in odd for odd in garden.notices["odd"])
+    assert "station.impossible" in set(garden.notices["code"])
 
 
 def test_an_extract_in_units_of_the_buyers_choice_is_asked_about(make: Maker) -> None:
@@ -137,9 +137,7 @@ def test_an_extract_in_units_of_the_buyers_choice_is_asked_about(make: Maker) ->
         high, _, low = values.split(",")
         text = head + f'{STATION},2026-07-19,{high},",,X",{low},",,X"\n'
         problems, _ = check_garden(make(values.replace(",", "-"), weather=text))
-        assert [p.rule for p in problems] == [
-            "it cannot be told in which unit the station's temperatures are"
-        ]
+        assert [p.code for p in problems] == ["station.units"]
 
 
 @pytest.mark.parametrize(
@@ -167,11 +165,13 @@ def test_two_stations_in_one_file_are_a_problem_where_they_differ(make: Maker, f
     folder = make(weather=None, **{file: mine + changed})
     problems, _ = check_garden(folder, today="2026-07-25")
     assert [(p.file, p.line, p.value) for p in problems] == [(file, line, "17")]
-    assert STATION in problems[0].rule and "XX000000002" in problems[0].rule
+    assert problems[0].code == "station.two_values"
+    assert problems[0].facts["stations"] == [STATION, "XX000000002"]
     # Nothing is lost where they agree, or complete each other: then it is only said.
     problems, notices = check_garden(make("b", weather=None, **{file: mine + body}))
     assert problems == ()
-    assert any("2 stations" in odd for odd in notices["odd"])
+    said = notices.loc[notices["code"] == "station.several", "facts"]
+    assert [facts["number"] for facts in said] == [2]
 
 
 def test_a_plain_table_of_two_stations_is_a_problem(make: Maker) -> None:
@@ -184,6 +184,6 @@ def test_a_plain_table_of_two_stations_is_a_problem(make: Maker) -> None:
 def test_a_day_of_no_calendar_and_a_line_cut_short_are_said(make: Maker) -> None:
     text = f"{STATION},20260630,TMAX,200,,,X\n{STATION},20260631,TMAX,200,,,X\n"
     _, notices = check_garden(make(weather=text), today="2026-07-25")
-    assert any("no calendar" in odd for odd in notices["odd"])
+    assert "station.no_day" in set(notices["code"])
     problems, _ = check_garden(make("b", weather=text + f"{STATION},20260701,TMAX\n"))
     assert [p.line for p in problems] == [3]

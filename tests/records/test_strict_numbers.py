@@ -53,7 +53,7 @@ def test_what_is_no_number_is_refused_by_name(heading: str, name: str, value: st
     findings = Findings()
     parse_household(f"{heading}\n{name} = {value}\n", findings)
     (problem,) = findings.problems
-    assert problem.rule in ("must be a number", "must be a whole number"), problem
+    assert problem.code in ("setting.number", "setting.whole"), problem
     assert problem.value == value.strip('"')
     assert problem.line == heading.count("\n") + 2
     assert problem.column.endswith(name.strip('"'))

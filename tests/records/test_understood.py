@@ -10,6 +10,7 @@ from harvestcast.errors import InputError
 from harvestcast.records.garden import check_garden, open_garden
 from harvestcast.records.importing.preview import read_foreign
 from harvestcast.records.importing.write import import_into
+from harvestcast.records.messages import Remark
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
 from harvestcast.records.tables.text import parse_text
@@ -28,42 +29,35 @@ def add(folder: Path, *words: str, **more: str) -> Entry:
 @pytest.mark.parametrize(
     ("words", "more", "said"),
     [
-        (("gherkins", "34"), {}, ["gherkins taken as cucumber"]),
+        (("gherkins", "34"), {}, [("crop.read_as", "cucumber")]),
         (("Cucumbers", "34"), {}, []),
-        (("cucumber", "2 dozen"), {}, ["2 dozen taken as 24"]),
-        (("cucumber", "half a dozen"), {}, ["half a dozen taken as 6"]),
-        (("cucumber", "1/2 kg"), {}, ["1/2 kg taken as 0.5 kg"]),
-        (("cucumber", "3 lb 4 oz"), {}, ["3 lb 4 oz taken as 1.47 kg"]),
+        (("cucumber", "2 dozen"), {}, [("typed.count", 24)]),
+        (("cucumber", "half a dozen"), {}, [("typed.count", 6)]),
+        (("cucumber", "1/2 kg"), {}, [("typed.mass", "0.5 kg")]),
+        (("cucumber", "3 lb 4 oz"), {}, [("typed.mass", "1.47 kg")]),
         (("cucumber", "4"), {"weight": "1.5kg"}, []),
-        (("cucumber", "4"), {"weight": "600g"}, ["600g taken as 0.6 kg"]),
-        (("cucumber", "nothing"), {}, ["nothing taken as none found"]),
+        (("cucumber", "4"), {"weight": "600g"}, [("typed.mass", "0.6 kg")]),
+        (("cucumber", "nothing"), {}, [("typed.none", "nothing")]),
         (("cucumber", "none"), {}, []),
-        (("cucumber", "5"), {"oversize": "a dozen"}, ["a dozen taken as 12"]),
-        (
-            ("cucumber", "4"),
-            {"weight": "5200 kg"},
-            ["one cucumber would weigh 1.3e+03 kg; check count and unit"],
-        ),
-        (
-            ("cucumber", "5200 kg"),
-            {},
-            ["5,200 kg of cucumber is more than any household picks in a day; check the unit"],
-        ),
+        (("cucumber", "5"), {"oversize": "a dozen"}, [("typed.count", 12)]),
+        (("cucumber", "4"), {"weight": "5200 kg"}, [("typed.fruit", 1300.0)]),
+        (("cucumber", "5200 kg"), {}, [("typed.too_much", 5200.0)]),
     ],
 )
 def test_an_entry_says_what_it_understood(
-    make: Maker, words: tuple[str, ...], more: dict[str, str], said: list[str]
+    make: Maker, words: tuple[str, ...], more: dict[str, str], said: list[tuple[str, object]]
 ) -> None:
-    assert list(add(make(), *words, **more).remarks) == said
+    """Each remark has its code, and among its facts what was understood."""
+    remarks = add(make(), *words, **more).remarks
+    assert [one.code for one in remarks] == [code for code, _ in said]
+    for remark, (_, meant) in zip(remarks, said, strict=True):
+        assert meant in remark.facts.values() and str(remark)
 
 
 def test_an_entry_far_beyond_the_last_ones_is_said_and_kept(make: Maker) -> None:
     picks = GOOD["picks.csv"] + "".join(f"2026-07-{d},cucumber,Fennick,{d},,,\n" for d in (21, 22))
     entry = add(make(picks=picks), "cucumber", "3400")
-    assert entry.remarks == (
-        "far more cucumber than before, where the most was 22; check for a slipped digit or a "
-        "wrong unit",
-    )
+    assert entry.remarks == (Remark("typed.far_count", {"crop": "cucumber", "most": 22.0}),)
     assert entry.lines == ("2026-07-25,cucumber,Fennick,3400,,,",)
 
 
@@ -71,8 +65,7 @@ def test_an_entry_far_beyond_the_last_ones_is_said_and_kept(make: Maker) -> None
 def test_a_count_with_a_slipped_digit_is_said(make: Maker, typed: str, said: bool) -> None:
     rows = "".join(f"2026-07-{d},cucumber,Fennick,{d - 5},,,\n" for d in range(12, 21))
     remarks = add(make(picks=GOOD["picks.csv"] + rows), "cucumber", typed).remarks
-    assert [r for r in remarks if "far more cucumber" in r] == list(remarks)
-    assert bool(remarks) == said
+    assert [one.code for one in remarks] == (["typed.far_count"] if said else [])
 
 
 @pytest.mark.parametrize(
@@ -94,9 +87,9 @@ def test_a_pick_written_down_is_judged_as_the_check_judges_it(
     lines = "".join(f"2026-07-{n:02d},okra,,{count},,,\n" for n, count in enumerate(before, 1))
     folder = make(picks=GOOD["picks.csv"] + lines)
     remarks = add(folder, "okra", typed).remarks
-    assert any("far more okra" in remark for remark in remarks) == said
+    assert ("typed.far_count" in {one.code for one in remarks}) == said
     notices = check_garden(folder, today=TODAY)[1]
-    assert notices["odd"].str.contains("far more okra").any() == said
+    assert notices["code"].eq("amount.far_count").any() == said
 
 
 def test_a_pick_is_judged_by_the_logs_of_earlier_years_too(make: Maker) -> None:
@@ -105,51 +98,59 @@ def test_a_pick_is_judged_by_the_logs_of_earlier_years_too(make: Maker) -> None:
         "picks.csv": None,
         "picks-2026.csv": "date,crop,count\n",
     })  # fmt: skip
-    assert any("far more okra" in remark for remark in add(folder, "okra", "400").remarks)
+    assert "typed.far_count" in {one.code for one in add(folder, "okra", "400").remarks}
 
 
 @pytest.mark.parametrize(
     ("before", "typed", "said"),
     [
-        ((10, 8), 350, "350 kg of okra is more than any household picks in a day"),
-        ((2, 3), 450 * 2 / 3, ""),
-        ((0.5, 0.6), 250, "far more okra than usual; the others weigh about"),
-        ((0.5, 0.6, 0.9), 50, "far more okra than usual; the others weigh about"),
-        ((0.5, 0.6, 0.9), 0.001, "far less okra than usual; the others weigh about"),
+        ((10, 8), 350, ("too_much", None)),
+        ((2, 3), 450 * 2 / 3, None),
+        ((0.5, 0.6), 250, ("far_weight", "more")),
+        ((0.5, 0.6, 0.9), 50, ("far_weight", "more")),
+        ((0.5, 0.6, 0.9), 0.001, ("far_weight", "less")),
     ],
 )
 def test_a_weight_is_judged_the_same_by_both(
-    make: Maker, before: tuple[float, ...], typed: float, said: str
+    make: Maker, before: tuple[float, ...], typed: float, said: tuple[str, str | None] | None
 ) -> None:
     lines = "".join(f"2026-07-{n:02d},okra,{kg},\n" for n, kg in enumerate(before, 1))
     folder = make(picks="date,crop,weight_kg,note\n" + lines)
     remarks = add(folder, "okra", f"{typed} kg").remarks
-    odd = check_garden(folder, today=TODAY)[1]["odd"]
-    words = [text for text in (*remarks, *odd) if "far " in text or "household" in text]
-    assert len(words) == (2 if said else 0)
-    assert all(text.startswith(said) for text in words)
+    notices = check_garden(folder, today=TODAY)[1]
+    found = [(one.code, one.facts.get("far")) for one in remarks]
+    found += [(row.code, row.facts.get("far")) for row in notices.itertuples()]
+    judged = [(code, far) for code, far in found if code.endswith(("far_weight", "too_much"))]
+    rooms = ("typed", "amount") if said else ()
+    assert judged == [(f"{room}.{said[0]}", said[1]) for room in rooms if said]
 
 
 @pytest.mark.parametrize(
-    ("typed", "remark"),
+    ("typed", "code", "name"),
     [
-        ("row", "row taken as Brick Row"),
-        ("lantern ol", "lantern ol taken as Old Lantern"),
-        ("Brik Row", "did you mean Brick Row? --undo takes it back"),
-        ("Rowdy", "Rowdy is not among the planted tomato: Old Lantern, Brick Row"),
+        ("row", "variety.read_as", "Brick Row"),
+        ("lantern ol", "variety.read_as", "Old Lantern"),
+        ("Brik Row", "variety.not_among", "Brick Row"),
+        ("Rowdy", "variety.not_among", ""),
     ],
 )
-def test_a_variety_is_known_by_words_of_its_name(make: Maker, typed: str, remark: str) -> None:
+def test_a_variety_is_known_by_words_of_its_name(
+    make: Maker, typed: str, code: str, name: str
+) -> None:
     entry = add(make(), "tomato", "4", variety=typed)
-    assert len(entry.remarks) == 1 and entry.remarks[0].endswith(remark)
-    taken = remark.partition(" taken as ")[2]
-    assert entry.picks[0].variety == (taken or typed)
+    (remark,) = entry.remarks
+    read = code == "variety.read_as"
+    assert (remark.code, remark.facts["variety" if read else "meant"]) == (code, name)
+    assert entry.picks[0].variety == (name if read else typed)
 
 
 def test_words_of_two_varieties_are_asked_about(make: Maker) -> None:
     folder = make(plantings=GOOD["plantings.csv"] + "tomato,Low Row,B,2026-05-25,set_out,6\n")
-    with pytest.raises(InputError, match="has these words: Brick Row, Low Row"):
+    with pytest.raises(InputError) as caught:
         add(folder, "tomato", "4", variety="row")
+    (problem,) = caught.value.problems
+    assert problem.code == "variety.several" and problem.facts["words"]
+    assert problem.facts["varieties"] == ["Brick Row", "Low Row"]
 
 
 def test_bed_and_time_are_answered_as_understood(make: Maker) -> None:
@@ -162,7 +163,7 @@ def test_bed_and_time_are_answered_as_understood(make: Maker) -> None:
 def test_one_letter_is_enough_where_one_planted_variety_begins_so(make: Maker) -> None:
     entry = add(make(), "tomato", "4", variety="b")
     assert entry.lines == ("2026-07-25,tomato,Brick Row,4,,,",)
-    assert entry.remarks == ("b taken as Brick Row",)
+    assert entry.remarks == (Remark("variety.read_as", {"typed": "b", "variety": "Brick Row"}),)
 
 
 def test_the_beginning_of_two_varieties_is_asked_about(make: Maker) -> None:
@@ -179,10 +180,7 @@ def test_a_second_harvest_of_the_day_is_said(make: Maker) -> None:
     folder = make()
     assert add(folder, "cucumber", "9").remarks == ()
     second = add(folder, "cucumber", "9")
-    assert second.remarks == (
-        "the same pick stands there already; this one was noted as basket 2, a second harvest of "
-        "the day; --undo takes it back",
-    )
+    assert second.remarks == (Remark("log.second_basket", {"note": "basket 2"}),)
 
 
 @pytest.mark.parametrize(
@@ -203,12 +201,8 @@ def test_the_crop_meant(typed: str, grown: tuple[str, ...], meant: str | None) -
 def test_a_misspelt_crop_is_said_once_with_what_was_meant(make: Maker) -> None:
     folder = make(picks=GOOD["picks.csv"] + "2026-07-21,tomtoes,Brick Row,3,,,\n" * 1)
     garden = open_garden(folder, today=TODAY)
-    assert garden.notices[["line", "odd", "done"]].to_numpy().tolist() == [
-        [
-            5,
-            "the crop is not in the list",
-            "did you mean tomato? kept apart as a crop of its own, with general figures",
-        ]
+    assert garden.notices[["line", "code", "facts"]].to_numpy().tolist() == [
+        [5, "crop.unknown", {"crop": "tomtoes", "meant": "tomato"}]
     ]
     assert "tomtoes" in set(garden.picks["crop"])
 
@@ -224,17 +218,17 @@ def test_a_weight_in_another_unit_stands_out_without_a_count(make: Maker) -> Non
         ),
         today=TODAY,
     )
-    assert garden.notices[["line", "odd"]].to_numpy().tolist() == [
-        [5, "far more tomato than usual; the others weigh about 2.5 lb"]
-    ]
-    assert garden.notices["done"].iloc[0].startswith("kept as typed; typed in grams or ounces")
+    assert garden.notices[["line", "code"]].to_numpy().tolist() == [[5, "amount.far_weight"]]
+    facts = garden.notices["facts"].iloc[0]
+    assert (facts["crop"], facts["far"], facts["units"]) == ("tomato", "more", "us")
+    assert facts["usual_kg"] == pytest.approx(2.5 * 0.45359237)
     heading = heading.replace("weight_lb", "weight_g")
     grams = "".join(f"2026-07-{d},tomato,Brick Row,,{w},,\n" for d, w in ((1, 900), (2, 1300)))
     garden = open_garden(
         make("g", picks=heading + grams + "2026-07-04,tomato,Brick Row,,1.2,,\n"), today=TODAY
     )
     assert garden.notices["line"].to_list() == [4]
-    assert "far less tomato" in garden.notices["odd"].iloc[0]
+    assert garden.notices["facts"].iloc[0]["far"] == "less"
     assert garden.picks["mass_kg"].min() == pytest.approx(0.0012)  # never changed
 
 
@@ -252,11 +246,15 @@ def test_fahrenheit_under_celsius_is_said_once_with_its_cure(make: Maker) -> Non
     problems, _ = check_garden(
         make(weather="date,tmin_c,tmax_c,rain_mm\n" + "".join(days)), today=TODAY
     )
-    assert [str(problem) for problem in problems] == [
-        "weather.csv, line 2, tmax_c ('72'): 60 of 60 days lie above 45 degrees C, this line "
-        "first; the file seems to be in degrees Fahrenheit. Write _f instead of _c in the "
-        "headings tmax_c and tmin_c."
-    ]
+    (problem,) = problems
+    assert (problem.file, problem.line, problem.column, problem.value, problem.code) == (
+        "weather.csv",
+        2,
+        "tmax_c",
+        "72",
+        "weather.fahrenheit",
+    )
+    assert problem.facts == {"hot": 60, "days": 60, "heading": "tmax_c", "other": "tmin_c"}
     mended = "date,tmin_f,tmax_f,rain_mm\n" + "".join(days)
     assert check_garden(make("mended", weather=mended), today=TODAY)[0] == ()
 
@@ -265,7 +263,8 @@ def test_celsius_under_fahrenheit_is_said(make: Maker) -> None:
     start = dt.date(2025, 7, 1)
     days = [f"{start + dt.timedelta(n)},{5 + n % 9},{15 + n % 15},0\n" for n in range(380)]
     garden = open_garden(make(weather="date,tmin_f,tmax_f,rain_mm\n" + "".join(days)), today=TODAY)
-    assert "the warmest of 380 days has 29 degrees F" in set(garden.notices["odd"])
+    said = garden.notices.loc[garden.notices["code"] == "weather.celsius", "facts"]
+    assert said.to_list() == [{"days": 380, "warmest": 29.0}]
 
 
 @pytest.mark.parametrize(
@@ -300,16 +299,18 @@ def test_an_import_is_taken_back_whole_but_only_unchanged(make: Maker) -> None:
     assert "42" in undo_last(folder).says  # the later entry goes first
     written = (folder / done.file).read_text("utf-8")
     (folder / done.file).write_text(written + "2026-06-04,radish,,,,,,,\n", "utf-8")
-    with pytest.raises(InputError, match="was changed since it was written"):
+    with pytest.raises(InputError) as caught:
         undo_last(folder)
+    assert [p.code for p in caught.value.problems] == ["entry.file_changed"]
     assert (folder / done.file).exists()
 
 
 def test_the_order_of_dates_that_the_others_show_is_named(make: Maker) -> None:
     text = "date,crop,variety,count\n5.7.2026,cucumber,Fennick,4\n25.7.2026,cucumber,Fennick,5\n"
     problems, _ = check_garden(make(picks=text), today=TODAY)
-    assert len(problems) == 1
-    assert 'date_order = "day_first", as the others in this column' in problems[0].cure
+    (problem,) = problems
+    assert (problem.code, problem.facts["orders"]) == ("date.ambiguous", ["day_first"])
+    assert 'date_order = "day_first"' in problem.cure
 
 
 def test_a_year_that_cannot_be_meant_is_said_once(make: Maker) -> None:
@@ -317,7 +318,7 @@ def test_a_year_that_cannot_be_meant_is_said_once(make: Maker) -> None:
     problems, notices = check_garden(folder, today=TODAY)
     assert [(p.line, p.value) for p in problems] == [(5, "2052-07-21")]
     assert 5 not in notices["line"].to_list()
-    assert not notices["odd"].str.contains("weather").any()
+    assert not notices["code"].str.startswith("weather").any()
 
 
 def test_a_planting_that_cannot_be_read_is_no_missing_planting(make: Maker) -> None:
@@ -332,11 +333,15 @@ def test_a_date_in_the_other_order_is_said_with_the_setting(make: Maker) -> None
         garden=GOOD["garden.toml"] + 'date_order = "month_first"\n',
         picks=GOOD["picks.csv"] + "21/7/2026,cucumber,Fennick,3,,,\n",
     )
-    assert [str(p) for p in check_garden(folder, today=TODAY)[0]] == [
-        "picks.csv, line 5, date ('21/7/2026'): the date has no month 21; the first number is the "
-        'month here (date_order = "month_first"), so 21 July 2026 is 7/21/2026. Type it so, or '
-        'like 2026-07-05. Where all are written so, set date_order = "day_first" in garden.toml.'
-    ]
+    (problem,) = check_garden(folder, today=TODAY)[0]
+    assert (problem.line, problem.value, problem.code) == (5, "21/7/2026", "date.no_month")
+    assert problem.facts == {
+        "month": 21,
+        "order": "month_first",
+        "meant": dt.date(2026, 7, 21),
+        "turned": "7/21/2026",
+    }
+    assert 'date_order = "day_first"' in problem.cure
 
 
 def test_a_garden_written_in_german(make: Maker) -> None:
@@ -357,10 +362,8 @@ def test_a_garden_written_in_german(make: Maker) -> None:
     assert garden.plantings["date"].dt.month.to_list() == [5, 3]
     assert garden.picks["bed"].to_list() == ["3"]
     bad = make("pounds", picks="date,crop,amount\n2026-07-10,cucumber,2 Pfund\n")
-    assert [str(p) for p in check_garden(bad, today=TODAY)[0]] == [
-        "picks.csv, line 2, amount ('2 Pfund'): the amount is in pfund, which is 500 g to some and "
-        "454 g to others. Type it in kg, g or lb."
-    ]
+    (problem,) = check_garden(bad, today=TODAY)[0]
+    assert (problem.line, problem.code, problem.facts["word"]) == (2, "amount.pound", "pfund")
 
 
 def test_a_column_of_beets_is_no_bed_where_no_other_names_the_crop() -> None:

@@ -1,5 +1,6 @@
 """Weather: units, gaps, forecasts told from records."""
 
+import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 
@@ -8,7 +9,7 @@ import pandas as pd
 import pytest
 
 from harvestcast.records.garden import check_garden, open_garden
-from harvestcast.records.logs.gaps import fill_gaps
+from harvestcast.records.logs.weather import fill_gaps
 from harvestcast.records.tables.findings import Findings
 
 Maker = Callable[..., Path]
@@ -87,7 +88,9 @@ def test_a_long_gap_follows_the_usual_year() -> None:
         straight = np.interp(np.arange(30), [-1, 30], values[[first - 1, first + 30]])
         # The usual day is a mean over a fortnight, which flattens the course a little.
         assert error < 0.1 < np.abs(straight - values[gap]).max()
-    assert findings.notices["odd"].to_list() == ["30 days without weather, to 30 June 2025"]
+    assert findings.notices["code"].to_list() == ["weather.gap"]
+    facts = {"days": 30, "last": dt.date(2025, 6, 30), "filled": "usual"}
+    assert findings.notices["facts"].to_list() == [facts]
 
 
 def test_a_gap_of_years_stays_open(make: Maker) -> None:
@@ -95,7 +98,8 @@ def test_a_gap_of_years_stays_open(make: Maker) -> None:
     folder = make(weather=HEAD + lines(old) + lines(new))
     garden = open_garden(folder, today=TODAY)
     assert len(garden.weather) == 10
-    assert garden.notices["done"].to_list() == ["left open, as it is so long"]
+    assert garden.notices["code"].to_list() == ["weather.gap"]
+    assert garden.notices["facts"].iloc[0]["filled"] == "open"
 
 
 def test_days_after_the_last_pick_are_a_forecast(make: Maker) -> None:
@@ -110,9 +114,9 @@ def test_a_record_that_goes_on_for_weeks_is_no_forecast(make: Maker) -> None:
     text = HEAD + lines(pd.date_range("2026-07-10", "2026-09-30"))
     garden = open_garden(make(weather=text), today="2026-10-01")
     assert set(garden.weather["kind"]) == {"observed"}
-    assert garden.notices["odd"].to_list() == [
-        "the weather goes on for 72 days after the last pick (20 July 2026)"
-    ]
+    assert garden.notices["code"].to_list() == ["weather.long"]
+    facts = {"days": 72, "last": dt.date(2026, 7, 20), "reach": 16}
+    assert garden.notices["facts"].to_list() == [facts]
 
 
 def test_forecast_files_keep_their_days_of_issue(make: Maker) -> None:
@@ -154,10 +158,9 @@ def test_two_files_of_one_place_complete_each_other(make: Maker) -> None:
     assert (first["tmin_c"], first["rain_mm"]) == (1, 9)  # weather-station.csv sorts first
     problems, notices = check_garden(folder, today=TODAY)
     assert problems == ()
-    assert (
-        "1 day written more than once in the weather, 1 of them differently (up to 24.0 degrees C "
-        "apart)"
-    ) in notices["odd"].to_list()
+    twice = notices.loc[notices["code"] == "weather.twice", "facts"]
+    facts = {"days": 1, "unlike": 1, "apart_c": 24.0, "forecast": False}
+    assert facts in twice.to_list()
 
 
 def test_decimal_commas(make: Maker) -> None:
@@ -168,28 +171,31 @@ def test_decimal_commas(make: Maker) -> None:
 
 def test_files_that_contradict_each_other_are_said_to_differ(make: Maker) -> None:
     first = "date,tmin_c,tmax_c,rain_mm\n2026-07-18,14,26,0\n2026-07-19,15,27,0\n"
-    for name, second, said in (
+    for name, second, apart_c in (
         ("same", "2026-07-18,14.2,26,0\n2026-07-19,15,27,0\n", None),
-        ("apart", "2026-07-18,14,26,0\n2026-07-19,10,27,0\n", "5.0 degrees C"),
-        ("rain", "2026-07-18,14,26,0\n2026-07-19,15,27,20\n", "in rain"),
+        ("apart", "2026-07-18,14,26,0\n2026-07-19,10,27,0\n", 5.0),
+        ("rain", "2026-07-18,14,26,0\n2026-07-19,15,27,20\n", 0.0),
     ):
         other = "date,tmin_c,tmax_c,rain_mm\n" + second
         garden = open_garden(
             make(name, weather=first, **{"weather2.csv": other}), today="2026-07-25"
         )
-        odd = garden.notices.loc[garden.notices["odd"].str.contains("more than once")].iloc[0]
-        assert odd["odd"].startswith("2 days written more than once in the weather")
-        if said is None:
-            assert "differently" not in odd["odd"]
-        else:
-            assert ", 1 of them differently" in odd["odd"] and said in odd["odd"]
-            assert (odd["file"], odd["line"]) == ("weather2.csv", 3)
+        twice = garden.notices.loc[garden.notices["code"] == "weather.twice"].iloc[0]
+        assert twice["facts"] == {
+            "days": 2,
+            "unlike": 0 if apart_c is None else 1,
+            "apart_c": apart_c or 0.0,
+            "forecast": False,
+        }
+        if apart_c is not None:
+            assert (twice["file"], twice["line"]) == ("weather2.csv", 3)
         assert garden.weather["tmin_c"].tolist() == [14, 15]
 
 
 def test_two_forecasts_of_one_day_that_differ_are_said(make: Maker) -> None:
     text = "date,tmin_c,tmax_c,issued\n2026-07-22,14,26,2026-07-20\n2026-07-22,10,26,2026-07-20\n"
     garden = open_garden(make(**{"weather-forecast.csv": text}), today="2026-07-25")
-    assert any("forecast, 1 of them differently" in odd for odd in garden.notices["odd"])
+    twice = garden.notices.loc[garden.notices["code"] == "weather.twice", "facts"]
+    assert [(facts["forecast"], facts["unlike"]) for facts in twice] == [(True, 1)]
     ahead = garden.weather[garden.weather["kind"] == "forecast"]
     assert ahead["tmin_c"].tolist() == [14]

@@ -265,6 +265,7 @@ def checks() -> pd.DataFrame:
         {
             "crop": ["cucumber", "snap bean"],
             "variety": [CROPS["cucumber"][0], CROPS["snap bean"][0]],
+            "code": ["ranges.hold", "picks.enough"],
             "check": ["80 % intervals hold", "enough picks"],
             "statistic": [0.78, 2.0],
             "operator": [">=", ">="],
@@ -283,6 +284,7 @@ def left_out() -> pd.DataFrame:
             "variety": [NASTY],
             "bed": [pd.NA],
             "date": [pd.NaT],
+            "code": ["planting.undated"],
             "reason": ["no planting date and no pick"],
         }
     )
@@ -298,6 +300,8 @@ def notices() -> pd.DataFrame:
             "value": [NASTY, pd.NA],
             "odd": ["an odd note", "a gap of nine days"],
             "done": ["kept as typed", "nothing"],
+            "code": ["test.odd", pd.NA],
+            "facts": [{"days": 9}, None],
         }
     )
     return frames.check_frame(table.assign(code=pd.NA, facts=None), frames.NOTICES)

@@ -87,7 +87,9 @@ def test_a_folder_that_is_not_there_is_said(
     assert as_json.exit_code == 1
     said = json.loads(as_json.stdout)
     assert said["ok"] is False
-    assert set(said["errors"][0]) == {"code", "file", "line", "column", "value", "rule", "cure"}
+    names = {"code", "file", "line", "column", "value", "rule", "cure", "facts"}
+    assert set(said["errors"][0]) == names
+    assert said["errors"][0]["code"] == "folder.missing"
 
 
 def test_a_new_garden_checks_clean_and_is_never_overwritten(

@@ -1,7 +1,6 @@
 """What is missing still, and yields that no plant can bear, are said by the check."""
 
 import json
-import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -72,7 +71,9 @@ def test_a_pick_beyond_what_its_plants_can_bear() -> None:
     )
     found = unlikely_yields(garden_from_frames(picks=picks, plantings=plantings))
     assert found["line"].to_list() == [3]
-    assert re.search(r"this pick would be 2,359 kg of tomato", found["odd"].iloc[0])
+    assert found["code"].to_list() == ["amount.unlikely_yield"]
+    facts = found["facts"].iloc[0]
+    assert (facts["crop"], facts["alone"], facts["kg"]) == ("tomato", True, 2359.0)
     usual = picks.assign(mass_kg=[2.0, 4.5])
     assert unlikely_yields(garden_from_frames(picks=usual, plantings=plantings)).empty
     assert unlikely_yields(garden_from_frames(picks=picks)).empty  # nothing is known of the plants
@@ -109,12 +110,14 @@ def test_small_fruit_taken_for_large_is_said_with_its_numbers_and_cures() -> Non
     """280 cherry tomatoes a plant would be 150 lb a plant at the weight of the slicers."""
     found = unlikely_fruit(_counted("Wee Lantern", [300.0, 533.0], "cherry"))
     assert found["column"].to_list() == ["count"] and found["line"].to_list() == [2]
-    odd, done = found["odd"].iloc[0], found["done"].iloc[0]
-    assert "833 fruits of the tomato Wee Lantern counted in 2026" in odd
-    assert re.search(r"taken at (\d+ oz|0\.\d+ lb) each as they were not weighed, would be 4", odd)
-    assert "its 3 plants bear about 60 lb in a good season" in odd
-    assert "weigh one basket of it" in done
-    assert "as its note (cherry) says, write cherry tomato for its crop" in done
+    assert found["code"].to_list() == ["amount.unlikely_fruit"]
+    facts = found["facts"].iloc[0]
+    assert (facts["crop"], facts["variety"], facts["year"]) == ("tomato", "Wee Lantern", 2026)
+    assert (facts["number"], facts["plants"], facts["other"]) == (833, 3, "cherry tomato")
+    assert facts["said"] == "note (cherry) says"
+    assert 400 < facts["whole_kg"] / 0.45359237 < 500
+    assert facts["whole_kg"] == pytest.approx(833 * facts["kg"])
+    assert facts["most_kg"] / 0.45359237 == pytest.approx(60, rel=0.02)
 
 
 @pytest.mark.parametrize(
@@ -149,7 +152,7 @@ def test_python_has_the_list_of_the_check_with_whole_lines(tmp_path: Path) -> No
     (tmp_path / "g" / "pantry.csv").write_text(text, "utf-8")
     found = odd_things(open_garden(tmp_path / "g"))
     listed = json.loads(call("check", tmp_path / "g", "--json").stdout)["notices"]
-    kept = found[found["odd"] != "no elevation is given"]  # said as what is still to come
+    kept = found[~found["code"].eq("elevation.none").fillna(False)]  # said as what is missing
     assert [row["odd"] for row in listed] == kept["odd"].to_list()
     assert "no such product is known here" in kept["odd"].to_list()
     assert found["line"].dtype == "Int64"
@@ -227,6 +230,8 @@ def test_a_crop_apart_by_its_spelling_is_named_on_the_week(tmp_path: Path) -> No
             "value": ["cucmber", "oca"],
             "odd": ["the crop is not in the list"] * 2,
             "done": ["did you mean cucumber? kept apart", "kept as typed, with general figures"],
+            "code": ["crop.unknown"] * 2,
+            "facts": [{"meant": "cucumber"}, {"meant": ""}],
         }
     )
     assert misspelt(notices) == [
@@ -332,7 +337,7 @@ def test_a_missing_elevation_is_said_once(tmp_path: Path) -> None:
         told = call("check", tmp_path / "g").output
         assert (
             sum(
-                line.startswith(("error", "warning", "missing")) and "no elevation" in line
+                line.startswith(("error", "warning", "missing")) and "elevation_m" in line
                 for line in told.splitlines()
             )
             == 1

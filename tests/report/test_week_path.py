@@ -14,7 +14,7 @@ import pytest
 import harvestcast as hc
 from harvestcast.frames import BATCHES, check_frame
 from harvestcast.growth.log import picked as past
-from harvestcast.growth.log.series import gather
+from harvestcast.growth.log.series import NO_WEATHER, gather
 from harvestcast.kitchen.handbook.products import product, products
 from harvestcast.kitchen.household.demand import fresh_use, wanted_jars
 from harvestcast.records.garden import garden_from_frames
@@ -272,8 +272,7 @@ def test_an_old_log_is_said_to_be_one_before_anything_else(
 
 def test_without_weather_that_is_said_first(made_up: SimpleNamespace) -> None:
     plain = made_up.week("metric")
-    spans = plain.spans.assign(rows=plain.spans["rows"].where(plain.spans["table"] != "weather", 0))
-    week = replace(plain, spans=spans)
+    week = replace(plain, left_out=plain.left_out.assign(code=NO_WEATHER))
     for said in (week_words.terminal(week).splitlines()[1], week_today.head(week).html):
         assert "Nothing is forecast: weather.csv holds no observed day" in said
     assert "Nothing is forecast" not in week_words.terminal(plain)

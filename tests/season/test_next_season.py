@@ -85,7 +85,7 @@ def test_beds_hold_their_limits(plan: PlantingPlan) -> None:
 def test_the_plan_stands_beside_this_years_beds_and_the_rule(plan: PlantingPlan) -> None:
     layouts = list(plan.compared["layout"])
     assert layouts[0] == "plan"
-    assert "this year's beds" in layouts and "rule of thumb" in layouts
+    assert "this_year" in layouts and "rule_of_thumb" in layouts
     assert sum("reliability" in name for name in layouts) == 2
     assert plan.compared["plants"].iloc[1] == 16  # 12, 3 and 1 tomato plants
 
@@ -151,7 +151,7 @@ def test_a_first_season_is_planned_from_the_almanac_and_says_how_wide_that_is() 
     assert (plan.beds["date"] >= "2027-05-01").all()  # a tender crop, after the last frost
     ranges = [line.facts["ranges"] for line in plan.lines if line.code == "plan.nothing_logged"]
     assert "tomato" in [crop for crop, _, _ in ranges[0]]
-    assert "this year's beds" not in set(plan.compared["layout"])
+    assert "this_year" not in set(plan.compared["layout"])
     assert plan.reliability["this_year_probability"].isna().all()
     logged = plan_next_season(tomatoes(**KITCHEN), year=2027, futures=20)
     # Not knowing costs bed space.
@@ -220,10 +220,11 @@ def test_of_the_shelf_only_what_is_left_and_still_good_counts() -> None:
     # Eaten slowly, but a year after the pickles were put up they are past their best.
     assert jars.loc["dill_pickles", ["stock", "left", "need"]].tolist() == [17.0, 0.0, 20.0]
     assert jars.loc["dill_pickles", "paced"] and not jars.loc["frozen_tomatoes", "paced"]
-    said = shelf_line(jars.reset_index())
-    assert said is not None
-    assert "good on 10 October 2027: dill pickles 0 of 17 jars, frozen tomatoes" in said
-    assert "(frozen tomatoes), a year's target is taken to last a year" in said
+    line = shelf_line(jars.reset_index())
+    assert line is not None and line.code == "shelf.counts"
+    assert line.facts["day"] == pd.Timestamp("2027-10-10")
+    assert ("dill pickles", 0.0, 17.0) in line.facts["counts"]
+    assert line.facts["unknown"] == ["frozen tomatoes"]
     assert shelf_line(jars_to_put_up(tomatoes(targets={"dill pickles": 5}), 2027)) is None
 
 

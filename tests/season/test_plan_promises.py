@@ -68,7 +68,9 @@ def test_nothing_of_a_tender_crop_comes_in_after_the_killing_frost() -> None:
     late = drawn.weeks >= pd.Timestamp("2027-09-01")
     assert drawn.per_plant.sum() > 0
     assert drawn.per_plant[:, late].sum() == 0
-    assert np.nanmax(drawn.last_pick) < pd.Timestamp("2027-09-01").day_of_year - 1
+    # A leap day of the year that lends its weather moves that frost by one.
+    frost_day = pd.Timestamp("2027-09-01").day_of_year - 1 + (drawn.weather_year % 4 == 0)
+    assert (np.nan_to_num(drawn.last_pick) < frost_day[:, None]).all()
 
 
 def test_alive_knows_spring_from_autumn_and_hardy_from_tender() -> None:

@@ -72,8 +72,9 @@ a kilometre of height (round figures of zonal means, from memory)."""
 FROST_EXCURSIONS, FROST_SD = 2.3, 2.5
 """The usual first and last frost are where the mean minimum comes within so many spreads of a day
 of zero; how sure that is. [degC]"""
-SOUTH = 0.2
-"""How likely a place lies south of the equator where nothing says so."""
+SIDES = {1.0: 0.7, -1.0: 0.15, 0.0: 0.15}
+"""The year's wave where nothing is said of a place: as in the north, as in the south, or hardly any
+(the tropics, a house), and how likely each is (our judgement)."""
 LEAST_UNIT = 0.05
 """Part of a pattern's unit below which no record brings it."""
 
@@ -167,12 +168,12 @@ def climate_given(
     def coming(value: Array, pattern: Pattern, where: Place | None) -> Coming:
         unit, seen, phase = _unit(value, day, pattern), _Observed.of(value, day), _phase(first)
         south = None if where is None else where.south
-        if south is not None:
-            return Coming((_given(seen, ahead, phase, pattern, unit, where, south),), 0.0)
         # Where nothing says on which side of the equator the place lies, the record does.
-        both = tuple(_given(seen, ahead, phase, pattern, unit, where, way) for way in (False, True))
-        odds = both[1].log_evidence - both[0].log_evidence + np.log(SOUTH / (1 - SOUTH))
-        return Coming(both, float(1.0 / (1.0 + np.exp(-np.clip(odds, -50, 50)))))
+        sides = SIDES if south is None else {-1.0 if south else 1.0: 1.0}
+        forms = tuple(_given(seen, ahead, phase, pattern, unit, where, side) for side in sides)
+        log = np.array([one.log_evidence for one in forms])
+        weight = np.array(list(sides.values())) * np.exp(log - log.max())
+        return Coming(forms, weight / weight.sum())
 
     return (
         coming(0.5 * (low + high), MEAN, place),
@@ -230,8 +231,8 @@ def _waves(at: Array, phase: float) -> Array:
     )
 
 
-def _prior(pattern: Pattern, unit: float, place: Place | None, south: bool) -> tuple[Array, Array]:
-    """Return mean and spread of the weights of :func:`_waves`."""
+def _prior(pattern: Pattern, unit: float, place: Place | None, side: float) -> tuple[Array, Array]:
+    """Return mean and spread of the weights of :func:`_waves`; ``side`` as in :data:`SIDES`."""
     level, level_sd = pattern.level, pattern.level_sd
     wave, wave_sd = pattern.wave, pattern.wave_sd
     if place is not None and place.latitude is not None:
@@ -240,7 +241,7 @@ def _prior(pattern: Pattern, unit: float, place: Place | None, south: bool) -> t
         level_sd = LATITUDE_LEVEL_SD
         wave = LATITUDE_WAVE * min(abs(place.latitude) / 40.0, 1.2)
         wave_sd = LATITUDE_WAVE_SD
-    mean = np.array([level, -wave * unit if south else wave * unit, 0.0, 0.0, 0.0])
+    mean = np.array([level, side * wave * unit, 0.0, 0.0, 0.0])
     sd = np.array([level_sd, *[wave_sd * unit] * 2, *[pattern.half_sd * unit] * 2])
     return mean, sd
 
@@ -264,24 +265,22 @@ class _Gaussian(NamedTuple):
 
 
 class Coming(NamedTuple):
-    """A figure of coming days: one Gaussian, or one for either side of the equator."""
+    """A figure of coming days: one Gaussian, or one for each side of the equator."""
 
     forms: tuple[_Gaussian, ...]
-    second: float
-    """How likely the second form is."""
+    weight: Array
+    """How likely each form is (forms,)."""
 
     @property
     def middle(self) -> Array:
         """Mean of each day (days,)."""
-        first, last = self.forms[0], self.forms[-1]
-        return (1.0 - self.second) * first.middle + self.second * last.middle
+        return np.asarray(self.weight @ np.array([form.middle for form in self.forms]))
 
     def draw(self, draws: int, rng: np.random.Generator) -> Array:
         """Return draws (draws, days)."""
-        if len(self.forms) == 1:
-            return self.forms[0].draw(draws, rng)
-        other = rng.random((draws, 1)) < self.second
-        return np.where(other, *(form.draw(draws, rng) for form in self.forms[::-1]))
+        form = np.searchsorted(np.cumsum(self.weight)[:-1], rng.random(draws))
+        every = np.array([one.draw(draws, rng) for one in self.forms])
+        return np.asarray(every[form, np.arange(draws)])
 
 
 def _given(
@@ -291,9 +290,9 @@ def _given(
     pattern: Pattern,
     unit: float,
     place: Place | None,
-    south: bool,
+    side: float,
 ) -> _Gaussian:
-    mean, sd = _prior(pattern, unit, place, south)
+    mean, sd = _prior(pattern, unit, place, side)
     at, days, value = observed
     seen = _waves(at, phase)
     # Noise of an observation beyond what it shares with others: longer means hold the fast

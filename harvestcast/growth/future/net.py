@@ -178,7 +178,8 @@ def averaged(curve: Array, pace: Array, weight: float, width: float) -> Array:
     """Return the mean of quantiles of two forecasts (..., levels), stretched about its median."""
     both = (1.0 - weight) * curve + weight * pace
     middle = np.median(both, axis=-1, keepdims=True)
-    return np.maximum(middle + width * (both - middle), 0.0)
+    # A week in which nothing is picked stays one, however narrow the others lie.
+    return np.where(both > 0, np.maximum(middle + width * (both - middle), 0.0), 0.0)
 
 
 def _score(observed: Array, quantiles: Array) -> Array:
@@ -205,8 +206,8 @@ def lean(number: Single, net: Net, quantiles: Array, alive: Array) -> Single:
     Returns
     -------
     ndarray (draws, days, series)
-        The order of draws, and of the days within each, stays. The weight falls, and the width goes
-        to one, with the weeks ahead.
+        The order of draws, and of the days within each, stays; so do weeks without a pick that the
+        pace has as well. The weight falls, and the width goes to one, with the weeks ahead.
     """
     if net.weight == 0.0 and net.width == 1.0:
         return number

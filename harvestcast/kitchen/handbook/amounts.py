@@ -7,6 +7,7 @@ here, and each says in its source what it is. Process times are another matter: 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -142,10 +143,20 @@ def yield_row(item: Product) -> dict[str, Any] | None:
     Examples
     --------
     >>> from harvestcast.kitchen.handbook.products import product
-    >>> yield_row(product("dill_pickles"))["vinegar_5pct_cups"]
-    6.0
+    >>> yield_row(product("dill_pickles"))["batch_lb_low"]
+    8.0
     """
-    return next((r for r in _rows("canning_yield") if r["product"] == item.amounts), None)
+    name, _, variant = item.amounts.partition("/")
+    return _yields().get((name, variant))
+
+
+@cache
+def _yields() -> dict[tuple[str, str], dict[str, Any]]:
+    return {(r["product"], _text(r["variant"])): r for r in _rows("canning_yield")}
+
+
+def _text(value: object) -> str:
+    return str(value) if isinstance(value, str) else ""
 
 
 def _canned(item: Product, jar: str) -> Amounts | None:
@@ -154,17 +165,152 @@ def _canned(item: Product, jar: str) -> Amounts | None:
         return None
     source = cited(row)
     if row["row_kind"] == "canner_load":
-        pints = float(row["lb_per_9_pints"]) / 9
-        quarts = float(row["lb_per_7_quarts"]) / 7
-        lb = {"quart": quarts, "pint": pints, "half_pint": pints / 2}[jar]
+        quart, pint = float(row["lb_per_7_quarts"]) / 7, float(row["lb_per_9_pints"]) / 9
+        # Printed by the quart or by the pint only: the one from the other.
+        pint = quart / 2 if math.isnan(pint) else pint
+        quart = 2 * pint if math.isnan(quart) else quart
+        lb = {"quart": quart, "pint": pint, "half_pint": pint / 2}[jar]
         return Amounts(kg_per_jar=lb * KG_PER_LB, recipe_jars=float("nan"), source=source)
     kg, how = recipe_kg(item)
-    if item.methods[0] == "fermenting":  # printed per gallon of crock
+    if row["jar_size"] == "gallon_container":
         pints = 2 * QUARTS_PER_CROCK_GALLON
     else:
         pints = _middle(row, "jars") * PINTS[str(row["jar_size"])]
     jars = pints / PINTS[jar]
     return Amounts(kg_per_jar=kg / jars, recipe_jars=jars, source=f"{source}{how}")
+
+
+def kg_per_gallon(item: Product) -> float:
+    """Return the produce that ferments in a gallon of crock, kg.
+
+    Examples
+    --------
+    >>> from harvestcast.kitchen.handbook.products import product
+    >>> round(kg_per_gallon(product("fermented_dill_pickles")), 2)  # 4 lb
+    1.81
+    """
+    row = yield_row(item)
+    if row is not None and row["jar_size"] == "gallon_container":
+        return recipe_kg(item)[0]
+    rule = next(r for r in _rows("rules") if r["rule"] == "crock_capacity")
+    return float(rule["value"]) * KG_PER_LB
+
+
+_CUPS = {
+    "cup": 1.0, "tbsp": 1 / 16, "tsp": 1 / 48, "pint": 2.0, "qt": 4.0, "gal": 16.0, "oz": 1 / 8,
+}  # fmt: skip
+"""Cups in a measure of the recipes; exact."""
+
+_PINTS_OF = {"half_pint": 0.5, "pint": 1.0, "quart": 2.0, "quart_prepared": 2.0}
+_PINTS_OF_LOAD = {"7_quart_load": 14.0, "9_pint_load": 9.0}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ingredient:
+    """One thing that a recipe takes beside its main produce.
+
+    Attributes
+    ----------
+    item : str
+        Item of the shopping list.
+    unit : str
+        kg, l, tbsp, pieces or packages.
+    amount : float
+        Amount in the unit, for a whole recipe or for so many pints of food.
+    pints : float
+        Pints of food in the jars that the amount is for; NaN where it is for a whole recipe.
+    settled : str
+        What the guide prints in two ways, where the larger amount was taken; else empty.
+    """
+
+    item: str
+    unit: str
+    amount: float
+    pints: float
+    settled: str
+
+
+@cache
+def recipe(item: Product) -> tuple[Ingredient, ...]:
+    """Return what the recipe of a product takes beside its main produce; empty without one.
+
+    Water and ice, and what the guide leaves to taste, are left out.
+
+    Parameters
+    ----------
+    item : Product
+        Product of the catalogue.
+
+    Examples
+    --------
+    >>> from harvestcast.kitchen.handbook.products import product
+    >>> [one.item for one in recipe(product("canned_snap_beans"))]
+    []
+    >>> {one.item: one.amount for one in recipe(product("dill_pickles"))}["dill heads"]
+    14.0
+    """
+    if not (item.canned or item.methods[0] == "fermenting"):
+        return ()
+    name, _, variant = item.amounts.partition("/")
+    row = yield_row(item)
+    found = []
+    for one in _rows("recipes"):
+        if one["product"] != name or _text(one["variant"]) != variant:
+            continue
+        known = _ingredients().get(one["ingredient"])
+        if one["optional"] or one["main"] or known is None:
+            continue
+        amount, pints = _bought(one, known), float("nan")
+        per = str(one["per"])
+        if per in _PINTS_OF:
+            pints = _PINTS_OF[per]
+        elif per in _PINTS_OF_LOAD:
+            pints = _PINTS_OF_LOAD[per]
+        elif per == "cup_of_juice" and row is not None:
+            amount *= float(row["batch_lb_low"])  # a pound of fruit gives a cup of juice
+        elif per not in ("recipe", "gallon_container"):
+            continue
+        settled = _text(one["settled"])
+        found.append(
+            Ingredient(
+                item=str(known["item"]),
+                unit=str(known["unit"]),
+                amount=amount,
+                pints=pints,
+                settled=settled,
+            )
+        )
+    return tuple(found)
+
+
+@cache
+def _ingredients() -> dict[str, dict[str, Any]]:
+    """Return how each ingredient of the recipes is bought; water and ice are not."""
+    return {str(row["ingredient"]): row for row in _rows("ingredients")}
+
+
+def unit_of(item: str) -> str:
+    """Return the unit that an item of the shopping list is reckoned in.
+
+    Examples
+    --------
+    >>> unit_of("mustard seed"), unit_of("new lids")
+    ('tbsp', 'pieces')
+    """
+    return next((str(r["unit"]) for r in _rows("ingredients") if r["item"] == item), "pieces")
+
+
+def _bought(row: dict[str, Any], known: dict[str, Any]) -> float:
+    """Return an amount of a recipe in the unit it is bought in, the high end of a range."""
+    amount, unit = float(row["amount_high"]), str(row["unit"])
+    if unit == "lb":
+        return amount * KG_PER_LB
+    if unit in _CUPS:
+        cups = amount * _CUPS[unit]
+        if isinstance(known["measure"], str):
+            return cups / cups_per_pound(known["measure"])[0] * KG_PER_LB
+        return cups * float(known["per_cup"])
+    return amount * float(known["per_piece"])
 
 
 def recipe_kg(item: Product) -> tuple[float, str]:
@@ -208,6 +354,82 @@ def _dried(item: Product, jar: str) -> Amounts | None:
         return None
     kg_per_pint = float(row["fresh_lb"]) * KG_PER_LB / _middle(row, "dried_pints")
     return Amounts(kg_per_jar=kg_per_pint * PINTS[jar], recipe_jars=float("nan"), source=cited(row))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Blanching:
+    """How long a vegetable lies in boiling water before it is frozen.
+
+    Attributes
+    ----------
+    words : str
+        Minutes by form and size.
+    longest_min : float
+        The longest of them, minutes.
+    verified : bool
+        Whether all were read in a publication of a government or extension service.
+    source : str
+        Where they stand.
+    """
+
+    words: str
+    longest_min: float
+    verified: bool
+    source: str
+
+
+# Product -> vegetable of the table and the beginning of the form that the product is.
+_BLANCHED: dict[str, tuple[str, str]] = {
+    "frozen_asparagus": ("asparagus", "spears"),
+    "frozen_snap_beans": ("snap_beans", "cut"),
+    "frozen_broccoli": ("broccoli", "florets"),
+    "frozen_cauliflower": ("cauliflower", "pieces"),
+    "frozen_carrots": ("carrots", "diced or sliced"),
+    "frozen_chard": ("chard", "leaves"),
+    "frozen_kale": ("kale", "leaves"),
+    "frozen_spinach": ("spinach", "leaves"),
+    "frozen_collards": ("collards", "leaves"),
+    "frozen_corn": ("sweet_corn", "ears, kernels"),
+    "frozen_snap_peas": ("edible_pod_peas", "whole"),
+    "frozen_peas": ("peas_green", "shelled"),
+    "frozen_zucchini": ("summer_squash", "half-inch slices"),
+    "frozen_summer_squash": ("summer_squash", "half-inch slices"),
+    "frozen_eggplant": ("eggplant", "third-inch slices"),
+}
+
+
+@cache
+def blanching(item: Product) -> Blanching | None:
+    """Return how long a product is blanched before it is frozen; None where no time is on record.
+
+    Examples
+    --------
+    >>> from harvestcast.kitchen.handbook.products import product
+    >>> blanching(product("frozen_snap_beans")).words
+    '3 min'
+    >>> blanching(product("frozen_asparagus")).words
+    '2 min (small), 3 min (medium), 4 min (large)'
+    """
+    vegetable, form = _BLANCHED.get(item.key, ("", ""))
+    rows = [
+        row
+        for row in _rows("blanching")
+        if row["vegetable"] == vegetable
+        and str(row["form"]).startswith(form)
+        and pd.notna(row["water_min"])
+    ]
+    if not rows:
+        return None
+    words = [
+        f"{row['water_min']:g} min" + (f" ({row['size']})" if _text(row["size"]) else "")
+        for row in rows
+    ]
+    return Blanching(
+        words=", ".join(words),
+        longest_min=max(float(row["water_min"]) for row in rows),
+        verified=all(row["verified"] for row in rows),
+        source="; ".join(dict.fromkeys(cited(row) for row in rows)),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -55,7 +55,8 @@ class Conditions:
     acid : str
         One of :data:`harvestcast.kitchen.handbook.process_times.ACIDS`.
     lemon_juice_tbsp, citric_acid_tsp : float
-        Either of them goes into each jar where ``acid`` is ``"each_jar"``; NaN elsewhere.
+        Either of them goes into each jar where ``acid`` is ``"each_jar"``; NaN elsewhere, and
+        citric acid where the guide prints lemon juice only.
     band_low_ft, band_high_ft : float
         Band of elevations of the table's row, feet; NaN where it has no upper end.
 
@@ -91,7 +92,8 @@ class Conditions:
             "gauge": self.gauge in GAUGES if pressed else self.gauge is None,
             "pressure": self.pressure_psi > 0 if pressed else math.isnan(self.pressure_psi),
             "acid": self.acid in ACIDS,
-            "amount of acid": not each_jar or self.lemon_juice_tbsp > 0 < self.citric_acid_tsp,
+            # Where the guide prints lemon juice only, citric acid stays unknown.
+            "amount of acid": not each_jar or self.lemon_juice_tbsp > 0,
             "elevation band": self.band_low_ft >= 0,
         }
         missing = [name for name, there in known.items() if not there]

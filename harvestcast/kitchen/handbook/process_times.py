@@ -35,6 +35,8 @@ PACKS: tuple[str, ...] = ("raw", "hot")
 ACIDS: dict[str, str] = {
     "each_jar": "bottled lemon juice or citric acid goes into each jar, under pressure too",
     "lemon_juice_in_recipe": "bottled lemon or lime juice is part of the recipe",
+    "vinegar_and_lemon_juice_in_recipe": "vinegar and bottled lemon juice are part of the recipe",
+    "of_its_fermentation": "the food ferments in salt until it is sour",
     "vinegar_in_recipe": "vinegar of 5 % acidity or more is part of the recipe",
     "none_added": "none is added",
 }
@@ -69,7 +71,7 @@ class Process:
         How it gets its acid, one of :data:`ACIDS`; the time holds with that acid only.
     lemon_juice_tbsp, citric_acid_tsp : float or None
         Bottled lemon juice, tablespoons, or else citric acid, teaspoons, for each jar; None unless
-        ``acid`` is ``"each_jar"``.
+        ``acid`` is ``"each_jar"``; citric acid None too where the guide prints lemon juice only.
     sterile_jars : bool
         Whether the jars must be sterilised first.
     band : tuple of float
@@ -96,12 +98,18 @@ class Process:
     source: str
 
 
+_YES_OR_NO = (
+    "verified", "sterile_jars", "low_acid", "takes_oversize", "whole_recipe", "offer", "optional",
+    "main",
+)  # fmt: skip
+
+
 @cache
 def _stored(name: str) -> pd.DataFrame:
     file = resources.files("harvestcast.kitchen.handbook") / "data" / f"{name}.csv"
     with file.open(encoding="utf-8") as text:
         frame = pd.read_csv(text)
-    for column in ("verified", "sterile_jars", "low_acid", "takes_oversize", "whole_recipe"):
+    for column in _YES_OR_NO:
         if column in frame.columns:
             frame[column] = frame[column] == "yes"
     return frame
@@ -113,8 +121,8 @@ def table(name: str) -> pd.DataFrame:
     Parameters
     ----------
     name : str
-        canning_process, canning_yield, freezing, drying, storage, weights or rules (or another
-        table of ``kitchen/data``).
+        canning_process, canning_yield, recipes, limits, acid, blanching, freezing, drying,
+        storage, weights or rules (or another table of the handbook).
 
     Returns
     -------
@@ -316,21 +324,44 @@ def _process_rows() -> dict[str, list[dict[str, Any]]]:
 
 
 @cache
-def _acid(product: str, jar: str) -> dict[str, Any]:
-    """Return how a product gets its acid; a jar without a rule of its own is no key."""
-    kinds = {str(row["product"]): str(row["acid"]) for row in _stored("acid").to_dict("records")}
+def _acid_rows() -> dict[str, dict[str, Any]]:
+    rows = _stored("acid").to_dict("records")
+    return {str(row["product"]): {str(k): v for k, v in row.items()} for row in rows}
+
+
+def acid_of(product: str, jar: str) -> dict[str, Any]:
+    """Return how a product of the process table gets its acid, and how much goes into one jar.
+
+    Parameters
+    ----------
+    product : str
+        Product of the process table.
+    jar : str
+        Jar size.
+
+    Returns
+    -------
+    dict
+        ``acid``, one of :data:`ACIDS`; ``lemon_juice_tbsp`` and ``citric_acid_tsp``, None unless
+        it goes into each jar.
+
+    Raises
+    ------
+    KeyError
+        For a jar size without a printed amount, where acid goes into each jar.
+
+    Examples
+    --------
+    >>> acid_of("tomatoes_crushed", "quart")["lemon_juice_tbsp"], acid_of("beets", "pint")["acid"]
+    (2.0, 'none_added')
+    """
+    row = _acid_rows()[product]
     amounts: dict[str, float | None] = dict.fromkeys(("lemon_juice_tbsp", "citric_acid_tsp"))
-    if kinds[product] == "each_jar":
-        rules = {
-            row["rule"]: float(row["value"])
-            for row in _stored("rules").to_dict("records")
-            if row["subject"] == "tomato"
-            and row["verified"]
-            and str(row["condition"]).startswith(f"per {jar}")
-        }
-        amounts["lemon_juice_tbsp"] = rules["acidify_lemon_juice"]
-        amounts["citric_acid_tsp"] = rules["acidify_citric"]
-    return {"acid": kinds[product], **amounts}
+    if row["acid"] == "each_jar":
+        for name in amounts:
+            printed = float(row[f"{name}_{jar}"])
+            amounts[name] = None if math.isnan(printed) else printed
+    return {"acid": str(row["acid"]), **amounts}
 
 
 def _key(text: str) -> str:
@@ -401,7 +432,7 @@ def _chosen(rows: list[dict[str, Any]], gauge: str | None) -> Process:
         dial_psi=psi["dial"],
         weighted_psi=psi["weighted"],
         headspace_in=float(row["headspace_in"]),
-        **_acid(row["product"], row["jar"]),
+        **acid_of(row["product"], row["jar"]),
         sterile_jars=bool(row["sterile_jars"]),
         band=(
             float(max(r["low_ft"] for r in same)),

@@ -83,7 +83,8 @@ class Product:
     jars : tuple of str
         Jar sizes, the usual one first.
     amounts : str
-        Where produce per jar stands: product of ``canning_yield``, ``product/form`` of
+        Where produce per jar stands: product of ``canning_yield`` (or ``product/variant`` where it
+        has several recipes), ``product/form`` of
         ``freezing``, ``hours row/yield row`` of ``drying``, or produce of ``storage``.
     measure : str
         ``produce/form`` of ``weights`` for recipes that are printed in cups.
@@ -101,6 +102,9 @@ class Product:
         Days of best quality; NaN where it depends on the drying or storage row.
     fixed_h, h_per_kg : float
         Hands-on hours a batch and a kilogram (planning estimates).
+    offer : bool
+        Whether it is offered where no target asks for it; the rest of the catalogue is planned
+        only towards targets.
     aliases : tuple of str
         Further names.
     """
@@ -122,6 +126,7 @@ class Product:
     best_by_days: float
     fixed_h: float
     h_per_kg: float
+    offer: bool
     aliases: tuple[str, ...]
 
     @property

@@ -88,7 +88,9 @@ def limits_that_must_give(inputs: ProgrammeInputs) -> list[str]:
     given_up = model.columns(len(days), _GIVEN_UP)
     for day, option in zip(days, options, strict=True):
         name = str(inputs.options["option"].iloc[option])
-        asked = f"{least[day, option]:g} batch(es) of {name} on {inputs.capacity.dates[day]:%A}"
+        asked = (
+            f"{least[day, option]:g} batch(es) of {name} on {inputs.capacity.dates[int(day)]:%A}"
+        )
         row = model.rows(low=least[day, option], high=np.inf, name=asked)
         model.add(row, plan.batches[day, option], 1.0)
     model.add(limits + np.arange(len(days)), given_up, 1.0)

@@ -209,7 +209,9 @@ def week_model(inputs: ProgrammeInputs) -> WeekModel:
         model.add(filled[:, None], tiers[:, number], 1.0)
         _add_per_kg(made, filled, put_up, np.where(mine, -table.pints, 0.0))
     more = inputs.fresh["eat_at_most_kg_day"] - inputs.fresh["eat_kg_day"]
-    both = (eat[:, :, :, 1:] >= 0).all(axis=3)  # good and oversize fruit share one ceiling
+    both = np.asarray(
+        (eat[:, :, :, 1:] >= 0).all(axis=3)
+    )  # good and oversize fruit share one ceiling
     most = np.maximum(0.0, more.to_numpy(float)) * inputs.length[:, None]
     ceiling = model.rows(both.shape, np.where(both, most, np.inf))
     model.add(ceiling[..., None], eat[:, :, :, 1:], both[..., None])

@@ -16,7 +16,7 @@ import pandas as pd
 
 from harvestcast.errors import UnsafeProcessError
 from harvestcast.kitchen.handbook import process_times as handbook
-from harvestcast.kitchen.handbook.amounts import cited, drying, yield_row
+from harvestcast.kitchen.handbook.amounts import blanching, cited, drying, recipe, yield_row
 from harvestcast.kitchen.handbook.both_units import (
     at_least_inch,
     at_most_lb,
@@ -27,12 +27,15 @@ from harvestcast.kitchen.handbook.both_units import (
     in_units,
     spoons,
 )
+from harvestcast.kitchen.handbook.limits import is_salsa, limits_of
 from harvestcast.kitchen.handbook.products import Product, match_product, product
 from harvestcast.kitchen.week.options import dried_meat
 from harvestcast.records.household import Household
 from harvestcast.units import M_PER_FT
 
 GUIDE = "USDA, Complete Guide to Home Canning, Agriculture Information Bulletin 539"
+
+VINEGAR = "vinegar, 5 % acidity"
 
 Rule = dict[str, Any]
 
@@ -52,14 +55,21 @@ class PlannedBatch:
         return self.method in handbook.METHODS
 
     @property
-    def recipe(self) -> dict[str, Any]:
-        """Row of the yield table; empty where there is none."""
-        return (yield_row(self.item) or {}) if self.canned or self.method == "fermenting" else {}
+    def acid(self) -> str:
+        """How it gets its acid; empty for what has no tested process."""
+        return (
+            str(handbook.acid_of(self.item.handbook, "pint")["acid"]) if self.item.handbook else ""
+        )
+
+    @property
+    def takes(self) -> set[str]:
+        """Items that its recipe takes."""
+        return {one.item for one in recipe(self.item)}
 
     @property
     def pickle(self) -> bool:
         """Whether its recipe takes vinegar."""
-        return pd.notna(self.recipe.get("vinegar_5pct_cups"))
+        return VINEGAR in self.takes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,41 +158,63 @@ def _vent(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     )
 
 
-def _sterile(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+def _sterile(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     under, boil = _rule("sterile_jars_when_under"), _rule("sterilize_boil")
     more, step = _rule("sterilize_boil_add"), feet_at_most(1000, household)
     return (
-        f"Jars processed for less than {_value(under)} minutes must be sterile: boil them "
+        f"Jars processed for less than {_value(under)} minutes must be sterile, and those of "
+        f"{', '.join(dict.fromkeys(batch.item.label for batch in mine))}: boil them "
         f"{_value(boil)} minutes below {step}, and {_value(more)} minute more for every further "
         f"{step}.",
         [under, boil, more],
     )
 
 
-def _tomato_acid(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    lemon = _rule("acidify_lemon_juice", "tomato", "per quart")
-    citric = _rule("acidify_citric", "tomato", "per quart")
-    pint = _rule("acidify_lemon_juice", "tomato", "per pint")
-    citric_pint = _rule("acidify_citric", "tomato", "per pint")
-    pressure = _rule("acidify_also_for_pressure")
-    quarts, pints = (
-        (spoons(_number(juice), 3, household), spoons(_number(powder), 1, household))
-        for juice, powder in ((lemon, citric), (pint, citric_pint))
-    )
+def _each_jar(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    groups: dict[tuple[Any, ...], dict[str, str]] = {}
+    for batch in mine:
+        amounts = tuple(
+            handbook.acid_of(batch.item.handbook, jar)[name]
+            for jar in ("quart", "pint")
+            for name in ("lemon_juice_tbsp", "citric_acid_tsp")
+        )
+        groups.setdefault(amounts, {})[batch.item.label] = batch.item.handbook
+    said = []
+    for (lemon, citric, pint, citric_pint), names in groups.items():
+        quarts, pints = (
+            f"{spoons(juice, 3, household)} of bottled lemon juice"
+            + (f" or {spoons(powder, 1, household)} of citric acid" if powder else "")
+            for juice, powder in ((lemon, citric), (pint, citric_pint))
+        )
+        said.append(
+            f"{', '.join(names)}: {quarts} "
+            f"{in_units('a quart', 'each jar of 0.95 l', household)}, {pints} "
+            f"{in_units('a pint', 'each jar of 0.47 l', household)}"
+        )
+    acids = handbook.table("acid").set_index("product")["source"]
+    keys = dict.fromkeys(key for names in groups.values() for key in names.values())
     return (
-        f"Acidify every jar of tomatoes: {quarts[0]} of bottled lemon juice or {quarts[1]} of "
-        f"citric acid {in_units('a quart', 'each jar of 0.95 l', household)}, {pints[0]} or "
-        f"{pints[1]} {in_units('a pint', 'each jar of 0.47 l', household)}; under pressure too.",
-        [lemon, citric, pint, citric_pint, pressure],
+        f"Acid goes into every jar before it is filled, under pressure too. {'; '.join(said)}.",
+        [_as_rule(source) for source in dict.fromkeys(str(acids[key]) for key in keys)],
     )
 
 
 def _salsa(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    return (
-        "Salsa: bottled lemon or lime juice only, never fresh or vinegar in its place; the share "
-        "of onions and peppers must not be raised.",
-        [mine[0].recipe],
-    )
+    lemon = [b.item.label for b in mine if b.acid == "lemon_juice_in_recipe"]
+    vinegar = [b.item.label for b in mine if b.acid == "vinegar_in_recipe"]
+    said = ["Salsa: the share of onions and peppers must not be raised, nor the acid cut"]
+    if lemon:
+        said.append(
+            f"{', '.join(dict.fromkeys(lemon))}: bottled lemon or lime juice only, never fresh "
+            "juice or vinegar in its place"
+        )
+    if vinegar:
+        said.append(
+            f"{', '.join(dict.fromkeys(vinegar))}: vinegar of 5 % acidity as the recipe says; "
+            "bottled lemon juice may take its place, never less of it"
+        )
+    rows = [yield_row(batch.item) for batch in mine]
+    return f"{'; '.join(said)}.", [row for row in rows if row is not None]
 
 
 def _vinegar(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
@@ -246,17 +278,24 @@ def _standing(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     )
 
 
-def _fermenting(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+def _fermenting(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     warm, cool = _rule("ferment_time", "dill"), _rule("ferment_time_cool")
     hold, crock = _rule("fermented_hold"), _rule("crock_capacity")
+    said, rules = [], []
+    for batch in {b.item.key: b for b in mine}.values():
+        low = 60 if batch.item.handbook == "sauerkraut" else 55
+        said.append(
+            f"{batch.item.label}: {_value(warm)} to 28 days at {heat(household, 70, 75)}, "
+            f"{_value(cool)} to 42 at {heat(household, low, 65)}"
+        )
+        rules += _limits("ferment_days", batch.item.handbook)
     return (
-        f"Fermenting: about {_value(warm)} days at {heat(household, 70, 75)}, {_value(cool)} at "
-        f"{heat(household, 55, 65)}, the cucumbers under the brine and the scum taken off "
-        "daily; throw the lot away if it turns soft, slimy or foul. Then "
-        f"{_value(hold)} months in the refrigerator. "
-        f"{in_units('A gallon', 'A crock of 3.8 l', household)} holds "
+        f"Fermenting. {'; '.join(said)}. Everything lies under the brine and the scum is taken "
+        "off; the salt of the recipe keeps it safe and is not cut. Throw the lot away if it turns "
+        f"soft, slimy or foul. Dills keep {_value(hold)} months in the refrigerator, sauerkraut "
+        f"some months. {in_units('A gallon', 'A crock of 3.8 l', household)} holds "
         f"{at_most_lb(_number(crock), household)} at most.",
-        [warm, cool, hold, crock],
+        [warm, cool, hold, crock, *rules],
     )
 
 
@@ -270,9 +309,17 @@ def _use_by(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rul
     )
 
 
-def _freezing(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+def _freezing(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     cold, more = _rule("freezer_temp"), _rule("blanch_altitude_add")
     rules, text = [cold], f"Freezer at {_value(cold)} F (-18 C) or below; "
+    said = []
+    for batch in {b.item.key: b for b in mine}.values():
+        known = blanching(batch.item)
+        if known is not None:
+            said.append(f"{batch.item.label} {known.words}")
+            rules.append(_as_rule(known.source) | {"verified": known.verified})
+    if said:
+        text += f"blanch in boiling water: {'; '.join(said)}; "
     if (household.elevation_m or 0.0) >= 5000 * M_PER_FT:
         rules.append(more)
         text += f"blanch {_value(more)} minute longer at this elevation; "
@@ -324,6 +371,59 @@ def _squash(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     )
 
 
+def _spaghetti_squash(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    return (
+        "Winter squash and pumpkin are canned in cubes only, never mashed or as a puree, and not "
+        "spaghetti squash, which does not stay in cubes: freeze these.",
+        [*_limits("cube_not_mash", "pumpkin_winter_squash"), _MEMORY],
+    )
+
+
+def _white_flesh(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    return (
+        "Yellow-fleshed peaches and nectarines only: some white-fleshed ones have too little acid "
+        "for boiling water, and no tested process exists for them. Freeze those.",
+        [_MEMORY],
+    )
+
+
+_MEMORY: Rule = {
+    "source": "National Center for Home Food Preservation, from memory",
+    "standing": "memory",
+    "verified": False,
+}
+
+
+def _settled(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    said = {
+        f"{batch.item.label}, {one.item}: {one.settled}": None
+        for batch in mine
+        for one in recipe(batch.item)
+        if one.settled
+    }
+    return (
+        f"The guide prints two amounts; the shopping list has the larger: {'; '.join(said)}.",
+        [_as_rule(GUIDE)],
+    )
+
+
+def _limits(rule: str, *subjects: str) -> list[Rule]:
+    rows = handbook.table("limits")
+    mine = rows[(rows["rule"] == rule) & rows["subject"].isin(subjects)]
+    return [{**row, "standing": "published", "verified": True} for row in mine.to_dict("records")]
+
+
+def _recipe_limits(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    said: dict[str, str] = {}
+    rules = []
+    for batch in mine:
+        found = limits_of(batch.item, batch.method)
+        said[batch.item.label] = ", ".join(dict.fromkeys(words for words, _ in found))
+        rules += [rule for _, rule in found]
+    text = "; ".join(f"{label}: {words}" for label, words in said.items())
+    return f"Limits of the recipe. {text}.", rules
+
+
 # Applies to, words and order: what can hurt somebody comes first.
 CAUTIONS: tuple[Caution, ...] = (
     Caution(
@@ -339,17 +439,41 @@ CAUTIONS: tuple[Caution, ...] = (
         urgent=True,
     ),
     Caution(
-        topic="acid in tomatoes",
-        applies=lambda b: (
-            b.canned and b.item.crop == "tomato" and b.item.handbook != "choice_salsa"
-        ),
-        words=_tomato_acid,
+        topic="acid in each jar",
+        applies=lambda b: b.canned and b.acid == "each_jar",
+        words=_each_jar,
         urgent=True,
     ),
     Caution(
         topic="acid in salsa",
-        applies=lambda b: b.canned and b.item.handbook == "choice_salsa",
+        applies=lambda b: b.canned and is_salsa(b.item),
         words=_salsa,
+        urgent=True,
+    ),
+    Caution(
+        topic="limits of the recipe",
+        applies=lambda b: (
+            (b.canned or b.method == "fermenting") and bool(limits_of(b.item, b.method))
+        ),
+        words=_recipe_limits,
+        urgent=True,
+    ),
+    Caution(
+        topic="two amounts",
+        applies=lambda b: any(one.settled for one in recipe(b.item)),
+        words=_settled,
+        urgent=True,
+    ),
+    Caution(
+        topic="white flesh",
+        applies=lambda b: b.canned and b.item.crop in ("peach", "nectarine"),
+        words=_white_flesh,
+        urgent=True,
+    ),
+    Caution(
+        topic="winter squash",
+        applies=lambda b: b.canned and b.item.handbook == "pumpkin_winter_squash",
+        words=_spaghetti_squash,
         urgent=True,
     ),
     Caution(topic="vinegar", applies=lambda b: b.pickle, words=_vinegar, urgent=True),
@@ -385,7 +509,11 @@ CAUTIONS: tuple[Caution, ...] = (
         applies=lambda b: b.item.crop == "cucumber" and (b.pickle or b.method == "fermenting"),
         words=_cucumber_age,
     ),
-    Caution(topic="salt", applies=lambda b: b.pickle or b.method == "fermenting", words=_salt),
+    Caution(
+        topic="salt",
+        applies=lambda b: b.method == "fermenting" or {VINEGAR, "canning salt"} <= b.takes,
+        words=_salt,
+    ),
     Caution(
         topic="standing",
         applies=lambda b: b.canned and b.item.wait_days > 0,

@@ -23,10 +23,11 @@ from harvestcast.kitchen.handbook.amounts import (
     amounts,
     best_by_days,
     drying,
-    recipe_kg,
+    kg_per_gallon,
 )
 from harvestcast.kitchen.handbook.conditions import NO_CONDITIONS, conditions_of
 from harvestcast.kitchen.handbook.products import PINTS, Product, product, products
+from harvestcast.kitchen.household.demand import targets
 from harvestcast.kitchen.household.learned import (
     FactorTable,
     factor_of,
@@ -89,7 +90,8 @@ def weekly_options(garden: Garden, as_of: object = None) -> pd.DataFrame:
     Parameters
     ----------
     garden : Garden
-        The garden folder. Crops are those planted or picked; with neither, all of the catalogue.
+        The garden folder. Crops are those planted or picked, and of their products those that a
+        target asks for and the usual offers; with no crop at all, the whole catalogue.
     as_of : date-like, optional
         Last day of the pantry book that counts for the household's own factors; left out: all.
 
@@ -240,11 +242,15 @@ def _considered(
     factors = factor_table(learned_factors(garden, until))
     doubted = doubted_crops(doubts(garden))
     grown = set(garden.plantings["crop"]) | set(garden.picks["crop"])
+    wanted = targets(home)
     rows: list[dict[str, Any]] = []
     refused: list[tuple[Any, ...]] = []
     for key in products()["key"]:
         item = product(key)
         if item.crop not in grown if grown else item.crop == "meat":
+            continue
+        # The whole catalogue would make the programme large; who wants more of it sets a target.
+        if grown and not item.offer and not wanted.get(key):
             continue
         for method in item.methods:
             for jar in item.jars:
@@ -348,7 +354,7 @@ def _option(
         row |= {"equipment_h": dried.hours, "source": f"drying: {dried.source}; {row['source']}"}
     elif method == "fermenting":
         gallons = min(float(piece.free_l or 0.0) for piece in pieces) / GALLON_L
-        jars = gallons * recipe_kg(item)[0] / known.kg_per_jar * jar_factor
+        jars = gallons * kg_per_gallon(item) / known.kg_per_jar * jar_factor
         row["equipment_h"] = 24 * item.wait_days
     elif method == "keeping":
         jars = LOOSE_BATCH_KG
@@ -367,11 +373,14 @@ def _option(
 
 
 def _canner_batch(item: Product, known: Amounts, load: int, factor: float) -> tuple[float, int]:
-    """Return jars and canner loads of a batch: whole recipes where they fit, else one full load."""
+    """Return jars and canner loads of a batch: whole recipes where they fit, else one full load.
+
+    A recipe that must not be divided must not be doubled either: its batch is one recipe.
+    """
     if math.isnan(known.recipe_jars):
         return float(load), 1
     recipe = known.recipe_jars * factor
-    if recipe <= load:
-        return math.floor(load / recipe + 1e-9) * recipe, 1
-    # A pickle recipe can be divided to fit the canner; a jam recipe cannot, and takes two loads.
-    return (recipe, math.ceil(recipe / load - 1e-9)) if item.whole_recipe else (float(load), 1)
+    if item.whole_recipe:
+        return recipe, math.ceil(recipe / load - 1e-9)
+    # A pickle recipe can be divided to fit the canner.
+    return (math.floor(load / recipe + 1e-9) * recipe, 1) if recipe <= load else (float(load), 1)

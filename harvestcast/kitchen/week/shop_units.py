@@ -50,9 +50,16 @@ _BY_UNIT = {
     # Spoons of a recipe are measured, not bought by the package.
     "tbsp": Sold("tbsp", 1, 0.005 / L_PER_TBSP, "tbsp", "ml", package=False),
     "pieces": Sold("pieces", 1, 1, "", "", package=False),
+    "l": Sold("l", L_PER_CUP, 0.1, "cups", "l"),
     "packages": Sold("packages", 1, 1, "packages", "packages", package=False),
 }
-_PER_UNIT = {"qt": L_PER_QUART, "lb": KG_PER_LB, "fl oz": L_PER_FLOZ, "oz": KG_PER_OZ}
+_PER_UNIT = {
+    "qt": L_PER_QUART,
+    "cups": L_PER_CUP,
+    "lb": KG_PER_LB,
+    "fl oz": L_PER_FLOZ,
+    "oz": KG_PER_OZ,
+}
 _PARTS = {"l": "ml", "kg": "g"}
 
 
@@ -82,7 +89,8 @@ def bought_in_words(amount: float, sold: Sold, units: str) -> str:
     if sold.us_word == "qt" and number >= 4:
         gallons, quarts = divmod(round(number), 4)
         return f"{gallons} gal" + (f" {quarts} qt" if quarts else "")
-    return f"{number:.6g} {sold.us_word}".strip()
+    word = sold.us_word.removesuffix("s") if number == 1 else sold.us_word
+    return f"{number:.6g} {word}".strip()
 
 
 def needed_in_words(name: str, amount: float, sold: Sold, units: str) -> str:

@@ -5,31 +5,27 @@ from __future__ import annotations
 import math
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from harvestcast.frames import SHOPPING, check_frame
-from harvestcast.kitchen.handbook.amounts import cups_per_pound, recipe_kg, yield_row
-from harvestcast.kitchen.handbook.process_times import table
+from harvestcast.kitchen.handbook.amounts import amounts, recipe, recipe_kg, unit_of
+from harvestcast.kitchen.handbook.process_times import METHODS, acid_of
 from harvestcast.kitchen.handbook.products import PINTS, Product, jars_in_words, product
 from harvestcast.kitchen.household.stock import JAR_SIZES, jar_item, stock_of
 from harvestcast.kitchen.week.options import weekly_options
 from harvestcast.kitchen.week.shop_units import (
     CRUMB,
     MUCH_OVER,
-    SUGAR_KG_PER_CUP,
     Sold,
     bought_in_words,
     how_sold,
     needed_in_words,
-    rule,
     salt_in_words,
-    salt_kg_per_cup,
 )
 from harvestcast.records.household import Household
-from harvestcast.units import KG_PER_LB, L_PER_CUP, L_PER_TBSP
+from harvestcast.units import L_PER_TBSP
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -37,8 +33,6 @@ if TYPE_CHECKING:
 CITRIC_ACID_KG_PER_TSP = 0.0046  # from memory
 
 NAN = float("nan")
-ACID_CROPS = ("tomato", "cherry tomato")
-ACID_METHODS = ("boiling_water", "pressure")
 
 PART_JAR = 0.1
 """A recipe that fills this much of one more jar is not bought one more jar and lid for."""
@@ -83,7 +77,8 @@ def shopping_list(
         item, jar = product(str(row["product"])), str(row["jar"])
         filled = _filled(row, rows_of.get(_way(row)))
         parts = ingredients(item, filled.kg)
-        parts |= _acid(item, str(row["method"]), jar, filled.jars, home)
+        for name, amount in _acid(item, str(row["method"]), jar, filled.jars, home).items():
+            parts[name] = parts.get(name, 0.0) + amount
         parts |= _containers(jar, filled.jars, filled.lids, home)
         for name, amount in parts.items():
             if amount > 0:
@@ -225,44 +220,32 @@ def ingredients(item: Product, kg: float) -> dict[str, float]:
     >>> round(parts["vinegar, 5 % acidity"] / 0.946352946, 2)  # quarts
     4.5
     """
-    row = yield_row(item)
-    if row is None or row["row_kind"] != "recipe_batch" or item.methods[0] == "keeping":
-        return {}
-    recipes = kg / recipe_kg(item)[0]
-    onion_lb = row["onion_lb"]
-    if pd.isna(onion_lb) and pd.notna(row["onion_cups"]):
-        onion_lb = row["onion_cups"] / cups_per_pound("onion/thinly_sliced")[0]
-    amounts = {
-        "vinegar, 5 % acidity": row["vinegar_5pct_cups"] * L_PER_CUP,
-        "canning salt": row["salt_cups"] * salt_kg_per_cup(),
-        "sugar": row["sugar_cups"] * SUGAR_KG_PER_CUP,
-        "onion": onion_lb * KG_PER_LB,
-        "bottled lemon juice": row["lemon_juice_cups"] * L_PER_CUP,
-    }
-    for need in _needs().get(item.key, []):
-        before = amounts.get(need["item"], 0.0)
-        amounts[need["item"]] = need["amount"] + (0.0 if pd.isna(before) else before)
-    return {name: float(a) * recipes for name, a in amounts.items() if pd.notna(a) and a > 0}
-
-
-@cache
-def _needs() -> dict[str, list[dict[str, Any]]]:
-    needs: dict[str, list[dict[str, Any]]] = {}
-    for row in table("needs").to_dict("records"):
-        needs.setdefault(row["product"], []).append({str(k): v for k, v in row.items()})
-    return needs
+    parts: dict[str, float] = {}
+    needed = recipe(item)
+    if not needed:
+        return parts
+    known = amounts(item, item.usual_jar)
+    if known is None:
+        return parts
+    pints = kg / known.kg_per_jar * PINTS[item.usual_jar]
+    whole = math.nan if all(math.isfinite(one.pints) for one in needed) else kg / recipe_kg(item)[0]
+    for one in needed:
+        times = pints / one.pints if math.isfinite(one.pints) else whole
+        parts[one.item] = parts.get(one.item, 0.0) + one.amount * times
+    return parts
 
 
 def _acid(item: Product, method: str, jar: str, jars: float, home: Household) -> dict[str, float]:
-    """Acid for tomatoes, by the jar: rules acidify_lemon_juice and acidify_citric."""
-    if item.crop not in ACID_CROPS or method not in ACID_METHODS or ingredients(item, 1.0):
+    """Acid that goes into each jar, under pressure too, whatever else the recipe takes."""
+    if method not in METHODS:
         return {}
-    pints = jars * PINTS[jar]
-    if stock_of(home).get("citric acid", 0.0) > 0:
-        spoons = rule("acidify_citric", "tomato", "per pint")
-        return {"citric acid": pints * spoons * CITRIC_ACID_KG_PER_TSP}
-    spoons = rule("acidify_lemon_juice", "tomato", "per pint")
-    return {"bottled lemon juice": pints * spoons * L_PER_TBSP}
+    found = acid_of(item.handbook, jar)
+    if found["acid"] != "each_jar":
+        return {}
+    citric = found["citric_acid_tsp"]
+    if citric is not None and stock_of(home).get("citric acid", 0.0) > 0:
+        return {"citric acid": jars * citric * CITRIC_ACID_KG_PER_TSP}
+    return {"bottled lemon juice": jars * found["lemon_juice_tbsp"] * L_PER_TBSP}
 
 
 def _containers(jar: str, jars: float, lids: float, home: Household) -> dict[str, float]:
@@ -304,12 +287,4 @@ def _row(
 
 
 def _sold(name: str) -> Sold:
-    return how_sold(name, _unit(name))
-
-
-def _unit(name: str) -> str:
-    for rows in _needs().values():
-        for need in rows:
-            if need["item"] == name:
-                return str(need["unit"])
-    return "pieces"
+    return how_sold(name, unit_of(name))

@@ -16,8 +16,6 @@ from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.rows import MOST_CROPS
 from harvestcast.records.typed.crops import PERENNIALS, canonical_crop, likely_crop, two_crops
-from harvestcast.words.days import spoken
-from harvestcast.words.numbers import plural
 
 STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial (garlic, leeks)."""
@@ -74,14 +72,8 @@ def _too_many_names(frame: pd.DataFrame, stem: str, findings: Findings) -> bool:
     ):
         if number > most:
             files = sorted(frame["file"].dropna().unique())
-            findings.problem(
-                str(files[0]) if files else stem,
-                None,
-                column,
-                "",
-                f"there are {number:,} different names, more than any garden grows",
-                f"Check that the column headed {column} is the right one.",
-            )
+            file = str(files[0]) if files else stem
+            findings.problem("crop.too_many", file, None, column, "", number=number, column=column)
     return crops > MOST_CROPS or varieties > MOST_VARIETIES
 
 
@@ -103,13 +95,15 @@ def _one_spelling(
             if first != variety:
                 where = frame[(frame["crop"] == crop) & (frame["variety"] == variety)]
                 findings.notice(
+                    "variety.spelling",
                     str(where["file"].iloc[0]),
                     int(where["line"].iloc[0]),
                     "variety",
                     variety,
-                    f"the {crop} {first} is also written {variety} ({plural(len(where), 'line')})",
-                    f"read as {first}",
-                    kind=f"spelling {crop} {variety}",
+                    crop=crop,
+                    variety=variety,
+                    first=first,
+                    lines=len(where),
                 )
         if any(new != old for (_, old), new in spelling.items()):
             names = [spelling[pair] for pair in zip(frame["crop"], frame["variety"], strict=True)]
@@ -132,13 +126,14 @@ def _name_the_only_one(
     for crop in picks.loc[given.index, "crop"].unique():
         lines = picks.loc[given.index][picks.loc[given.index, "crop"] == crop]
         findings.notice(
+            "variety.only_one",
             str(lines["file"].iloc[0]),
             int(lines["line"].iloc[0]),
             "variety",
             "",
-            f"{plural(len(lines), 'pick')} of {crop} without a variety",
-            f"taken as {only[crop]}, the only one planted",
-            kind=f"no variety {crop}",
+            crop=crop,
+            picks=len(lines),
+            planted=only[crop],
         )
     variety = picks["variety"].mask(picks.index.isin(given.index), named.astype("string"))
     return picks.assign(variety=variety)
@@ -158,19 +153,16 @@ def _drop_twice(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings
             lines[key] = (str(file), int(line))
             continue
         first_file, first_line = lines[key]
-        other = "" if first_file == file else f" of {first_file}"
         findings.notice(
+            "pick.twice",
             str(file),
             int(line),
             "",
             f"{str(values[0])[:10]} {values[1]} {values[2]}",
-            f"the same pick stands in line {first_line}{other}",
+            line=first_line,
+            file="" if first_file == file else first_file,
             # Of two beds two baskets may well be alike, and the log does not tell from which.
-            "counted once; if it came from another bed, write the beds down, or say in its note "
-            "that it was a second basket"
-            if values[3] is None and beds.get((values[1], values[2]), 0) > 1
-            else "counted once; if it was a second basket, say so in its note",
-            kind="the same pick twice",
+            beds=values[3] is None and beds.get((values[1], values[2]), 0) > 1,
         )
     return picks[~twice].reset_index(drop=True)
 
@@ -182,7 +174,7 @@ def _drop_poorer(picks: pd.DataFrame, findings: Findings) -> pd.DataFrame:
     rest = [name for name in _SAME if name not in ("count", "mass_kg")]
     one = picks["count"].isna() ^ picks["mass_kg"].isna()
     poorer: list[Any] = []
-    for name, more in (("count", "a weight"), ("mass_kg", "a count")):
+    for name, more in (("count", "weight"), ("mass_kg", "count")):
         keys = [*rest, "amount", "which"]
         # To the gram: two files may write one weight in two units.
         whole = picks.assign(amount=picks[name].round(3))
@@ -197,15 +189,14 @@ def _drop_poorer(picks: pd.DataFrame, findings: Findings) -> pd.DataFrame:
         poorer += pairs["index"].to_list()
         for row in pairs.to_dict("records"):
             findings.notice(
+                "pick.twice_poorer",
                 str(row["file_x"]),
                 int(row["line_x"]),
                 "",
                 f"{str(row['date'])[:10]} {row['crop']} {row['variety']}",
-                f"the same pick stands in line {int(row['line_y'])} of {row['file_y']}, with "
-                f"{more} too",
-                "counted once, with what stands there; if it was a second basket, say so in its "
-                "note",
-                kind="the same pick twice, once with less",
+                line=int(row["line_y"]),
+                file=str(row["file_y"]),
+                more=more,
             )
     return picks.drop(index=poorer).reset_index(drop=True)
 
@@ -226,14 +217,13 @@ def _say_alike(picks: pd.DataFrame, findings: Findings) -> None:
             same = [r for r in rows[:number] if r["file"] != row["file"] and _one_basket(r, row)]
             if same:
                 findings.notice(
+                    "pick.alike",
                     str(row["file"]),
                     int(row["line"]),
                     "",
                     f"{str(row['date'])[:10]} {row['crop']} {row['variety']}",
-                    f"the same pick, but for note or bed, stands in line {int(same[0]['line'])} of "
-                    f"{same[0]['file']}",
-                    "kept as a second basket; if it is the same one, take one of the lines out",
-                    kind="the same pick in two files",
+                    line=int(same[0]["line"]),
+                    file=str(same[0]["file"]),
                 )
 
 
@@ -262,14 +252,7 @@ def _against_plantings(
             )
             if unclear:
                 continue  # said already, with the crop that was probably meant
-            findings.notice(
-                *place,
-                "crop",
-                crop,
-                f"{crop} is picked but stands in no planting",
-                "kept; without a planting date it has no forecast of its own",
-                kind=f"no planting {crop}",
-            )
+            findings.notice("pick.crop_not_planted", *place, "crop", crop, crop=crop)
             continue
         dates = beds["date"]
         if crop in perennial or dates.isna().any():
@@ -279,23 +262,13 @@ def _against_plantings(
         if not early:
             continue
         later = dates[dates > early[-1]]
-        if len(later):
-            odd = (
-                f"{plural(len(early), 'pick')} of {crop} before its planting of "
-                f"{spoken(later.min().date())}"
-            )
-        else:
-            odd = f"{plural(len(early), 'pick')} of {crop} without a planting in the year before"
         row = group[group["date"] == early[0]].iloc[0]
-        findings.notice(
-            str(row["file"]),
-            int(row["line"]),
-            "date",
-            str(early[0].date()),
-            odd,
-            "kept; check the dates of both",
-            kind=f"early {crop} {early[0].year}",
-        )
+        where = (str(row["file"]), int(row["line"]), "date", str(early[0].date()))
+        facts = {"crop": crop, "picks": len(early), "year": early[0].year}
+        if len(later):
+            findings.notice("pick.before_planting", *where, **facts, planted=later.min().date())
+        else:
+            findings.notice("pick.no_planting", *where, **facts)
     _varieties(picks, plantings, findings)
     _after_removal(picks, plantings, findings)
 
@@ -306,33 +279,22 @@ def _varieties(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings)
         if crop not in planted or variety in planted[crop]:
             continue
         row = group.iloc[0]
-        names = ", ".join(sorted(planted[crop])[:6])
+        place = (str(row["file"]), int(row["line"]), "variety", variety)
+        facts = {"crop": str(crop), "picks": len(group), "planted": sorted(planted[crop])[:6]}
+        if variety == UNNAMED:
+            findings.notice("variety.missing", *place, **facts)
+            continue
         keys = {_key(name): name for name in sorted(planted[crop])}
         close = get_close_matches(_key(str(variety)), list(keys), n=1, cutoff=0.8)
-        hint = f"; did you mean {keys[close[0]]}?" if close else f"; planted are: {names}"
         elsewhere = [c for c, own in planted.items() if _key(str(variety)) in map(_key, own)]
-        if elsewhere and variety != UNNAMED:
-            hint = (
-                f"; the {elsewhere[0]} {variety} is planted: write {elsewhere[0]} for its crop "
-                f"here too, or {crop} there"
-            )
         findings.notice(
-            str(row["file"]),
-            int(row["line"]),
-            "variety",
-            variety,
-            *_odd_variety(str(crop), str(variety), len(group), hint),
-            kind=f"no planting {crop} {variety}",
+            "variety.not_planted",
+            *place,
+            **facts,
+            variety=str(variety),
+            meant=keys[close[0]] if close else "",
+            elsewhere=str(elsewhere[0]) if elsewhere else "",
         )
-
-
-def _odd_variety(crop: str, variety: str, number: int, hint: str) -> tuple[str, str]:
-    if variety == UNNAMED:
-        return f"{plural(number, 'pick')} of {crop} without a variety", f"kept without one{hint}"
-    return (
-        f"{plural(number, 'pick')} of the {crop} {variety}, which stands in no planting",
-        f"kept{hint}",
-    )
 
 
 def _after_removal(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> None:
@@ -347,11 +309,12 @@ def _after_removal(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findi
     for (crop, variety), group in late.groupby(["crop", "variety"], sort=True):
         first = group.iloc[0]
         findings.notice(
+            "pick.after_removal",
             str(first["file"]),
             int(first["line"]),
             "date",
             str(first["date"])[:10],
-            f"{plural(len(group), 'pick')} of the {crop} {variety} after it was pulled out",
-            "kept; check the date of the pick and the day of removal",
-            kind=f"after removal {crop} {variety}",
+            crop=str(crop),
+            variety=str(variety),
+            picks=len(group),
         )

@@ -1,23 +1,132 @@
 """Amounts that can hardly be meant: grams under kilograms, a slipped digit, a wrong unit.
 
-Everything here is only said, never changed: the gardener knows better than any range.
+One rule for a pick written down and for a whole log. Everything here is only said, never changed:
+the gardener knows better than any range. What judges a single pick needs no tables, so that
+writing one down waits for none; pandas is loaded where a log is judged.
 """
 
 from __future__ import annotations
 
+import csv
 from bisect import bisect_left
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
 
-import numpy as np
-import pandas as pd
-
-from harvestcast.records.checks.fruit import fruit_range
-from harvestcast.records.checks.usual import FAR, MOST_KG, TOO_MUCH, far_count, far_weight, quantile
 from harvestcast.records.tables.findings import Findings
-from harvestcast.units import KG
-from harvestcast.words.numbers import plural, short_number
+from harvestcast.words.messages import mass
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+_FAR_COUNTS = ((10, 6.0), (7, 8.0), (3, 12.0), (1, 40.0))
+"""From so many other picks on, so many times the largest of them is too much for a count. A slipped
+digit makes ten times as many, but first handfuls and flushes differ by as much: of 800 simulated
+gardens less than 1 pick in 1,000 is said with ten or more before it, and 1 in 2,000 with one."""
+_FAR_WEIGHTS = ((7, 20.0), (3, 50.0), (2, 200.0))
+"""The same for weights; they differ more, and a unit mistaken makes 450 (g for lb) or 1000 times
+(g for kg). Of the same gardens less than 1 weight in 1,000 is said."""
+FAR_TIMES = 20.0
+"""Times the usual large pick (90 % quantile) from which an amount is too much, though another as
+large stands beside it: digits slip twice."""
+_MANY = 7
+"""Other picks from which on there is a usual large pick."""
+_LIGHT = 200.0
+"""Times less than the middle one of the other weights from which a weight is too small."""
+MOST_KG = 300.0
+"""More of one crop than any household picks in a day (common practice, no source)."""
 HEAVY_KG = 50.0
 """A usual pick heavier than this is no household's (common practice, no source)."""
+
+
+@cache
+def fruit_range() -> dict[str, tuple[float, float]]:
+    """Return the least and the largest weight (kg) of one fruit that is believed, by crop.
+
+    Wide on purpose: smallest pickling size to the overgrown ones. Common practice, no
+    source; used for notices only.
+
+    Examples
+    --------
+    >>> fruit_range()["cucumber"]
+    (0.005, 2.0)
+    """
+    text = (files("harvestcast.records.checks") / "data" / "one_fruit.csv").read_text("utf-8")
+    return {
+        row["crop"]: (float(row["low_kg"]), float(row["high_kg"]))
+        for row in csv.DictReader(text.splitlines())
+    }
+
+
+def quantile(values: Sequence[float], share: float) -> float:
+    """Return a quantile, in between the two values next to it; NaN where there is none.
+
+    Examples
+    --------
+    >>> quantile([1.0, 5.0, 2.0], 0.5), quantile([1.0, 2.0], 0.9)
+    (2.0, 1.9)
+    """
+    if not values:
+        return float("nan")
+    ranked = sorted(values)
+    place = share * (len(ranked) - 1)
+    low = int(place)
+    high = min(low + 1, len(ranked) - 1)
+    return ranked[low] + (place - low) * (ranked[high] - ranked[low])
+
+
+def _too_much(value: float, others: Sequence[float], steps: tuple[tuple[int, float], ...]) -> str:
+    far = next((times for fewest, times in steps if len(others) >= fewest), None)
+    if far is None:
+        return ""
+    if value > far * max(others):
+        return "most"
+    if len(others) >= _MANY and value > FAR_TIMES * quantile(others, 0.9):
+        return "large"
+    return ""
+
+
+def far_count(value: float, others: Sequence[float]) -> str:
+    """Return what a count is far beyond: ``most``, the ``large`` ones, or nothing.
+
+    Parameters
+    ----------
+    value : float
+        Count of one pick.
+    others : sequence of float
+        Counts above zero of the other picks of its crop.
+
+    Examples
+    --------
+    >>> far_count(400, [5, 5]), far_count(40, [5, 5]), far_count(400, [])
+    ('most', '', '')
+    """
+    return _too_much(value, others, _FAR_COUNTS)
+
+
+def far_weight(value: float, others: Sequence[float], least: float = 0.0) -> str:
+    """Return whether a weight (kg) is far ``more`` or ``less`` than the others of its crop.
+
+    Parameters
+    ----------
+    value : float
+        Weight of one pick.
+    others : sequence of float
+        Weights above zero of the other picks of its crop.
+    least : float
+        The least that one fruit of the crop weighs.
+
+    Examples
+    --------
+    >>> far_weight(900.0, [2.0, 1.5]), far_weight(0.002, [2.0, 1.5]), far_weight(4.0, [0.1, 0.2])
+    ('more', 'less', '')
+    """
+    if _too_much(value, others, _FAR_WEIGHTS):
+        return "more"
+    if value < 0.5 * least or (len(others) > 1 and value < quantile(others, 0.5) / _LIGHT):
+        return "less"
+    return ""
 
 
 def say_unlikely(picks: pd.DataFrame, findings: Findings, units: str = "metric") -> None:
@@ -38,11 +147,14 @@ def say_unlikely(picks: pd.DataFrame, findings: Findings, units: str = "metric")
     # A weight with its count was judged by the fruit just now; once is enough.
     alone = picks[(picks["mass_kg"] > 0) & ~(picks["count"] > 0)]
     _heavy(alone, findings, units)
-    _slips(picks[picks["count"] > 0], "count", "fruits", findings)
+    _slips(picks[picks["count"] > 0], findings)
     _weights_apart(alone, picks, findings, units)
 
 
 def _fruit_weights(picks: pd.DataFrame, findings: Findings, units: str) -> None:
+    import numpy as np
+    import pandas as pd
+
     both = picks[(picks["count"] > 0) & (picks["mass_kg"] > 0)]
     if both.empty:
         return
@@ -57,26 +169,18 @@ def _fruit_weights(picks: pd.DataFrame, findings: Findings, units: str) -> None:
             [(group["each"] / g).between(group["low"], group["high"]) for g in (1000, 453.59237)],
             axis=1,
         )
-        hint = "check count and unit"
-        if grams.any(axis=1).mean() > 0.8:
-            hint = "grams under a heading of kg or lb?"
         findings.notice(
+            "amount.fruit_weight",
             str(file),
-            None if pd.isna(first["line"]) else int(first["line"]),
+            _line(first["line"]),
             "weight",
-            f"{first['count']:g} / {_weight(float(first['mass_kg']), units)}",
-            f"one {crop} would weigh {_weight(float(first['each']), units)} "
-            f"({plural(len(group), 'line')})",
-            f"kept as typed; {hint}",
-            kind=f"fruit weight {crop}",
+            f"{first['count']:g} / {mass(float(first['mass_kg']), units)}",
+            crop=str(crop),
+            kg=float(first["each"]),
+            lines=len(group),
+            grams=bool(grams.any(axis=1).mean() > 0.8),
+            units=units,
         )
-
-
-def _weight(kg: float, units: str) -> str:
-    large, small = ("lb", "oz") if units == "us" else ("kg", "g")
-    if kg >= KG[large]:
-        return f"{short_number(kg / KG[large])} {large}"
-    return f"{short_number(kg / KG[small])} {small}"
 
 
 def _heavy(picks: pd.DataFrame, findings: Findings, units: str) -> None:
@@ -85,13 +189,14 @@ def _heavy(picks: pd.DataFrame, findings: Findings, units: str) -> None:
         if usual > HEAVY_KG:
             first = group.iloc[0]
             findings.notice(
+                "amount.heavy",
                 str(file),
-                None if pd.isna(first["line"]) else int(first["line"]),
+                _line(first["line"]),
                 "weight",
-                _weight(float(first["mass_kg"]), units),
-                f"the usual pick of {crop} would weigh {_weight(usual, units)}",
-                "kept as typed; grams under a heading of kg or lb?",
-                kind=f"heavy {crop}",
+                mass(float(first["mass_kg"]), units),
+                crop=str(crop),
+                kg=usual,
+                units=units,
             )
 
 
@@ -107,34 +212,32 @@ def _weights_apart(
         if usual > HEAVY_KG:
             continue  # said already
         for row in group.to_dict("records"):
-            mass = float(row["mass_kg"])
+            weight = float(row["mass_kg"])
             # Near the middle nothing is far: spares looking at all the others of a long log.
-            if mass <= MOST_KG and least <= mass and usual / 6 <= mass <= 6 * usual:
+            if weight <= MOST_KG and least <= weight and usual / 6 <= weight <= 6 * usual:
                 continue
-            others = _without(kg, mass)
-            far = far_weight(mass, others, least)
-            if not far and mass <= MOST_KG:
+            others = _without(kg, weight)
+            far = far_weight(weight, others, least)
+            if not far and weight <= MOST_KG:
                 continue
-            middle = quantile(others, 0.5)
-            other = f"the others weigh about {_weight(middle, units)}" if others else ""
-            other = other or f"the smallest single one weighs {_weight(least, units)}"
-            odd = f"far {far} {crop} than usual; {other}"
-            if mass > MOST_KG and not far:
-                odd = f"{_weight(mass, units)} of {crop} is {TOO_MUCH}"
+            line = _line(row["line"])
+            place = (str(row["file"]), line, "weight", mass(weight, units))
+            if not far:
+                findings.notice("amount.too_much", *place, crop=str(crop), kg=weight, units=units)
+                continue
             findings.notice(
-                str(row["file"]),
-                None if pd.isna(row["line"]) else int(row["line"]),
-                "weight",
-                _weight(mass, units),
-                odd,
-                "kept as typed; "
-                + (
-                    "typed in kg or lb under a heading of grams or ounces? or a slipped digit"
-                    if far == "less"
-                    else "typed in grams or ounces under a heading of kg or lb? or a slipped digit"
-                ),
-                kind=f"far {crop}",
+                "amount.far_weight",
+                *place,
+                crop=str(crop),
+                far=far,
+                usual_kg=quantile(others, 0.5) if others else least,
+                alone=not others,
+                units=units,
             )
+
+
+def _line(line: float) -> int | None:
+    return None if line != line else int(line)  # a line that is not known is NaN
 
 
 def _without(values: list[float], value: float) -> list[float]:
@@ -143,28 +246,27 @@ def _without(values: list[float], value: float) -> list[float]:
     return values[:place] + values[place + 1 :]
 
 
-def _slips(picks: pd.DataFrame, column: str, unit: str, findings: Findings) -> None:
+def _slips(picks: pd.DataFrame, findings: Findings) -> None:
     for crop, group in picks.groupby("crop", sort=True):
-        counts = sorted(group[column].astype(float).to_list())
+        counts = sorted(group["count"].astype(float).to_list())
         usual = quantile(counts, 0.5)
-        for row in group[group[column] > usual].to_dict("records"):
+        for row in group[group["count"] > usual].to_dict("records"):
             # Far beyond the next is the largest only, and what is far beyond the usual large ones
             # lies as far beyond the middle one: spares looking at all the others of a long log.
-            if row[column] < counts[-1] and row[column] <= FAR * usual:
+            if row["count"] < counts[-1] and row["count"] <= FAR_TIMES * usual:
                 continue
-            others = _without(counts, float(row[column]))
-            far = far_count(float(row[column]), others)
+            others = _without(counts, float(row["count"]))
+            far = far_count(float(row["count"]), others)
             if not far:
                 continue
-            large = f"the next most is {others[-1]:.3g}"
-            if far == "large":
-                large = f"a large pick is {quantile(others, 0.9):.3g}"
+            next_most = far == "most"
             findings.notice(
+                "amount.far_count",
                 str(row["file"]),
-                None if pd.isna(row["line"]) else int(row["line"]),
-                column,
-                f"{row[column]:g} {unit}",
-                f"far more {crop} than any other day; {large} {unit}",
-                "kept as typed; check for a slipped digit",
-                kind=f"slip {crop}",
+                _line(row["line"]),
+                "count",
+                f"{row['count']:g} fruits",
+                crop=str(crop),
+                usual=float(others[-1] if next_most else quantile(others, 0.9)),
+                next_most=next_most,
             )

@@ -13,9 +13,9 @@ import pandas as pd
 from harvestcast.records.tables.findings import Findings
 from harvestcast.words.days import spoken
 
-NEAR = 7
+NEAR_DAYS = 7
 """Days within which the lines around a stray one lie of each other."""
-FAR = 20
+FAR_DAYS = 20
 """Days by which a stray line is away from both."""
 ORDERED = 0.9
 """Share of lines that follow the one before in time from which on a file is kept in order."""
@@ -40,15 +40,13 @@ def say_stray_dates(picks: pd.DataFrame, findings: Findings) -> None:
         starts = np.flatnonzero(np.concatenate(([True], dates[1:] != dates[:-1])))
         day, first = dates[starts], lines["line"].to_numpy()[starts]
         for place, around in _strays(day.astype(np.int64)):
-            others = " and ".join(spoken(day[i].item()) for i in around)
             findings.notice(
+                "date.stray",
                 str(file),
                 int(first[place]),
                 "date",
                 spoken(day[place].item()),
-                f"far from the lines {'around it' if len(around) > 1 else 'before it'} ({others})",
-                "kept as typed; check the month and the year",
-                kind=f"stray {first[place]}",
+                around=[day[i].item() for i in around],
             )
 
 
@@ -60,13 +58,13 @@ def _strays(day: np.ndarray) -> Iterator[tuple[int, tuple[int, ...]]]:
         before = abs(day[place] - day[place - 1])
         if place + 1 < len(day):
             after = abs(day[place + 1] - day[place])
-            near = abs(day[place + 1] - day[place - 1]) <= NEAR
-            if near and before > FAR and after > FAR:
+            near = abs(day[place + 1] - day[place - 1]) <= NEAR_DAYS
+            if near and before > FAR_DAYS and after > FAR_DAYS:
                 yield place, (place - 1, place + 1)
         # At the end nothing follows: only what is a month or a year off is told from a pause.
         elif (
             place >= FEWEST
-            and np.median(np.abs(np.diff(day[:place]))) <= NEAR
-            and any(abs(before - off) <= NEAR / 2 for off in (31, 365))
+            and np.median(np.abs(np.diff(day[:place]))) <= NEAR_DAYS
+            and any(abs(before - off) <= NEAR_DAYS / 2 for off in (31, 365))
         ):
             yield place, (place - 1,)

@@ -15,7 +15,7 @@ from harvestcast.records.logs.folder import aliases_of, files_named
 from harvestcast.records.logs.picks import pick_row
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
-from harvestcast.records.tables.rows import Rows, crop_reader
+from harvestcast.records.tables.rows import RowReader, crop_reader
 from harvestcast.records.tables.spreadsheets import read_tables
 
 NEAR_KG = 5e-4
@@ -182,7 +182,7 @@ def standing(folder: Path, household: Household) -> list[dict[str, Any]]:
         for table in tables:
             places = find_fields(table, PICK_FIELDS, findings, say=False)
             if "date" in places and "crop" in places:
-                rows = Rows(
+                rows = RowReader(
                     table, places, findings, order=household.date_order, number_fields=NUMBERS
                 )
                 for row in rows:

@@ -203,13 +203,15 @@ def _named(columns: Mapping[str, str]) -> dict[str, tuple[str, str | None]]:
     for heading, means in columns.items():
         known = field_of(means, PICK_FIELDS)
         if known is None:
+            typed = f"{heading}={means}"
             findings.problem(
+                "column.no_meaning",
                 TYPED,
                 None,
                 "column",
-                f"{heading}={means}",
-                f"it is not known what a column of {means or 'nothing'} is",
-                f"Say one of: {', '.join(COLUMNS_SAID)}.",
+                typed,
+                means=means,
+                known=[*COLUMNS_SAID],
             )
         else:
             named[" ".join(heading.casefold().split())] = known
@@ -229,14 +231,8 @@ def _say_unmet(
     for heading in asked.columns:
         if heading not in there and headings:
             known = dict.fromkeys(str(row["heading"]) for row in headings if row["heading"])
-            findings.problem(
-                paths[0].name,
-                None,
-                "",
-                heading,
-                "there is no column with this heading",
-                f"Write it as it stands there: {', '.join(known)[:200]}.",
-            )
+            have = ", ".join(known)[:200]
+            findings.problem("column.absent", paths[0].name, None, "", heading, headings=have)
 
 
 def _place(line: Mapping[str, Any], sheets: bool) -> str:
@@ -267,45 +263,26 @@ def _settled(line: dict[str, Any], found: Sorted, take_alike: bool) -> dict[str,
 
 def _tables(file: Path, findings: Findings, contents: dict[str, str]) -> Sequence[Any]:
     if file.suffix.casefold() in _NO_TABLES:
-        findings.problem(
-            file.name,
-            None,
-            "",
-            "",
-            f"a file ending in {file.suffix} cannot be read here",
-            "Save the table as .csv, .xlsx or .ods in the program that wrote it.",
-        )
+        findings.problem("file.no_table", file.name, None, "", "", ending=file.suffix)
         return ()
     try:
         mark = hashlib.sha256(read_bytes(file)).hexdigest()
         if mark in contents:
-            findings.notice(
-                file.name,
-                None,
-                "",
-                "",
-                f"it is the same file as {contents[mark]}",
-                "its picks were counted once",
-            )
+            findings.notice("file.twice", file.name, None, "", "", first=contents[mark])
         contents.setdefault(mark, file.name)
         tables = read_tables(file, hidden=True)
     except InputError as error:
-        for p in error.problems:
-            findings.problem(p.file, p.line, p.column, p.value, p.rule, p.cure)
+        findings.take(error.problems)
         return ()
     if not tables:
-        findings.problem(
-            file.name, None, "", "", "there is no table in it", "Check that it is the right file."
-        )
+        findings.problem("file.without_table", file.name, None, "", "")
     return tables
 
 
 def _household(folder: Path) -> Household:
     findings = Findings()
     if not folder.is_dir():
-        findings.problem(
-            folder.name, None, "", "", "there is no such folder", "Name the garden folder."
-        )
+        findings.problem("folder.missing", folder.name, None, "", "")
     household = read_household(folder, findings) if not findings.problems else Household()
     if findings.problems:
         raise InputError(findings.problems)

@@ -10,7 +10,6 @@ from typing import Any
 
 from harvestcast.records.checks.twice import NUMBERS
 from harvestcast.records.importing.wide import (
-    NO_UNIT,
     CropColumn,
     by_day_row,
     crop_columns,
@@ -20,7 +19,7 @@ from harvestcast.records.importing.wide import (
 from harvestcast.records.logs.picks import UNNAMED, pick_row
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, Place, find_fields
-from harvestcast.records.tables.rows import Rows, crop_reader, is_blank
+from harvestcast.records.tables.rows import RowReader, crop_reader, is_blank
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.records.typed.dates import DateOrder, orders_shown
@@ -34,11 +33,9 @@ _SUMS = re.compile(
     r"(grand |sub)?(total|sum|average|mean|avg|summe|gesamt|somme|suma|totale|totaal)s?\b",
     re.IGNORECASE,
 )
-UNKNOWN_HEADING = "the heading is not known here"
-"""What is said of a column that is not used; the import names the cure by it."""
 _UNIT_WORDS = {"degC": "degrees C", "degF": "degrees F", "each": "count", "h": "hours"}
 
-Reader = Callable[[Rows], tuple[list[dict[str, Any]], bool]]
+Reader = Callable[[RowReader], tuple[list[dict[str, Any]], bool]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +72,7 @@ def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
     taken_up = {place.index for found in places.values() for place in found}
     crops = crop_columns(table, asked.aliases, asked.planted, asked.unit, taken_up)
     table, carried = _carry_dates(table, places)
-    rows = Rows(
+    rows = RowReader(
         table,
         places,
         findings,
@@ -99,16 +96,8 @@ def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
             index < len(cells) and cells[index] for _, cells in table.rows
         )
         if taken == "not used" and reader is not None and used:
-            findings.notice(
-                table.file,
-                table.heading_line,
-                heading,
-                "",
-                UNKNOWN_HEADING,
-                "its column was not used; rename it, or say what it holds"
-                + ("; a crop that is not known needs a heading in garden.toml" if wide else ""),
-                kind=f"unknown heading {heading}",
-            )
+            place = (table.file, table.heading_line, heading, "")
+            findings.notice("heading.unknown", *place, importing=True, wide=wide)
     if wide and asked.unit is None:
         unsaid = [c.index for c in crops if c.unit is None] if shape == "wide" else list(days)
         _say_unsaid(table, unsaid, places, findings)
@@ -129,19 +118,17 @@ def _say_unsaid(
         if any(n < len(c) and re.fullmatch(r"[\d.,/ ]*[1-9][\d.,/ ]*", c[n]) for _, c in table.rows)
     ]
     if bare:
-        findings.problem(
-            table.file,
-            table.heading_line,
-            "",
-            ", ".join(bare)[:200],
-            "it is not said whether the numbers under these headings are counts or weights",
-            "Say which unit they have (each, dozen, kg, g, lb or oz), or put it in the headings: "
-            "Cucumbers (lb).",
-        )
+        headings = ", ".join(bare)[:200]
+        findings.problem("number.no_units", table.file, table.heading_line, "", headings)
 
 
 def _read_line(
-    row: Rows, reader: Reader | None, wide: bool, asked: Asked, findings: Findings, carried: bool
+    row: RowReader,
+    reader: Reader | None,
+    wide: bool,
+    asked: Asked,
+    findings: Findings,
+    carried: bool,
 ) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     table = row.table
     typed = " | ".join(row.cells)[:300]
@@ -155,17 +142,9 @@ def _read_line(
     row.findings = Findings()
     found, whole = ([], False) if row.too_wide() else reader(row)
     problems, oddities = row.findings.problems, row.findings.oddities
-    findings.extend(row.findings, unless=NO_UNIT if wide else "")
+    findings.extend(row.findings, without={"number.no_unit"} if wide else ())
     if carried:
-        findings.notice(
-            table.file,
-            row.line,
-            "date",
-            "",
-            "there is no date on the line",
-            "taken from the line above",
-            kind="no date on the line",
-        )
+        findings.notice("date.carried", table.file, row.line, "date", "")
     words = [meaning_of(record, asked.units) for record in found]
     words += [p.rule for p in problems]
     words += [f"{odd}: {done}" for odd, done in oddities]
@@ -243,12 +222,13 @@ def _reader(
     if "date" in places and amounts and crop is not None:
         one = crop
         findings.notice(
+            "crop.one_for_all",
             table.file,
             table.heading_line,
             "",
             table.sheet,
-            "no column names the crop",
-            f"taken as {one}, by the {'word given' if asked.crop else 'name of the sheet'}",
+            crop=one,
+            given=bool(asked.crop),
         )
         return "one_crop", lambda row: (pick_row(row, lambda _: one), True)
     missing = [
@@ -262,14 +242,13 @@ def _reader(
     ]
     headings = ", ".join(h for h in table.heading if h)[:200]
     findings.problem(
+        "column.no_crop" if missing[:1] == ["crop"] else "column.none",
         table.file,
         table.heading_line,
         "",
         table.sheet,
-        f"no column was found for the {' and the '.join(missing) or 'picks'} "
-        f"(headings: {headings})",
-        "Rename the headings: date, crop, variety, count, weight_kg (or weight_lb); or a column "
-        "a crop beside the date; or say which crop it is.",
+        missing=missing,
+        headings=headings,
     )
     return "none", None
 

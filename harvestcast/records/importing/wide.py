@@ -8,15 +8,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from harvestcast.errors import TypedError
 from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.tables.headings import PICK_FIELDS, split_heading
-from harvestcast.records.tables.rows import Rows, is_blank, year_of_name
+from harvestcast.records.tables.rows import RowReader, is_blank, year_of_name
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
 from harvestcast.records.typed.dates import DateOrder, parse_date
 from harvestcast.records.typed.numbers import AMOUNT_UNITS, KG, Decimal, parse_amount, unit_of
 
-NO_UNIT = "has no unit"
 _WORDS = re.compile(
     r"\b(count|counts|number|qty|quantity|weight|wt|mass|picked|harvest|harvested|total|"
     r"oversized?|damaged|of|no)\b"
@@ -146,7 +146,7 @@ def _splits(name: str) -> list[tuple[str, str]]:
 
 
 def wide_row(
-    row: Rows, columns: Sequence[CropColumn], decimal: Decimal
+    row: RowReader, columns: Sequence[CropColumn], decimal: Decimal
 ) -> tuple[list[dict[str, Any]], bool]:
     """Return the picks of one line of a wide table, and whether all its cells could be read."""
     day = row.date()
@@ -159,14 +159,8 @@ def wide_row(
         if is_blank(typed):
             continue
         if unit is not None and column.said and (unit in KG) != (column.unit in KG):
-            row.findings.problem(
-                row.table.file,
-                row.line,
-                column.heading,
-                typed,
-                f"the heading names another unit than the unit column ({unit})",
-                "Keep the right one.",
-            )
+            place = (row.table.file, row.line, column.heading, typed)
+            row.findings.problem("amount.heading_unit", *place, unit=unit)
             valid = False
             continue
         read = read_cell(row, column.heading, typed, column.unit, decimal, unit)
@@ -181,14 +175,8 @@ def wide_row(
             if value is None:
                 continue
             if before is not None and abs(before - value) > 0.02 * before + 1e-3:
-                row.findings.problem(
-                    row.table.file,
-                    row.line,
-                    column.heading,
-                    typed,
-                    "two columns give an amount of the same crop and variety, and differently",
-                    "Keep the right one; or name the varieties in the headings.",
-                )
+                place = (row.table.file, row.line, column.heading, typed)
+                row.findings.problem("amount.two_columns", *place)
                 valid = False
             known[name] = value if before is None else before
     if day is None:
@@ -213,7 +201,7 @@ def day_columns(table: Table, order: DateOrder, year: int | None = None) -> dict
 
 
 def by_day_row(
-    row: Rows,
+    row: RowReader,
     crop: str | None,
     days: Mapping[int, date],
     unit: str | None,
@@ -240,7 +228,7 @@ def by_day_row(
 
 
 def _record(
-    row: Rows, day: date, crop: str, variety: str, amounts: Mapping[str, float | None]
+    row: RowReader, day: date, crop: str, variety: str, amounts: Mapping[str, float | None]
 ) -> dict[str, Any]:
     count, mass = amounts["count"], amounts["mass_kg"]
     if (count == 0 and not mass) or (mass == 0 and count is None):
@@ -258,7 +246,7 @@ def _record(
 
 
 def read_cell(
-    row: Rows,
+    row: RowReader,
     heading: str,
     typed: str,
     unit: str | None,
@@ -268,11 +256,7 @@ def read_cell(
     """Return count and mass of a cell of a wide table; None, and a problem, where unreadable."""
     try:
         return parse_amount(typed, unit, decimal, beside=beside)
-    except ValueError as error:
-        cure = "Type it like 12, 2 dozen, 3 lb 4 oz or 1.5 kg; leave it empty for no pick."
-        if NO_UNIT in str(error):
-            cure = "Say whether it is a count or a weight."
-        if "beside it" in str(error):
-            cure = "Keep the right one."
-        row.findings.problem(row.table.file, row.line, heading, typed, f"the amount {error}", cure)
+    except TypedError as error:
+        place = (row.table.file, row.line, heading, typed)
+        row.findings.problem(error.code, *place, like="cell", **error.facts)
         return None

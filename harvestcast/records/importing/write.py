@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pandas as pd
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
 from harvestcast.records.checks.twice import Doubles, standing
 from harvestcast.records.importing.preview import Preview
 from harvestcast.records.logs.picks import UNNAMED, read_picks
 from harvestcast.records.settings import read_household
-from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.findings import Findings, refuse
 from harvestcast.records.tables.rows import crop_reader
 from harvestcast.records.tables.text import TextShape, parse_text
-from harvestcast.records.writing.journal import Note, fingerprint, finished, read_notes, write_notes
+from harvestcast.records.writing.add import Note, fingerprint, finished, read_notes, write_notes
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, line_of, number_text, safe_text
 from harvestcast.records.writing.safely import folder_lock, replace_file
 from harvestcast.units import KG
@@ -76,15 +76,7 @@ def import_into(
     """
     path = Path(folder)
     if not path.is_dir():
-        raise InputError(
-            [
-                Problem(
-                    file=path.name,
-                    rule="there is no such folder",
-                    cure="Name the garden folder, or begin one with start.",
-                )
-            ]
-        )
+        raise refuse("folder.missing", path.name)
     if preview.problems and not leave_out_unread:
         raise InputError(preview.problems)
     findings = Findings()
@@ -170,13 +162,4 @@ def _try_reading(content: bytes, records: list[dict[str, object]]) -> None:
         == frame["date"].dt.strftime("%Y-%m-%d").sort_values().to_list()
     )
     if not same:
-        raise InputError(
-            [
-                *findings.problems,
-                Problem(
-                    file="picks",
-                    rule="the picks would not read back as they were understood",
-                    cure="Nothing was written; send the file to those who keep this program.",
-                ),
-            ]
-        )
+        raise InputError([*findings.problems, *refuse("import.changed", "picks").problems])

@@ -68,8 +68,7 @@ def tables_of(path: Path, findings: Findings) -> tuple[Table, ...]:
     try:
         return read_tables(path)
     except InputError as error:
-        for p in error.problems:
-            findings.problem(p.file, p.line, p.column, p.value, p.rule, p.cure)
+        findings.take(error.problems)
         return ()
 
 
@@ -77,14 +76,7 @@ def one_table(folder: Path, stem: str, findings: Findings) -> Table | None:
     """Return the table of a file that stands once in a folder."""
     found = files_named(folder, stem, TABLE_KINDS)
     for extra in found[1:]:
-        findings.problem(
-            extra.name,
-            None,
-            "",
-            "",
-            f"there are two files of {stem}: {found[0].name} too",
-            "Put them together in one file.",
-        )
+        findings.problem("file.two", extra.name, None, "", "", stem=stem, first=found[0].name)
     if not found:
         return None
     tables = tables_of(found[0], findings)
@@ -99,7 +91,7 @@ def one_table(folder: Path, stem: str, findings: Findings) -> Table | None:
 
 def say_empty(file: str, findings: Findings) -> None:
     """Say a file in which nothing is written."""
-    findings.notice(file, None, "", "", "the file is empty", "nothing was read from it")
+    findings.notice("file.empty", file, None, "", "")
 
 
 def say_other_sheets(tables: Sequence[Table], findings: Findings) -> None:
@@ -108,11 +100,4 @@ def say_other_sheets(tables: Sequence[Table], findings: Findings) -> None:
         kept = main_table(tuple(tables), "")
         for table in tables:
             if table is not kept:
-                findings.notice(
-                    table.file,
-                    None,
-                    "",
-                    table.sheet,
-                    "the workbook has a further sheet",
-                    f"only the sheet {kept.sheet} was read",
-                )
+                findings.notice("sheet.further", table.file, None, "", table.sheet, read=kept.sheet)

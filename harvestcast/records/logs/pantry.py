@@ -6,10 +6,11 @@ from typing import Any
 
 import pandas as pd
 
+from harvestcast.errors import TypedError
 from harvestcast.frames import PANTRY, check_frame
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PANTRY_FIELDS, find_fields, require
-from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.rows import RowReader
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import tidy_name
 from harvestcast.records.typed.dates import DateOrder
@@ -28,7 +29,7 @@ def read_pantry(
         return PANTRY.empty()
     records: list[dict[str, Any]] = []
     numbers = ("change", "produce", "hours")
-    for row in Rows(table, places, findings, order=order, number_fields=numbers):
+    for row in RowReader(table, places, findings, order=order, number_fields=numbers):
         record = _row(row)
         if record is not None:
             records.append(record)
@@ -39,16 +40,14 @@ def read_pantry(
     return check_frame(frame.sort_values("date", kind="stable"), PANTRY)
 
 
-def _row(row: Rows) -> dict[str, Any] | None:
+def _row(row: RowReader) -> dict[str, Any] | None:
     day = row.date()
     product = tidy_name(row.text("product"))
     if not product:
-        row.problem("product", "", "there is no product", "Type what was put up or eaten.")
+        row.problem("product.missing", "product", "")
     change = row.number("change", low=None)
     if not row.text("change"):
-        row.problem(
-            "change", "", "there is no change", "Type 7 for seven jars put up, -1 for one eaten."
-        )
+        row.problem("change.missing", "change", "")
     produce = _produce(row)
     hours = row.number("hours", factors=_HOURS if row.unit("hours") else None)
     if day is None or not product or change is None:
@@ -66,29 +65,18 @@ def _row(row: Rows) -> dict[str, Any] | None:
     }
 
 
-def _produce(row: Rows) -> float | None:
+def _produce(row: RowReader) -> float | None:
     typed = row.text("produce")
     unit, known = row.unit_beside(KG)
     if unit and not typed:
-        row.problem(
-            "unit",
-            row.text("unit"),
-            "the unit is that of produce used, and there is none on the line",
-            "Type the weight of the produce, or head a column of jar sizes jar.",
-        )
+        row.problem("produce.bare_unit", "unit", row.text("unit"))
     if not typed or not known:
         return None
     try:
         count, mass = parse_amount(typed, row.unit("produce"), row.decimal("produce"), beside=unit)
-    except ValueError as error:
-        row.problem(
-            "produce",
-            typed,
-            f"the amount {error}",
-            "Type a weight, like 3.5 kg, or name the unit in the heading (produce_kg).",
-            kind="the amount cannot be read",
-        )
+    except TypedError as error:
+        row.problem(error.code, "produce", typed, like="produce", **error.facts)
         return None
     if mass is None and count:
-        row.notice("produce", typed, "the produce used is a count", "left out; it wants a weight")
+        row.notice("produce.counted", "produce", typed)
     return mass if mass is not None or count else 0.0

@@ -6,9 +6,10 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from harvestcast.errors import TypedError
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields, require
-from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.rows import RowReader
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.dates import DateOrder
 from harvestcast.records.typed.numbers import AMOUNT_UNITS, parse_amount
@@ -28,16 +29,12 @@ GRADES: dict[str, str] = {
 }
 UNNAMED = "unnamed"
 _HOURS = {"h": 1.0, "min": 1 / 60}
-_UNIT_CURE = (
-    "Name the unit in the heading (weight_kg, weight_g, weight_lb, weight_oz; count where it was "
-    "counted), in a unit column, or behind the number."
-)
 
 
 def read_picks(
     tables: Sequence[Table],
     findings: Findings,
-    read_crop: Callable[[Rows], str | None],
+    read_crop: Callable[[RowReader], str | None],
     *,
     order: DateOrder = "year_first",
 ) -> pd.DataFrame:
@@ -65,7 +62,7 @@ def read_picks(
 def pick_records(
     tables: Sequence[Table],
     findings: Findings,
-    read_crop: Callable[[Rows], str | None],
+    read_crop: Callable[[RowReader], str | None],
     *,
     order: DateOrder = "year_first",
 ) -> list[dict[str, Any]]:
@@ -81,7 +78,7 @@ def pick_records(
         if not require(table, places, wanted, findings):
             continue
         numbers = ("count", "mass", "amount", "oversize", "damaged", "hours")
-        for row in Rows(table, places, findings, order=order, number_fields=numbers):
+        for row in RowReader(table, places, findings, order=order, number_fields=numbers):
             records.extend(pick_row(row, read_crop))
     findings.sheet = ""
     return records
@@ -101,7 +98,7 @@ def picks_frame(records: Sequence[dict[str, Any]]) -> pd.DataFrame:
     return check_frame(frame.sort_values("date", kind="stable"), PICKS)
 
 
-def pick_row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[str, Any]]:
+def pick_row(row: RowReader, read_crop: Callable[[RowReader], str | None]) -> list[dict[str, Any]]:
     """Return the picks of one line, as records of the PICKS frame; none where it has a problem."""
     day = row.date()
     crop = read_crop(row)
@@ -119,18 +116,13 @@ def pick_row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[st
                 extras.append((extra_count, extra_mass, other))
     hours = row.number("hours", factors=_HOURS if row.unit("hours") else None)
     if hours is not None and hours > 24:
-        row.problem("hours", row.text("hours"), "a day has 24 hours", "Mend the line.")
+        row.problem("hours.too_many", "hours", row.text("hours"))
         valid = False
     _say_second(row)
     if day is None or crop is None or grade is None or not valid:
         return []
     if count is None and mass is None and not extras:
-        row.notice(
-            "count",
-            "",
-            "neither count nor weight is given",
-            "the line was left out; type 0 where you looked and found none",
-        )
+        row.notice("amount.missing", "count", "")
         return []
     base = {
         "date": day,
@@ -148,36 +140,25 @@ def pick_row(row: Rows, read_crop: Callable[[Rows], str | None]) -> list[dict[st
     ]
 
 
-def _say_second(row: Rows) -> None:
+def _say_second(row: RowReader) -> None:
     """Say a second column for the same thing that says something else."""
     for field in ("date", "crop", "variety", "bed", "grade"):
         texts = [text for _, text in row.filled(field)]
         if any(text.casefold() != texts[0].casefold() for text in texts[1:]):
-            row.notice(
-                field,
-                texts[1],
-                f"two columns say the {field} differently",
-                f"the first was used ({texts[0][:60]})",
-                kind=f"two columns {field}",
-            )
+            row.notice("column.two", field, texts[1], field=field, used=texts[0][:60])
 
 
-def _grade(row: Rows) -> str | None:
+def _grade(row: RowReader) -> str | None:
     typed = row.text("grade")
     if not typed:
         return "good"
     grade = GRADES.get(typed.casefold())
     if grade is None:
-        row.problem(
-            "grade",
-            typed,
-            "the grade must be good, oversize or damaged",
-            "Use one of these three; leave it empty for good.",
-        )
+        row.problem("grade.unknown", "grade", typed)
     return grade
 
 
-def _speaks_of(unit: str | None, field: str, row: Rows) -> bool:
+def _speaks_of(unit: str | None, field: str, row: RowReader) -> bool:
     """Return whether the unit in a row's unit column is that of a field.
 
     It decides for the amount of the row whatever the heading says. Where counts and weights have
@@ -189,7 +170,7 @@ def _speaks_of(unit: str | None, field: str, row: Rows) -> bool:
     return field == "amount" or (field == "mass" and (weighs or "count" not in row.places))
 
 
-def _usual_unit(unit: str | None, field: str, row: Rows) -> str | None:
+def _usual_unit(unit: str | None, field: str, row: RowReader) -> str | None:
     """Return the unit of a bare number of a field whose heading names none."""
     if field in ("mass", "amount"):
         return None
@@ -200,7 +181,7 @@ def _usual_unit(unit: str | None, field: str, row: Rows) -> str | None:
 
 
 def _amounts(
-    row: Rows, fields: tuple[str, ...], unit: str | None
+    row: RowReader, fields: tuple[str, ...], unit: str | None
 ) -> tuple[float | None, float | None, bool]:
     """Return count and mass (kg) of a row, and whether all of its cells could be read."""
     count: float | None = None
@@ -214,60 +195,29 @@ def _amounts(
                 more_count, more_mass = parse_amount(
                     typed, usual, row.decimal(field), beside=beside
                 )
-            except ValueError as error:
-                row.problem(
-                    field,
-                    typed,
-                    f"the amount {error}",
-                    _cure(str(error), field),
-                    kind=f"the amount cannot be read: {error}",
-                )
+            except TypedError as error:
+                like = "count" if field == "count" else "amount"
+                row.problem(error.code, field, typed, field=field, like=like, **error.facts)
                 valid = False
                 continue
             for now, more, name in ((count, more_count, "count"), (mass, more_mass, "weight")):
                 if now is not None and more is not None and abs(now - more) > 0.02 * now + 1e-3:
-                    row.problem(
-                        field,
-                        typed,
-                        f"the {name} is given twice, and differently",
-                        "Keep the right one.",
-                    )
+                    row.problem("amount.two", field, typed, what=name)
                     valid = False
             count = more_count if count is None else count
             mass = more_mass if mass is None else mass
     return *_settle_zero(row, count, mass), valid
 
 
-def _cure(error: str, field: str) -> str:
-    if "beside it" in error:
-        return "Keep the right one."
-    if "has no unit" in error and field in ("oversize", "damaged"):
-        return f"Type it like 3 each or 2 lb, or name the unit in the heading ({field}_lb)."
-    if "unit" in error and field in ("mass", "amount"):
-        return _UNIT_CURE
-    if "500 g" in error:
-        return "Type it in kg, g or lb."
-    if "negative" in error:
-        return "Type the number without the minus sign; a pick cannot be less than nothing."
-    if "may be" in error:
-        return "Write it without a thousands mark, and with the same decimal mark throughout."
-    return f"Type it like {'12 or 2 dozen' if field == 'count' else '1.5 or 3 lb 4 oz'}."
-
-
 def _settle_zero(
-    row: Rows, count: float | None, mass: float | None
+    row: RowReader, count: float | None, mass: float | None
 ) -> tuple[float | None, float | None]:
     """Make nothing found the same in count and weight, where it is meant."""
     if count == 0 and mass:
-        row.problem(
-            "count",
-            row.text("count"),
-            "the count is 0 but there is a weight",
-            "Mend one; leave it empty where it was not counted.",
-        )
+        row.problem("amount.weight_of_none", "count", row.text("count"))
         return count, mass
     if count and mass == 0:
-        row.notice("mass", 0, "fruit was counted but weighs 0", "taken as not weighed")
+        row.notice("amount.weightless", "mass", 0)
         return count, None
     if count == 0 or (mass == 0 and count is None):
         return 0.0, 0.0

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PLANTING_FIELDS, find_fields, require
-from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.rows import RowReader
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import PERENNIALS
 from harvestcast.records.typed.dates import DateOrder
@@ -40,7 +40,7 @@ _SIZES = {"plants": _PIECES, "row_m": _LENGTHS, "area_m2": _AREAS}
 def read_plantings(
     table: Table,
     findings: Findings,
-    read_crop: Callable[[Rows], str | None],
+    read_crop: Callable[[RowReader], str | None],
     *,
     order: DateOrder = "year_first",
     unread: set[str] | None = None,
@@ -66,7 +66,7 @@ def read_plantings(
 def planting_records(
     table: Table,
     findings: Findings,
-    read_crop: Callable[[Rows], str | None],
+    read_crop: Callable[[RowReader], str | None],
     *,
     order: DateOrder = "year_first",
     unread: set[str] | None = None,
@@ -78,7 +78,7 @@ def planting_records(
         return []
     records: list[dict[str, Any]] = []
     seen: dict[tuple[Any, ...], int] = {}
-    rows = Rows(table, places, findings, order=order, number_fields=("plants", "row_m"))
+    rows = RowReader(table, places, findings, order=order, number_fields=("plants", "row_m"))
     for row in rows.every():
         crop = read_crop(row)
         record = None if row.too_wide() else _row(row, crop)
@@ -88,19 +88,13 @@ def planting_records(
             continue
         same = tuple(v for k, v in record.items() if k not in ("file", "line"))
         if same in seen:
-            row.notice(
-                "crop",
-                record["crop"],
-                f"the same planting stands in line {seen[same]}",
-                "both were kept, as two plantings",
-                kind="the same planting twice",
-            )
+            row.notice("planting.twice", "crop", record["crop"], line=seen[same])
         seen.setdefault(same, row.line)
         records.append(record)
     return records
 
 
-def _row(row: Rows, crop: str | None) -> dict[str, Any] | None:
+def _row(row: RowReader, crop: str | None) -> dict[str, Any] | None:
     perennial = crop in PERENNIALS
     before = row.text("date")
     day = row.date(required=not perennial)
@@ -109,12 +103,7 @@ def _row(row: Rows, crop: str | None) -> dict[str, Any] | None:
     how = _how(row, perennial)
     sizes, known = _sizes(row)
     if removed is not None and day is not None and removed < day:
-        row.problem(
-            "removed",
-            row.text("removed"),
-            "the plants were pulled out before they were planted",
-            "Mend one of the two dates.",
-        )
+        row.problem("planting.removed_before", "removed", row.text("removed"))
     if crop is None or how is None or not readable or not known:
         return None
     return {
@@ -131,7 +120,7 @@ def _row(row: Rows, crop: str | None) -> dict[str, Any] | None:
     }
 
 
-def _sizes(row: Rows) -> tuple[dict[str, float | None], bool]:
+def _sizes(row: RowReader) -> tuple[dict[str, float | None], bool]:
     """Return plants, row and area of a row, and whether its unit belongs to one of them."""
     unit, known = row.unit_beside([name for units in _SIZES.values() for name in units])
     sizes = {}
@@ -139,12 +128,7 @@ def _sizes(row: Rows) -> tuple[dict[str, float | None], bool]:
         beside = unit if unit in units else None
         if beside and not row.text(field):
             names = {"plants": "number of plants", "row_m": "row length", "area_m2": "area"}
-            row.problem(
-                "unit",
-                row.text("unit"),
-                f"the unit is that of a {names[field]}, and there is none on the line",
-                f"Put the number in a column for the {names[field]}, or mend the unit.",
-            )
+            row.problem("planting.bare_unit", "unit", row.text("unit"), meaning=names[field])
             known = False
         if field == "plants" and beside is None:
             sizes[field] = row.number(field)
@@ -153,7 +137,7 @@ def _sizes(row: Rows) -> tuple[dict[str, float | None], bool]:
     return sizes, known
 
 
-def _how(row: Rows, perennial: bool) -> str | None:
+def _how(row: RowReader, perennial: bool) -> str | None:
     typed = row.text("how")
     if not typed and perennial:
         return "set_out"
@@ -161,10 +145,5 @@ def _how(row: Rows, perennial: bool) -> str | None:
     plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
     how = HOW.get(" ".join(plain.split()))
     if how is None:
-        row.problem(
-            "how",
-            typed,
-            "it must be said how it was planted: sown or set_out",
-            "Type sown where seed went into the bed, set_out where young plants did.",
-        )
+        row.problem("planting.how", "how", typed)
     return how

@@ -31,7 +31,7 @@ from harvestcast.records.logs.weather import join_weather, read_weather_table
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
-from harvestcast.records.tables.rows import Rows, crop_reader
+from harvestcast.records.tables.rows import RowReader, crop_reader
 from harvestcast.records.tables.spreadsheets import SHEET_KINDS, main_table, read_tables
 from harvestcast.records.tables.text import Table, parse_text, read_bytes
 
@@ -48,10 +48,8 @@ def read_folder(
     """
     findings = Findings()
     if not folder.is_dir():
-        rule = "is a file, not a folder" if folder.exists() else "there is no such folder"
-        findings.problem(
-            folder.name, None, "", "", rule, "Name the folder that holds garden.toml and the log."
-        )
+        code = "folder.is_file" if folder.exists() else "folder.missing"
+        findings.problem(code, folder.name, None, "", "")
         return _parts(Household()), findings
     household = household or read_household(folder, findings)
     order = household.date_order
@@ -90,7 +88,7 @@ def _parts(household: Household, **frames: pd.DataFrame) -> dict[str, Any]:
 def _plantings(
     folder: Path,
     findings: Findings,
-    read_crop: Callable[[Rows], str | None],
+    read_crop: Callable[[RowReader], str | None],
     order: Any,
     unread: set[str],
 ) -> pd.DataFrame:
@@ -110,7 +108,7 @@ def _pantry(folder: Path, findings: Findings, order: Any) -> pd.DataFrame:
 
 
 def _picks(
-    folder: Path, findings: Findings, read_crop: Callable[[Rows], str | None], order: Any
+    folder: Path, findings: Findings, read_crop: Callable[[RowReader], str | None], order: Any
 ) -> pd.DataFrame:
     tables: list[Table] = []
     for path in files_named(folder, "picks", TABLE_KINDS):
@@ -123,14 +121,7 @@ def _picks(
         logs = [t for t in found if _is_log(t)] or list(found[:1])
         for table in found:
             if table not in logs:
-                findings.notice(
-                    table.file,
-                    None,
-                    "",
-                    table.sheet,
-                    "the sheet is no pick log",
-                    "it was not read",
-                )
+                findings.notice("sheet.no_log", table.file, None, "", table.sheet)
         for table in logs:
             _say_skipped(table, findings)
         tables.extend(logs)
@@ -161,8 +152,7 @@ def weather_of(found: list[Path], findings: Findings, order: Any) -> list[pd.Dat
                     continue
                 table = parse_text(content, path.name)
         except InputError as error:
-            for p in error.problems:
-                findings.problem(p.file, p.line, p.column, p.value, p.rule, p.cure)
+            findings.take(error.problems)
             continue
         _say_skipped(table, findings)
         if not table.heading:
@@ -174,15 +164,7 @@ def weather_of(found: list[Path], findings: Findings, order: Any) -> list[pd.Dat
 
 def _say_skipped(table: Table, findings: Findings) -> None:
     for line, text in table.skipped:
-        findings.notice(
-            table.file,
-            line,
-            "",
-            text,
-            "the line stands above the heading",
-            "it was not read",
-            kind="lines above the heading",
-        )
+        findings.notice("line.above", table.file, line, "", text)
 
 
 def _without_far_ones(frame: pd.DataFrame, findings: Findings, today: pd.Timestamp) -> pd.DataFrame:
@@ -194,48 +176,19 @@ def _without_far_ones(frame: pd.DataFrame, findings: Findings, today: pd.Timesta
     befores = [max(pd.Timestamp(dates[n]), today) if n >= 0 else today for n in places]
     far = [(day - before).days > 366 for day, before in zip(late["date"], befores, strict=True)]
     for day, refused, file, line in zip(late["date"], far, late["file"], late["line"], strict=True):
-        typed = str(day.date())
+        place = (str(file), int(line), "date", str(day.date()))
         if refused:
-            findings.problem(
-                str(file),
-                int(line),
-                "date",
-                typed,
-                "the date lies more than a year after today and every other date",
-                "Mend the year.",
-            )
+            findings.problem("date.far_ahead", *place)
         else:
-            findings.notice(
-                str(file),
-                int(line),
-                "date",
-                typed,
-                "the date lies after today, by this computer's clock",
-                "kept as typed",
-            )
+            findings.notice("date.after_today", *place)
     return frame.drop(late.index[far]).reset_index(drop=True) if any(far) else frame
 
 
 def _say_absent(folder: Path, weather: pd.DataFrame, findings: Findings) -> None:
-    for stem, means in (
-        ("plantings", "no crop can be forecast from its planting"),
-        ("picks", "the forecast rests on the usual course of each crop alone"),
-        ("pantry", "the shelves are taken as empty"),
-    ):
-        if not files_named(folder, stem, TABLE_KINDS):
-            findings.notice(f"{stem}.csv", None, "", "", "there is no such file", means)
-    if not files_named(folder, "weather", _WEATHER_KINDS):
-        findings.notice(
-            "weather.csv", None, "", "", "there is no such file", "no forecast can be made"
-        )
+    for stem in ("plantings", "picks", "pantry", "weather"):
+        if not files_named(folder, stem, _WEATHER_KINDS if stem == "weather" else TABLE_KINDS):
+            findings.notice("file.missing", f"{stem}.csv", None, "", "", stem=stem)
     for path in sorted(folder.iterdir()):
         close = path.name.casefold().startswith(("picks", "weather", "plantings", "pantry"))
         if close and path.suffix.casefold() in _CLOSE_KINDS:
-            findings.notice(
-                path.name,
-                None,
-                "",
-                "",
-                f"a file ending in {path.suffix} is not read here",
-                "left out; save it as .csv or .xlsx",
-            )
+            findings.notice("file.not_read", path.name, None, "", "", ending=path.suffix)

@@ -26,9 +26,8 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from harvestcast.records.tables.findings import Findings
-from harvestcast.records.tables.text import decode, refuse
-from harvestcast.words.numbers import plural
+from harvestcast.records.tables.findings import Findings, refuse
+from harvestcast.records.tables.text import decode
 
 ELEMENTS = {"TMIN": "tmin_c", "TMAX": "tmax_c", "PRCP": "rain_mm"}
 _COLUMNS = ["date", "tmin_c", "tmax_c", "rain_mm", "kind", "issued", "file", "line"]
@@ -110,33 +109,11 @@ def read_station(content: bytes, file: str, form: str, findings: Findings) -> pd
     frame["file"] = file
     frame["line"] = np.nan
     if flagged:
-        findings.notice(
-            file,
-            None,
-            "",
-            "",
-            f"{plural(flagged, 'station value')} failed the station's quality checks",
-            "left out, as if missing",
-        )
+        findings.notice("station.flagged", file, None, "", "", values=flagged)
     if strange:
-        findings.notice(
-            file,
-            None,
-            "",
-            "",
-            f"{plural(strange, 'day')} that no calendar has",
-            "left out; fetch the file again",
-        )
+        findings.notice("station.no_day", file, None, "", "", days=strange)
     if impossible.any():
-        findings.notice(
-            file,
-            None,
-            "",
-            "",
-            f"{plural(int(impossible.sum()), 'day')} with impossible "
-            "temperatures (lowest above highest, or beyond any record)",
-            "left out, as if missing",
-        )
+        findings.notice("station.impossible", file, None, "", "", days=int(impossible.sum()))
     return frame.loc[:, _COLUMNS].reset_index(drop=True)
 
 
@@ -147,38 +124,29 @@ def _say_stations(
     findings: Findings,
 ) -> None:
     """Say a file of several stations, which no garden has; two values of one day are a problem."""
-    names = ", ".join(reading.station for reading in stations[:5])
-    more = f" and {len(stations) - 5} more" if len(stations) > 5 else ""
-    holds = f"the file holds {len(stations)} stations ({names}{more})"
+    holds = {"stations": [reading.station for reading in stations[:5]], "number": len(stations)}
     if against:
         reading, before = against[0]
         findings.problem(
+            "station.two_values",
             file,
             reading.line,
             reading.element,
             f"{reading.tenths / 10:g}",
-            f"{holds if len(stations) > 1 else f'station {reading.station} is given twice'}, and "
-            f"{plural(len(against), 'value')} of a day that has another already ({before:g} here)",
-            "Keep the lines of one station, the nearest in place and elevation.",
+            **holds,
+            values=len(against),
+            before=before,
         )
     elif len(stations) > 1:
-        findings.notice(
-            file,
-            stations[1].line,
-            "",
-            stations[1].station,
-            holds,
-            "read as one record, since no day stands in two of them",
-        )
+        second = stations[1]
+        findings.notice("station.several", file, second.line, "", second.station, **holds)
 
 
 def _whole(text: str, file: str, line: int) -> int:
     try:
         return int(text)
     except ValueError:
-        raise refuse(
-            file, "is a damaged station file", "Fetch it again.", line=line, value=text[:40]
-        ) from None
+        raise refuse("station.damaged", file, line, "", text[:40]) from None
 
 
 def _dly(text: str, file: str) -> Iterator[Reading]:
@@ -211,14 +179,14 @@ def _by_station(text: str, file: str) -> Iterator[Reading]:
             flag = cells[5] if len(cells) > 5 else ""
             yield Reading(number, cells[0], day, cells[2], value, flag)
     except csv.Error:
-        raise refuse(file, "is a damaged station file", "Fetch it again.") from None
+        raise refuse("station.damaged", file) from None
 
 
 def _access(text: str, file: str) -> Iterator[Reading]:
     try:
         rows = list(csv.reader(io.StringIO(text, newline="")))
     except csv.Error:
-        raise refuse(file, "is a damaged station file", "Fetch it again.") from None
+        raise refuse("station.damaged", file) from None
     heading = [cell.strip().upper() for cell in rows[0]]
     where = {name: heading.index(name) for name in ("DATE", *ELEMENTS) if name in heading}
     flags = {
@@ -233,22 +201,12 @@ def _access(text: str, file: str) -> Iterator[Reading]:
             continue
         if any(cell.strip() for cell in cells[len(heading) :]):
             raise refuse(
-                file,
-                f"cells stand beyond the last of {len(heading)} headings",
-                "Fetch it again, or put attributes that hold commas in quotation marks.",
-                line=number,
-                value=",".join(cells)[:120],
+                "station.beyond", file, number, "", ",".join(cells)[:120], width=len(heading)
             )
         try:
             day = date.fromisoformat(cells[where["DATE"]].strip()[:10])
         except ValueError:
-            raise refuse(
-                file,
-                "the date is not written like 2026-07-05",
-                "Mend the line.",
-                line=number,
-                value=cells[where["DATE"]][:40],
-            ) from None
+            raise refuse("station.date", file, number, "", cells[where["DATE"]][:40]) from None
         for element in ELEMENTS:
             if element not in where or len(cells) <= where[element]:
                 continue
@@ -278,9 +236,4 @@ def _tenths(rows: list[list[str]], where: dict[str, int], file: str) -> None:
     warm = max((n for n in numbers if n < 9999), default=0.0)
     # No shade temperature has passed 134 deg F, so a larger number can only be tenths.
     if any("." in t for t in typed) or warm <= 140:
-        raise refuse(
-            file,
-            "it cannot be told in which unit the station's temperatures are",
-            "Rename the headings TMIN and TMAX to tmin_c and tmax_c (or tmin_f and tmax_f), "
-            "PRCP to rain_mm (or rain_in), and remove the columns ending in ATTRIBUTES.",
-        )
+        raise refuse("station.units", file)

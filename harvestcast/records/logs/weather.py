@@ -1,4 +1,4 @@
-"""Daily weather tables: units settled, doubles said, forecasts told from records."""
+"""Daily weather tables: units settled, doubles and gaps said, forecasts told from records."""
 
 from __future__ import annotations
 
@@ -8,16 +8,15 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from harvestcast.errors import TypedError
 from harvestcast.frames import WEATHER, check_frame
-from harvestcast.records.logs.gaps import fill_gaps
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import WEATHER_FIELDS, Place, find_fields, require
-from harvestcast.records.tables.rows import Rows, is_blank
+from harvestcast.records.tables.rows import RowReader, is_blank
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.dates import DateOrder
 from harvestcast.records.typed.numbers import Decimal, parse_number
 from harvestcast.words.days import spoken
-from harvestcast.words.numbers import plural
 
 FORECAST_DAYS = 16
 """Longest reach of a weather forecast; later days after the last pick are a record."""
@@ -28,6 +27,8 @@ _DIFFER = {"tmin_c": 0.3, "tmax_c": 0.3, "rain_mm": 1.0}
 """Values of one day further apart than this are not one value rounded in two units."""
 _WHOLE_YEAR = 200  # days that hold a summer almost anywhere
 _PART = ["date", "tmin_c", "tmax_c", "rain_mm", "kind", "issued", "file", "line"]
+LONGEST_GAP_DAYS = 400
+"""A longer gap stays open: what filled it would be no more than the usual year."""
 
 
 def read_weather_table(
@@ -64,7 +65,7 @@ def read_weather_table(
     _say_stations(table, places, findings)
     if _other_scale(table, places, findings):
         return pd.DataFrame(columns=_PART)
-    rows = Rows(table, places, findings, order=order, number_fields=("tmin", "tmax", "rain"))
+    rows = RowReader(table, places, findings, order=order, number_fields=("tmin", "tmax", "rain"))
     records = [_row(row, is_forecast) for row in rows]
     frame = pd.DataFrame([r for r in records if r is not None], columns=_PART)
     frame["date"] = pd.to_datetime(frame["date"])
@@ -81,12 +82,12 @@ def _say_stations(table: Table, places: Mapping[str, Sequence[Place]], findings:
                 names.setdefault(cells[place.index], line)
     if len(names) > 1:
         findings.problem(
+            "weather.stations",
             table.file,
             list(names.values())[1],
             places["station"][0].heading,
             ", ".join(list(names)[:5]),
-            f"the table holds {len(names)} stations",
-            "Keep the lines of one station, the nearest in place and elevation.",
+            number=len(names),
         )
 
 
@@ -107,25 +108,28 @@ def _other_scale(table: Table, places: Mapping[str, Sequence[Place]], findings: 
         if place.unit == "degC" and len(hot) > max(2, 0.05 * len(known)):
             other = places["tmin" if field == "tmax" else "tmax"][0].heading
             findings.problem(
+                "weather.fahrenheit",
                 table.file,
                 hot[0][0],
                 place.heading,
                 hot[0][1],
-                f"{len(hot)} of {len(known)} days lie above 45 degrees C, this line first; the "
-                "file seems to be in degrees Fahrenheit",
-                f"Write _f instead of _c in the headings {place.heading} and {other}.",
+                hot=len(hot),
+                days=len(known),
+                heading=place.heading,
+                other=other,
             )
             return True
         if place.unit == "degF" and field == "tmax" and len(known) >= _WHOLE_YEAR:
             warmest = max(known, key=lambda day: day[2])
             if warmest[2] < 50:
                 findings.notice(
+                    "weather.celsius",
                     table.file,
                     warmest[0],
                     place.heading,
                     warmest[1],
-                    f"the warmest of {len(known)} days has {warmest[2]:g} degrees F",
-                    "read as typed; if these are degrees C, write _c instead of _f in the headings",
+                    days=len(known),
+                    warmest=warmest[2],
                 )
     return False
 
@@ -147,17 +151,18 @@ def _one_column_each(
         for place in found:
             if place not in kept[field]:
                 findings.notice(
+                    "weather.two_columns",
                     table.file,
                     table.heading_line,
                     place.heading,
                     "",
-                    f"{field} stands in two columns",
-                    f"{kept[field][0].heading} was used",
+                    field=field,
+                    used=kept[field][0].heading,
                 )
     return kept
 
 
-def _row(row: Rows, is_forecast: bool) -> dict[str, Any] | None:
+def _row(row: RowReader, is_forecast: bool) -> dict[str, Any] | None:
     day = row.date()
     unit, known = row.unit_beside((*_DEGREES, *_RAIN))
     if not known:
@@ -168,20 +173,9 @@ def _row(row: Rows, is_forecast: bool) -> dict[str, Any] | None:
     issued = row.date("issued", required=False)
     kind = row.text("kind").casefold()
     if kind not in ("", "observed", "filled", "forecast"):
-        row.problem(
-            "kind",
-            kind,
-            "the kind must be observed or forecast",
-            "Use one of these, or leave the column out.",
-        )
+        row.problem("weather.kind", "kind", kind)
     if low is not None and high is not None and low > high:
-        row.problem(
-            "tmin",
-            row.text("tmin"),
-            f"the lowest temperature lies above the highest ({row.text('tmax')})",
-            "Mend the line; perhaps the two were exchanged.",
-            kind="the lowest temperature lies above the highest",
-        )
+        row.problem("weather.exchanged", "tmin", row.text("tmin"), high=row.text("tmax"))
     if day is None:
         return None
     return {
@@ -196,21 +190,15 @@ def _row(row: Rows, is_forecast: bool) -> dict[str, Any] | None:
     }
 
 
-def _plain(row: Rows, field: str, typed: str, decimal: Decimal) -> float | None:
+def _plain(row: RowReader, field: str, typed: str, decimal: Decimal) -> float | None:
     try:
         return parse_number(typed, decimal)
-    except ValueError as error:
-        row.problem(
-            field,
-            typed,
-            f"the value {error}",
-            "Type a plain number; leave it empty or type M where it is missing.",
-            kind="the value cannot be read",
-        )
+    except TypedError as error:
+        row.problem(error.code, field, typed, like="weather", **error.facts)
         return None
 
 
-def _temperature(row: Rows, field: str, beside: str | None) -> float | None:
+def _temperature(row: RowReader, field: str, beside: str | None) -> float | None:
     typed = row.text(field)
     if not typed or typed.casefold() in _MISSING:
         return None
@@ -219,28 +207,17 @@ def _temperature(row: Rows, field: str, beside: str | None) -> float | None:
     if value is None:
         return None
     if unit not in _DEGREES:
-        row.problem(
-            field,
-            "",
-            "it is not said whether the temperature is in degrees C or F",
-            f"Name the unit in the heading: {field}_c or {field}_f.",
-        )
+        row.problem("weather.no_degrees", field, "", field=field)
         return None
     celsius = (value - 32) / 1.8 if unit == "degF" else value
     low, high = (-60.0, 50.0) if field == "tmin" else (-60.0, 60.0)
     if not low <= celsius <= high:
-        row.problem(
-            field,
-            typed,
-            f"no such temperature is measured ({celsius:.0f} degrees C)",
-            "Mend the line, or check the unit in the heading.",
-            kind="no such temperature is measured",
-        )
+        row.problem("weather.temperature", field, typed, celsius=celsius)
         return None
     return round(celsius, 4)
 
 
-def _rain(row: Rows, beside: str | None) -> float | None:
+def _rain(row: RowReader, beside: str | None) -> float | None:
     typed = row.text("rain")
     if not typed or typed.casefold() in _MISSING:
         return None
@@ -251,15 +228,10 @@ def _rain(row: Rows, beside: str | None) -> float | None:
     if value is None:
         return None
     if unit not in _RAIN:
-        row.problem(
-            "rain",
-            "",
-            "it is not said in what unit the rain is measured",
-            "Name the unit in the heading: rain_mm or rain_in.",
-        )
+        row.problem("weather.no_rain_unit", "rain", "")
         return None
     if not 0 <= value * _RAIN[unit] <= 2000:
-        row.problem("rain", typed, "no such rain falls in a day", "Mend the line.")
+        row.problem("weather.rain", "rain", typed)
         return None
     return round(value * _RAIN[unit], 4)
 
@@ -290,9 +262,9 @@ def join_weather(
     frame = pd.concat(days, ignore_index=True)
     frame = _tell_forecast(frame, findings, last_day, today)
     ahead = frame[frame["kind"] == "forecast"].dropna(subset=["tmin_c", "tmax_c"])
-    ahead = _one_row_each(ahead, ["date", "issued"], findings, "the weather forecast")
+    ahead = _one_row_each(ahead, ["date", "issued"], findings)
     record = frame[frame["kind"] != "forecast"]
-    record = _one_row_each(record, ["date"], findings, "the weather")
+    record = _one_row_each(record, ["date"], findings)
     record = fill_gaps(record, findings)
     _say_short(record, findings, last_day)
     whole = pd.concat([p for p in (record, ahead) if len(p)] or [WEATHER.empty()])
@@ -308,12 +280,12 @@ def _say_short(record: pd.DataFrame, findings: Findings, last_day: pd.Timestamp 
     missing = (last_day - last).days
     if missing > 1:
         findings.notice(
+            "weather.short",
             str(record["file"].dropna().iloc[-1]),
             None,
             "date",
             spoken(last.date()),
-            f"the weather ends {missing} days before the last pick or pantry line",
-            "the days between are not known; add them for a better forecast",
+            days=missing,
         )
 
 
@@ -330,22 +302,21 @@ def _tell_forecast(
     reach = (frame.loc[after, "date"].max() - edge).days if after.any() else 0
     if last_day is not None and reach > FORECAST_DAYS:
         findings.notice(
+            "weather.long",
             str(frame.loc[after, "file"].iloc[0]),
             None,
             "date",
             "",
-            f"the weather goes on for {reach} days after the last pick ({spoken(edge.date())})",
-            "read as a weather record, not as a forecast, which reaches no further than "
-            f"{FORECAST_DAYS} days",
+            days=reach,
+            last=edge.date(),
+            reach=FORECAST_DAYS,
         )
         after &= False
     kind = frame["kind"].mask(plain, "observed").mask(after, "forecast")
     return frame.assign(kind=kind)
 
 
-def _one_row_each(
-    frame: pd.DataFrame, keys: list[str], findings: Findings, where: str
-) -> pd.DataFrame:
+def _one_row_each(frame: pd.DataFrame, keys: list[str], findings: Findings) -> pd.DataFrame:
     """Return one row a day, and say the days written twice and how far apart the values lie."""
     again = frame.duplicated(keys)
     if again.any():
@@ -356,18 +327,121 @@ def _one_row_each(
         for file, group in frame[again].groupby("file", sort=True):
             unlike = group[differs.loc[group.index].any(axis=1)]
             shown = (unlike if len(unlike) else group).iloc[0]
-            said = f"{plural(len(group), 'day')} written more than once in {where}"
-            if len(unlike):
-                said += f", {len(unlike)} of them differently"
-                most = degrees[unlike.index].max()
-                said += f" (up to {most:.1f} degrees C apart)" if most > 0 else " (in rain)"
+            most = float(degrees[unlike.index].max())
             findings.notice(
+                "weather.twice",
                 str(file),
                 None if pd.isna(shown["line"]) else int(shown["line"]),
                 "date",
                 spoken(shown["date"].date()),
-                said,
-                "the first of each was used; what it lacked was taken from the others",
+                days=len(group),
+                unlike=len(unlike),
+                apart_c=0.0 if np.isnan(most) else most,
+                forecast="issued" in keys,
             )
         frame = known.first().reset_index()
     return frame.sort_values(keys, kind="stable").reset_index(drop=True)
+
+
+def fill_gaps(record: pd.DataFrame, findings: Findings) -> pd.DataFrame:
+    """Fill missing days and values inside a weather record, and say so.
+
+    Up to three days in a row lie on a straight line between their neighbours; a longer gap
+    takes the mean of the same days in the record's other years (within a week), moved so
+    that it meets the days before and after. A gap of more than 400 days stays open.
+
+    Parameters
+    ----------
+    record : pandas.DataFrame
+        Columns date (unique, ascending), tmin_c, tmax_c, rain_mm, kind, issued, file.
+    findings : Findings
+        Takes one notice for the short gaps and one for each longer one.
+    """
+    known = record.dropna(subset=["tmin_c", "tmax_c"])
+    if known.empty:
+        return record.iloc[:0]
+    full = record.set_index("date")
+    first, last = known["date"].iloc[0], known["date"].iloc[-1]
+    whole = full.reindex(pd.date_range(first, last, name="date"))
+    low, high = (whole[name].to_numpy(float, copy=True) for name in ("tmin_c", "tmax_c"))
+    gaps = _runs(np.isnan(low) | np.isnan(high))
+    if not gaps:
+        return whole.reset_index()
+    open_days = np.zeros(len(whole), dtype=bool)
+    file = str(known["file"].iloc[-1])
+    doy = np.minimum(pd.DatetimeIndex(whole.index).day_of_year.to_numpy(), 365)
+    usual = [_usual_year(values, doy) for values in (low, high)]
+    short: list[tuple[int, int]] = []
+    for start, stop in gaps:
+        length = stop - start
+        if length > LONGEST_GAP_DAYS:
+            open_days[start:stop] = True
+            _say_gap(findings, file, whole.index, start, stop, "open")
+            continue
+        as_usual = [
+            _bridge(values, climate if length > 3 else None, start, stop)
+            for values, climate in zip((low, high), usual, strict=True)
+        ]
+        if length > 3:
+            filled_from = "usual" if all(as_usual) else "line"
+            _say_gap(findings, file, whole.index, start, stop, filled_from)
+        else:
+            short.append((start, stop))
+    if short:
+        count = sum(stop - start for start, stop in short)
+        first_day = spoken(whole.index[short[0][0]].date())
+        findings.notice("weather.short_gaps", file, None, "date", first_day, days=count)
+    filled = np.zeros(len(whole), dtype=bool)
+    for start, stop in gaps:
+        filled[start:stop] = True
+    high = np.maximum(low, high)
+    kind = np.where(filled, "filled", whole["kind"].to_numpy(object))
+    whole = whole.assign(tmin_c=low, tmax_c=high, kind=kind)
+    return whole[~open_days].reset_index()
+
+
+def _runs(flags: np.ndarray) -> list[tuple[int, int]]:
+    """Return start and stop of every run of true flags."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(int), [0]))))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+
+
+def _usual_year(values: np.ndarray, doy: np.ndarray) -> np.ndarray:
+    """Return the mean of each day's values over the years, within seven days of the date."""
+    known = ~np.isnan(values)
+    total = np.bincount(doy[known] - 1, values[known], minlength=365)
+    number = np.bincount(doy[known] - 1, minlength=365)
+    sums, numbers = (
+        np.convolve(np.concatenate((days[-7:], days, days[:7])), np.ones(15), "valid")
+        for days in (total, number)
+    )
+    mean = np.full(365, np.nan)
+    np.divide(sums, numbers, out=mean, where=numbers > 0.5)
+    return mean[doy - 1]
+
+
+def _bridge(values: np.ndarray, climate: np.ndarray | None, start: int, stop: int) -> bool:
+    """Fill ``values[start:stop]`` where missing, in place; return whether from the usual year."""
+    around = slice(start - 1, stop + 1)
+    as_usual = climate is not None and not np.isnan(climate[around]).any()
+    base = climate[around] if climate is not None and as_usual else np.zeros(stop - start + 2)
+    steps = np.arange(len(base))
+    ends = [0, len(base) - 1]
+    bridge = np.interp(steps, ends, values[around][ends] - base[ends]) + base
+    values[start:stop] = np.where(np.isnan(values[start:stop]), bridge[1:-1], values[start:stop])
+    return bool(as_usual)
+
+
+def _say_gap(
+    findings: Findings, file: str, index: pd.Index, start: int, stop: int, filled: str
+) -> None:
+    findings.notice(
+        "weather.gap",
+        file,
+        None,
+        "date",
+        spoken(index[start].date()),
+        days=stop - start,
+        last=index[stop - 1].date(),
+        filled=filled,
+    )

@@ -192,15 +192,7 @@ def find_fields(
             and index < table.width  # what stands beyond is said row by row
             and any(index < len(cells) and cells[index] for _, cells in table.rows)
         ):
-            findings.notice(
-                table.file,
-                table.heading_line,
-                heading,
-                "",
-                "the heading is not known here",
-                "its column was not used",
-                kind=f"unknown heading {heading}",
-            )
+            findings.notice("heading.unknown", table.file, table.heading_line, heading, "")
     return found
 
 
@@ -233,11 +225,13 @@ def require(
     have = ", ".join(h for h in table.heading if h) or "none"
     for field in missing:
         findings.problem(
+            "column.missing",
             table.file,
             table.heading_line,
             field,
             "",
-            f"there is no column for the {wanted[field]} (headings found: {have[:200]})",
-            f'Add a column headed "{field}", or rename the one that holds it.',
+            field=field,
+            meaning=wanted[field],
+            headings=have[:200],
         )
     return not missing

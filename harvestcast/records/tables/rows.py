@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from typing import Any, Literal
 
+from harvestcast.errors import TypedError
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import Place
 from harvestcast.records.tables.text import Table
@@ -19,8 +21,6 @@ from harvestcast.records.typed.crops import (
 from harvestcast.records.typed.dates import DateOrder, orders_shown, parse_date
 from harvestcast.records.typed.numbers import Decimal, decimal_style, parse_number, unit_of
 
-NOT_LISTED = "the crop is not in the list"
-"""What is said of a crop without a row of its own; reports look for it."""
 MOST_CROPS = 300
 """More crops than any household grows; a column with more names is no column of crops."""
 _BLANKS = frozenset({"", "-", "--", "\u2013", "\u2014", "na", "n/a", "nan", "null", "?", "."})
@@ -41,8 +41,8 @@ def _unguarded(text: str) -> str:
     return text[1:] if text[:1] == "'" and text[1:2] in ("=", "+", "-", "@") else text
 
 
-class Rows:
-    """The rows of one table, read through its headings; lives only while a file is read."""
+class RowReader:
+    """Reads a table row by row through its headings; lives only while a file is read."""
 
     def __init__(
         self,
@@ -82,13 +82,13 @@ class Rows:
             self._decimal = dict.fromkeys(self._decimal, decimal)
         self._dates: dict[str, date | None] = {}
 
-    def __iter__(self) -> Iterator[Rows]:
+    def __iter__(self) -> Iterator[RowReader]:
         """Yield the rows that fit under the headings; every other one is a problem."""
         for row in self.every():
             if not row.too_wide():
                 yield row
 
-    def every(self) -> Iterator[Rows]:
+    def every(self) -> Iterator[RowReader]:
         """Yield every row, for callers that ask :meth:`too_wide` of each themselves."""
         for line, cells in self.table.rows:
             self.line, self._cells = line, cells
@@ -105,22 +105,16 @@ class Rows:
         if not beyond:
             return False
         mark = self.table.shape.delimiter if self.table.shape is not None else ""
-        cures = {
-            "": "Give every column a heading",
-            "\t": "Take tabs out of texts; give every column a heading",
-            ",": 'Write a text or number that holds a comma in quotation marks ("1,5"), or with a '
-            "point (1.5); give every column a heading",
-        }
-        marked = f"Write a text that holds a {mark} in quotation marks; give every column a heading"
         self.findings.problem(
+            "cells.beyond",
             self.table.file,
             self.line,
             "",
             " | ".join(self._cells),
-            f"{len(beyond)} of the cells ({' | '.join(beyond)[:60]}) stand beyond the last of "
-            f"{width} headings",
-            f"{cures.get(mark, marked)}; or empty the cells that do not belong there.",
-            kind="cells stand beyond the last heading",
+            number=len(beyond),
+            cells=" | ".join(beyond)[:60],
+            width=width,
+            mark=mark,
         )
         return True
 
@@ -163,18 +157,11 @@ class Rows:
         if not units:
             return None, True
         if not units <= set(known):
-            self.problem(
-                "unit",
-                next(text for text in typed if unit_of(text) not in known),
-                "the unit is not known here",
-                f"Use {', '.join(unit_words(known))}; or leave it empty where the heading names "
-                "the unit.",
-            )
+            other = next(text for text in typed if unit_of(text) not in known)
+            self.problem("unit.unknown", "unit", other, units=unit_words(known))
             return None, False
         if len(units) > 1:
-            self.problem(
-                "unit", " | ".join(typed), "two columns name two units", "Keep the right one."
-            )
+            self.problem("unit.two", "unit", " | ".join(typed))
             return None, False
         return units.pop(), True
 
@@ -183,65 +170,47 @@ class Rows:
         places = self.places.get(field, ())
         return places[0].heading if places else field
 
-    def problem(self, field: str, value: object, rule: str, cure: str, *, kind: str = "") -> None:
+    def problem(self, code: str, field: str, value: object, /, **facts: Any) -> None:
         """Say a problem of this row."""
-        self.findings.problem(
-            self.table.file, self.line, self.heading(field), value, rule, cure, kind=kind
-        )
+        self.findings.problem(code, self.table.file, self.line, self.heading(field), value, **facts)
 
-    def notice(self, field: str, value: object, odd: str, done: str, *, kind: str = "") -> None:
+    def notice(self, code: str, field: str, value: object, /, **facts: Any) -> None:
         """Say a notice of this row."""
-        self.findings.notice(
-            self.table.file, self.line, self.heading(field), value, odd, done, kind=kind
-        )
+        self.findings.notice(code, self.table.file, self.line, self.heading(field), value, **facts)
 
     def date(self, field: str = "date", *, required: bool = True) -> date | None:
         """Return the date of a field; None (and a problem, where one is due) otherwise."""
         typed = self.text(field)
         if not typed:
             if required:
-                self.problem(field, "", "there is no date", "Type it like 2026-07-05.")
+                self.problem("date.missing", field, "")
             return None
         if typed in self._dates:
             return self._dates[typed]
         try:
             found = parse_date(typed, self.order, self.year)
-        except ValueError as error:
-            cure = "Type it like 2026-07-05."
-            if "has no month" in str(error):
-                cure = f"Type it so, or like 2026-07-05. {self._other_order()}"
-            if "may be" in str(error):
-                cure += f" Or say in garden.toml which comes first: {self._orders(field)}."
-            if "no year" in str(error):
-                cure = "Add the year, or put it in the file's name (picks-2026.csv)."
-            self.problem(field, typed, f"the date {error}", cure, kind="the date cannot be read")
+        except TypedError as error:
+            more = {"orders": self._orders(field)} if error.code == "date.ambiguous" else {}
+            self.problem(error.code, field, typed, **error.facts, **more)
             return None
         self._dates[typed] = found
         return found
 
-    def _other_order(self) -> str:
-        """Return what to change where all dates of a column are written in the other order."""
-        other = "day_first" if self.order == "month_first" else "month_first"
-        return f'Where all are written so, set date_order = "{other}" in garden.toml.'
-
-    def _orders(self, field: str) -> str:
-        """Return what garden.toml may say of dates that could be two days."""
+    def _orders(self, field: str) -> list[DateOrder]:
+        """Return the orders that the other dates of a column are written in."""
         cells = [
             cells[place.index]
             for _, cells in self.table.rows
             for place in self.places.get(field, ())
             if place.index < len(cells)
         ]
-        shown = orders_shown(cells)
-        if len(shown) == 1:
-            return f'date_order = "{shown.pop()}", as the others in this column are written'
-        return 'date_order = "day_first" or "month_first"'
+        return sorted(orders_shown(cells))
 
     def number(
         self,
         field: str,
         *,
-        low: float | None = 0.0,
+        low: Literal[0] | None = 0,
         factors: Mapping[str, float] | None = None,
         beside: str | None = None,
     ) -> float | None:
@@ -258,54 +227,30 @@ class Rows:
         if match and factors:
             unit, number_text = unit_of(match[2]) or match[2], match[1]
             if beside not in (None, unit):
-                self.problem(
-                    field,
-                    typed,
-                    f"the number names another unit than the cell beside it ({beside})",
-                    "Keep the right one.",
-                )
+                self.problem("number.unit_differs", field, typed, beside=beside)
                 return None
         else:
             number_text = typed
         try:
             value = parse_number(number_text, self.decimal(field))
-        except ValueError as error:
-            self.problem(
-                field,
-                typed,
-                f"what is typed {error}",
-                "Type a plain number, like 12 or 1.5.",
-                kind="the number cannot be read",
-            )
+        except TypedError as error:
+            self.problem(error.code, field, typed, like="number", **error.facts)
             return None
         if factors:
             if unit is None and len(set(factors.values())) > 1:
                 self.problem(
-                    field,
-                    typed,
-                    "the unit is not given",
-                    f"Name it in the heading, like {field}_{next(iter(factors))}.",
+                    "number.unit_missing", field, typed, field=field, unit=next(iter(factors))
                 )
                 return None
             if unit is not None and unit not in factors:
-                self.problem(
-                    field,
-                    typed,
-                    f"the unit {unit} does not fit here",
-                    f"Use one of: {', '.join(factors)}.",
-                )
+                self.problem("number.wrong_unit", field, typed, unit=unit, units=list(factors))
                 return None
             value *= factors[unit] if unit is not None else 1.0
-        if low is not None and value < low:
-            self.problem(
-                field,
-                typed,
-                "the number is negative" if low == 0 else f"is below {low:g}",
-                "Type the number without the minus sign, or mend the line.",
-            )
+        if low is not None and value < 0:
+            self.problem("number.negative", field, typed)
             return None
         if abs(value) > 1e6:
-            self.problem(field, typed, "the number is far too large", "Mend the line.")
+            self.problem("number.too_large", field, typed)
             return None
         return value
 
@@ -324,7 +269,7 @@ def year_of_name(file: str) -> int | None:
 
 def crop_reader(
     findings: Findings, aliases: Mapping[str, str], known: Sequence[str] = ()
-) -> Callable[[Rows], str | None]:
+) -> Callable[[RowReader], str | None]:
     """Return a function that reads the crop of a row and says unknown ones once.
 
     Parameters
@@ -339,10 +284,10 @@ def crop_reader(
     seen: dict[str, str] = {}
     unknown = 0
 
-    def read(row: Rows) -> str | None:
+    def read(row: RowReader) -> str | None:
         typed = row.text("crop")
         if not typed:
-            row.problem("crop", "", "there is no crop", "Type the crop's name.")
+            row.problem("crop.missing", "crop", "")
             return None
         nonlocal unknown
         key = crop_key(typed)
@@ -351,24 +296,12 @@ def crop_reader(
             if canonical_crop(typed, aliases) is None and seen[key] not in known:
                 unknown += 1
                 if unknown <= MOST_CROPS:
-                    grown = set(seen.values())
-                    row.notice("crop", typed, *_unknown(typed, grown), kind=f"unknown crop {key}")
+                    two = two_crops(typed)
+                    if two:
+                        row.notice("crop.one_of_two", "crop", typed, crop=typed, crops=list(two))
+                    else:
+                        hint = likely_crop(typed, set(seen.values())) or ""
+                        row.notice("crop.unknown", "crop", typed, crop=typed, meant=hint)
         return seen[key]
 
     return read
-
-
-def _unknown(typed: str, grown: set[str]) -> tuple[str, str]:
-    two = two_crops(typed)
-    if two:
-        return (
-            f"{typed} may be {two[0]} or {two[1]}",
-            f'kept under its own name with general figures; write "{two[0]}" or "{two[1]}"',
-        )
-    hint = likely_crop(typed, grown)
-    if hint:
-        return (
-            NOT_LISTED,
-            f"did you mean {hint}? kept apart as a crop of its own, with general figures",
-        )
-    return NOT_LISTED, "kept as typed, with general figures"

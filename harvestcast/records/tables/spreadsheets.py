@@ -15,6 +15,7 @@ from typing import IO, Any
 from xml.etree import ElementTree
 
 from harvestcast.errors import InputError
+from harvestcast.records.tables.findings import refuse
 from harvestcast.records.tables.text import (
     MOST_CELL,
     MOST_COLUMNS,
@@ -23,7 +24,6 @@ from harvestcast.records.tables.text import (
     looks_like_heading,
     parse_text,
     read_bytes,
-    refuse,
     to_table,
 )
 
@@ -40,7 +40,6 @@ _LAST_ROW = 1_048_576
 _LAST_COLUMN = 16_384 + MOST_COLUMNS
 _FORMULA = re.compile(rb"<(\w{1,20}:)?f[\s/>]")
 _HOLDS_CELLS = re.compile(rb"<(\w{1,20}:)?(sheetData|sst|table-row)[\s/>]")
-_DAMAGED = "Open it in a spreadsheet program and save it again, or save it as CSV."
 
 
 def read_tables(path: Path, name: str | None = None, *, hidden: bool = False) -> tuple[Table, ...]:
@@ -74,7 +73,7 @@ def read_tables(path: Path, name: str | None = None, *, hidden: bool = False) ->
     except InputError:
         raise
     except Exception:  # a hostile workbook can break the reading library anywhere
-        raise refuse(file, "is a damaged spreadsheet", _DAMAGED) from None
+        raise refuse("sheet.damaged", file) from None
     return tuple(table for table in tables if table.heading)
 
 
@@ -98,14 +97,10 @@ def _formulas(content: bytes, file: str) -> bool:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             members = packed.infolist()
             if len(members) > 2000 or sum(m.file_size for m in members) > MOST_UNPACKED:
-                raise refuse(
-                    file,
-                    f"unpacks to more than {MOST_UNPACKED // 1024**2} MB",
-                    "Keep only the sheet with the log, or save that sheet as CSV.",
-                )
+                raise refuse("sheet.unpacked", file, mb=MOST_UNPACKED // 1024**2)
             for member in members:
                 if member.flag_bits & 1:
-                    raise refuse(file, "is locked by a password", _DAMAGED)
+                    raise refuse("sheet.locked", file)
                 # Whatever its name: the list of contents may call any part a sheet.
                 with packed.open(member) as part:
                     seen = _look_through(part, file, MOST_TAGS - tags)
@@ -114,7 +109,7 @@ def _formulas(content: bytes, file: str) -> bool:
     except InputError:
         raise
     except Exception:  # zipfile raises many kinds for damaged archives
-        raise refuse(file, "is no spreadsheet, or is locked by a password", _DAMAGED) from None
+        raise refuse("sheet.none", file) from None
     return formulas
 
 
@@ -133,7 +128,7 @@ def _look_through(part: IO[bytes], file: str, most: int) -> _Seen:
         plain = tail + block.replace(b"\0", b"")
         # Neither format needs a document type; it only serves entity bombs.
         if b"<!DOCTYPE" in plain:
-            raise refuse(file, "is no plain spreadsheet", _DAMAGED)
+            raise refuse("sheet.not_plain", file)
         tags += block.count(b"<")
         formulas |= _FORMULA.search(plain) is not None
         cells |= _HOLDS_CELLS.search(plain) is not None
@@ -196,20 +191,14 @@ def _xlsx(content: bytes, file: str, *, formulas: bool, hidden: bool) -> Iterato
                 lines += 1
                 count += len(cells)
                 if lines > _LAST_ROW:
-                    raise refuse(file, "claims more rows than a sheet can have", _DAMAGED)
+                    raise refuse("sheet.too_many", file, what="rows")
                 if count > MOST_CELLS:
                     raise _too_many_cells(file)
                 source = next(twin, ()) if twin is not None else ()
                 texts = _row(cells, file, line, len(rows))
                 for text, formula in zip_longest(texts, source, fillvalue=""):
                     if not text and isinstance(formula, str) and formula.startswith("="):
-                        raise refuse(
-                            file,
-                            "holds a formula whose result was never stored",
-                            "Open it in a spreadsheet program and save it, or type the value.",
-                            line=line,
-                            value=formula,
-                        )
+                        raise refuse("sheet.formula", file, line, "", formula)
                 if any(texts):
                     rows.append((line, texts))
             yield to_table(rows, file, sheet=sheet.title)
@@ -220,11 +209,7 @@ def _xlsx(content: bytes, file: str, *, formulas: bool, hidden: bool) -> Iterato
 
 
 def _too_many_cells(file: str) -> InputError:
-    return refuse(
-        file,
-        "holds far more cells than any garden log",
-        "Keep only the sheet with the log, or save that sheet as CSV.",
-    )
+    return refuse("sheet.cells", file)
 
 
 def _row(cells: tuple[Any, ...], file: str, line: int, number: int) -> tuple[str, ...]:
@@ -237,15 +222,11 @@ def _row(cells: tuple[Any, ...], file: str, line: int, number: int) -> tuple[str
 
 def _limits(texts: list[str], file: str, line: int, number: int) -> None:
     if number >= MOST_ROWS:
-        raise refuse(file, f"has more than {MOST_ROWS:,} lines", "Split it by year.", line=line)
+        raise refuse("table.lines", file, line, most=MOST_ROWS)
     if len(texts) > MOST_COLUMNS:
-        raise refuse(
-            file, f"has more than {MOST_COLUMNS} columns", "Check that it is the right file."
-        )
+        raise refuse("table.columns", file, most=MOST_COLUMNS)
     if any(len(text) > MOST_CELL for text in texts):
-        raise refuse(
-            file, f"has a cell of more than {MOST_CELL:,} characters", "Shorten it.", line=line
-        )
+        raise refuse("table.cell", file, line, most=MOST_CELL)
 
 
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
@@ -303,16 +284,11 @@ def _ods_row(row: ElementTree.Element, file: str, line: int) -> list[str]:
             # Paragraphs right below the cell; those of a comment or a drawing lie deeper.
             text = " ".join("".join(_words(p)) for p in cell.findall(f"{_TEXT}p")).strip()
         if not text and cell.get(f"{_TABLE}formula"):
-            raise refuse(
-                file,
-                "holds a formula whose result was never stored",
-                "Open it in a spreadsheet program and save it, or type the value.",
-                line=line,
-            )
+            raise refuse("sheet.formula", file, line)
         # Empty cells are commonly repeated to the right edge of the sheet.
         texts.extend([text] * min(repeated, MOST_COLUMNS + 1))
         if len(texts) > _LAST_COLUMN:
-            raise refuse(file, "claims more columns than a sheet can have", _DAMAGED, line=line)
+            raise refuse("sheet.too_many", file, line, what="columns")
     while texts and not texts[-1]:
         texts.pop()
     return texts

@@ -15,7 +15,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
+from harvestcast.records.tables.findings import refuse
 
 MOST_BYTES = 32 * 1024**2
 """Largest file that is read; a household's log of fifty years stays far below it."""
@@ -59,11 +60,6 @@ class Table:
         return max((n for n, text in enumerate(self.heading, 1) if text), default=0)
 
 
-def refuse(file: str, rule: str, cure: str, line: int | None = None, value: str = "") -> InputError:
-    """Return the error for a file that cannot be read as a whole."""
-    return InputError([Problem(file=file, line=line, value=value, rule=rule, cure=cure)])
-
-
 def read_bytes(path: Path, name: str | None = None, most: int = MOST_BYTES) -> bytes:
     """Return the content of a file within the size limit.
 
@@ -84,8 +80,7 @@ def read_bytes(path: Path, name: str | None = None, most: int = MOST_BYTES) -> b
     file = name or path.name
     try:
         if not path.is_file():
-            kind = "is a folder, not a file" if path.is_dir() else "is not there"
-            raise refuse(file, kind, "Put a file of that name in its place.")
+            raise refuse("file.is_folder" if path.is_dir() else "file.absent", file)
         if path.stat().st_size > most:
             raise _too_large(file, most)
         with path.open("rb") as raw:
@@ -94,21 +89,15 @@ def read_bytes(path: Path, name: str | None = None, most: int = MOST_BYTES) -> b
             with gzip.GzipFile(fileobj=io.BytesIO(content)) as packed:
                 content = packed.read(most + 1)
     except (OSError, EOFError, zlib.error) as error:
-        reason = getattr(error, "strerror", None) or "is damaged"
-        raise refuse(
-            file, f"cannot be read ({reason})", "Check the file and who may read it."
-        ) from None
+        reason = getattr(error, "strerror", None) or "it is damaged"
+        raise refuse("file.refused", file, reason=reason) from None
     if len(content) > most:
         raise _too_large(file, most)
     return content
 
 
 def _too_large(file: str, most: int) -> InputError:
-    return refuse(
-        file,
-        f"is larger than {most // 1024**2} MB, far more than a garden needs",
-        "Check that it is the right file; a log can be split by year.",
-    )
+    return refuse("file.too_large", file, mb=most // 1024**2)
 
 
 def decode(content: bytes, file: str) -> tuple[str, TextShape]:
@@ -134,26 +123,15 @@ def decode(content: bytes, file: str) -> tuple[str, TextShape]:
         text = content[len(bom) :].decode(encoding)
     except UnicodeDecodeError:
         if encoding != "utf-8":
-            raise refuse(
-                file, "is damaged text", "Save it again as CSV in the encoding UTF-8."
-            ) from None
+            raise refuse("file.damaged_text", file) from None
         encoding = "cp1252"
         try:
             text = content.decode(encoding)
         except UnicodeDecodeError:
-            raise refuse(
-                file,
-                "is no text file that can be read",
-                "Save it again as CSV in the encoding UTF-8.",
-            ) from None
+            raise refuse("file.no_text", file) from None
     nul = text.find("\0")
     if nul >= 0:
-        raise refuse(
-            file,
-            "holds zero bytes, so it is no text file or was damaged",
-            "Open it in a spreadsheet or editor and save it again as CSV.",
-            line=text.count("\n", 0, nul) + 1,
-        )
+        raise refuse("file.zero_bytes", file, text.count("\n", 0, nul) + 1)
     newline = "\r\n" if "\r\n" in text else "\r" if "\r" in text and "\n" not in text else "\n"
     closed = not text or text.endswith(("\n", "\r"))
     return text, TextShape(encoding=encoding, bom=bom, newline=newline, closed=closed)
@@ -205,16 +183,9 @@ def parse_text(content: bytes, file: str, delimiter: str | None = None) -> Table
                 rows.append((line, tuple(cell.strip() for cell in cells)))
             line = reader.line_num + 1
             if line > MOST_LINES:
-                raise refuse(
-                    file, f"has more than {MOST_LINES:,} lines", "Check that it is the right file."
-                )
+                raise refuse("table.lines", file, most=MOST_LINES)
     except csv.Error:
-        raise refuse(
-            file,
-            "cannot be split into columns from here on",
-            "Look for a quotation mark that is opened and not closed, or stands inside a text.",
-            line=line,
-        ) from None
+        raise refuse("table.broken", file, line) from None
     shape = TextShape(
         encoding=shape.encoding,
         bom=shape.bom,
@@ -227,23 +198,12 @@ def parse_text(content: bytes, file: str, delimiter: str | None = None) -> Table
 
 def _check_row(cells: Sequence[str], file: str, line: int, number: int) -> None:
     if number >= MOST_ROWS:
-        raise refuse(file, f"has more than {MOST_ROWS:,} lines", "Split it by year.", line=line)
+        raise refuse("table.lines", file, line, most=MOST_ROWS)
     if len(cells) > MOST_COLUMNS:
-        raise refuse(
-            file,
-            f"has more than {MOST_COLUMNS} columns",
-            "Check that it is the right file.",
-            line=line,
-        )
+        raise refuse("table.columns", file, line, most=MOST_COLUMNS)
     for cell in cells:
         if len(cell) > MOST_CELL:
-            raise refuse(
-                file,
-                f"has a cell of {len(cell):,} characters",
-                "Look for a quotation mark that is opened and never closed, or shorten the text.",
-                line=line,
-                value=cell[:40],
-            )
+            raise refuse("table.cell", file, line, "", cell[:40], most=MOST_CELL)
 
 
 def to_table(

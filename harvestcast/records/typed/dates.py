@@ -8,7 +8,9 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Literal
 
-from harvestcast.words.days import MONTHS, WEEKDAYS, spoken
+from harvestcast.errors import TypedError
+from harvestcast.records.messages import unreadable
+from harvestcast.words.days import MONTHS, WEEKDAYS
 
 DateOrder = Literal["year_first", "month_first", "day_first"]
 
@@ -56,8 +58,8 @@ def parse_date(text: str, order: DateOrder = "year_first", year: int | None = No
 
     Raises
     ------
-    ValueError
-        Where it is no day, or may be two.
+    harvestcast.errors.TypedError
+        Where it is no day, or may be two; a ``ValueError`` with code and facts.
 
     Examples
     --------
@@ -68,12 +70,12 @@ def parse_date(text: str, order: DateOrder = "year_first", year: int | None = No
     >>> parse_date("7/5/2026")
     Traceback (most recent call last):
     ...
-    ValueError: may be 7 May 2026 or 5 July 2026
+    harvestcast.errors.TypedError: the date may be 7 May 2026 or 5 July 2026
     """
     if re.fullmatch(r"\d{4}-\d\d-\d\d", text, flags=re.ASCII):
         return _day(int(text[:4]), int(text[5:7]), int(text[8:]))
     if len(text) > 60:
-        raise ValueError("cannot be read")
+        raise unreadable("date.unreadable")
     typed = _CLOCK.sub("", " ".join(text.casefold().split()))
     typed = "".join(c for c in unicodedata.normalize("NFKD", typed) if not unicodedata.combining(c))
     weekday = re.match(r"(mon|tue|wed|thu|fri|sat|sun)[a-z]*[.,]? +", typed)
@@ -81,9 +83,7 @@ def parse_date(text: str, order: DateOrder = "year_first", year: int | None = No
         typed = typed[weekday.end() :]
     found = _named_month(typed, year) or _numbers(typed, order)
     if weekday and not WEEKDAYS[found.weekday()].casefold().startswith(weekday[1]):
-        raise ValueError(
-            f"names the wrong weekday; {spoken(found)} is a {WEEKDAYS[found.weekday()]}"
-        )
+        raise unreadable("date.weekday", day=found, weekday=WEEKDAYS[found.weekday()])
     return found
 
 
@@ -120,7 +120,7 @@ def parse_day(text: str, today: date, order: DateOrder = "year_first") -> date:
 
     Raises
     ------
-    ValueError
+    harvestcast.errors.TypedError
         Where it is no day, or may be two.
 
     Examples
@@ -142,8 +142,8 @@ def parse_day(text: str, today: date, order: DateOrder = "year_first") -> date:
             return today - timedelta(days=(today.weekday() - number) % 7 or 7)
     try:
         return parse_date(typed, order)
-    except ValueError as error:
-        if "has no year" not in str(error):
+    except TypedError as error:
+        if error.code != "date.no_year":
             raise
     found = parse_date(typed, order, today.year)
     return found if found <= today else parse_date(typed, order, today.year - 1)
@@ -151,11 +151,11 @@ def parse_day(text: str, today: date, order: DateOrder = "year_first") -> date:
 
 def _day(year: int, month: int, day: int) -> date:
     if not 1900 <= year <= 2100:
-        raise ValueError(f"lies in the year {year}")
+        raise unreadable("date.far_year", year=year)
     try:
         return date(year, month, day)
     except ValueError:
-        raise ValueError("is no day of the calendar") from None
+        raise unreadable("date.no_day") from None
 
 
 def _full_year(digits: str) -> int:
@@ -172,7 +172,7 @@ def _named_month(typed: str, year: int | None) -> date | None:
     if match["y"]:
         year = _full_year(match["y"])
     if year is None:
-        raise ValueError("has no year")
+        raise unreadable("date.no_year")
     return _day(year, month, int(match["d"]))
 
 
@@ -189,23 +189,20 @@ def _numbers(typed: str, order: DateOrder) -> date:
         return _day(int(typed[:4]), int(typed[4:6]), int(typed[6:]))
     match = re.fullmatch(r"(\d{1,4})([-/. ])(\d{1,2})\2(\d{1,4})", typed, flags=re.ASCII)
     if match is None:
-        raise ValueError("cannot be read")
+        raise unreadable("date.unreadable")
     if len(match[1]) == 4:
         return _day(int(match[1]), int(match[3]), int(match[4]))
     if len(match[1]) > 2 or len(match[4]) not in (2, 4):
-        raise ValueError("cannot be read")
+        raise unreadable("date.unreadable")
     if len(match[4]) == 2 and match[2] == "-" and order == "year_first":
-        raise ValueError("has a year of two digits, which may stand first or last")
+        raise unreadable("date.short_year")
     first, second, year = int(match[1]), int(match[3]), _full_year(match[4])
     month = {"month_first": first, "day_first": second}.get(order, 0)
     if month > 12 >= (second if month == first else first):
         # The other order would make a day of it: the file and the setting disagree.
         turned = match[2].join((match[3], match[1], match[4]))
         meant = _day(year, second if order == "month_first" else first, month)
-        raise ValueError(
-            f"has no month {month}; {'the first' if order == 'month_first' else 'the second'} "
-            f'number is the month here (date_order = "{order}"), so {spoken(meant)} is {turned}'
-        )
+        raise unreadable("date.no_month", month=month, order=order, meant=meant, turned=turned)
     if order == "month_first":
         return _day(year, first, second)
     if order == "day_first" or first > 12 or first == second:
@@ -213,4 +210,4 @@ def _numbers(typed: str, order: DateOrder) -> date:
     if second > 12:
         return _day(year, first, second)
     options = sorted((_day(year, first, second), _day(year, second, first)))
-    raise ValueError(f"may be {spoken(options[0])} or {spoken(options[1])}")
+    raise unreadable("date.ambiguous", first=options[0], second=options[1])

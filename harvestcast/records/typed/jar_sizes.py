@@ -7,6 +7,8 @@ import unicodedata
 from dataclasses import dataclass
 from fractions import Fraction
 
+from harvestcast.records.messages import unreadable
+
 SIZES: dict[str, Fraction] = {
     "half_pint": Fraction(1, 2),
     "pint": Fraction(1),
@@ -35,12 +37,12 @@ _SIZE = re.compile(
     rf"(?<![\w.,/])(?:(?P<number>{_NUMBER})(?: ?- ?| +)?(?:an? +|of +an? +)?)?(?:{_UNIT})(?!\w)"
 )
 _UNSAID = re.compile(r"\d|\b(?:half|quarter|third|and a|double|mini)\b")
-NEAR = Fraction(6, 100)
+NEAR_SHARE = Fraction(6, 100)
 """A jar of 500 ml counts as a pint on the shelf, one of 250 ml as half a pint: within this share.
 Common practice, no source."""
 EXACT = Fraction(1, 100)
 """Within this share a jar is the table's very size."""
-LEAST, MOST = Fraction(1, 8), Fraction(10)
+LEAST_PINTS, MOST_PINTS = Fraction(1, 8), Fraction(10)
 """Pints that a jar holds at least and at most: of two readings of a comma one is no jar."""
 
 
@@ -78,7 +80,7 @@ def jar_size(text: str) -> JarSize | None:
 
     Raises
     ------
-    ValueError
+    harvestcast.errors.TypedError
         Where a size is said that cannot be read for certain; nothing is guessed.
 
     Examples
@@ -94,16 +96,16 @@ def jar_size(text: str) -> JarSize | None:
     if not found and not _UNSAID.search(rest):
         return None
     if len(found) != 1 or _UNSAID.search(rest):
-        raise ValueError("this size of jar cannot be read for certain")
+        raise unreadable("jar.unreadable")
     match = found[0]
     unit = next(pints for i, (_, pints) in enumerate(_UNITS) if match[f"u{i}"])
     read = {number * unit for number in _numbers(match["number"])}
-    likely = [pints for pints in read if LEAST <= pints <= MOST]
+    likely = [pints for pints in read if LEAST_PINTS <= pints <= MOST_PINTS]
     if len(likely) != 1:
-        raise ValueError("this size of jar cannot be read for certain")
+        raise unreadable("jar.unreadable")
     pints = likely[0]
     for size, own in SIZES.items():
-        if abs(pints - own) <= NEAR * own:
+        if abs(pints - own) <= NEAR_SHARE * own:
             return JarSize(float(own), size, abs(pints - own) <= EXACT * own)
     return JarSize(float(pints), None, False)
 

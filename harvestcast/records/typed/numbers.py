@@ -1,7 +1,7 @@
 """Numbers and amounts as people type them.
 
-Every reader here either returns a value or raises ``ValueError`` whose text says, in plain
-words, what is wrong with what was typed. Nothing is guessed: a comma that may be a decimal
+Every reader here either returns a value or raises a ``TypedError`` whose code and facts say what
+is wrong with what was typed. Nothing is guessed: a comma that may be a decimal
 mark or a thousands mark is refused.
 """
 
@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from typing import Literal
 
+from harvestcast.records.messages import unreadable
 from harvestcast.units import KG
 
 Decimal = Literal["point", "comma", "unknown", "unsure"]
@@ -113,7 +114,7 @@ _PIECE = re.compile(
     r"(?P<number>(?:\d{1,6} )?\d{1,4} ?/ ?\d{1,4}|\d[\d.,']*|[.,]\d+)(?!/)"
     r"|(?P<word>[^\W\d_]+)\.?|[ &+,]+"
 )
-MOST = 1e6
+MOST_OF_A_PICK = 1e6
 """Largest count or mass (kg) of one line that is believed to be typed on purpose."""
 
 
@@ -166,8 +167,8 @@ def parse_number(text: str, decimal: Decimal = "unknown") -> float:
 
     Raises
     ------
-    ValueError
-        Where it is no number, or may be two.
+    harvestcast.errors.TypedError
+        Where it is no number, or may be two; a ``ValueError`` with code and facts.
 
     Examples
     --------
@@ -178,11 +179,11 @@ def parse_number(text: str, decimal: Decimal = "unknown") -> float:
     >>> parse_number("1,234")
     Traceback (most recent call last):
     ...
-    ValueError: may be 1.234 or 1234
+    harvestcast.errors.TypedError: the number may be 1.234 or 1234
     """
     typed = text.strip().casefold()
     if len(typed) > 60:
-        raise ValueError("is no number")
+        raise unreadable("number.unreadable")
     if typed in _WORD_NUMBERS:
         return _WORD_NUMBERS[typed]
     if re.fullmatch(r"[+-]?\d{1,15}(\.\d{1,2})?", typed, flags=re.ASCII):
@@ -193,12 +194,12 @@ def parse_number(text: str, decimal: Decimal = "unknown") -> float:
     fraction = re.fullmatch(r"(?:(\d{1,6})[ -]+)?(\d{1,4}) ?/ ?(\d{1,4})", typed, flags=re.ASCII)
     if fraction:
         if int(fraction[3]) == 0:
-            raise ValueError("divides by zero")
+            raise unreadable("number.divides_by_zero")
         return int(fraction[1] or 0) + int(fraction[2]) / int(fraction[3])
     if re.fullmatch(r"[+-]?\d+(\.\d+)?e[+-]?\d{1,3}", typed, flags=re.ASCII):
         value = float(typed)
         if not math.isfinite(value):
-            raise ValueError("is no number")
+            raise unreadable("number.unreadable")
         return value
     factor = -1.0 if typed.startswith("-") else 1.0
     return factor * float(_unmarked(typed.removeprefix("-").removeprefix("+"), decimal))
@@ -212,14 +213,14 @@ def _unmarked(body: str, decimal: Decimal) -> str:
             grouped = rf"\d{{1,3}}(\{mark}\d{{3}})+(\{other}\d+)?"
             if re.fullmatch(grouped, body, flags=re.ASCII):
                 return body.replace(mark, "").replace(other, ".")
-        raise ValueError("is no number")
+        raise unreadable("number.unreadable")
     thousands = re.fullmatch(r"([1-9]\d{0,2})([.,])(\d{3})", body, flags=re.ASCII)
     if thousands is None:
         return body.replace(",", ".")
     whole, mark, rest = thousands.groups()
     style = {"point": ".", "comma": ",", "unknown": "." if mark == "." else "", "unsure": ""}
     if not style[decimal]:
-        raise ValueError(f"may be {whole}.{rest} or {whole}{rest}")
+        raise unreadable("number.decimal", first=f"{whole}.{rest}", second=f"{whole}{rest}")
     return f"{whole}.{rest}" if mark == style[decimal] else whole + rest
 
 
@@ -247,7 +248,7 @@ def parse_amount(
 
     Raises
     ------
-    ValueError
+    harvestcast.errors.TypedError
         Where the amount cannot be read, is negative, may be two, its unit is unknown or
         missing, or is another than the one beside it.
 
@@ -266,13 +267,13 @@ def parse_amount(
     unit = beside or unit
     typed = " ".join(text.casefold().split())
     if len(typed) > 80:
-        raise ValueError("cannot be read")
+        raise unreadable("amount.unreadable")
     for sign, plain in _FRACTIONS.items():
         typed = typed.replace(sign, f" {plain}")
     typed = re.sub(r"^(?:about|approx\.?|ca\.?|~)(?=[\s\d])", "", " ".join(typed.split())).strip()
     typed = re.sub(r"^(?:an? )?half (?:an? )?(?=[a-z])", "1/2 ", typed)
     if typed.startswith("-"):
-        raise ValueError("is negative")
+        raise unreadable("amount.negative")
     count: float | None = None
     mass: float | None = None
     number: float | None = None
@@ -282,39 +283,39 @@ def parse_amount(
     for piece, is_word in _pieces(typed):
         if not is_word or piece in _WORD_NUMBERS:
             if number is not None:
-                raise ValueError("has two numbers without a unit between them")
+                raise unreadable("amount.two_numbers")
             number, figures = parse_number(piece, decimal), piece
             continue
         if piece in _VOLUMES:
-            raise ValueError(f"is measured in {piece}, which says neither count nor weight")
+            raise unreadable("amount.volume", word=piece)
         if piece in _OTHER_POUNDS:
-            raise ValueError(f"is in {piece}, which is 500 g to some and 454 g to others")
+            raise unreadable("amount.pound", word=piece)
         named = unit_of(piece)
         if named not in AMOUNT_UNITS:
-            raise ValueError(f"has the unknown unit {piece}")
+            raise unreadable("amount.unknown_unit", word=piece)
         if number is None and not (named == "dozen" and typed == piece):
-            raise ValueError(f"has no number before {piece}")
+            raise unreadable("amount.bare_unit", word=piece)
         if named in used:
-            raise ValueError(f"names {piece} twice")
+            raise unreadable("amount.unit_twice", word=piece)
         if named in ("g", "oz") and number is not None and not used:
             number = _small(figures, decimal)
         count, mass = _add(count, mass, 1.0 if number is None else number, named)
         used.append(named)
         number = None
     if used and beside is not None and not _agree(used, beside):
-        raise ValueError(f"names another unit than the cell beside it ({beside})")
+        raise unreadable("number.unit_differs", beside=beside)
     if number is not None:
         if used not in ([], ["dozen"]):
-            raise ValueError("has a number without a unit at its end")
+            raise unreadable("amount.last_number")
         last = "each" if used else unit
         if last is None and number != 0:
-            raise ValueError("has no unit")
+            raise unreadable("number.no_unit")
         number = _small(figures, decimal) if last == "g" else number
         count, mass = _add(count, mass, number, last or "each")
     elif not used:
-        raise ValueError("cannot be read")
-    if max(count or 0.0, mass or 0.0) > MOST:
-        raise ValueError("is larger than any pick")
+        raise unreadable("amount.unreadable")
+    if max(count or 0.0, mass or 0.0) > MOST_OF_A_PICK:
+        raise unreadable("amount.too_large")
     return count, mass
 
 
@@ -333,7 +334,7 @@ def _pieces(typed: str) -> Iterator[tuple[str, bool]]:
     while place < len(typed):
         match = _PIECE.match(typed, place)
         if match is None:
-            raise ValueError("cannot be read")
+            raise unreadable("amount.unreadable")
         place = match.end()
         if match["number"]:
             yield match["number"], False

@@ -1,17 +1,26 @@
-"""Write down a pick in the words a person would type, and take the last one back."""
+"""Write down a pick in the words a person would type, and take the last one back.
+
+The last entries are noted, so that one can be taken back. An entry is noted before its line is
+written, with the fingerprint of the file before and after; a program killed in between leaves a
+note that can be told from a finished one.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
+import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
 from harvestcast.records.household import Household
 from harvestcast.records.logs.folder import aliases_of, planted_varieties
+from harvestcast.records.messages import Remark
 from harvestcast.records.settings import read_household
-from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.findings import Findings, refuse
 from harvestcast.records.tables.text import TextShape, parse_text, read_bytes
 from harvestcast.records.writing.append import (
     compose,
@@ -20,18 +29,15 @@ from harvestcast.records.writing.append import (
     newest_year,
     picks_of_crops,
 )
-from harvestcast.records.writing.journal import (
-    Note,
-    fingerprint,
-    finished,
-    read_notes,
-    write_notes,
-)
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, PickLine, line_of
 from harvestcast.records.writing.phrase import understand
 from harvestcast.records.writing.safely import cannot_write, folder_lock, replace_file
 from harvestcast.units import KG
 from harvestcast.words.numbers import short_number
+
+ENTRIES = ".harvestcast-entries"
+MOST_ENTRIES = 50
+"""Entries that can be taken back, one after the other."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,15 +54,15 @@ class Entry:
         Lines as they stand in the file.
     picks : tuple of PickLine
         What was understood; empty for an entry taken back.
-    remarks : tuple of str
-        What was understood otherwise than typed.
+    remarks : tuple of Remark
+        What was understood otherwise than typed; ``str`` makes a sentence of one.
     """
 
     file: str
     says: str
     lines: tuple[str, ...]
     picks: tuple[PickLine, ...] = ()
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 def add_pick(
@@ -119,7 +125,7 @@ def add_pick(
     path = Path(folder)
     findings = Findings()
     if not path.is_dir():
-        raise _no_folder(path)
+        raise refuse("folder.missing", path.name)
     household = read_household(path, findings)
     said = {
         "crop": crop,
@@ -160,19 +166,11 @@ def undo_last(folder: str | Path) -> Entry:
     """
     path = Path(folder)
     if not path.is_dir():
-        raise _no_folder(path)
+        raise refuse("folder.missing", path.name)
     with folder_lock(path):
         notes = finished(read_notes(path), path)
         if not notes:
-            raise InputError(
-                [
-                    Problem(
-                        file=path.name,
-                        rule="there is no entry to take back",
-                        cure="Open the pick log in an editor and remove the line there.",
-                    )
-                ]
-            )
+            raise refuse("entry.none", path.name)
         last = notes[-1]
         file = path / last.file
         if last.whole:
@@ -182,16 +180,7 @@ def undo_last(folder: str | Path) -> Entry:
         added = last.added.encode(shape.encoding)
         place = _find_lines(content, added, shape)
         if place is None:
-            raise InputError(
-                [
-                    Problem(
-                        file=last.file,
-                        value=last.says,
-                        rule="the last entry was changed since it was written",
-                        cure="Remove its line in an editor.",
-                    )
-                ]
-            )
+            raise refuse("entry.changed", last.file, None, "", last.says)
         replace_file(file, content[: place[0]] + content[place[1] :])
         write_notes(path, notes[:-1])
         return Entry(file=last.file, says=last.says, lines=tuple(last.added.strip().splitlines()))
@@ -202,16 +191,7 @@ def _remove(folder: Path, last: Note, before: Sequence[Note]) -> Entry:
     file = folder / last.file
     content = read_bytes(file)
     if fingerprint(content) != last.after:
-        raise InputError(
-            [
-                Problem(
-                    file=last.file,
-                    value=last.says,
-                    rule="the file was changed since it was written",
-                    cure="Remove it by hand if it is no longer wanted.",
-                )
-            ]
-        )
+        raise refuse("entry.file_changed", last.file, None, "", last.says)
     try:
         file.unlink()
     except OSError as error:
@@ -236,20 +216,8 @@ def _find_lines(content: bytes, added: bytes, shape: TextShape) -> tuple[int, in
     return None
 
 
-def _no_folder(path: Path) -> InputError:
-    return InputError(
-        [
-            Problem(
-                file=path.name,
-                rule="there is no such folder",
-                cure="Name the garden folder, or begin one with start.",
-            )
-        ]
-    )
-
-
 def _write(
-    folder: Path, household: Household, picks: Sequence[PickLine], remarks: Sequence[str]
+    folder: Path, household: Household, picks: Sequence[PickLine], remarks: Sequence[Remark]
 ) -> Entry:
     """Write picks to the log that fits; call with the folder's lock held."""
     year = picks[0].date.year
@@ -264,7 +232,7 @@ def _write(
             content = heading.encode() if new else read_bytes(path)
             lines, added, odd = compose(content, path.name, household, picks, newest, earlier)
         except (InputError, UnicodeEncodeError, LookupError):
-            said.append(f"{path.name} could not take the line as it is")
+            said.append(Remark("log.passed_over", {"file": path.name}))
             continue
         before = None if new else content
         after = content + added[1]
@@ -279,20 +247,11 @@ def _write(
         replace_file(path, after)
         said += odd
         if new:
-            said.append(f"{path.name} was begun")
+            said.append(Remark("log.begun", {"file": path.name}))
         return Entry(
             file=path.name, says=note.says, lines=lines, picks=tuple(picks), remarks=tuple(said)
         )
-    raise InputError(
-        [
-            Problem(
-                file=folder.name,
-                value=says(picks, household.units),
-                rule="no pick log of the folder can take the line",
-                cure="Check the folder for what is wrong with its pick logs.",
-            )
-        ]
-    )
+    raise refuse("log.no_place", folder.name, None, "", says(picks, household.units))
 
 
 def says(picks: Sequence[PickLine], units: str) -> str:
@@ -324,3 +283,51 @@ def says(picks: Sequence[PickLine], units: str) -> str:
         parts.append(f"{minutes} min" if minutes < 60 else f"{short_number(picks[0].hours)} h")
     name = " ".join(filter(None, (picks[0].crop, picks[0].variety)))
     return f"{name}, {picks[0].date.isoformat()}: {'; '.join(parts)}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """One entry as noted: what was added to which file."""
+
+    file: str
+    added: str
+    before: str
+    after: str
+    says: str
+    whole: str = ""
+    """Not empty where the whole file was written in one go, as an import does."""
+
+
+def fingerprint(content: bytes | None) -> str:
+    """Return the fingerprint of a file; empty where there was none."""
+    return "" if content is None else hashlib.sha256(content).hexdigest()
+
+
+def read_notes(folder: Path) -> list[Note]:
+    """Return the notes of a folder, the last one last; none where they cannot be read."""
+    notes: list[Note] = []
+    with suppress(OSError, ValueError, TypeError):
+        for item in json.loads((folder / ENTRIES).read_text("utf-8")):
+            note = Note(**{key: str(value) for key, value in item.items()})
+            # Only files of this very folder: a note from elsewhere must not reach outside it.
+            if Path(note.file).name == note.file:
+                notes.append(note)
+    return notes
+
+
+def write_notes(folder: Path, notes: Sequence[Note]) -> None:
+    """Write the last notes of a folder; call with its lock held."""
+    text = json.dumps(
+        [asdict(note) for note in notes[-MOST_ENTRIES:]], ensure_ascii=False, indent=0
+    )
+    replace_file(folder / ENTRIES, text.encode("utf-8", "surrogatepass"))
+
+
+def finished(notes: Sequence[Note], folder: Path) -> list[Note]:
+    """Return the notes without a last one whose line was never written."""
+    if notes:
+        path = folder / notes[-1].file
+        content = path.read_bytes() if path.is_file() else None
+        if fingerprint(content) == notes[-1].before:
+            return list(notes[:-1])
+    return list(notes)

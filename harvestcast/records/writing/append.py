@@ -9,20 +9,24 @@ from pathlib import Path
 from typing import Any
 
 from harvestcast.errors import InputError
-from harvestcast.records.checks.fruit import fruit_range
-from harvestcast.records.checks.usual import MOST_KG, TOO_MUCH, far_count, far_weight, quantile
+from harvestcast.records.checks.amounts import (
+    MOST_KG,
+    far_count,
+    far_weight,
+    fruit_range,
+    quantile,
+)
 from harvestcast.records.household import Household
 from harvestcast.records.logs.folder import aliases_of, files_named
 from harvestcast.records.logs.picks import UNNAMED, pick_records
+from harvestcast.records.messages import Remark
 from harvestcast.records.seasons import Seasons, seasons_of
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
-from harvestcast.records.tables.rows import Rows, crop_reader, year_of_name
+from harvestcast.records.tables.rows import RowReader, crop_reader, year_of_name
 from harvestcast.records.tables.text import Table, TextShape, parse_text, read_bytes
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
 from harvestcast.records.writing.one_pick import PickLine, cells_of, line_of
-from harvestcast.units import KG
-from harvestcast.words.numbers import short_number
 
 
 def logs_for(folder: Path, year: int) -> list[Path]:
@@ -40,22 +44,20 @@ def newest_year(folder: Path) -> int:
     return max((year_of_name(path.name) or 0 for path in found), default=0)
 
 
-def earlier_season(day: dt.date, newest: dt.date | None, seasons: Seasons) -> list[str]:
+def earlier_season(day: dt.date, newest: dt.date | None, seasons: Seasons) -> list[Remark]:
     """Say that a pick of a season goes behind a log that goes on in a later one.
 
     Examples
     --------
-    >>> earlier_season(dt.date(2025, 7, 2), dt.date(2026, 6, 30), Seasons())
-    ['2025 is an earlier season, the log goes on in 2026; check the year, --undo takes it back']
+    >>> str(earlier_season(dt.date(2025, 7, 2), dt.date(2026, 6, 30), Seasons())[0])
+    '2025 is an earlier season, the log goes on in 2026; check the year, --undo takes it back'
     >>> earlier_season(dt.date(2025, 12, 2), dt.date(2026, 1, 5), Seasons(hemisphere="south"))
     []
     """
     if newest is None or seasons.of(day) >= seasons.of(newest):
         return []
-    return [
-        f"{seasons.label(seasons.of(day))} is an earlier season, the log goes on in "
-        f"{seasons.label(seasons.of(newest))}; check the year, --undo takes it back"
-    ]
+    labels = [seasons.label(seasons.of(one)) for one in (day, newest)]
+    return [Remark("log.earlier_season", {"year": labels[0], "newest": labels[1]})]
 
 
 def free_name(folder: Path, year: int, more: bool) -> str:
@@ -105,7 +107,7 @@ def compose(
     picks: Sequence[PickLine],
     newest: int,
     earlier: Sequence[Mapping[str, Any]] = (),
-) -> tuple[tuple[str, ...], tuple[str, bytes], list[str]]:
+) -> tuple[tuple[str, ...], tuple[str, bytes], list[Remark]]:
     """Return the lines for the picks, what is to be added to the file, and remarks.
 
     The addition is tried by reading the file as it would be. ``newest`` is the year that the
@@ -135,12 +137,9 @@ def compose(
             pick = replace(pick, variety="")  # the reader of the log infers it likewise
         apart = _apart(pick, table, household)
         if apart.note != pick.note:
-            remarks.append(
-                f"the same pick stands there already; this one was noted as {apart.note}, a "
-                "second harvest of the day; --undo takes it back"
-            )
+            remarks.append(Remark("log.second_basket", {"note": apart.note}))
         pick = apart
-        rows = Rows(
+        rows = RowReader(
             table,
             places,
             Findings(),
@@ -160,46 +159,37 @@ def compose(
 
 def unusual(
     picks: Sequence[PickLine], earlier: Sequence[Mapping[str, Any]], units: str
-) -> list[str]:
+) -> list[Remark]:
     """Say amounts that can hardly be meant, beside earlier picks and what one fruit weighs.
 
     Examples
     --------
     >>> pick = PickLine(date=dt.date(2026, 7, 5), crop="cucumber", mass_kg=5200.0)
-    >>> unusual([pick], [], "metric")
-    ['5,200 kg of cucumber is more than any household picks in a day; check the unit']
+    >>> str(unusual([pick], [], "metric")[0])
+    '5,200 kg of cucumber is more than any household picks in a day; check the unit'
     """
-    unit = "lb" if units == "us" else "kg"
-    remarks = []
+    remarks: list[Remark] = []
     for pick in picks:
         before = [r for r in earlier if r["crop"] == pick.crop]
         low, high = fruit_range().get(pick.crop, (0.0, 100.0))
         if pick.count and pick.mass_kg and not low <= pick.mass_kg / pick.count <= high:
-            shown = f"{pick.mass_kg / pick.count / KG[unit]:.2g} {unit}"
-            remarks.append(f"one {pick.crop} would weigh {shown}; check count and unit")
+            each = {"crop": pick.crop, "kg": pick.mass_kg / pick.count, "units": units}
+            remarks.append(Remark("typed.fruit", each))
             continue
         if pick.mass_kg and pick.mass_kg > MOST_KG:
-            remarks.append(
-                f"{pick.mass_kg / KG[unit]:,.0f} {unit} of {pick.crop} is {TOO_MUCH}; check the "
-                "unit"
-            )
+            whole = {"crop": pick.crop, "kg": pick.mass_kg, "units": units}
+            remarks.append(Remark("typed.too_much", whole))
             continue
         counts = [float(r["count"]) for r in before if r["count"]]
         kg = [float(r["mass_kg"]) for r in before if r["mass_kg"]]
         if pick.count and far_count(pick.count, counts):
-            remarks.append(
-                f"far more {pick.crop} than before, where the most was {max(counts):.3g}; check "
-                "for a slipped digit or a wrong unit"
-            )
+            remarks.append(Remark("typed.far_count", {"crop": pick.crop, "most": max(counts)}))
         elif pick.mass_kg and not pick.count:
             far = far_weight(pick.mass_kg, kg, low)
             if far:
-                usual = quantile(kg, 0.5) / KG[unit] if kg else low / KG[unit]
-                what = "the others weigh about" if kg else "the smallest single one weighs"
-                remarks.append(
-                    f"far {far} {pick.crop} than usual; {what} {short_number(usual)} {unit}; "
-                    "check for a slipped digit or a wrong unit"
-                )
+                usual = quantile(kg, 0.5) if kg else low
+                facts = {"crop": pick.crop, "far": far, "usual_kg": usual, "alone": not kg}
+                remarks.append(Remark("typed.far_weight", {**facts, "units": units}))
     return remarks
 
 
@@ -230,7 +220,7 @@ def _read(
     places = find_fields(table, PICK_FIELDS, Findings(), say=False)
     rows = table.rows[-last:] if last else table.rows
     if day is not None:
-        dated = Rows(table, places, Findings(), order=household.date_order)
+        dated = RowReader(table, places, Findings(), order=household.date_order)
         rows = tuple((r.line, r.cells) for r in dated if r.date() == day)
     few = replace(table, rows=rows)
     findings = Findings()

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from harvestcast.records.tables.headings import Place
-from harvestcast.records.tables.rows import Rows
+from harvestcast.records.tables.rows import RowReader
 from harvestcast.records.tables.text import TextShape
 from harvestcast.units import KG
 
@@ -74,7 +74,7 @@ def number_text(value: float, comma: bool = False, small: bool = False) -> str:
 
 
 def cells_of(
-    pick: PickLine, places: Mapping[str, Sequence[Place]], rows: Rows, width: int
+    pick: PickLine, places: Mapping[str, Sequence[Place]], rows: RowReader, width: int
 ) -> list[str] | None:
     """Return the cells of a pick, or None where the file has no column for part of it.
 
@@ -84,7 +84,7 @@ def cells_of(
         What was picked.
     places : mapping of str to sequence of Place
         Columns of the file.
-    rows : Rows
+    rows : RowReader
         Rows of the file; they know its decimal mark.
     width : int
         Number of columns.

@@ -7,8 +7,10 @@ import re
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 
+from harvestcast.errors import TypedError
 from harvestcast.records.household import Household
 from harvestcast.records.logs.picks import GRADES
+from harvestcast.records.messages import Remark
 from harvestcast.records.tables.findings import TYPED, Findings
 from harvestcast.records.typed.crops import (
     canonical_crop,
@@ -35,7 +37,7 @@ def understand(
     *,
     today: dt.date,
     new_crop: bool = False,
-) -> tuple[tuple[PickLine, ...], tuple[str, ...]]:
+) -> tuple[tuple[PickLine, ...], tuple[Remark, ...]]:
     """Return the picks that a few words mean, and remarks on what was read otherwise than typed.
 
     Parameters
@@ -55,7 +57,7 @@ def understand(
     new_crop : bool
         Take a crop that is neither known nor planted.
     """
-    remarks: list[str] = []
+    remarks: list[Remark] = []
     crop = _crop(said["crop"], household, aliases, planted, findings, new_crop, remarks)
     variety = _variety(said["variety"], crop, planted, findings, remarks)
     day = _day(said["on"], household, findings, today)
@@ -63,29 +65,17 @@ def understand(
     if said["weight"].strip():
         more_count, more_mass = _amount("weight", said["weight"], None, findings)
         if mass is not None or (more_count and count is not None):
-            _say(findings, "weight", said["weight"], "the weight is given twice", "Give it once.")
+            findings.problem("amount.given_twice", TYPED, None, "weight", said["weight"])
         mass = more_mass if mass is None else mass
     grade = GRADES.get(said["grade"].casefold().strip() or "good")
     if grade is None:
-        _say(
-            findings,
-            "grade",
-            said["grade"],
-            "the grade must be good, oversize or damaged",
-            "Use one of these three.",
-        )
+        findings.problem("grade.unknown", TYPED, None, "grade", said["grade"])
     amounts = [(grade or "good", count, mass)] if count is not None or mass is not None else []
     for other in ("oversize", "damaged"):
         if said[other].strip():
             amounts.append((other, *_amount(other, said[other], "each", findings)))
     if not amounts and not said["amount"].strip() and not findings.problems:
-        _say(
-            findings,
-            "amount",
-            "",
-            "neither count nor weight is given",
-            "Say how much: 34, 2 dozen, 5.2lb; none where you looked and found none.",
-        )
+        findings.problem("amount.none_typed", TYPED, None, "amount", "")
     remarks += _taken(said, amounts, household)
     hours = _hours(said["hours"], findings)
     unit = _typed_unit(f"{said['weight']} {said['amount']}", household)
@@ -112,10 +102,6 @@ def understand(
     )
 
 
-def _say(findings: Findings, column: str, value: object, rule: str, cure: str) -> None:
-    findings.problem(TYPED, None, column, value, rule, cure)
-
-
 def _crop(
     typed: str,
     household: Household,
@@ -123,31 +109,23 @@ def _crop(
     planted: Mapping[str, Sequence[str]],
     findings: Findings,
     new_crop: bool,
-    remarks: list[str],
+    remarks: list[Remark],
 ) -> str:
     name = tidy_name(typed)
     crop = canonical_crop(typed, aliases)
     if crop is None and (name in planted or name in household.crops or new_crop):
         crop = name
     if not name:
-        _say(findings, "crop", "", "there is no crop", "Say which crop was picked.")
+        findings.problem("crop.missing", TYPED, None, "crop", "")
     elif crop is None:
-        two = two_crops(typed)
-        hint = likely_crop(typed, list(planted))
-        meant = f"Say {two[0]} or {two[1]}." if two else f"Did you mean {hint}?" if hint else ""
-        _say(
-            findings,
-            "crop",
-            typed,
-            "the crop is neither known nor planted",
-            f"{meant} A new crop is known once it stands in plantings.csv; --new-crop takes it "
-            "as it is.".strip(),
-        )
+        two = list(two_crops(typed) or ())
+        meant = "" if two else likely_crop(typed, list(planted)) or ""
+        findings.problem("crop.not_known", TYPED, None, "crop", typed, crops=two, meant=meant)
     else:
         if not same_name(typed, crop):
-            remarks.append(f"{name} taken as {crop}")
+            remarks.append(Remark("crop.read_as", {"typed": name, "crop": crop}))
         if planted and crop not in planted:
-            remarks.append(f"{crop} stands in no planting")
+            remarks.append(Remark("crop.not_planted", {"crop": crop}))
     return crop or name
 
 
@@ -156,7 +134,7 @@ def _variety(
     crop: str,
     planted: Mapping[str, Sequence[str]],
     findings: Findings,
-    remarks: list[str],
+    remarks: list[Remark],
 ) -> str:
     name = " ".join(typed.split())
     known = list(planted.get(crop, ()))
@@ -164,30 +142,25 @@ def _variety(
         if len(known) == 1:
             return known[0]
         if known:
-            remarks.append(f"no variety given; planted are {', '.join(known)}")
+            remarks.append(Remark("variety.not_given", {"varieties": known}))
         return ""
     same = [k for k in known if k.casefold() == name.casefold()]
     begun = same or [k for k in known if k.casefold().startswith(name.casefold())]
-    how = "begins so"
-    if not begun:
-        begun, how = [k for k in known if _has_words(k, name)], "has these words"
+    words = not begun
+    if words:
+        begun = [k for k in known if _has_words(k, name)]
     if len(begun) > 1 and not same:
-        _say(
-            findings,
-            "variety",
-            typed,
-            f"more than one planted {crop} {how}: {', '.join(begun)}",
-            "Type more of the name.",
-        )
+        facts = {"crop": crop, "varieties": begun, "words": words}
+        findings.problem("variety.several", TYPED, None, "variety", typed, **facts)
     elif begun:
         if begun[0].casefold() != name.casefold():
-            remarks.append(f"{name} taken as {begun[0]}")
+            remarks.append(Remark("variety.read_as", {"typed": name, "variety": begun[0]}))
         return begun[0]
     elif known:
         near = get_close_matches(name.casefold(), [k.casefold() for k in known], n=1, cutoff=0.8)
         meant = next((k for k in known if near and k.casefold() == near[0]), "")
-        hint = f"; did you mean {meant}? --undo takes it back" if meant else ""
-        remarks.append(f"{name} is not among the planted {crop}: {', '.join(known)}{hint}")
+        facts = {"typed": name, "crop": crop, "varieties": known, "meant": meant}
+        remarks.append(Remark("variety.not_among", facts))
     return name
 
 
@@ -206,19 +179,11 @@ def _has_words(variety: str, typed: str) -> bool:
 def _day(typed: str, household: Household, findings: Findings, today: dt.date) -> dt.date | None:
     try:
         day = parse_day(typed, today, household.date_order)
-    except ValueError as error:
-        _say(
-            findings,
-            "on",
-            typed,
-            f"the day {error}",
-            "Say it like yesterday, monday or 2026-07-05; or change date_order in garden.toml."
-            if "date_order" in str(error)
-            else "Say it like yesterday, monday or 2026-07-05.",
-        )
+    except TypedError as error:
+        findings.problem(error.code, TYPED, None, "on", typed, at="add", **error.facts)
         return None
     if day > today:
-        _say(findings, "on", typed, "the day lies in the future", "Mend the day.")
+        findings.problem("date.future", TYPED, None, "on", typed)
         return None
     return day
 
@@ -230,15 +195,9 @@ def _amount(
         return None, None
     try:
         count, mass = parse_amount(typed, unit)
-    except ValueError as error:
-        cure = "Say it like 34, 2 dozen, 3 lb 4 oz or 1/2 kg."
-        if "has no unit" in str(error):
-            cure = f"Say the unit with it: {typed.strip()}lb or {typed.strip()}kg."
-        if "500 g" in str(error):
-            cure = "Say it in kg, g or lb."
-        if "may be" in str(error):
-            cure = "Write it without a thousands mark, or in another unit: 1200 g, 1.2 kg."
-        _say(findings, column, typed, f"the amount {error}", cure)
+    except TypedError as error:
+        facts = {"like": "add", "typed": typed.strip(), **error.facts}
+        findings.problem(error.code, TYPED, None, column, typed, **facts)
         return None, None
     if count == 0 and mass is None:
         mass = 0.0
@@ -249,7 +208,7 @@ def _taken(
     said: Mapping[str, str],
     amounts: Sequence[tuple[str, float | None, float | None]],
     household: Household,
-) -> list[str]:
+) -> list[Remark]:
     """Say amounts that were typed in words, in other units or as fractions, as understood."""
     grades = {grade: (count, mass) for grade, count, mass in reversed(amounts)}
     own = GRADES.get(said["grade"].casefold().strip() or "good", "good")
@@ -264,11 +223,12 @@ def _taken(
         if plain and unit_of(plain[1]) == unit:
             continue
         if mass and (column == "weight" or count is None):
-            remarks.append(f"{typed} taken as {short_number(mass / KG[unit])} {unit}")
+            amount = f"{short_number(mass / KG[unit])} {unit}"
+            remarks.append(Remark("typed.mass", {"typed": typed, "amount": amount, "kg": mass}))
         elif count and column != "weight":
-            remarks.append(f"{typed} taken as {count:g}")
+            remarks.append(Remark("typed.count", {"typed": typed, "count": count}))
         elif count == 0 and column != "weight" and typed.casefold() != "none":
-            remarks.append(f"{typed} taken as none found")
+            remarks.append(Remark("typed.none", {"typed": typed}))
     return remarks
 
 
@@ -283,7 +243,7 @@ def _hours(typed: str, findings: Findings) -> float | None:
         if not pieces or re.sub(r"([\d.,/]+)\s*([a-z]*)|\s", "", typed.casefold()):
             raise ValueError
     except (ValueError, KeyError):
-        _say(findings, "hours", typed, "the time cannot be read", "Say it like 0.5 or 20 min.")
+        findings.problem("hours.unreadable", TYPED, None, "hours", typed)
         return None
     return total
 

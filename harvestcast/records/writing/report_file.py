@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.records.tables.findings import refuse
 from harvestcast.records.writing.one_pick import safe_text
 from harvestcast.records.writing.safely import cannot_write, replace_file
 
@@ -48,19 +48,10 @@ def check_target(path: Path, kind: Kind, heading: bytes = b"") -> None:
         Where its name has another ending, where a garden would read it as a log, or where
         something else than an earlier report of this kind stands there.
     """
-    other = "Name another file"
     if path.suffix.casefold() not in _ENDINGS[kind]:
-        raise _refused(
-            path,
-            f"a {kind} is not written to a file of this ending",
-            f"Name a file that ends in {_ENDINGS[kind][0]}.",
-        )
+        raise refuse("report.ending", str(path), kind=kind, ending=_ENDINGS[kind][0])
     if (path.parent / "garden.toml").exists() and path.name.casefold().startswith(_LOGS):
-        raise _refused(
-            path,
-            "a file of this name belongs to the garden's log",
-            f"{other}, such as {path.with_name('report' + path.suffix).name}.",
-        )
+        raise refuse("report.log", str(path), free=path.with_name("report" + path.suffix).name)
     try:
         size = path.stat().st_size
         if path.is_file():
@@ -80,11 +71,7 @@ def check_target(path: Path, kind: Kind, heading: bytes = b"") -> None:
         "table": head.partition(b"\n")[0].rstrip() == heading if heading else bool(head),
     }
     if not known[kind]:
-        raise _refused(
-            path,
-            "another file stands there, which is no report of this kind; it was left as it is",
-            f"{other}; or move that one away first.",
-        )
+        raise refuse("report.other", str(path))
 
 
 def write_page(path: str | Path, html: str) -> Path:
@@ -139,7 +126,3 @@ def _write(path: Path, kind: Kind, content: bytes, heading: bytes = b"") -> Path
         raise cannot_write(path.parent.name, error) from None
     replace_file(path, content)
     return path
-
-
-def _refused(path: Path, rule: str, cure: str) -> InputError:
-    return InputError([Problem(file=str(path), rule=rule, cure=cure)])

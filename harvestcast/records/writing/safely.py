@@ -17,7 +17,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
+from harvestcast.records.tables.findings import refuse
 
 if sys.platform == "win32":
     import msvcrt
@@ -54,15 +55,7 @@ def folder_lock(folder: Path, wait_s: float = WAIT_S) -> Iterator[None]:
         until = time.monotonic() + wait_s
         while not _try_lock(handle):
             if time.monotonic() > until:
-                raise InputError(
-                    [
-                        Problem(
-                            file=folder.name,
-                            rule="another program is writing to this folder",
-                            cure="Wait until it is done and try again.",
-                        )
-                    ]
-                )
+                raise refuse("folder.locked", folder.name)
             time.sleep(0.01)
         try:
             _sweep(folder)
@@ -193,12 +186,4 @@ def cannot_write(name: str, error: OSError | RuntimeError) -> InputError:
     """
     circle = "its links lead in a circle" if isinstance(error, RuntimeError) else ""
     reason = circle or getattr(error, "strerror", None) or "refused by the system"
-    return InputError(
-        [
-            Problem(
-                file=name,
-                rule=f"cannot be written ({reason})",
-                cure="Close it in other programs; check that there is room and who may write.",
-            )
-        ]
-    )
+    return refuse("file.not_written", name, reason=reason)

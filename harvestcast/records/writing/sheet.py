@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
 from harvestcast.records.garden import Garden
 from harvestcast.records.logs.picks import UNNAMED
+from harvestcast.records.tables.findings import refuse
 from harvestcast.records.tables.spreadsheets import read_tables
 from harvestcast.records.typed.crops import PERENNIALS
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, safe_text
@@ -53,14 +54,16 @@ def sheet_lines(garden: Garden, year: int | None = None) -> tuple[SheetLine, ...
         but no planting follow without a variety.
     """
     plantings = garden.plantings
-    years = plantings["date"].dt.year
+    seasons = garden.seasons
+    years = seasons.of_each(plantings["date"])
     if year is None and years.notna().any():
         year = int(years.max())
     # Garlic stands from the year before; what was removed before this year is gone.
     near = years.isna() | (years == year) | _perennial(plantings, garden)
     if year is not None:
-        near |= (years == year - 1) & (plantings["date"].dt.month >= 8)
-        near &= plantings["removed"].isna() | (plantings["removed"].dt.year >= year)
+        before = seasons.span(year).start - pd.Timedelta(days=153)
+        near |= (years == year - 1) & (plantings["date"] >= before)
+        near &= plantings["removed"].isna() | (seasons.of_each(plantings["removed"]) >= year)
     unit = "lb" if garden.household.units == "us" else "kg"
     lines: dict[tuple[str, str], SheetLine] = {}
     for row in plantings[near].to_dict("records"):
@@ -131,17 +134,7 @@ def write_template(garden: Garden, path: str | Path, year: int | None = None) ->
     try:
         new_file(target, content.getvalue())
     except FileExistsError:
-        raise InputError(
-            [
-                Problem(
-                    file=target.name,
-                    rule="there is such a file already, and it is no blank sheet; it was left as "
-                    "it is",
-                    cure=f"Name another file, such as {free_sheet(target).name}. What is typed in "
-                    "the old one comes into the log by import.",
-                )
-            ]
-        ) from None
+        raise refuse("sheet.exists", target.name, free=free_sheet(target).name) from None
     return target
 
 

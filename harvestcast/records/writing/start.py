@@ -11,10 +11,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
 from harvestcast.records.logs.folder import files_named
 from harvestcast.records.settings import parse_household
-from harvestcast.records.tables.findings import TYPED, Findings
+from harvestcast.records.tables.findings import TYPED, Findings, refuse
 from harvestcast.records.typed.crops import canonical_crop, likely_crop, tidy_name, two_crops
 from harvestcast.records.typed.dates import parse_date
 from harvestcast.records.writing.one_pick import PICK_HEADINGS
@@ -99,13 +99,9 @@ def start_garden(
     """
     path = Path(folder)
     if path.exists() and not path.is_dir():
-        raise _refused(path.name, "is a file, not a folder", "Name another folder.")
+        raise refuse("folder.is_file", path.name)
     if (path / "garden.toml").exists():
-        raise _refused(
-            path.name,
-            "is a garden folder already; it was left as it is",
-            "Name another folder, or edit garden.toml there.",
-        )
+        raise refuse("folder.is_garden", path.name)
     year = (today or dt.date.today()).year
     text = garden_settings(
         place=place,
@@ -178,10 +174,6 @@ def garden_settings(
     return text
 
 
-def _refused(file: str, rule: str, cure: str) -> InputError:
-    return InputError([Problem(file=file, rule=rule, cure=cure)])
-
-
 def _crops(crops: Iterable[str], findings: Findings) -> list[str]:
     names: list[str] = []
     for typed in crops:
@@ -189,13 +181,9 @@ def _crops(crops: Iterable[str], findings: Findings) -> list[str]:
         name = canonical_crop(typed) or tidy_name(typed)
         two = two_crops(typed)
         if two:
-            findings.problem(
-                TYPED, None, "crops", typed, f"may be {two[0]} or {two[1]}", "Say which of the two."
-            )
+            findings.problem("crop.two_meanings", TYPED, None, "crops", typed, crops=list(two))
         elif canonical_crop(typed) is None and (hint := likely_crop(typed)):
-            findings.problem(
-                TYPED, None, "crops", typed, "the crop is not known", f"Did you mean {hint}?"
-            )
+            findings.problem("crop.misspelt", TYPED, None, "crops", typed, meant=hint)
         elif name and name not in names:
             names.append(name)
     return names
@@ -209,9 +197,7 @@ def _month_day(key: str, typed: str | None, findings: Findings) -> str | None:
     try:
         day = parse_date(text, year=2024)  # a leap year, so that 29 February is a day
     except ValueError:
-        findings.problem(
-            TYPED, None, key, text, "it is no day of the year", 'Write it like "10 May" or 05-10.'
-        )
+        findings.problem("date.no_season_day", TYPED, None, key, text)
         return None
     return f"{day.month:02d}-{day.day:02d}"
 
@@ -230,14 +216,7 @@ def _pieces(equipment: Iterable[str], findings: Findings) -> list[str]:
         if "pressure" in text:
             gauge = [g for g in ("dial", "weighted") if g in words]
             if len(gauge) != 1:
-                findings.problem(
-                    TYPED,
-                    None,
-                    "equipment",
-                    typed.strip(),
-                    "the gauge of a pressure canner must be said, since the tables differ",
-                    "Say dial pressure canner, or weighted pressure canner.",
-                )
+                findings.problem("equipment.gauge", TYPED, None, "equipment", typed.strip())
                 continue
             found.append(f"pressure_canner:{gauge[0]}")
             continue
@@ -249,15 +228,7 @@ def _pieces(equipment: Iterable[str], findings: Findings) -> list[str]:
         }
         kind = next((k for k, names in kinds.items() if any(n in text for n in names)), None)
         if kind is None:
-            findings.problem(
-                TYPED,
-                None,
-                "equipment",
-                typed.strip(),
-                "the equipment is not known",
-                "Known are boiling-water canner, dial or weighted pressure canner, dryer, "
-                "freezer, refrigerator; others may be added in garden.toml.",
-            )
+            findings.problem("equipment.unknown", TYPED, None, "equipment", typed.strip())
         else:
             found.append(kind)
     return list(dict.fromkeys(found))

@@ -58,9 +58,12 @@ def add(
     else:
         entry = add_pick(folder, crop, " ".join(amount), **said)
     if as_json:
+        from harvestcast.report.plain import plain
+
         show_json({"ok": True, "kind": "undo" if undo else "add", "file": entry.file,
                    "says": entry.says, "lines": list(entry.lines),
-                   "remarks": list(entry.remarks)})  # fmt: skip
+                   "remarks": [{"code": one.code, "facts": plain(one.facts), "text": str(one)}
+                               for one in entry.remarks]})  # fmt: skip
         return
     show(f"{'Taken back from' if undo else 'Written to'} {entry.file}: {entry.says}")
     for remark in entry.remarks:

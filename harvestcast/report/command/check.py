@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import click
 
-from harvestcast.report import codes
 from harvestcast.report.command.terminal import (
     BAD_INPUT,
     FOLDER,
@@ -69,11 +68,11 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
     if mended:
         lacking = [remark for remark in lacking if remark.code != "missing.elevation"]
     if mended or any(remark.code == "missing.elevation" for remark in lacking):
-        notices = notices.loc[codes.of_notices(notices) != "elevation.none"]
+        notices = notices.loc[~notices["code"].eq("elevation.none").fillna(False)]
     found = notices.sort_values(["file", "line"], kind="stable")
     if as_json:
         show_json({"ok": not problems, "kind": "check", "errors": problem_rows(problems),
-                   "notices": rows(found.assign(code=codes.of_notices(found))),
+                   "notices": rows(found),
                    "missing": [{"code": one.code, "text": one.text, "facts": plain(one.facts)}
                                for one in lacking]})  # fmt: skip
     else:

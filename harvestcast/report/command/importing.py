@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from harvestcast.report import codes
 from harvestcast.report.command.terminal import (
     BAD_INPUT,
     FOLDER,
@@ -175,7 +174,7 @@ def _cures(preview: Preview) -> list[str]:
     """Return the options that settle what was not read, each said once."""
     from harvestcast.records.importing.preview import COLUMNS_SAID
 
-    met = {codes.of_problem(problem) for problem in preview.problems}
+    met = {problem.code for problem in preview.problems}
     order = preview.date_order
     cures = []
     if met & {"date.ambiguous", "date.no_month"}:
@@ -184,7 +183,7 @@ def _cures(preview: Preview) -> list[str]:
         cures.append(f"dates that may be two days: --date-order {word}{shown}")
     if "date.no_year" in met:
         cures.append(f"dates without a year: --year {dt.date.today().year}, say")
-    if "number.no_unit" in met:
+    if met & {"number.no_unit", "number.no_units"}:
         cures.append("bare numbers: --unit each for counts, or --unit kg, g, lb, oz, dozen")
     if "number.decimal" in met:
         cures.append("numbers such as 1,250: --decimal comma, or --decimal point")
@@ -200,15 +199,15 @@ def _cures(preview: Preview) -> list[str]:
             "lines that are most likely in the log already (alike): they are left out; "
             "--take-alike takes them in as baskets of their own"
         )
-    odd, code = preview.notices, codes.of_notices(preview.notices)
-    headings = odd.loc[code == "heading.unknown", "column"].dropna().drop_duplicates()
+    odd = preview.notices
+    headings = odd.loc[odd["code"] == "heading.unknown", "column"].dropna().drop_duplicates()
     if len(headings):
         cures.append(
             f"columns that are not used ({_some(headings)}): "
             f'--column "{headings.iloc[0]}=variety" where it holds that; what a column may hold: '
             f"{', '.join(COLUMNS_SAID)}"
         )
-    names = odd.loc[code == "crop.unknown", "value"].dropna()
+    names = odd.loc[odd["code"] == "crop.unknown", "value"].dropna()
     if len(names):
         cures.append(
             f"crops that are not known ({_some(names)}): under the crop they mean, in garden.toml, "

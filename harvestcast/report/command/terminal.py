@@ -19,7 +19,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from harvestcast.errors import HarvestcastError, InputError, Problem
-from harvestcast.report import codes
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -183,9 +182,11 @@ def problem_rows(problems: Iterable[Problem]) -> list[dict[str, Any]]:
     >>> problem_rows([Problem(file="picks.csv", line=3, rule="no", cure="yes")])[0]["line"]
     3
     """
-    names = ("file", "line", "column", "value", "rule", "cure")
+    from harvestcast.report.plain import plain
+
+    names = ("code", "file", "line", "column", "value", "rule", "cure")
     return [
-        {"code": codes.of_problem(problem), **{name: getattr(problem, name) for name in names}}
+        {**{name: getattr(problem, name) for name in names}, "facts": plain(problem.facts)}
         for problem in problems
     ]
 
@@ -207,7 +208,7 @@ def problem_lines(problems: Iterable[Problem]) -> list[str]:
     """
     kinds: dict[tuple[str, str, str], list[Problem]] = {}
     for problem in problems:
-        kind = codes.kind_of_problem(problem)
+        kind = problem.code or problem.rule
         kinds.setdefault((problem.file, problem.column, kind), []).append(problem)
     shown = []
     for (file, _, _), alike in kinds.items():

@@ -11,7 +11,6 @@ import numpy as np
 import pandas as pd
 
 from harvestcast import figures
-from harvestcast.report import codes
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.next.results import NextSeason, planned_next, tried
@@ -89,7 +88,10 @@ def beds(season: NextSeason) -> Piece:
 def _when(row: pd.Series, units: Units) -> str:
     if row["how"] == "stands":
         return how(row)
-    return f"{how(row)} {wording.day(row['date'], units, weekday=False)}"
+    # The year stands where the harvest falls into another one.
+    year = any(pd.notna(day) and day.year != row["date"].year for day in
+               (row["first_pick"], row["last_pick"]))  # fmt: skip
+    return f"{how(row)} {wording.day(row['date'], units, weekday=False, year=year)}"
 
 
 def _grounds(grounds: dict[str, int]) -> Piece:
@@ -112,7 +114,8 @@ def _bed_cell(units: Units, *, at_once: bool = False) -> Cell:
 def _span(first: Any, last: Any, units: Units) -> str:
     if pd.isna(first) or pd.isna(last):
         return wording.UNKNOWN
-    days = [wording.day(day, units, weekday=False) for day in (first, last)]
+    year = first.year != last.year
+    days = [wording.day(day, units, weekday=False, year=year) for day in (first, last)]
     return " to ".join(days) if days[0] != days[1] else f"about {days[0]}, all at once"
 
 
@@ -233,12 +236,10 @@ def compared(season: NextSeason) -> Piece:
         "The rule of thumb sets what the targets take, divided by the middle of the published "
         "yields of a plant, all on the first date."
     )
-    beds = season.plan.compared
-    beds = beds.assign(code=codes.of_layouts(beds))
     table = page.table(
-        beds,
+        season.plan.compared,
         [
-            Cell(heading="Beds", words=lambda row: layout(row["code"], row["scale"])),
+            Cell(heading="Beds", words=lambda row: layout(row["layout"], row["scale"])),
             Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
             _bed_cell(units, at_once=True),
             Cell(

@@ -161,7 +161,8 @@ def terminal(season: NextSeason, *, strong: bool = False) -> str:
     head = f"{wording.clean(season.place)}: beds for {plan.season}"
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
     for _, row in planted(plan).iterrows():
-        out.append(f"  {wording.day(row['date'], units)}: {how(row)} {row['plants']} {kind(row)}")
+        when = wording.day(row["date"], units, year=plan.crosses_new_year)
+        out.append(f"  {when}: {how(row)} {row['plants']} {kind(row)}")
     stands = [f"  {row['plants']} {kind(row)}" for _, row in standing(plan).iterrows()]
     if stands:
         out += ["", "Stays where it stands", *stands]

@@ -66,18 +66,22 @@ def variety_tables(season: SeasonEnd) -> Piece:
     """Return one table a crop: every variety with its measures and their intervals."""
     review, units = season.review, season.units
     parts = []
+
+    def dated(name: str) -> Callable[[pd.Series], str]:
+        return lambda row: date_words(row, name, units, year=review.crosses_new_year)
+
     for crop, own in review.table.groupby("crop", sort=True):
         chances = chances_of(review, str(crop), "kg_per_plant")
         cells = [
             Cell(heading="Variety", words=page.column("variety")),
             *_measure_cells(own, units, review),
-            Cell(heading="First pick", words=lambda row: date_words(row, "first_pick_date", units)),
-            Cell(heading="A tenth in by", words=lambda row: date_words(row, "date_10", units)),
-            Cell(heading="Half in by", words=lambda row: date_words(row, "date_50", units)),
-            Cell(heading="Nine tenths in by", words=lambda row: date_words(row, "date_90", units)),
+            Cell(heading="First pick", words=dated("first_pick_date")),
+            Cell(heading="A tenth in by", words=dated("date_10")),
+            Cell(heading="Half in by", words=dated("date_50")),
+            Cell(heading="Nine tenths in by", words=dated("date_90")),
             Cell(
                 heading="Heaviest week from",
-                words=lambda row: date_words(row, "peak_week_start", units),
+                words=dated("peak_week_start"),
             ),
             Cell(
                 heading=_best_heading(review, str(crop)),

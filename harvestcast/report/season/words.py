@@ -84,18 +84,13 @@ def plainly(line: str) -> str:
     return wording.clean(line).replace("1 of 1 pairs can be told apart", "told apart")
 
 
-def date_words(row: pd.Series, name: str, units: Units) -> str:
-    """Return a date with its range."""
+def date_words(row: pd.Series, name: str, units: Units, *, year: bool = False) -> str:
+    """Return a date with its range, and with its year where the season crosses New Year."""
     if pd.isna(row[name]):
         return ""
-    middle = wording.day(row[name], units, weekday=False)
-    low, high = row[f"{name}_q05"], row[f"{name}_q95"]
-    if pd.isna(low) or pd.isna(high):
-        return middle
-    return (
-        f"{middle} ({wording.day(low, units, weekday=False)} to "
-        f"{wording.day(high, units, weekday=False)})"
-    )
+    days = [row[name], *(row[f"{name}{end}"] for end in ("_q05", "_q95"))]
+    middle, low, high = (wording.day(day, units, weekday=False, year=year) for day in days)
+    return middle if pd.isna(days[1]) or pd.isna(days[2]) else f"{middle} ({low} to {high})"
 
 
 def verdict(row: pd.Series) -> str:
@@ -119,7 +114,7 @@ def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
             name = wording.clean(row["variety"])
             words = (
                 f"  {name}: {value(row, 'kg_per_plant', units) or wording.UNKNOWN}; first pick "
-                f"{wording.day(row['first_pick_date'], units)}"
+                f"{wording.day(row['first_pick_date'], units, year=review.crosses_new_year)}"
             )
             if str(row["variety"]) in chances:
                 chance = wording.chance(chances[str(row["variety"])])

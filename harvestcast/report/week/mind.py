@@ -67,8 +67,9 @@ def _ended(week: Week) -> list[Remark]:
 
 
 def _no_weather(week: Week) -> list[Remark]:
-    observed = week.spans.loc[week.spans["table"] == "weather", "rows"].sum()
-    if observed or not len(week.left_out):
+    from harvestcast.growth.log.series import NO_WEATHER
+
+    if not len(week.left_out) or not (week.left_out["code"] == NO_WEATHER).any():
         return []
     planned = bool(len(week.batches))
     return [Remark("weather.none", {"as_of": week.as_of, "planned": planned, "units": week.units})]

@@ -19,6 +19,10 @@ from harvestcast.words import amounts as wording
 _ACID: dict[str, str] = {
     "lemon_juice_in_recipe": "bottled lemon or lime juice as in the recipe, never less",
     "vinegar_in_recipe": "vinegar of 5 % acidity as in the recipe, never less",
+    "vinegar_and_lemon_juice_in_recipe": (
+        "vinegar of 5 % acidity and bottled lemon juice as in the recipe, never less"
+    ),
+    "of_its_fermentation": "acid of its own fermentation, salt as in the recipe",
     "none_added": "no acid added",
 }
 
@@ -100,8 +104,7 @@ def process_words(row: Mapping[str, Any] | pd.Series, household: HasUnits) -> Pr
 def _acid_words(found: Conditions, household: HasUnits) -> str:
     if found.acid != "each_jar":
         return _ACID[found.acid]
-    lemon = spoons(found.lemon_juice_tbsp, 3, household)
-    return (
-        f"in each jar {lemon} of bottled lemon juice or "
-        f"{spoons(found.citric_acid_tsp, 1, household)} of citric acid"
-    )
+    lemon = f"in each jar {spoons(found.lemon_juice_tbsp, 3, household)} of bottled lemon juice"
+    if pd.isna(found.citric_acid_tsp):
+        return lemon
+    return f"{lemon} or {spoons(found.citric_acid_tsp, 1, household)} of citric acid"

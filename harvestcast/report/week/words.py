@@ -9,7 +9,6 @@ import pandas as pd
 from harvestcast.kitchen.handbook.products import PINTS
 from harvestcast.kitchen.household.settings import GAUGE
 from harvestcast.kitchen.week.shopping import JAR_SIZES, whole_jars
-from harvestcast.report import codes
 from harvestcast.report.messages import texts
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import views
@@ -319,9 +318,8 @@ def one_more(resource: object, more: object) -> str:
 def misspelt(notices: pd.DataFrame) -> list[str]:
     """Return the crops that stand apart only because of how they were typed."""
     said = []
-    unknown = notices.loc[codes.of_notices(notices) == "crop.unknown"]
-    for row in unknown.to_dict("records"):
-        meant = codes.meant_crop(row)
+    for _, row in notices.iterrows():
+        meant = row["facts"].get("meant") if str(row["code"]) == "crop.unknown" else ""
         if meant:
             where = f"{row['file']}, line {row['line']:.0f}"
             said.append(

@@ -124,7 +124,9 @@ def season_futures(
     start = int((begin - first).days)
     beyond = _days_beyond(garden, learned)
     end = start + SEASON_DAYS
-    days = end + max((beyond.get(option.crop, 0) for option in options), default=0)
+    # Sown in the season's last days: all its life lies beyond.
+    late = max(int((option.date - first).days) + 1 for option in options)
+    days = max(end, late) + max((beyond.get(option.crop, 0) for option in options), default=0)
     tmin, tmax, weather_year, notices = _weather(
         garden, first, (start, SEASON_DAYS, days - end), draws, seed
     )

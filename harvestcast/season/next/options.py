@@ -164,7 +164,7 @@ def _of_variety(
         planted[day] = planted.get(day, 0.0) + number
     if not planted:
         return _from_almanac(garden, facts, year, sowings, high, basis, variety=variety)
-    dates = _dates(sorted(planted), facts, sowings, how, _first_frost(garden, year))
+    dates = _dates(sorted(planted), facts, sowings, _latest(garden, facts, year, how))
     return [
         _option(facts, variety, how, day, per_area, per_row, (0.0, high),
                 planted.get(day, 0.0) if rows["now"].all() else 0.0, basis)
@@ -198,28 +198,29 @@ def _same_day(day: pd.Timestamp, year: int, season: int) -> pd.Timestamp:
     return day + pd.DateOffset(years=year - season)
 
 
-def _first_frost(garden: Garden, year: int) -> pd.Timestamp | None:
-    """Return the usual first frost of autumn in a season; None where the household gives none."""
+def _latest(garden: Garden, facts: CropFacts, year: int, how: str) -> pd.Timestamp:
+    """Return the day before which a crop must be planted to bear in a season at all."""
     frost = garden.household.first_frost
-    return None if frost is None else garden.seasons.day(frost, year)
+    if facts.tender and frost is not None:
+        first_pick = least_days(facts, set_out=how == "set_out")
+        return garden.seasons.day(frost, year) - pd.Timedelta(days=first_pick)
+    return garden.seasons.span(year).end
 
 
 def _dates(
     own: list[pd.Timestamp],
     facts: CropFacts,
     sowings: int,
-    how: str,
-    frost: pd.Timestamp | None,
+    latest: pd.Timestamp,
 ) -> list[pd.Timestamp]:
     """Own dates, and further ones between and after them up to the number wanted.
 
-    A crop that is dug or cut once and stored gets no successions; nor is a tender one planted so
-    late that frost comes before its first possible pick.
+    A crop that is dug or cut once and stored gets no successions; nor is one planted so late that
+    frost or the season's end comes before its first possible pick.
     """
     if facts.habit == "once_over":
         return [day.normalize() for day in own]
     apart = pd.Timedelta(days=APART_DAYS.get(facts.habit, 18))
-    first_pick = pd.Timedelta(days=least_days(facts, set_out=how == "set_out"))
     dates = list(own)
     while len(dates) < sowings:
         gaps = [(later - day) for day, later in pairwise(dates)]
@@ -228,7 +229,7 @@ def _dates(
             dates.insert(wide[0] + 1, dates[wide[0]] + gaps[wide[0]] // 2)
             continue
         further = dates[-1] + apart
-        if facts.tender and frost is not None and further + first_pick >= frost:
+        if further >= latest:
             break
         dates.append(further)
     return [day.normalize() for day in dates]
@@ -253,7 +254,7 @@ def _from_almanac(
     return [
         _option(facts, variety, how, day, facts.spacing_m2, 1 / facts.plants_per_m_row,
                 (0.0, high), 0.0, basis)
-        for day in _dates([first], facts, sowings, how, _first_frost(garden, year))
+        for day in _dates([first], facts, sowings, _latest(garden, facts, year, how))
     ]  # fmt: skip
 
 

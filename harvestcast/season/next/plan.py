@@ -118,6 +118,13 @@ class PlantingPlan(Result):
         return texts(self.lines)
 
     @property
+    def crosses_new_year(self) -> bool:
+        """Whether the calendar's dates need their years."""
+        calendar = object.__getattribute__(self, "calendar")
+        days = pd.concat([calendar[name] for name in ("date", "early", "late")])
+        return len(set(days.dt.year)) > 1
+
+    @property
     def shortage(self) -> tuple[str, ...]:
         """Where the beds are too small for every target: what is missing, what would mend it."""
         return texts(line for line in self.lines if line.code in ("beds.short", "beds.mend"))
@@ -213,7 +220,7 @@ def plan_next_season(
     mine = outcome(fresh, done.plants, case.kitchen, case.choices, case.goals)
     this_year = np.array([option.this_year for option in case.options])
     rule = rule_of_thumb(case.options, case.kitchen, case.goals)
-    rivals = {"this year's beds": this_year, "rule of thumb": rule}
+    rivals = {"this_year": this_year, "rule_of_thumb": rule}
     known = {name: plants for name, plants in rivals.items() if plants.sum() > 0}
     results = {
         name: outcome(fresh, plants, case.kitchen, case.choices, case.goals)

@@ -247,7 +247,8 @@ class _OneCrop:
         first = int(weeks[0]) if len(weeks) else 0
         last = int(weeks[-1]) + 2 + int(kitchen.keep_weeks[crop]) if len(weeks) else 1
         span = slice(first, min(last, per_plant.shape[1]))
-        self.per_plant = np.ascontiguousarray(bearing[:, span])
+        # Shape (weeks, options, futures): the looks below run over the last axis.
+        self.per_plant = np.ascontiguousarray(bearing[:, span].transpose(1, 2, 0))
         self.fresh_weeks = goals.fresh_weeks[span, crop]
         self.goal = np.append(self.kitchen.need, goals.fresh_kg[crop])
         others = np.arange(len(kitchen.crops)) != crop
@@ -326,9 +327,11 @@ class _OneCrop:
                         for part in (0.8, 1.1):
                             more = other * max(1, round(part * fewer * worth / other))
                             found.append(self._changed(less, rival, more))
-        unique = {tuple(one[self.mine]): one for one in found if self._allowed(one, plants)}
-        unique.pop(tuple(plants[self.mine]), None)
-        return np.array(list(unique.values())).reshape(-1, len(plants))
+        layouts = np.array(found).reshape(-1, len(plants))
+        apart = {one[self.mine].tobytes(): number for number, one in enumerate(layouts[::-1])}
+        apart.pop(plants[self.mine].tobytes(), None)
+        layouts = layouts[sorted(len(layouts) - 1 - number for number in apart.values())]
+        return layouts[self._allowed(layouts, plants)]
 
     def _changed(self, plants: Array, option: int, change: float) -> Array:
         new = plants.copy()
@@ -336,27 +339,23 @@ class _OneCrop:
         new[option] = min(max(new[option] + change, low), high)
         return new
 
-    def _allowed(self, plants: Array, now: Array) -> bool:
+    def _allowed(self, layouts: Array, now: Array) -> Flags:
+        """Return which layouts keep the limits of varieties and beds, shape (layouts,)."""
         choices = self.choices
-        groups = np.bincount(choices.group, weights=plants, minlength=len(choices.group_high))
-        if (groups > choices.group_high + 1e-9).any():
-            return False
-        before = area_taken(now, choices).max(initial=0.0)
-        room = max(choices.bed_m2, before)
-        return bool(area_taken(plants, choices).max(initial=0.0) <= room + 1e-9)
+        member = (choices.group[:, None] == np.arange(len(choices.group_high))).astype(float)
+        groups = layouts @ member <= choices.group_high + 1e-9
+        room = max(choices.bed_m2, area_taken(now, choices).max(initial=0.0))
+        beds = (layouts * choices.area_m2) @ choices.stands <= room + 1e-9
+        return np.asarray(groups.all(axis=1) & beds.all(axis=1))
 
     def _look(self, layouts: Array) -> tuple[Array, Array]:
         """Return what each layout lacks of its targets, and its cost, shape (layouts,)."""
-        futures, weeks, _ = self.per_plant.shape
+        weeks, _, futures = self.per_plant.shape
         number = len(layouts)
-        picked = np.einsum("fwo,lo->lfw", self.per_plant, layouts[:, self.mine])
-        room = Room(
-            hours=np.tile(self.room.hours, (1, number)),
-            equipment_h=np.tile(self.room.equipment_h, (1, 1, number)),
-            freezer_l=np.tile(self.room.freezer_l, number),
-        )
+        picked = layouts[:, self.mine] @ self.per_plant
         order = np.tile(np.arange(len(self.kitchen.method_crop)), (weeks, 1))
-        year = run_year(picked.reshape(number * futures, weeks, 1), self.kitchen, order, room)
+        by_future = picked.reshape(weeks, 1, -1).transpose(2, 0, 1)
+        year = run_year(by_future, self.kitchen, order, self.room)
         fresh = year.eaten[:, :, 0] @ self.fresh_weeks.astype(float)
         got = np.concatenate([year.jars, fresh[:, None]], axis=1).reshape(number, futures, -1)
         wanted = self.goal > 0

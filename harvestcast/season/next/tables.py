@@ -93,8 +93,8 @@ def reliability_table(
                 "probability_met": chance,
                 "q10": float(np.quantile(got[:, place], 0.1)),
                 "mean": float(got[:, place].mean()),
-                "this_year_probability": _rival(rivals, "this year's beds", place),
-                "rule_probability": _rival(rivals, "rule of thumb", place),
+                "this_year_probability": _rival(rivals, "this_year", place),
+                "rule_probability": _rival(rivals, "rule_of_thumb", place),
                 "limits": " ".join(comment.facts.get("limits", ())) or None if comment else None,
                 "comment": comment.text if comment else None,
             }
@@ -121,7 +121,7 @@ def glut_table(
             "plan_q90_kg": np.quantile(glut, 0.9, axis=0),
         }
     )
-    for column, name in (("this_year_kg", "this year's beds"), ("rule_kg", "rule of thumb")):
+    for column, name in (("this_year_kg", "this_year"), ("rule_kg", "rule_of_thumb")):
         frame[column] = rivals[name].year.glut.mean(axis=0) if name in rivals else np.nan
     return check_frame(frame, GLUT)
 
@@ -139,8 +139,8 @@ def compared_table(
     for name, layout in layouts.items():
         rows.append(_compared(name, 1.0, layout, results[name], choices))
         brought = scaled[name]
-        short = "" if brought.reached else " as far as it can be"
-        label = f"{name}, each crop brought to the plan's reliability{short}"
+        # Each crop brought to the plan's reliability, or as near to it as plants help.
+        label = f"{name}.{'as_sure' if brought.reached else 'nearly'}"
         rows.append(_compared(label, brought.scale, brought.plants, brought.outcome, choices))
     return check_frame(pd.DataFrame(rows, columns=COMPARED.names), COMPARED)
 
@@ -212,7 +212,7 @@ def sowing_calendar(
             if pd.isna(middle) or (is_stored(option.crop) and task == "last pick"):
                 continue
             due.append((middle, task, option, number, early, late))
-    shown = [options[place].date for place in np.flatnonzero(plants > 0)]
+    shown = [options[place].date for place in np.flatnonzero(plants > 0).tolist()]
     shown += [day for one in due for day in (one[0], one[4], one[5])]
     years = len({day.year for day in shown}) > 1
     for middle, task, option, number, early, late in due:

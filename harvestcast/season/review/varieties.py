@@ -151,6 +151,14 @@ class VarietyReview(Result):
         )
 
     @property
+    def crosses_new_year(self) -> bool:
+        """Whether dates of the review need their years."""
+        found = object.__getattribute__(self, "table")
+        return "/" in self.season or bool(
+            (found["date_90"].dt.year > found["counted_from"].dt.year).any()
+        )
+
+    @property
     def text(self) -> tuple[str, ...]:
         """The lines in sentences."""
         return texts(self.lines)

@@ -434,8 +434,9 @@ def _unit(garden: Garden, part: _Part, start: pd.Timestamp) -> Unit:
     facts = crop_facts(part.crop, garden.household)
     fruit = _fruit_of(garden.picks, part.crop, part.variety, facts)
     planted: Any = plantings["date"].min() if len(plantings) else pd.NaT
-    known = not pd.isna(planted)
     first_pick, last_pick = rows["date"].min(), rows["date"].max()
+    # Beside plants without a date one that is younger than the first pick dates nothing.
+    known = not pd.isna(planted) and planted <= first_pick
     yearly = facts.perennial or facts.heat_from_new_year
     zero = start if yearly or not known else pd.Timestamp(planted)
     beds = plantings["bed"].dropna().unique()
