@@ -102,12 +102,13 @@ def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_seaso
     assert set(one) == {
         "kind", "place", "units", "year", "draws", "seed", "report", "text", "varieties",
         "measures", "best", "told_apart", "average_year", "all_seasons", "kitchen_lessons",
-        "over_capacity", "no_verdict",
+        "over_capacity", "no_verdict", "season", "lines",
     }  # fmt: skip
     two = next_page.summary(next_season)
     assert set(two) == {
         "kind", "place", "units", "year", "probability", "futures", "seed", "report", "text",
         "beds", "reliability", "glut", "compared", "trade_off", "calendar", "solve", "kept_out",
+        "season", "lines",
     }  # fmt: skip
     for value in (one, two):
         assert json.loads(json.dumps(value, allow_nan=False)) == value

@@ -56,9 +56,7 @@ class SeasonOf(click.ParamType[int]):
 
     name = "season"
 
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> int:
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
         """Read the season."""
         from harvestcast.records.seasons import read_season
 
