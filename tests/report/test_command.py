@@ -143,7 +143,7 @@ def test_products_are_listed_where_no_elevation_is_said(
 def test_start_asks_for_what_is_not_given(tmp_path: Path, run: Callable[..., Result]) -> None:
     folder = tmp_path / "asked"
     answers = (
-        "Marsh End\nus\nhigh\n1300 ft\n4\nmay\n10 May\n\ncucmber\ncucumber, kale\n"
+        "Marsh End\nus\nhigh\n1300 ft\nfar south\n41 S\n4\nmay\n10 May\n\ncucmber\ncucumber, kale\n"
         "pressure canner\ndial pressure canner, freezer\n"
     )
     told = run("start", folder, "--ask", input=answers)
@@ -151,6 +151,7 @@ def test_start_asks_for_what_is_not_given(tmp_path: Path, run: Callable[..., Res
     settings = (folder / "garden.toml").read_text("utf-8")
     assert "Marsh End" in settings
     assert "1300" in settings
+    assert "latitude = -41\n" in settings
     assert "kale" in settings
     assert 'last_frost = "05-10"' in settings and "# first_frost" in settings
     assert '\ngauge = "dial"' in settings and '\n# kind = "dryer"' in settings
