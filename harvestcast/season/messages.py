@@ -473,7 +473,7 @@ MESSAGES: dict[str, Message] = {
     "plan.appetite": Message(
         text="What is eaten of these in a week nobody has set, so that it is taken from the picks "
         "of the log: {crops}. [crops] in garden.toml says otherwise.",
-        example={"crops": Names(["okra 0.6 kg"])},
+        example={"crops": Names(["okra"]), "kg": [0.6]},
     ),
     "plan.nothing_logged": Message(
         text=_almanac_ranges, example={"units": "metric", "ranges": [("okra", 0.02, 0.9)]}

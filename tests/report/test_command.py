@@ -154,6 +154,7 @@ def test_start_asks_for_what_is_not_given(tmp_path: Path, run: Callable[..., Res
     settings = (folder / "garden.toml").read_text("utf-8")
     assert "Marsh End" in settings
     assert "1300" in settings
+    assert "latitude = -41\n" in settings
     assert "kale" in settings
     assert 'last_frost = "05-10"' in settings and "# first_frost" in settings
     assert '\ngauge = "dial"' in settings and '\n# kind = "dryer"' in settings

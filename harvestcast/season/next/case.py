@@ -40,7 +40,6 @@ from harvestcast.season.next.programme import Choices, Goals
 from harvestcast.season.next.search import area_taken
 from harvestcast.season.yields.curves import Learned, learn
 from harvestcast.season.yields.plantings import Unit
-from harvestcast.words.units import mass_words
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -195,12 +194,14 @@ def _with_appetite(
     """Return the kitchen with appetites that nobody set taken from the log, and what to say."""
     eat = appetite_of_log(garden.household, units, kitchen.crops, kitchen.eat, kitchen.keep_weeks)
     less = np.divide(eat, kitchen.eat, out=np.ones_like(eat), where=kitchen.eat > 0)
-    names = [
-        f"{crop} {mass_words(float(kg), garden.household.units)}"
+    taken = {
+        crop: float(kg)
         for crop, kg, share in zip(kitchen.crops, eat, less, strict=True)
         if share < 1 - LESS_SAID
-    ]
-    lines = [said("plan.appetite", crops=names)] if names else []
+    }
+    lines = []
+    if taken:
+        lines.append(said("plan.appetite", crops=list(taken), kg=list(taken.values())))
     return replace(kitchen, eat=eat, most=less * kitchen.most), lines
 
 
