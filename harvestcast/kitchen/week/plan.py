@@ -61,6 +61,11 @@ solved again for one unit more of everything (the last is repeated)."""
 
 PLAN_DRAWS = 400
 """Draws of the outlook that plans are made for and followed through."""
+
+EASY_STEPS = 1_500
+"""Steps of the solver below which a week is easy, and is solved again for twice the draws: where
+little is at stake, few draws say little (tests.benchmarks.programme)."""
+
 SURPLUS_DRAWS = 100
 """Draws of the outlook that the surplus is worked out for."""
 
@@ -198,7 +203,8 @@ def plan_week(
     days : int
         Days to plan, at most the days of the outlook.
     scenarios : int
-        Draws of the outlook that batches are chosen for.
+        Draws of the outlook that batches are chosen for; twice as many, and again, while the
+        programme stays easy (:data:`EASY_STEPS`).
     change : mapping, optional
         What if: keys of :data:`harvestcast.kitchen.household.what_if.KEYS`, any setting of
         ``garden.toml``, and ``must``: batches to be done whatever they cost, as a list of
@@ -231,7 +237,7 @@ def plan_week(
     days = min(int(days), full.days)
     chosen = spread_draws(full.picked[:, :days], scenarios, seed)
     daily = part_of(full, days, chosen)
-    solution = choose_batches(full, days, chosen)
+    solution = choose_batches(full, days, scenarios, seed)
     followed = follow(daily, solution.shared)
     account = account_for(followed)
     batches = batch_reasons(
@@ -259,7 +265,7 @@ def plan_week(
     )
 
 
-def choose_batches(full: ProgrammeInputs, days: int, chosen: Index) -> Solution:
+def choose_batches(full: ProgrammeInputs, days: int, scenarios: int, seed: int) -> Solution:
     """Choose the batches of the decided days.
 
     Parameters
@@ -268,14 +274,21 @@ def choose_batches(full: ProgrammeInputs, days: int, chosen: Index) -> Solution:
         All days and draws of the outlook.
     days : int
         Days to plan.
-    chosen : ndarray of int
-        Draws the programme is solved for.
+    scenarios : int
+        Draws the programme is solved for at first.
+    seed : int
+        Seed of the choice of draws.
 
     Returns
     -------
     Solution
     """
-    return solve_programme(with_spans(part_of(full, days, chosen), PLAN_SPANS))
+    while True:
+        chosen = spread_draws(full.picked[:, :days], scenarios, seed)
+        solution = solve_programme(with_spans(part_of(full, days, chosen), PLAN_SPANS))
+        if solution.steps >= EASY_STEPS or scenarios >= full.draws:
+            return solution
+        scenarios *= 2
 
 
 def gather_inputs(

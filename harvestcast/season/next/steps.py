@@ -143,15 +143,12 @@ def lay_out(
             value = programme.value(whole_steps(relaxed.plants, choices), weights)
             gap = float((value - relaxed.value) / value) if value > 0 else 0.0
         rounds += 1
-        # The search ends in the nearest hollow, so it begins from bare beds too.
-        bare = np.zeros(len(choices.crop))
-        for start in (relaxed.plants, bare) if best is None else (relaxed.plants,):
-            found = search(start, trial, kitchen, choices, goals, margin=margin)
-            tried += found.tried
-            score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
-            if best is None or score < best[0]:
-                best = (score, found.plants)
-        if rounds == 1 and best is not None and best[0][0] > 1e-9 and np.isfinite(choices.bed_m2):
+        found = search(relaxed.plants, trial, kitchen, choices, goals, margin=margin)
+        tried += found.tried
+        score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
+        if best is None or score < best[0]:
+            best = (score, found.plants)
+        if rounds == 1 and best[0][0] > 1e-9 and np.isfinite(choices.bed_m2):
             endless = replace(choices, bed_m2=float("inf"))
             free = search(best[1], trial, kitchen, endless, goals, margin=margin)
             tried += free.tried
@@ -168,7 +165,15 @@ def lay_out(
                 best = min(best, (score, found.plants), key=lambda one: one[0])
                 best = (best[0], without_crumbs(best[1], choices))
                 break
-        if best is None or best[0][0] <= 1e-9:
+        if rounds == 1:
+            # The search ends in the nearest hollow, so it begins from bare beds too.
+            bare = np.zeros(len(choices.crop))
+            found = search(bare, trial, kitchen, choices, goals, margin=margin)
+            tried += found.tried
+            score, fails = _score(trial, found.plants, kitchen, choices, goals, margin)
+            if score < best[0]:
+                best, failing = (score, found.plants), fails
+        if best[0][0] <= 1e-9:
             break
         weights = np.where(failing, RAISED * weights, weights)
     assert best is not None  # the loop runs at least once
