@@ -410,12 +410,61 @@ _AMOUNT: dict[str, Any] = {"like": "amount", "field": "mass"}
 _PICK: dict[str, Any] = {"crop": "tomato", "variety": "Brick Row", "picks": 3}
 
 # fmt: off
+_BASIS = {
+    "latitude": "its latitude",
+    "hemisphere": "its hemisphere",
+    "weather": "its weather",
+    "frosts": "its days of frost",
+    "assumed": "default",
+}
+
+
+_ELSEWHERE = {"told": "north", "hemisphere": "south", "basis": "latitude", "start": "1 July"}
+
+
+def _frost_elsewhere(*, told: str, hemisphere: str, basis: str, **_: object) -> str:
+    return f"this is a day of frost of the {told}, and {_lies(hemisphere, basis)}"
+
+
+def _weather_elsewhere(*, told: str, hemisphere: str, basis: str, **_: object) -> str:
+    return f"the weather is that of the {told}, and {_lies(hemisphere, basis)}"
+
+
+def _lies(hemisphere: str, basis: str) -> str:
+    return f"the garden lies in the {hemisphere} (by {_BASIS[basis]})"
+
+
 MESSAGES: dict[str, Message] = {
     "more.problems": _m("{number} more lines have the same error ({first})",
         "Correct them likewise.", number=12),
     "more.notices": _m("{number} more lines: {first}", "the same", number=12,
         of="date.after_today", first="the date lies after today"),
     # Dates
+    "season.hemisphere": Message(
+        text="latitude {latitude:g} lies in the {hemisphere}",
+        cure="Take one of the two out; latitude south of the equator is negative.",
+        example={"latitude": -41.2, "hemisphere": "south"},
+    ),
+    "season.frost": Message(
+        text=_frost_elsewhere,
+        cure="the season begins on {start}; check latitude and {frost}",
+        example=_ELSEWHERE | {"frost": "last_frost"},
+    ),
+    "season.frosts": Message(
+        text="the first frost of autumn comes before the last one of spring ({last_frost})",
+        cure="kept; check both, month first",
+        example={"last_frost": "05-10"},
+    ),
+    "season.weather": Message(
+        text=_weather_elsewhere,
+        cure="the season begins on {start}; check latitude, and which station the weather is of",
+        example=_ELSEWHERE,
+    ),
+    "season.last_frost": Message(
+        text="the last frost of spring in weather.csv is usually about {usual}",
+        cure="kept; check it, and which station the weather is of",
+        example={"usual": "28 April"},
+    ),
     "date.missing": _m("the date is missing", _DAY),
     "date.unreadable": _m("the date cannot be read", _day_cure),
     "date.ambiguous": _m("the date may be {first:day} or {second:day}", _order_cure,

@@ -165,7 +165,7 @@ def stock_notices(household: Household, lines: Mapping[str, int] | None = None) 
     rows = []
     for key in household.stock:
         if key not in STOCK_KEYS:
-            name, line = typed.get(key, (key, None))
+            name, place = typed.get(key, (key, None))
             said = Said("stock.unknown", {"near": get_close_matches(key, STOCK_KEYS, n=2)})
-            rows.append(notice(said, file="garden.toml", line=line, column="stock", value=name))
+            rows.append(notice(said, file="garden.toml", line=place, column="stock", value=name))
     return notices(rows)

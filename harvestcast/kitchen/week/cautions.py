@@ -410,7 +410,8 @@ def _settled(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
 def _limits(rule: str, *subjects: str) -> list[Rule]:
     rows = handbook.table("limits")
     mine = rows[(rows["rule"] == rule) & rows["subject"].isin(subjects)]
-    return [{**row, "standing": "published", "verified": True} for row in mine.to_dict("records")]
+    known = {"standing": "published", "verified": True}
+    return [{str(k): v for k, v in row.items()} | known for row in mine.to_dict("records")]
 
 
 def _recipe_limits(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:

@@ -35,26 +35,29 @@ def say_season(household: Household, weather: pd.DataFrame, findings: Findings) 
     seasons = seasons_of(household, weather)
     if household.latitude is not None and household.hemisphere not in (None, seasons.hemisphere):
         findings.problem(
+            "season.hemisphere",
             FILE,
             None,
             "hemisphere",
             household.hemisphere,
-            f"latitude {household.latitude:g} lies in the {seasons.hemisphere}",
-            "Take one of the two out; latitude south of the equator is negative.",
+            latitude=household.latitude,
+            hemisphere=seasons.hemisphere,
         )
         return
     told = frosts_tell(household)
     frost = "last_frost" if household.last_frost is not None else "first_frost"
     if told is not None and told != seasons.hemisphere:
         findings.notice(
+            "season.frost",
             FILE,
             None,
             frost,
             str(getattr(household, frost)),
-            f"this is a day of frost of the {told}, and the garden lies in the "
-            f"{seasons.hemisphere} (by {_BASIS[seasons.basis]})",
-            f"the season begins on {_first_day(seasons)}; check latitude and {frost}",
-            kind="season frost",
+            told=told,
+            hemisphere=seasons.hemisphere,
+            basis=seasons.basis,
+            start=_first_day(seasons),
+            frost=frost,
         )
     elif household.last_frost is not None and household.first_frost is not None:
         spring, autumn = (
@@ -62,27 +65,25 @@ def say_season(household: Household, weather: pd.DataFrame, findings: Findings) 
         )
         if autumn <= spring:
             findings.notice(
+                "season.frosts",
                 FILE,
                 None,
                 "first_frost",
                 household.first_frost,
-                f"the first frost of autumn comes before the last one of spring "
-                f"({household.last_frost})",
-                "kept; check both, month first",
-                kind="season frosts",
+                last_frost=household.last_frost,
             )
     warm = warm_half(weather)
     if warm is not None and warm != seasons.hemisphere:
         findings.notice(
+            "season.weather",
             FILE,
             None,
             seasons.basis,
             "",
-            f"the weather is that of the {warm}, and the garden lies in the {seasons.hemisphere} "
-            f"(by {_BASIS[seasons.basis]})",
-            f"the season begins on {_first_day(seasons)}; check latitude, and which station the "
-            "weather is of",
-            kind="season weather",
+            told=warm,
+            hemisphere=seasons.hemisphere,
+            basis=seasons.basis,
+            start=_first_day(seasons),
         )
     elif household.last_frost is not None and told == seasons.hemisphere:
         _say_far_frost(household.last_frost, weather, seasons, findings)
@@ -90,15 +91,6 @@ def say_season(household: Household, weather: pd.DataFrame, findings: Findings) 
 
 def _first_day(seasons: Seasons) -> str:
     return spoken(seasons.span(2024).start).rsplit(" ", 1)[0]
-
-
-_BASIS = {
-    "latitude": "its latitude",
-    "hemisphere": "its hemisphere",
-    "weather": "its weather",
-    "frosts": "its days of frost",
-    "assumed": "default",
-}
 
 
 def _say_far_frost(
@@ -120,12 +112,10 @@ def _say_far_frost(
         return
     found = seasons.day(last_frost, 2024) + pd.Timedelta(days=float(np.median(away)))
     findings.notice(
+        "season.last_frost",
         FILE,
         None,
         "last_frost",
         last_frost,
-        f"the last frost of spring in weather.csv is usually about "
-        f"{spoken(found).rsplit(' ', 1)[0]}",
-        "kept; check it, and which station the weather is of",
-        kind="season last frost",
+        usual=spoken(found).rsplit(" ", 1)[0],
     )
