@@ -106,6 +106,8 @@ def in_average_year(
             if min(u.planted for u in mine) < start or max(u.dates[-1] for u in mine) > end:
                 continue
             planted = int((min(u.planted for u in mine) - start).days)
+            if planted >= SEASON_DAYS:
+                continue
             draws = len(expected["kg_per_plant"])
             ratio = _ratio(fit, row, facts, planted, record, year, rng)
             ratio = ratio[rng.integers(len(ratio), size=draws)]
