@@ -259,7 +259,7 @@ def compared(season: NextSeason) -> Piece:
         empty="There are no other beds to compare with.",
         stacked=True,
     )
-    known = beds["code"].isin(["rule_of_thumb", "rule_of_thumb.as_sure"]).any()
+    known = season.plan.compared["layout"].isin(["rule_of_thumb", "rule_of_thumb.as_sure"]).any()
     return page.join([page.paragraph(rule), table]) if known else table
 
 
