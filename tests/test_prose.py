@@ -86,7 +86,7 @@ VOCABULARY = {
     # Values that the tables themselves are made of, and names of crops and goods.
     "first pick", "last pick",  # frames: what a row of a calendar is about
     "not used", "not read",  # importing: what became of a column, or of a line
-    "summer squash", "canning salt", "new lids", "garden.toml",
+    "summer squash", "canning salt", "new lids", "garden.toml", "modified canning starch",
     "planning estimate", "PLANNING",  # the handbook: the source of a figure without a source
     "grams of a plant", "left out", "ALL_VARIETIES",
 }  # fmt: skip

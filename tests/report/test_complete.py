@@ -162,7 +162,15 @@ def test_python_has_the_list_of_the_check_with_whole_lines(tmp_path: Path) -> No
 
 def test_problems_alike_are_gathered_and_none_is_lost() -> None:
     problems = [
-        Problem(file="p.csv", line=n, column="date", value=str(n), rule=f"may be {n} May", cure="x")
+        Problem(
+            file="p.csv",
+            line=n,
+            column="date",
+            value=str(n),
+            code="date.ambiguous",
+            rule=f"may be {n} May",
+            cure="x",
+        )
         for n in (2, 3, 4, 7, 9)
     ] + [Problem(file="p.csv", line=5, column="crop", rule="there is no crop", cure="y")]
     shown = problem_lines(problems)
@@ -315,11 +323,11 @@ def test_all_that_is_wrong_with_the_settings_is_said_at_once(tmp_path: Path) -> 
 
 def test_a_target_nobody_has_tested_is_left_out_and_the_garden_goes_on(tmp_path: Path) -> None:
     start_garden(tmp_path / "g", units="metric", elevation_m=1)
-    (tmp_path / "g" / "garden.toml").write_text("elevation_m = 1\n[targets]\nsauerkraut = 4\n")
+    (tmp_path / "g" / "garden.toml").write_text("elevation_m = 1\n[targets]\neggnog = 4\n")
     told = call("check", tmp_path / "g")
     assert told.exit_code == 0
     said = (
-        "garden.toml, line 3, targets ('sauerkraut'): no such product is known here, so no tested "
+        "garden.toml, line 3, targets ('eggnog'): no such product is known here, so no tested "
         "way to put it up either; left out: nothing is planned or counted towards it; "
         "'harvestcast check FOLDER --products' lists what there is"
     )
