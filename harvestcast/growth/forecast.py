@@ -112,6 +112,15 @@ class Outlook:
         return check_frame(_checks(self._fit, self._effective, self._net), CHECKS)
 
     @property
+    def leaning(self) -> Net:
+        """How far it leans on the recent pace, and what past weeks said of the curve.
+
+        Its fields are the facts of the message ``forecast.leans``
+        (:data:`harvestcast.growth.messages.MESSAGES`).
+        """
+        return self._net
+
+    @property
     def left_out(self) -> pd.DataFrame:
         """Plantings without a forecast and why (:data:`harvestcast.frames.LEFT_OUT`)."""
         return check_frame(self._fit.season.left_out, LEFT_OUT)
