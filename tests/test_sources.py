@@ -17,7 +17,7 @@ import pytest
 from harvestcast.errors import ElevationError, UnsafeProcessError
 from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.growth.crops.degree_days import degree_days
-from harvestcast.growth.scores import crps_ensemble, interval_score
+from harvestcast.growth.scores import crps_ensemble
 from harvestcast.kitchen.handbook.amounts import amounts, yield_row
 from harvestcast.kitchen.handbook.process_times import process
 from harvestcast.kitchen.handbook.products import product
@@ -250,15 +250,6 @@ FIGURES = [
         value=lambda: float(crps_ensemble(6.0, [2, 3, 5, 8, 13], estimator="nrg")),
         expected=3.4 - 108 / 50,
         tolerance=1e-12,
-        reason="rounding of floats",
-    ),
-    Published(
-        source="Gneiting & Raftery 2007, JASA 102:359-378",
-        place="interval score: width + (2/alpha) distance",
-        given="4 to 12 at 80 %; observed 2",
-        value=lambda: float(interval_score(2.0, 4.0, 12.0, level=0.8)),
-        expected=8 + 10 * 2,
-        tolerance=1e-9,
         reason="rounding of floats",
     ),
     # Units, exact by definition.

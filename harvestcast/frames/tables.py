@@ -131,6 +131,7 @@ CHECKS = FrameSpec(
     (
         _CROP,
         _VARIETY,
+        text("code", "what was checked, as a code"),
         text("check", "what was checked"),
         number("statistic", "value found", low=None, required=False),
         text("operator", "how it must compare", one_of=("<", "<=", ">", ">=", "==")),
@@ -164,6 +165,7 @@ LEFT_OUT = FrameSpec(
         _VARIETY,
         _BED,
         date("date", "planting date", required=False),
+        text("code", "why there is no forecast, as a code"),
         text("reason", "why there is no forecast"),
     ),
 )

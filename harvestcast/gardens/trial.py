@@ -262,6 +262,7 @@ def _check_rows(crop: str, layout: Layout, fitted: Fitted) -> list[dict[str, Any
             {
                 "crop": crop,
                 "variety": "all",
+                "code": "trial.spread",
                 "check": f"spread of the {name}",
                 "statistic": statistic,
                 "operator": "<",

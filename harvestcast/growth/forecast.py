@@ -25,7 +25,9 @@ from harvestcast.growth.future.pace import blend, last_weeks_again
 from harvestcast.growth.future.ripening import Futures, futures
 from harvestcast.growth.future.weather import weather_futures
 from harvestcast.growth.log.series import day_of
+from harvestcast.growth.messages import MESSAGES
 from harvestcast.growth.model.fit import Fit, fit_earlier, fit_garden
+from harvestcast.words.messages import say
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -368,81 +370,41 @@ def _pace_ahead(fit: Fit, draws: int) -> tuple[Array, Flags]:
     ) & ~over
 
 
-def _stand_in(mass: Array) -> str:
-    again = last_weeks_again(mass, 1.0, draws=1, days=1, seed=1)
-    return "the almanac's figures" if again is None else "its last weeks, drawn again"
+def _stands_in(fit: Fit, row: int) -> str:
+    """Return what a series' draws are made of instead, where its fit is not believed."""
+    if _converged(fit, row):
+        return ""
+    again = last_weeks_again(fit.series[row].mass, 1.0, draws=1, days=1, seed=1)
+    return "almanac" if again is None else "last_weeks"
 
 
 def _checks(fit: Fit, effective: Array, net: Net) -> pd.DataFrame:
     rows: list[tuple[object, ...]] = []
+
+    def add(
+        code: str, found: float, operator: str, threshold: float, passed: bool,
+        crop: str = "all", variety: str = "all", **facts: object,
+    ) -> None:  # fmt: skip
+        said = MESSAGES[code]
+        check, comment = say(said.text, facts), say(said.cure, facts)
+        rows.append((crop, variety, code, check, found, operator, threshold, passed, comment))
+
     for row, s in enumerate(fit.series):
-        stands_in = "" if _converged(fit, row) else f"; in its place stand {_stand_in(s.mass)}"
-        rows.append(
-            (
-                s.crop,
-                s.variety,
-                "fit converged",
-                _distance(fit, row),
-                "<",
-                FARTHEST,
-                _converged(fit, row),
-                f"distance from the mode by the next step, in posterior spreads{stands_in}",
-            )
-        )
+        own = {"crop": s.crop, "variety": s.variety}
+        add(
+            "fit.converged", _distance(fit, row), "<", FARTHEST, _converged(fit, row),
+            **own, stands_in=_stands_in(fit, row),
+        )  # fmt: skip
         if s.doubted:
-            rows.append(
-                (
-                    s.crop,
-                    s.variety,
-                    "picks can be meant",
-                    float(s.doubted),
-                    "==",
-                    0.0,
-                    False,
-                    "days with more than the plants bear in a season and far more than on any "
-                    "other day; left out of the forecast, mend them in the log",
-                )
-            )
+            add("picks.doubted", float(s.doubted), "==", 0.0, False, **own)
         share = float(effective[row])
-        rows.append(
-            (
-                s.crop,
-                s.variety,
-                "draws agree with the model",
-                share,
-                ">",
-                LEAST_EFFECTIVE,
-                share > LEAST_EFFECTIVE,
-                "share of draws that count once weighed by the exact posterior; below the "
-                "threshold they are left as the Gaussian approximation gave them",
-            )
-        )
+        add("draws.effective", share, ">", LEAST_EFFECTIVE, share > LEAST_EFFECTIVE, **own)
     filled = fit.season.weather_filled
     if filled:
-        rows.append(
-            (
-                "all",
-                "all",
-                "weather known",
-                float(filled),
-                "<=",
-                float(MOST_FILLED),
-                filled <= MOST_FILLED,
-                "days of the season without a record, taken from other years or the days around",
-            )
-        )
+        add("weather.filled", float(filled), "<=", float(MOST_FILLED), filled <= MOST_FILLED)
     if net.cases:
-        rows.append(
-            (
-                "all",
-                "all",
-                "curve against the recent pace",
-                net.weight,
-                "<",
-                MOST_LEANING,
-                net.weight < MOST_LEANING,
-                f"weight of the recent pace in the coming week, from {net.cases} past weeks; the "
-                f"curve's ranges are taken {net.width:.2f} times as wide",
-            )
-        )
+        add(
+            "forecast.leans", net.weight, "<", MOST_LEANING, net.weight < MOST_LEANING,
+            **net._asdict(),
+        )  # fmt: skip
     return pd.DataFrame(rows, columns=CHECKS.names)

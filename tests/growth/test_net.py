@@ -171,16 +171,16 @@ def test_past_weeks_are_forecast_from_what_was_known_then() -> None:
 
 def test_what_it_leans_on_is_a_check() -> None:
     checks = forecast(_regular(2.0), "2025-08-30", weeks=1, draws=100).checks
-    row = checks[checks["check"] == "curve against the recent pace"].iloc[0]
+    row = checks[checks["code"] == "forecast.leans"].iloc[0]
     assert row["crop"] == "all"
     assert row["threshold"] == 0.5
-    assert "past weeks" in row["comment"]
+    assert row["comment"]
     none = forecast(_regular(2.0), "2025-08-30", weeks=1, draws=100, rehearsals=0).checks
-    assert "curve against the recent pace" not in set(none["check"])
+    assert "forecast.leans" not in set(none["code"])
 
 
 def test_what_it_leans_on_is_said_in_words() -> None:
-    text = MESSAGES["forecast.leans"].text
+    text = MESSAGES["forecast.leans"].cure
     said = [
         say(text, Net(*facts)._asdict())
         for facts in (

@@ -53,7 +53,7 @@ def made() -> list[Outlook]:
 def test_every_mode_is_found(made: list[Outlook]) -> None:
     for case, outlook in zip(CASES, made, strict=True):
         checks = outlook.checks
-        checks = checks[checks["check"] == "fit converged"]
+        checks = checks[checks["code"] == "fit.converged"]
         assert len(checks) == 6
         assert checks["passed"].all(), (case, checks[~checks["passed"]])
         assert outlook._fit.posteriors[0].steps < 40, case

@@ -257,7 +257,7 @@ def test_a_planting_that_cannot_be_dated_is_left_out_with_the_reason() -> None:
     )
     left = made.left_out
     assert left["crop"].tolist() == ["snap bean"]
-    assert "date" in left["reason"].iloc[0]
+    assert left["code"].tolist() == ["planting.undated"]
     assert ("snap bean", "Reed") not in made.keys
 
 
@@ -331,10 +331,10 @@ def test_weather_that_had_to_be_filled_is_a_check() -> None:
     whole = _garden(None, _plantings(TOMATO))
     holed = garden_from_frames(whole.household, None, whole.plantings, weather[~gap])
     checks = forecast(holed, "2025-07-20", draws=20).checks
-    row = checks[checks["check"] == "weather known"].iloc[0]
+    row = checks[checks["code"] == "weather.filled"].iloc[0]
     assert row["statistic"] == 20
     assert not row["passed"]
-    assert "weather known" not in set(forecast(whole, "2025-07-20", draws=20).checks["check"])
+    assert "weather.filled" not in set(forecast(whole, "2025-07-20", draws=20).checks["code"])
 
 
 @pytest.mark.parametrize("ahead", [False, True])
@@ -353,7 +353,7 @@ def test_without_one_observed_day_of_weather_nothing_is_forecast(ahead: bool) ->
     left = check_frame(found.left_out, LEFT_OUT)
     # The zucchini was picked only: it has no row of its own among the plantings.
     assert sorted(left["crop"]) == ["cucumber", "tomato", "zucchini"]
-    assert set(left["reason"]) == {NO_WEATHER}
+    assert set(left["code"]) == {NO_WEATHER}
     one = _weather("2025-07-20").tail(1)
     some = forecast(garden_from_frames(home, picks, beds, one), "2025-07-25", draws=40)
     assert set(some.weekly()["crop"]) == {"cucumber", "tomato", "zucchini"}

@@ -105,7 +105,7 @@ def test_a_fit_that_fails_is_said_and_its_last_weeks_stand_in(
 
     monkeypatch.setattr(fitting, "posteriors", without_the_first)
     made = forecast(garden, as_of=day, weeks=2, draws=300)
-    checks = made.checks[made.checks["check"] == "fit converged"].reset_index(drop=True)
+    checks = made.checks[made.checks["code"] == "fit.converged"].reset_index(drop=True)
     assert not checks["passed"][0]
     assert "its last weeks, drawn again" in checks["comment"][0]
     assert checks["passed"][1:].all()

@@ -76,12 +76,14 @@ def _glut(kg: dict[str, float], days: int = 7, draws: int = 5) -> SimpleNamespac
     """Return an outlook with so many kg of each crop a day, a fifth more or less by draw."""
     keys = tuple((crop, "unnamed") for crop in kg)
     daily = np.array([list(kg.values())]) * np.linspace(0.8, 1.2, draws)[:, None]
-    return SimpleNamespace(
+    outlook = SimpleNamespace(
         as_of=FRIDAY,
         weeks=1,
         keys=keys,
         mass_kg=np.repeat(daily[:, None, :], days, axis=1),
     )
+    outlook.first = lambda draws: outlook
+    return outlook
 
 
 HOURS = dict.fromkeys(

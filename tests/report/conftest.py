@@ -231,6 +231,7 @@ def checks() -> pd.DataFrame:
         {
             "crop": ["cucumber", "snap bean"],
             "variety": [CROPS["cucumber"][0], CROPS["snap bean"][0]],
+            "code": ["ranges.hold", "picks.enough"],
             "check": ["80 % intervals hold", "enough picks"],
             "statistic": [0.78, 2.0],
             "operator": [">=", ">="],
@@ -249,6 +250,7 @@ def left_out() -> pd.DataFrame:
             "variety": [NASTY],
             "bed": [pd.NA],
             "date": [pd.NaT],
+            "code": ["planting.undated"],
             "reason": ["no planting date and no pick"],
         }
     )

@@ -193,7 +193,7 @@ def test_an_old_log_is_said_to_be_one_before_anything_else(
 
 def test_without_weather_that_is_said_first(made_up: SimpleNamespace) -> None:
     plain = made_up.week("metric")
-    week = replace(plain, left_out=plain.left_out.assign(reason=NO_WEATHER))
+    week = replace(plain, left_out=plain.left_out.assign(code=NO_WEATHER))
     for said in (week_words.terminal(week).splitlines()[1], week_page.head(week).html):
         assert "Nothing is forecast: weather.csv holds no observed day" in said
     assert "Nothing is forecast" not in week_words.terminal(plain)

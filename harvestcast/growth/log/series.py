@@ -23,6 +23,7 @@ from harvestcast.growth.log.stand import (
     plantings_by_key,
     stand_of,
 )
+from harvestcast.growth.messages import MESSAGES
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -40,7 +41,7 @@ crosses the usual start begins at the earliest."""
 FAR_OFF, ENOUGH_PIECES = 6.0, 4
 """Times the usual mass of a piece from which a row says nothing of it, and rows from which on there
 is a usual one (our judgement: an overgrown zucchini weighs four times a good one)."""
-NO_WEATHER = "no observed day in weather.csv up to the day of the forecast"
+NO_WEATHER = "weather.none"
 """Why every planting is left out where no day of weather was observed."""
 
 
@@ -277,7 +278,7 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
     -------
     Season
         Where not one day of weather was observed by then, heat would be invented: no series, and
-        everything growing is left out with :data:`NO_WEATHER`.
+        everything growing is left out with the code :data:`NO_WEATHER`.
     """
     household = garden.household
     picks = garden.picks
@@ -310,7 +311,7 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
             left.extend((*key, *planting, NO_WEATHER) for planting in listed)
             continue
         if isinstance(stand, str):
-            if stand:
+            if stand:  # the code of a message
                 left.extend((*key, row.bed, row.date, stand) for row in own or ())
             continue
         mass = log.mass.get(key, np.full(days, np.nan))
@@ -341,7 +342,9 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
     return Season(
         dates=pd.date_range(start, as_of),
         series=tuple(built),
-        left_out=pd.DataFrame(left, columns=["crop", "variety", "bed", "date", "reason"]),
+        left_out=pd.DataFrame(left, columns=["crop", "variety", "bed", "date", "code"]).assign(
+            reason=[MESSAGES[str(row[-1])].text for row in left]
+        ),
         weather_filled=int(gaps[offset:].sum()),
         unlogged=log.unlogged,
     )

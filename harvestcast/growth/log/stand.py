@@ -96,7 +96,7 @@ def stand_of(
     offset: int,
     picked: bool,
 ) -> Stand | str:
-    """Return what stands of one variety; or why there is nothing to forecast.
+    """Return what stands of one variety; or by code why there is nothing to forecast.
 
     Parameters
     ----------
@@ -145,7 +145,7 @@ def stand_of(
     if not heats:
         return stand_of(None, facts, first, total, tmin, offset, picked) if picked else ""
     if not dated and not picked and not facts.perennial:
-        return "no planting date and not picked yet this season"
+        return "planting.undated"
     plants = np.array(numbers, dtype=float)
     known = np.isfinite(plants)
     typical = plants[known].mean() if known.any() else 1.0

@@ -76,7 +76,7 @@ def _ended(week: Week) -> list[str]:
 def _no_weather(week: Week) -> list[str]:
     from harvestcast.growth.log.series import NO_WEATHER
 
-    if not len(week.left_out) or not (week.left_out["reason"] == NO_WEATHER).any():
+    if not len(week.left_out) or not (week.left_out["code"] == NO_WEATHER).any():
         return []
     said = (
         "Nothing is forecast: weather.csv holds no observed day up to "
