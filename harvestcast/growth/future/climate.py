@@ -161,7 +161,8 @@ def climate_given(
     low, high = record["tmin_c"].to_numpy(float), record["tmax_c"].to_numpy(float)
     known = np.flatnonzero(np.isfinite(low) & np.isfinite(high))[-LONGEST:]
     first = dates[0]
-    day = np.array([(record.index[0] - first).days if len(record) else 0]) + known
+    begin = (record.index[0] - first).days if len(record) else 0
+    day = begin + known.astype(float)
     low, high = low[known], high[known]
     ahead = np.arange(len(dates), dtype=float)
 
@@ -304,10 +305,10 @@ def _given(
     for frost in () if place is None else (place.first_frost, place.last_frost):
         if frost is None or frost == "02-29":
             continue
-        when = float(pd.Timestamp(f"2025-{frost}").day_of_year) - WARMEST - phase
-        half = 0.5 * np.expm1(RANGE.level)
-        at, value = np.append(at, when), np.append(value, FROST_EXCURSIONS * unit + half)
-        seen = np.concatenate((seen, _waves(np.array([when]), phase)), axis=1)
+        of_year = float(pd.Timestamp(f"2025-{frost}").day_of_year) - WARMEST - phase
+        half = 0.5 * float(np.expm1(RANGE.level))
+        at, value = np.append(at, of_year), np.append(value, FROST_EXCURSIONS * unit + half)
+        seen = np.concatenate((seen, _waves(np.array([of_year]), phase)), axis=1)
         noise = np.append(noise, FROST_SD**2)
         fast, slow = np.append(fast, 0.0), np.append(slow, 0.0)
     # Observations and coming days together.

@@ -427,7 +427,7 @@ def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
     tiny, most = np.float32(1e-12), np.float32(40.0)
     # Plain logarithms and exponentials: in single precision they are several times as fast as
     # powers and log1p.
-    sizes = e.gathered[row, -days:].astype(np.float32)[:, None] * size
+    sizes: Single = e.gathered[row, -days:].astype(np.float32)[:, None] * size
 
     def against(log_ripe: Single) -> Single:
         """Odds against a pick on a look."""

@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import ndtri
 
-from harvestcast.arrays import Array, Single
+from harvestcast.arrays import Array, Flags, Index, Single
 
 WEIGHTS = (0.0, 0.1, 0.2, 0.35, 0.5, 0.7)
 """Weights of the pace between which the past weeks decide."""
@@ -190,7 +190,7 @@ def _score(observed: Array, quantiles: Array) -> Array:
     return np.asarray(2.0 * np.mean(gap * (level - (gap < 0)), axis=1))
 
 
-def lean(number: Single, net: Net, quantiles: Array, alive: Array) -> Single:
+def lean(number: Single, net: Net, quantiles: Array, alive: Flags) -> Single:
     """Return draws of picks that lean on the recent pace as far as the past weeks taught.
 
     Parameters
@@ -227,7 +227,7 @@ def lean(number: Single, net: Net, quantiles: Array, alive: Array) -> Single:
     return out
 
 
-def _to_totals(own: Single, total: Single, wanted: Single, order: Array) -> Single:
+def _to_totals(own: Single, total: Single, wanted: Single, order: Index) -> Single:
     """Return weeks of draws (draws, days) brought to other totals, day by day in proportion.
 
     A week without a pick that is to have one takes the days of a draw that has.

@@ -18,6 +18,8 @@ import pandas as pd
 from harvestcast.arrays import Array, Flags, Index
 from harvestcast.growth.future.climate import Place, climate_draws, climate_given
 from harvestcast.growth.log.stand import day_numbers
+from harvestcast.growth.messages import MESSAGES
+from harvestcast.words.messages import say
 
 Source = Literal["past_years", "climate"]
 
@@ -149,12 +151,9 @@ def weather_futures(
             *(["the latitude in garden.toml"] if latitude is not None else []),
             *(["the frost dates in garden.toml"] if first_frost or last_frost else []),
         ]
-        notices.append(
-            f"Only {len(years)} past year(s) of weather cover these days, so a climate stands in: "
-            + (" and ".join(known_by) if known_by else "that of a mid-latitude place in the north")
-            + " set it. Add earlier years to weather.csv (public station records read as they "
-            "come)."
-        )
+        few = MESSAGES["weather.few_years"]
+        facts = {"years": len(years), "known": tuple(known_by)}
+        notices.append(f"{say(few.text, facts)} {say(few.cure, facts)}")
     if last_day is None:
         last = weather.loc[known, "date"].max() if known.any() else day
     else:
