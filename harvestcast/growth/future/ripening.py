@@ -16,7 +16,7 @@ from scipy.special import ndtr, ndtri
 
 from harvestcast.arrays import Array, Index, Single
 from harvestcast.growth.crops.almanac import daily_heat
-from harvestcast.growth.future.amounts import pieces
+from harvestcast.growth.future.amounts import pieces, tables_of
 from harvestcast.growth.future.draws import LEAST_TRIED, TRIED_A_STATE, Drawn, draw_series
 from harvestcast.growth.future.numbers import (
     Numbers,
@@ -120,6 +120,7 @@ def _pick(fit: Fit, start: _Start, picking: Picking, part: float, number: Single
     unit, usual = _column(evidence.unit), _column(evidence.usual)
     look, left = _column(noise.look), _column(noise.left)
     ease, zeal = _column(noise.ease), _column(noise.zeal)
+    tables = tables_of(start.size)
     number[:] = 0.0
     hanging = start.hanging
     for day, rate in enumerate(start.rate):
@@ -129,7 +130,7 @@ def _pick(fit: Fit, start: _Start, picking: Picking, part: float, number: Single
         row, draw = np.nonzero((chance < look) & came[:, day] & ~over[day // 7])
         mean = (1.0 - left[row, 0]) * hanging[row, draw] / unit[row, 0]
         amount = moved_on(picking.amount[day, row, draw], part)
-        taken = pieces(mean, start.size[row, draw], amount)
+        taken = pieces(mean, tables._replace(which=tables.which[row, draw]), amount)
         number[draw, day, row] = taken
         some = taken > 0
         row, draw = row[some], draw[some]
