@@ -122,7 +122,7 @@ def few_futures(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(plan_module, "FRESH_FUTURES", 20)
 
 
-@pytest.mark.slow
+@pytest.mark.statistics
 @pytest.mark.parametrize("seed", [3, 12, 107])
 def test_every_command_takes_any_log(seed: int) -> None:
     run(any_garden(seed))

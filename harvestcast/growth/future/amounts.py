@@ -9,12 +9,13 @@ weight: pieces are not all alike, and medians of whole pieces would move by step
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
-from harvestcast.arrays import Array, Single
+from harvestcast.arrays import Array, Index, Single
 
 LEAST_MEAN, MOST_MEAN = 1e-4, 400.0
 """Means between which quantiles are tabled. Below there are no picks; above, amounts grow in
@@ -28,15 +29,28 @@ _MOST_PIECES = 60
 """Pieces that are summed up over where one or fewer are expected, and more in proportion."""
 
 
-def pieces(mean: Single, size: Single, uniform: Single) -> Single:
+class Tables(NamedTuple):
+    """Quantiles of several negative binomials, and which of them each draw has."""
+
+    quantiles: Single
+    which: Index
+
+
+def tables_of(size: Single) -> Tables:
+    """Return the tables of sizes, of which there are few different ones."""
+    sizes, which = np.unique(size, return_inverse=True)
+    return Tables(np.concatenate([_table(float(one)) for one in sizes] or [_table(1.0)]), which)
+
+
+def pieces(mean: Single, tables: Tables, uniform: Single) -> Single:
     """Return amounts picked, in pieces: 0, or from half a piece up.
 
     Parameters
     ----------
     mean : ndarray
         Expected number.
-    size : ndarray
-        Size of the negative binomial; few different values.
+    tables : Tables
+        Of the sizes of the negative binomials (:func:`tables_of`).
     uniform : ndarray
         Uniform numbers, whose quantiles are taken.
 
@@ -49,21 +63,20 @@ def pieces(mean: Single, size: Single, uniform: Single) -> Single:
     --------
     >>> uniform = np.array([0.01, 0.1, 0.5, 0.9, 0.99], dtype=np.float32)
     >>> ones = np.ones(5, dtype=np.float32)
-    >>> pieces(6 * ones, 5 * ones, uniform).round(1)
+    >>> pieces(6 * ones, tables_of(5 * ones), uniform).round(1)
     array([ 0. ,  1.8,  5.4, 10.9, 16.8], dtype=float32)
     """
-    sizes, which = np.unique(size, return_inverse=True)
-    tables = np.concatenate([_table(float(one)) for one in sizes] or [_table(1.0)])
     at = (np.log(np.maximum(mean, np.float32(LEAST_MEAN))) - np.float32(_LOW)) / np.float32(_STEP)
     at = np.minimum(at, np.float32(_MEANS - 1.001))
     up = (np.clip(ndtri(uniform), -_FAR, _FAR - 1e-3) + np.float32(_FAR)) / np.float32(_NORMAL_STEP)
+    table = tables.quantiles
     row, column = at.astype(np.int64), up.astype(np.int64)
     at -= row
     up -= column
-    corner = (which * _MEANS + row) * _NORMALS + column
-    low = tables[corner] + up * (tables[corner + 1] - tables[corner])
+    corner = (tables.which * _MEANS + row) * _NORMALS + column
+    low = table[corner] + up * (table[corner + 1] - table[corner])
     corner += _NORMALS
-    high = tables[corner] + up * (tables[corner + 1] - tables[corner])
+    high = table[corner] + up * (table[corner + 1] - table[corner])
     out = (low + at * (high - low)) * np.maximum(mean / np.float32(MOST_MEAN), np.float32(1.0))
     return np.where((out < 0.5) | (mean < LEAST_MEAN), np.float32(0.0), out)
 

@@ -28,7 +28,7 @@ from harvestcast.growth.future.numbers import Own, Tried, coming_knots, dealt, p
 from harvestcast.growth.model.curve import CURVE, curve_of, derivatives, stand_bearing
 from harvestcast.growth.model.fit import Fit
 
-TRIED_A_STATE, LEAST_TRIED = 4, 400
+TRIED_A_STATE, LEAST_TRIED = 2, 800
 """States that are tried for each one that is drawn, and at least, however few are drawn."""
 NEVER = 1e-4
 """Probability of a visit below which a day without a row says nothing."""
@@ -38,6 +38,9 @@ often. Deviations are not: of some forty of them no wider draw would be a likely
 UNSEEN_END, MOST_ENDED = 0.015, 0.3
 """Chance that plants come to an end in a week and nobody writes it down (borers, mildew, a gardener
 who has had enough), and the most it adds up to while they go unpicked (our judgement)."""
+PILOT, BELIEF = 8, 40.0
+"""Part of the states that are tried first, one in so many; and states' worth of belief that the
+curve is as uncertain as the approximation says."""
 LEAST_EFFECTIVE = 0.02
 """Share of states that count below which weights say nothing, and the approximation stands."""
 SOON, LATER = 0.5, 2.0
@@ -131,6 +134,8 @@ def past_rates(fit: Fit, row: int, draws: int, tried: Tried) -> Single:
 class _Weighed(NamedTuple):
     """States that were tried, and their weights."""
 
+    curve: Single
+    """Normals of the curve about the mode of its noise level (tried, 5)."""
     theta: Single
     """Curve (tried, 5)."""
     deviation: Single
@@ -155,7 +160,32 @@ class _Weighed(NamedTuple):
 
 
 def _weighed(fit: Fit, row: int, tried: Tried) -> _Weighed:
-    """Try states of one series and weigh them by the exact posterior."""
+    """Try states of one series and weigh them by the exact posterior.
+
+    A first part of them finds how far the curve strays from the approximation, and the whole is
+    then tried about there (adaptive importance sampling: Oh and Berger 1992,
+    doi:10.1080/00949659208810407, cited from memory).
+    """
+    first = Tried(*(part[: max(len(part) // PILOT, 1)] for part in tried))
+    return _tried(
+        fit, row, tried, _curve_spread(_tried(fit, row, first, (np.zeros(CURVE), np.eye(CURVE))))
+    )
+
+
+def _curve_spread(some: _Weighed) -> tuple[Array, Array]:
+    """Return mean and triangular root of the covariance of the curve's normals, as weighed."""
+    curve = some.curve.astype(float)
+    mean = (some.weight[:, None] * curve).sum(axis=0)
+    away = curve - mean
+    covariance = (some.weight[:, None, None] * away[:, :, None] * away[:, None]).sum(axis=0)
+    # A few states' worth of belief that the approximation is right.
+    part = 1.0 / (1.0 + some.effective * len(curve) / BELIEF)
+    covariance = (1.0 - part) * covariance + part * np.eye(CURVE)
+    return (1.0 - part) * mean, np.linalg.cholesky(covariance)
+
+
+def _tried(fit: Fit, row: int, tried: Tried, about: tuple[Array, Array]) -> _Weighed:
+    """Try states whose curves lie about a mean, by a root of their covariance; weigh them."""
     since = int(fit.since[row])
     # Knots older than a series' own days no longer say anything of the days to come.
     width = CURVE + int(fit.posteriors[0].knots[row])
@@ -163,10 +193,10 @@ def _weighed(fit: Fit, row: int, tried: Tried) -> _Weighed:
     which = np.searchsorted(edges, tried.level)
     order = np.argsort(which, kind="stable")
     which = which[order]
-    wider = _spreads(tried.spread)
-    normals = np.concatenate((tried.curve, tried.past[:, : width - CURVE]), axis=1)
-    normals[:, :CURVE] *= wider[:, None]
-    normals = normals[order]
+    curve = (tried.curve * _spreads(tried.spread)[:, None])[order]
+    far = (curve**2).sum(axis=1)
+    curve = (about[0] + curve.astype(float) @ about[1].T).astype(np.float32)
+    normals = np.concatenate((curve, tried.past[order, : width - CURVE]), axis=1)
     blocks = _blocks(which)
     # The mode of each noise level too, against which its states are weighed.
     modes = np.array([one for one, _ in blocks])
@@ -206,9 +236,8 @@ def _weighed(fit: Fit, row: int, tried: Tried) -> _Weighed:
         keep[:number],
     )
     hanging, said = hanging[:, :number], said[:, :number]
-    square = normals**2
-    far, rest = square[:, :CURVE].sum(axis=1), square[:, CURVE:].sum(axis=1)
-    gaussian, drawn, last = -0.5 * (far + rest), _log_wider(far) - 0.5 * rest, hanging[-1]
+    rest, last = (normals[:, CURVE:] ** 2).sum(axis=1), hanging[-1]
+    gaussian, drawn = -0.5 * ((curve**2).sum(axis=1) + rest), _log_wider(far) - 0.5 * rest
     if e.picked[row, -1] > 0:
         last = last * np.float32(fit.noises[0].left[row])
     ended, last_ended = np.zeros(number, dtype=np.float32), last
@@ -220,7 +249,19 @@ def _weighed(fit: Fit, row: int, tried: Tried) -> _Weighed:
     weight, effective = _weights(log, gaussian, drawn)
     soon, later = _ripening(fit, row, theta, deviation[days - 1])
     return _Weighed(
-        theta, deviation, which, size, keep, weight, ended, last, last_ended, soon, later, effective
+        curve,
+        theta,
+        deviation,
+        which,
+        size,
+        keep,
+        weight,
+        ended,
+        last,
+        last_ended,
+        soon,
+        later,
+        effective,
     )
 
 
@@ -442,7 +483,7 @@ def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
         ripe, size = hanging[picked] + tiny, sizes[picked]
         number = (y[picked] / e.unit[row])[:, None].astype(np.float32)
         # As logs of one and a little more: differences of large logs would lose four digits.
-        ratio = ripe * (per_kg / size)
+        ratio: Single = ripe * (per_kg / size)
         value = -number * _log_one_more(1.0 / ratio) - size * _log_one_more(ratio)
         said[picked] = value - np.log(1.0 + against(np.log(ripe)))
     if blank.any():

@@ -152,14 +152,9 @@ def garden_numbers(fit: Fit, draws: int, *, tried: int, seed: int) -> Numbers:
     shared = shared + np.float32(np.sqrt(OF_CROP)) * normals(crops)
     coming = shared[:, crop_of] + np.float32(np.sqrt(1.0 - OF_GARDEN - OF_CROP)) * normals(n)
     coming = (coming.astype(float) @ _leading(fit, knots).T).astype(np.float32)
-    later, over, stock = (columns(n).astype(np.float32) for _ in range(3))
-    own = (
-        Own(
-            np.ascontiguousarray(coming[:, row]),
-            *(part[:, row] for part in (doubt, later, over, stock)),
-        )
-        for row in range(n)
-    )
+    coming = np.ascontiguousarray(coming.swapaxes(0, 1))
+    others = [part.astype(np.float32).T for part in (doubt, *(columns(n) for _ in range(3)))]
+    own = (Own(coming[row], *(part[row] for part in others)) for row in range(n))
     return Numbers(tried_numbers(fit, tried, seed), tuple(own))
 
 

@@ -16,7 +16,7 @@ from scipy.special import ndtr, ndtri
 
 from harvestcast.arrays import Array, Index, Single
 from harvestcast.growth.crops.almanac import daily_heat
-from harvestcast.growth.future.amounts import pieces
+from harvestcast.growth.future.amounts import pieces, tables_of
 from harvestcast.growth.future.draws import LEAST_TRIED, TRIED_A_STATE, Drawn, draw_series
 from harvestcast.growth.future.numbers import (
     Numbers,
@@ -131,7 +131,8 @@ def _pick(fit: Fit, start: _Start, picking: Picking, part: float, number: Single
         row, draw = np.nonzero((chance < look) & came[:, day] & ~over[day // 7])
         mean = (1.0 - left[row, 0]) * hanging[row, draw] / unit[row, 0]
         amount = moved_on(picking.amount[day, row, draw], part)
-        taken = pieces(mean, start.size[row, draw] * evenness(wait[row, draw]), amount)
+        sizes = tables_of(start.size[row, draw] * evenness(wait[row, draw]))
+        taken = pieces(mean, sizes, amount)
         number[draw, day, row] = taken
         some = taken > 0
         row, draw = row[some], draw[some]
