@@ -287,6 +287,14 @@ MESSAGES: dict[str, Message] = {
         cure=_NOTHING_GUESSED,
         example={"product": "okra", "column": "jar", "value": "half_pint", "have": ["pint"]},
     ),
+    "process.jar_too_large": Message(
+        text=lambda product, jar, largest: (
+            f"{_words(product)}: a jar of {jar} is larger than any with a tested time; the largest "
+            f"is the {_jar(largest)}"
+        ),
+        cure="Use smaller jars: the middle of a larger one heats more slowly than was tested",
+        example={"product": "chile_salsa", "jar": "1 l", "largest": "pint"},
+    ),
     "process.untested": Message(
         text=lambda product, jar, feet, standing: (
             f"{_words(product)}, {_jar(jar)} jars at {feet:,} ft: the figure "
@@ -375,6 +383,34 @@ MESSAGES: dict[str, Message] = {
             f"not counted: the shopping list buys as if it were not there{_near(near)}"
         ),
         example={"near": ["vinegar_l"]},
+    ),
+    "jar.processed_as": Message(
+        text="no time is printed for jars of {jar}",
+        cure=lambda jar, counted, tested: (
+            f"counted as {_jar(counted)} jars and processed as {_jar(tested)} jars, the next "
+            "larger size that was tested"
+        ),
+        example={"jar": "500 ml", "counted": "pint", "tested": "quart"},
+    ),
+    "jar.between": Message(
+        text="jars of {jar} are no size that the plan counts in",
+        cure=lambda jar, tested: (
+            f"not planned with; whoever fills them processes them as {_jar(tested)} jars, the next "
+            "larger size that was tested"
+        ),
+        example={"jar": "720 ml", "tested": "quart"},
+    ),
+    "jar.beside": Message(
+        text=lambda jar, counted: (
+            f"there are {_jar(counted)} jars as well, and jars of {jar} have another time"
+        ),
+        cure="not planned with, so that no jar gets the other's time",
+        example={"jar": "500 ml", "counted": "pint"},
+    ),
+    "jar.too_large": Message(
+        text="jars of {jar} are larger than any with a tested time, the quart (946 ml)",
+        cure="nothing is canned in them: the middle of a larger jar heats more slowly",
+        example={"jar": "1 litre"},
     ),
     "canner.no_row": Message(
         text=lambda gauge, metres, feet, units: (

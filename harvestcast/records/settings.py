@@ -23,6 +23,7 @@ from harvestcast.records.household import (
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.text import decode, read_bytes
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
+from harvestcast.records.typed.jar_sizes import jar_size
 
 FILE = "garden.toml"
 MOST_BYTES = 1024**2
@@ -53,11 +54,20 @@ def read_household(folder: Path, findings: Findings) -> Household:
         return Household()
     household = parse_household(text, findings)
     for key in sorted(set(household.jars) - _JARS):
+        if _says_a_size(key):
+            continue  # the kitchen says what becomes of jars of another measure
         line = key_lines(text).get(f"jars.{key}")
         findings.notice("jars.unknown", FILE, line, f"jars.{key}", "", known=sorted(_JARS))
     if household.elevation_m is None and not findings.problems:
         findings.notice("elevation.none", FILE, None, "elevation_m", "")
     return household
+
+
+def _says_a_size(jar: str) -> bool:
+    try:
+        return jar_size(jar) is not None
+    except ValueError:
+        return False
 
 
 def parse_household(text: str, findings: Findings) -> Household:

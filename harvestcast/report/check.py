@@ -139,6 +139,7 @@ def strange_settings(household: Household, folder: Path | None) -> pd.DataFrame:
     pandas.DataFrame
         NOTICES frame.
     """
+    from harvestcast.kitchen.household.jars import jar_notices
     from harvestcast.kitchen.household.settings import (
         stock_notices,
         target_notices,
@@ -153,6 +154,7 @@ def strange_settings(household: Household, folder: Path | None) -> pd.DataFrame:
     found = [
         target_notices(household, lines),
         stock_notices(household, lines),
+        jar_notices(household, lines),
         vessel_notices(household, lines),
     ]
     return pd.concat(found, ignore_index=True)

@@ -96,7 +96,7 @@ def test_pieces_picked_are_negative_binomial(size: float, mean: float) -> None:
     n = 2**16
     uniform = even_numbers(n, 1, 5)[:, 0].astype(np.float32)
     ones = np.ones(n, dtype=np.float32)
-    drawn = pieces(np.float32(mean) * ones, np.float32(size) * ones, uniform)
+    drawn = pieces(np.float32(mean) * ones, tables_of(np.float32(size) * ones), uniform)
     law = nbinom(size, size / (size + mean))
     whole = np.rint(drawn)
     for k in (*range(4), round(mean), round(2 * mean)):
@@ -112,7 +112,7 @@ def test_pieces_grow_smoothly_with_what_hangs() -> None:
     """Beyond the table too: no step where it ends."""
     mean = np.geomspace(0.1, 4 * MOST_MEAN, 4000).astype(np.float32)
     for uniform in (0.3, 0.8):
-        drawn = pieces(mean, np.full_like(mean, 5.0), np.full_like(mean, uniform))
+        drawn = pieces(mean, tables_of(np.full_like(mean, 5.0)), np.full_like(mean, uniform))
         some = drawn > 0
         assert (np.diff(drawn[some]) >= 0).all()
         assert np.abs(np.diff(np.log(drawn[some][1:]))).max() < 0.02

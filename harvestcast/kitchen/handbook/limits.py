@@ -14,6 +14,9 @@ from harvestcast.kitchen.handbook.amounts import recipe
 from harvestcast.kitchen.handbook.process_times import table
 from harvestcast.kitchen.handbook.products import Product
 
+STARCHED = frozenset(f"{fruit}_pie_filling" for fruit in ("apple", "blueberry", "cherry", "peach"))
+"""Pie fillings that are thickened; that of green tomatoes is not."""
+
 HOT = frozenset({"hot pepper", "jalapeno pepper", "long green chile", "serrano pepper"})
 
 LIMIT_WORDS: dict[str, str] = {
@@ -118,7 +121,7 @@ def limits_of(item: Product, method: str) -> list[tuple[str, dict[str, Any]]]:
     takes = {one.item for one in recipe(item)}
     groups = {
         "salsas": is_salsa(item),
-        "pie fillings": "modified canning starch" in takes,
+        "pie fillings": item.handbook in STARCHED,
         "jams and jellies": item.whole_recipe,
         "tomatoes": item.crop == "tomato",
         "wild mushrooms": item.crop == "mushroom",
@@ -141,6 +144,17 @@ def limits_of(item: Product, method: str) -> list[tuple[str, dict[str, Any]]]:
                 shown["value"] = subject
             found.append((words.format(**shown), row))
     return found
+
+
+def limit_rows(rule: str, *subjects: str) -> list[dict[str, Any]]:
+    """Return the rows of the table of limits of one rule and some subjects.
+
+    Examples
+    --------
+    >>> [row["value"] for row in limit_rows("ferment_days", "sauerkraut")]
+    ['21-28', '35-42']
+    """
+    return [row for one in subjects for row in _rows().get(one, ()) if row["rule"] == rule]
 
 
 @cache

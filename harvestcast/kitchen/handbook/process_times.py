@@ -20,6 +20,7 @@ import pandas as pd
 
 from harvestcast.kitchen.messages import standing_words, unsafe
 from harvestcast.records.household import is_number
+from harvestcast.records.typed.jar_sizes import jar_size, next_tested
 from harvestcast.units import M_PER_FT
 
 MOST_M = 5000.0
@@ -224,7 +225,8 @@ def process(
         Product of the process table, for example ``"quick_fresh_pack_dill_pickles"``
         (see :func:`handbook_products`).
     jar : str
-        Jar size: half_pint, pint or quart.
+        Jar size: half_pint, pint or quart, or as it is sold ("500 ml"): such a jar is processed as
+        the next larger size that has a tested time.
     elevation_m : float or None
         Elevation of the kitchen, m.
     method : str, optional
@@ -239,8 +241,9 @@ def process(
     Returns
     -------
     Process
-        Minutes, pressure, headspace, pack, whether the jars must be sterile, and the source.
-        Where the table offers several pressures, the one with the longest time.
+        Minutes, pressure, headspace, pack, whether the jars must be sterile, and the source; its
+        ``jar`` is the tested size. Where the table offers several pressures, the one with the
+        longest time.
 
     Raises
     ------
@@ -267,7 +270,7 @@ def process(
     >>> beans.minutes, beans.pressure_psi
     (20.0, 11.0)
     """
-    product, jar = _key(product), _key(jar)
+    product = _key(product)
     method, gauge = _method_and_gauge(method, gauge)
     rows = _process_rows()
     if product not in rows:
@@ -279,7 +282,7 @@ def process(
     if method == "boiling_water" and not in_water:
         raise unsafe("process.low_acid", product=product)
     left = _narrow(left, "method", method)
-    left = _narrow(left, "jar", jar)
+    left = _narrow(left, "jar", _tested_jar(product, jar, left))
     if pack is not None:
         left = _narrow(left, "pack", _key(pack))
     if gauge is not None:
@@ -287,10 +290,11 @@ def process(
     feet = elevation_in_feet(elevation_m)
     band = [row for row in left if row["low_ft"] <= feet <= row["high_ft"]]
     if not band:
-        raise unsafe("elevation.no_row", product=product, feet=feet, jar=jar)
+        raise unsafe("elevation.no_row", product=product, feet=feet, jar=str(left[0]["jar"]))
     verified = [row for row in band if row["verified"]]
     if not verified:
         standing = band[0]["standing"]
+        jar = str(band[0]["jar"])
         raise unsafe("process.untested", product=product, jar=jar, feet=feet, standing=standing)
     return _chosen(verified, gauge)
 
@@ -389,6 +393,24 @@ def _method_and_gauge(method: str | None, gauge: str | None) -> tuple[str | None
 
 def _nearest(product: str) -> list[str]:
     return get_close_matches(product, list(_process_rows()), n=3, cutoff=0.6)
+
+
+def _tested_jar(product: str, jar: str, rows: list[dict[str, Any]]) -> str:
+    """Return the size of the table that a jar is processed as."""
+    key = _key(jar)
+    if key in JARS:
+        return key
+    try:
+        said = jar_size(str(jar))
+    except ValueError:
+        said = None
+    if said is None:
+        return key  # the table has no such jar, and the refusal says which it has
+    sizes = [size for size in JARS if any(row["jar"] == size for row in rows)]
+    tested = next_tested(said.held, sizes)
+    if tested is None:
+        raise unsafe("process.jar_too_large", product=product, jar=str(jar), largest=sizes[-1])
+    return tested
 
 
 def _narrow(rows: list[dict[str, Any]], column: str, value: str) -> list[dict[str, Any]]:

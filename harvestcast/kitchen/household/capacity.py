@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.arrays import Array
+from harvestcast.kitchen.household.jars import jars_by_size
 from harvestcast.records.household import WEEKDAYS, Household
 
 CANNER_HOURS_PER_DAY = 12.0
@@ -214,9 +215,9 @@ def capacity_of(household: Household, start: pd.Timestamp, days: int) -> Capacit
 
 
 def _jar_stores(household: Household) -> tuple[tuple[str, float], ...]:
-    said = household.jars
-    none = 0.0 if any(size in said for size in JAR_SIZES) else float("nan")
-    sizes = tuple((size, float(said.get(size, none))) for size in JAR_SIZES)
+    said, jars = household.jars, jars_by_size(household)
+    none = 0.0 if jars else float("nan")
+    sizes = tuple((size, jars[size].number if size in jars else none) for size in JAR_SIZES)
     rest = tuple((name, float(said.get(name, float("nan")))) for name in ("lids", "freezer_bags"))
     return sizes + rest
 

@@ -157,11 +157,11 @@ def stock_notices(household: Household, lines: Mapping[str, int] | None = None) 
     ['vinagar_l']
     """
     typed: dict[str, tuple[str, int | None]] = {}
-    for name, line in (lines or {}).items():
-        table, _, key = name.partition(".")
+    for whole, number in (lines or {}).items():
+        table, _, key = whole.partition(".")
         if table == "stock" and key:
             (metric,) = to_metric_keys({key: 0.0})
-            typed[metric] = (key, line)
+            typed[metric] = (key, number)
     rows = []
     for key in household.stock:
         if key not in STOCK_KEYS:

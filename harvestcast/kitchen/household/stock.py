@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from harvestcast.kitchen.household.capacity import JAR_SIZES
+from harvestcast.kitchen.household.jars import jars_by_size
 from harvestcast.kitchen.week.shop_units import SUGAR_KG_PER_CUP, salt_kg_per_cup
 from harvestcast.records.household import Household
+from harvestcast.records.typed.jar_sizes import SIZES
 from harvestcast.units import L_PER_CUP
 
 # Key of [stock] in garden.toml -> item and how much of the item's unit one unit of the key is.
@@ -44,9 +45,8 @@ def stock_of(household: Household) -> dict[str, float]:
         stock["new lids"] = float(household.jars["lids"])
     if "freezer_bags" in household.jars:
         stock["freezer bags, pint"] = float(household.jars["freezer_bags"])
-    for size in JAR_SIZES:
-        if size in household.jars:
-            stock[jar_item(size)] = float(household.jars[size])
+    for jars in jars_by_size(household).values():
+        stock[jar_item(jars.name)] = jars.number
     return stock
 
 
@@ -55,7 +55,7 @@ def jar_item(size: str) -> str:
 
     Examples
     --------
-    >>> jar_item("half_pint")
-    'half-pint jars'
+    >>> jar_item("half_pint"), jar_item("500 ml")
+    ('half-pint jars', 'jars of 500 ml')
     """
-    return f"{size.replace('_', '-')} jars"
+    return f"{size.replace('_', '-')} jars" if size in SIZES else f"jars of {size}"

@@ -27,8 +27,9 @@ from harvestcast.kitchen.handbook.both_units import (
     in_units,
     spoons,
 )
-from harvestcast.kitchen.handbook.limits import is_salsa, limits_of
+from harvestcast.kitchen.handbook.limits import is_salsa, limit_rows, limits_of
 from harvestcast.kitchen.handbook.products import Product, match_product, product
+from harvestcast.kitchen.household.jars import real_jar
 from harvestcast.kitchen.week.options import dried_meat
 from harvestcast.records.household import Household
 from harvestcast.units import M_PER_FT
@@ -36,7 +37,6 @@ from harvestcast.units import M_PER_FT
 GUIDE = "USDA, Complete Guide to Home Canning, Agriculture Information Bulletin 539"
 
 VINEGAR = "vinegar, 5 % acidity"
-
 Rule = dict[str, Any]
 
 
@@ -194,7 +194,8 @@ def _each_jar(household: Household, mine: list[PlannedBatch]) -> tuple[str, list
     acids = handbook.table("acid").set_index("product")["source"]
     keys = dict.fromkeys(key for names in groups.values() for key in names.values())
     return (
-        f"Acid goes into every jar before it is filled, under pressure too. {'; '.join(said)}.",
+        f"Acid goes into every jar before it is filled, under pressure too. {'; '.join(said)}. A "
+        "jar between two sizes takes the larger amount.",
         [_as_rule(source) for source in dict.fromkeys(str(acids[key]) for key in keys)],
     )
 
@@ -288,7 +289,7 @@ def _fermenting(household: Household, mine: list[PlannedBatch]) -> tuple[str, li
             f"{batch.item.label}: {_value(warm)} to 28 days at {heat(household, 70, 75)}, "
             f"{_value(cool)} to 42 at {heat(household, low, 65)}"
         )
-        rules += _limits("ferment_days", batch.item.handbook)
+        rules += limit_rows("ferment_days", batch.item.handbook)
     return (
         f"Fermenting. {'; '.join(said)}. Everything lies under the brine and the scum is taken "
         "off; the salt of the recipe keeps it safe and is not cut. Throw the lot away if it turns "
@@ -375,7 +376,7 @@ def _spaghetti_squash(_: Household, __: list[PlannedBatch]) -> tuple[str, list[R
     return (
         "Winter squash and pumpkin are canned in cubes only, never mashed or as a puree, and not "
         "spaghetti squash, which does not stay in cubes: freeze these.",
-        [*_limits("cube_not_mash", "pumpkin_winter_squash"), _MEMORY],
+        [*limit_rows("cube_not_mash", "pumpkin_winter_squash"), _MEMORY],
     )
 
 
@@ -387,11 +388,9 @@ def _white_flesh(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]
     )
 
 
-_MEMORY: Rule = {
-    "source": "National Center for Home Food Preservation, from memory",
-    "standing": "memory",
-    "verified": False,
-}
+_MEMORY = _as_rule("National Center for Home Food Preservation, from memory") | {
+    "standing": "memory", "verified": False,
+}  # fmt: skip
 
 
 def _settled(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
@@ -405,13 +404,6 @@ def _settled(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
         f"The guide prints two amounts; the shopping list has the larger: {'; '.join(said)}.",
         [_as_rule(GUIDE)],
     )
-
-
-def _limits(rule: str, *subjects: str) -> list[Rule]:
-    rows = handbook.table("limits")
-    mine = rows[(rows["rule"] == rule) & rows["subject"].isin(subjects)]
-    known = {"standing": "published", "verified": True}
-    return [{str(k): v for k, v in row.items()} | known for row in mine.to_dict("records")]
 
 
 def _recipe_limits(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
@@ -515,11 +507,7 @@ CAUTIONS: tuple[Caution, ...] = (
         applies=lambda b: b.method == "fermenting" or {VINEGAR, "canning salt"} <= b.takes,
         words=_salt,
     ),
-    Caution(
-        topic="standing",
-        applies=lambda b: b.canned and b.item.wait_days > 0,
-        words=_standing,
-    ),
+    Caution(topic="standing", applies=lambda b: b.canned and b.item.wait_days > 0, words=_standing),
     Caution(topic="use by", applies=lambda b: b.canned, words=_use_by),
     Caution(topic="freezing", applies=lambda b: b.method == "freezing", words=_freezing),
     Caution(
@@ -594,7 +582,7 @@ def _planned(batches: pd.DataFrame, household: Household) -> list[PlannedBatch]:
             try:
                 found = handbook.process(
                     item.handbook,
-                    jar=jar,
+                    jar=real_jar(household, jar),
                     elevation_m=household.elevation_m,
                     method=method,
                     gauge=gauge,

@@ -28,6 +28,7 @@ from harvestcast.kitchen.handbook.amounts import (
 from harvestcast.kitchen.handbook.conditions import NO_CONDITIONS, conditions_of
 from harvestcast.kitchen.handbook.products import PINTS, Product, product, products
 from harvestcast.kitchen.household.demand import targets
+from harvestcast.kitchen.household.jars import real_jar
 from harvestcast.kitchen.household.learned import (
     FactorTable,
     factor_of,
@@ -331,7 +332,7 @@ def _option(
         try:
             process = handbook.process(
                 item.handbook,
-                jar=jar,
+                jar=real_jar(home, jar),
                 elevation_m=home.elevation_m,
                 method=method,
                 gauge=gauge,
@@ -340,6 +341,10 @@ def _option(
         except UnsafeProcessError as error:
             return Said(error.code, error.facts | ({"canner": gauge} if gauge else {}))
         jars, loads = _canner_batch(item, known, load, jar_factor)
+        if process.jar != jar:
+            row["source"] = (
+                f"jars of {real_jar(home, jar)} processed as {process.jar} jars; {row['source']}"
+            )
         row |= {
             "equipment_h": loads * cycle_minutes(method, process.minutes) / 60,
             "lids_per_batch": jars,

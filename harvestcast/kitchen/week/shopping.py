@@ -13,7 +13,9 @@ from harvestcast.frames import SHOPPING, check_frame
 from harvestcast.kitchen.handbook.amounts import amounts, recipe, recipe_kg, unit_of
 from harvestcast.kitchen.handbook.process_times import METHODS, acid_of
 from harvestcast.kitchen.handbook.products import PINTS, Product, jars_in_words, product
-from harvestcast.kitchen.household.stock import JAR_SIZES, jar_item, stock_of
+from harvestcast.kitchen.household.capacity import JAR_SIZES
+from harvestcast.kitchen.household.jars import jars_by_size, real_jar, tested_size
+from harvestcast.kitchen.household.stock import jar_item, stock_of
 from harvestcast.kitchen.week.options import weekly_options
 from harvestcast.kitchen.week.shop_units import (
     CRUMB,
@@ -239,7 +241,8 @@ def _acid(item: Product, method: str, jar: str, jars: float, home: Household) ->
     """Acid that goes into each jar, under pressure too, whatever else the recipe takes."""
     if method not in METHODS:
         return {}
-    found = acid_of(item.handbook, jar)
+    # A jar between two sizes takes the acid of the larger, as it takes its time.
+    found = acid_of(item.handbook, tested_size(home, jar))
     if found["acid"] != "each_jar":
         return {}
     citric = found["citric_acid_tsp"]
@@ -254,8 +257,8 @@ def _containers(jar: str, jars: float, lids: float, home: Household) -> dict[str
     whole = float(whole_jars(jars))
     if jar.endswith("_bag"):
         parts["freezer bags, pint"] = whole
-    elif jar in JAR_SIZES and any(size in home.jars for size in JAR_SIZES):
-        parts[jar_item(jar)] = whole
+    elif jar in JAR_SIZES and jars_by_size(home):
+        parts[jar_item(real_jar(home, jar))] = whole
     return parts
 
 

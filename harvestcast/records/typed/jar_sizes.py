@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -63,6 +64,8 @@ class JarSize:
     pints: float
     size: str | None
     exact: bool
+    held: float = 0.0
+    """US liquid pints that it holds: those of the very jar, not of the size it counts as."""
 
 
 def jar_size(text: str) -> JarSize | None:
@@ -106,8 +109,34 @@ def jar_size(text: str) -> JarSize | None:
     pints = likely[0]
     for size, own in SIZES.items():
         if abs(pints - own) <= NEAR_SHARE * own:
-            return JarSize(float(own), size, abs(pints - own) <= EXACT * own)
-    return JarSize(float(pints), None, False)
+            return JarSize(float(own), size, abs(pints - own) <= EXACT * own, float(pints))
+    return JarSize(float(pints), None, False, float(pints))
+
+
+def next_tested(pints: float, sizes: Iterable[str] = tuple(SIZES)) -> str | None:
+    """Return the smallest size of the tables that holds no less than a jar.
+
+    A jar between two sizes is processed as the larger: never for less time than was tested.
+
+    Parameters
+    ----------
+    pints : float
+        What the jar holds, US liquid pints.
+    sizes : iterable of str, optional
+        Sizes that there is a tested time for.
+
+    Returns
+    -------
+    str or None
+        None where the jar is larger than any of them by more than a hundredth.
+
+    Examples
+    --------
+    >>> next_tested(500 / 473.176473), next_tested(1000 / 473.176473), next_tested(1.0)
+    ('quart', None, 'pint')
+    """
+    known = sorted((SIZES[size], size) for size in sizes)
+    return next((size for own, size in known if pints <= own * (1 + EXACT)), None)
 
 
 def without_jar_size(text: str) -> str:
