@@ -15,9 +15,9 @@ from harvestcast.report.messages import Remark
 from harvestcast.words import amounts as wording
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
-    from harvestcast.growth.crops.almanac import CropFacts
     from harvestcast.records.garden import Garden
     from harvestcast.records.household import Household
 
@@ -178,13 +178,16 @@ def unlikely_yields(garden: Garden) -> pd.DataFrame:
     """
     from harvestcast.growth.crops.almanac import crop_facts
 
-    weighed = garden.picks.loc[garden.picks["mass_kg"] > 0]
-    said = garden.notices.loc[garden.notices["code"].isin(_WEIGHTS), ["file", "line"]]
+    weighed = garden.picks
+    weighed = weighed.loc[weighed["mass_kg"] > 0]
+    notices = garden.notices
+    said = notices.loc[notices["code"].isin(_WEIGHTS), ["file", "line"]]
     known = set(said.itertuples(index=False, name=None))
+    bearing = _bearing(garden.plantings, ["crop"], garden.household)
     findings = Findings()
     for (crop, year), picks in weighed.groupby(["crop", weighed["date"].dt.year], sort=True):
         facts = crop_facts(str(crop), garden.household)
-        most = _most_kg(garden.plantings, facts, picks["date"].max())
+        most = bearing((crop,), picks["date"].max())
         if not facts.known or most is None:
             continue
         largest = picks.iloc[int(np.argmax(picks["mass_kg"].to_numpy(float)))]
@@ -229,41 +232,53 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
     pandas.DataFrame
         NOTICES frame, one row a variety, of the season it was counted most in.
     """
-    from harvestcast.growth.crops.almanac import crop_facts, weighed_and_counted
+    from harvestcast.growth.crops.almanac import crop_facts
 
-    counted = garden.picks.loc[(garden.picks["count"] > 0) & garden.picks["mass_kg"].isna()]
-    units = garden.household.units
+    picks, plantings, home = garden.picks, garden.plantings, garden.household
+    one = ["crop", "variety"]
+    both = picks.loc[(picks["count"] > 0) & (picks["mass_kg"] > 0)]
+    of_crop, of_variety = (
+        both.groupby(keys)[["mass_kg", "count"]].sum().T.to_dict("list") for keys in ("crop", one)
+    )
+    notes = dict(iter(plantings.groupby(one)["note"]))
+    planted = plantings.groupby([*one, plantings["date"].dt.year])["plants"].sum().to_dict()
+    bearing = _bearing(plantings, one, home)
+    counted = picks.loc[(picks["count"] > 0) & picks["mass_kg"].isna()]
+    counted = counted.assign(year=counted["date"].dt.year, place=np.arange(len(counted)))
+    seasons = counted.groupby([*one, "year"]).agg(
+        number=("count", "sum"), last=("date", "max"), place=("place", "min")
+    )
+    named: dict[tuple[str, str, bool], tuple[str, str | None]] = {}
     found: dict[tuple[str, str], tuple[float, pd.Series, dict[str, Any]]] = {}
-    keys = ["crop", "variety", counted["date"].dt.year]
-    for (crop, variety, year), picks in counted.groupby(keys, sort=True):
-        facts = crop_facts(str(crop), garden.household)
+    for row in seasons.reset_index().to_dict("records"):
+        facts = crop_facts(row["crop"], home)
         if not facts.known:
             continue
-        mine = (garden.plantings["crop"] == crop) & (garden.plantings["variety"] == variety)
-        own = garden.plantings.loc[mine]
-        of_crop = garden.picks.loc[garden.picks["crop"] == crop]
-        both = weighed_and_counted(of_crop.loc[of_crop["variety"] == variety])
-        each = facts.fruit_mass(weighed_and_counted(of_crop), both)
-        number = float(picks["count"].sum())
-        most = _most_kg(own, facts, picks["date"].max())
+        key = (row["crop"], row["variety"])
+        own = of_variety.get(key, (0.0, 0.0))
+        each = facts.fruit_mass(of_crop.get(row["crop"], (0.0, 0.0)), own)
+        number = float(row["number"])
+        most = bearing(key, row["last"])
         beyond = most is not None and number * each > BEYOND * most
-        said, other = _smaller_crop(str(crop), str(variety), own["note"], each, every=beyond)
-        if not beyond and (other is None or both[1] > 0):
+        if (*key, beyond) not in named:
+            its = notes.get(key, pd.Series(dtype="string"))
+            named[*key, beyond] = _smaller_crop(*key, its, each, every=beyond)
+        said, other = named[*key, beyond]
+        if not beyond and (other is None or own[1] > 0):
             continue
-        if (str(crop), str(variety)) in found and found[str(crop), str(variety)][0] >= number:
+        if key in found and found[key][0] >= number:
             continue
-        plants = own.loc[own["date"].dt.year == year, "plants"].sum()
         said_of = {
-            "year": int(str(year)),
+            "year": int(row["year"]),
             "number": number,
             "kg": each,
             "whole_kg": number * each,
-            "plants": float(plants),
+            "plants": float(planted.get((*key, row["year"]), 0.0)),
             "most_kg": most if beyond else None,
             "said": said,
             "other": other or "",
         }
-        found[str(crop), str(variety)] = (number, picks.iloc[0], said_of)
+        found[key] = (number, counted.iloc[row["place"]], said_of)
     findings = Findings()
     for (name, kind), (_, first, said_of) in found.items():
         findings.notice(
@@ -274,7 +289,7 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
             f"{first['count']:g}",
             crop=name,
             variety=kind,
-            units=units,
+            units=home.units,
             **said_of,
         )
     return findings.notices
@@ -316,12 +331,38 @@ def _smaller_crop(
     return "", next(filter(small, crops()), None) if every else None
 
 
-def _most_kg(plantings: pd.DataFrame, facts: CropFacts, last: pd.Timestamp) -> float | None:
-    """Return the high yield of a crop's plants in one season, kg; None where it is not known."""
-    own: Any = plantings.loc[plantings["crop"] == facts.crop]
-    if not facts.perennial:
-        own = own.loc[own["date"].between(last - pd.Timedelta(days=STANDING_DAYS), last)]
-    plants = own["plants"].to_numpy(float, na_value=np.nan)
-    by_row = own["row_m"].to_numpy(float, na_value=np.nan) * facts.yield_kg_per_m[1]
-    kg = np.fmax(plants * facts.yield_kg_per_plant[1], by_row)
-    return float(kg.sum()) if len(kg) and np.isfinite(kg).all() and kg.sum() > 0 else None
+def _bearing(
+    plantings: pd.DataFrame, keys: list[str], home: Household
+) -> Callable[[tuple[Any, ...], pd.Timestamp], float | None]:
+    """Return a function of crop (and variety) and last pick: the high yield of its plants, kg.
+
+    None where it is not known. What each planting bears is added up once over the days, so that
+    thousands of seasons ask in no time.
+    """
+    from harvestcast.growth.crops.almanac import crop_facts
+
+    sums: dict[tuple[Any, ...], tuple[bool, Any, Any, Any]] = {}
+    for key, own in plantings.groupby(keys, sort=False):
+        facts = crop_facts(str(key[0]), home)
+        own = own.sort_values("date", na_position="last")
+        by_row = own["row_m"].to_numpy(float, na_value=np.nan) * facts.yield_kg_per_m[1]
+        plants = own["plants"].to_numpy(float, na_value=np.nan)
+        kg = np.fmax(plants * facts.yield_kg_per_plant[1], by_row)
+        known = np.concatenate(([0], np.cumsum(np.isfinite(kg))))
+        whole = np.concatenate(([0.0], np.cumsum(np.where(np.isfinite(kg), kg, 0.0))))
+        days = own["date"].to_numpy("datetime64[D]")
+        sums[key] = (facts.perennial, days[~np.isnat(days)], known, whole)
+
+    def most(key: tuple[Any, ...], last: pd.Timestamp) -> float | None:
+        if key not in sums:
+            return None
+        perennial, days, known, whole = sums[key]
+        low, high = 0, len(known) - 1
+        if not perennial:
+            day = last.to_datetime64().astype("datetime64[D]")
+            low = int(np.searchsorted(days, day - STANDING_DAYS, side="left"))
+            high = int(np.searchsorted(days, day, side="right"))
+        kg = float(whole[high] - whole[low])
+        return kg if high > low and known[high] - known[low] == high - low and kg > 0 else None
+
+    return most

@@ -14,7 +14,7 @@ from scipy.stats import kstest, nbinom
 
 from harvestcast.frames import QUANTILES
 from harvestcast.growth.forecast import forecast
-from harvestcast.growth.future.amounts import MOST_MEAN, pieces
+from harvestcast.growth.future.amounts import MOST_MEAN, pieces, tables_of
 from harvestcast.growth.future.draws import _turn
 from harvestcast.growth.future.numbers import even_numbers, moved_on
 from harvestcast.growth.model.noise import NOISE_LEVELS

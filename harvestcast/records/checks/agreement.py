@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from harvestcast.arrays import Flags
 from harvestcast.records.checks.amounts import say_unlikely
 from harvestcast.records.checks.dates import say_stray_dates
 from harvestcast.records.household import Household
@@ -87,23 +88,23 @@ def _one_spelling(
     chosen: dict[tuple[str, str], str] = {}
     frames = []
     for frame in (plantings, picks):
-        pairs = frame[["crop", "variety"]].drop_duplicates()
+        pairs = frame.groupby(["crop", "variety"], sort=False)
+        lines = pairs.size()
         spelling = {}
-        for crop, variety in pairs.itertuples(index=False):
-            first = chosen.setdefault((crop, _key(variety)), variety)
-            spelling[(crop, variety)] = first
-            if first != variety:
-                where = frame[(frame["crop"] == crop) & (frame["variety"] == variety)]
+        for row in pairs.head(1)[["crop", "variety", "file", "line"]].to_dict("records"):
+            first = chosen.setdefault((row["crop"], _key(row["variety"])), row["variety"])
+            spelling[(row["crop"], row["variety"])] = first
+            if first != row["variety"]:
                 findings.notice(
                     "variety.spelling",
-                    str(where["file"].iloc[0]),
-                    int(where["line"].iloc[0]),
+                    str(row["file"]),
+                    int(row["line"]),
                     "variety",
-                    variety,
-                    crop=crop,
-                    variety=variety,
+                    row["variety"],
+                    crop=row["crop"],
+                    variety=row["variety"],
                     first=first,
-                    lines=len(where),
+                    lines=int(lines[row["crop"], row["variety"]]),
                 )
         if any(new != old for (_, old), new in spelling.items()):
             names = [spelling[pair] for pair in zip(frame["crop"], frame["variety"], strict=True)]
@@ -123,8 +124,7 @@ def _name_the_only_one(
     only = {crop: names[0] for crop, names in varieties.items() if len(names) == 1}
     named = picks.loc[without, "crop"].map(only)
     given = named[named.notna() & (named != UNNAMED)]
-    for crop in picks.loc[given.index, "crop"].unique():
-        lines = picks.loc[given.index][picks.loc[given.index, "crop"] == crop]
+    for crop, lines in picks.loc[given.index].groupby("crop", sort=False):
         findings.notice(
             "variety.only_one",
             str(lines["file"].iloc[0]),
@@ -212,26 +212,37 @@ def _say_alike(picks: pd.DataFrame, findings: Findings) -> None:
     for _, group in several.groupby(_ALIKE, sort=False, dropna=False):
         if group["file"].nunique() < 2:
             continue
-        rows = group.sort_values(["file", "line"]).to_dict("records")
-        for number, row in enumerate(rows):
-            same = [r for r in rows[:number] if r["file"] != row["file"] and _one_basket(r, row)]
-            if same:
-                findings.notice(
-                    "pick.alike",
-                    str(row["file"]),
-                    int(row["line"]),
-                    "",
-                    f"{str(row['date'])[:10]} {row['crop']} {row['variety']}",
-                    line=int(same[0]["line"]),
-                    file=str(same[0]["file"]),
-                )
+        # A line that says which basket of the day it is was meant as one more.
+        told = group["note"].str.contains("basket", case=False, na=False)
+        first: dict[Any, dict[Any, Any]] = {}  # the first line of each bed in the files before
+        for _, own in group[~told].sort_values(["file", "line"]).groupby("file", sort=True):
+            for row in own.to_dict("records"):
+                same = _one_basket(row, first)
+                if same is not None:
+                    findings.notice(
+                        "pick.alike",
+                        str(row["file"]),
+                        int(row["line"]),
+                        "",
+                        f"{str(row['date'])[:10]} {row['crop']} {row['variety']}",
+                        line=int(same["line"]),
+                        file=str(same["file"]),
+                    )
+            for row in own.drop_duplicates("bed").to_dict("records"):
+                first.setdefault(None if pd.isna(row["bed"]) else row["bed"], row)
 
 
-def _one_basket(one: Mapping[Any, Any], other: Mapping[Any, Any]) -> bool:
-    beds = {bed for bed in (one["bed"], other["bed"]) if not pd.isna(bed)}
-    # A line that says which basket of the day it is was meant as one more.
-    told = any("basket" in str(pick["note"]).casefold() for pick in (one, other))
-    return len(beds) < 2 and not told
+def _one_basket(
+    row: Mapping[Any, Any], first: Mapping[Any, dict[Any, Any]]
+) -> dict[Any, Any] | None:
+    """Return the earliest line that may be the same basket: of one bed, or of none that is known.
+
+    ``first`` holds the first line of each bed, in the order of files and lines.
+    """
+    if pd.isna(row["bed"]):
+        return next(iter(first.values()), None)
+    met = [first[bed] for bed in (row["bed"], None) if bed in first]
+    return min(met, key=lambda one: (one["file"], one["line"]), default=None)
 
 
 def _against_plantings(
@@ -257,8 +268,7 @@ def _against_plantings(
         dates = beds["date"]
         if crop in perennial or dates.isna().any():
             continue
-        age = (group["date"].to_numpy()[:, None] - dates.to_numpy()) / np.timedelta64(1, "D")
-        early = list(group["date"][~((age >= 0) & (age <= STANDING_DAYS)).any(axis=1)])
+        early = list(group["date"][~_in_a_planting(group["date"], dates)])
         if not early:
             continue
         later = dates[dates > early[-1]]
@@ -273,8 +283,22 @@ def _against_plantings(
     _after_removal(picks, plantings, findings)
 
 
+def _in_a_planting(picked: pd.Series, planted: pd.Series) -> Flags:
+    """Return which days lie within the longest time after the last planting before them."""
+    days = np.sort(planted.to_numpy("datetime64[D]"))
+    picks = picked.to_numpy("datetime64[D]")
+    place = np.searchsorted(days, picks, side="right") - 1
+    age = (picks - days[np.maximum(place, 0)]).astype(int)
+    return (place >= 0) & (age <= STANDING_DAYS)
+
+
 def _varieties(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> None:
     planted = plantings.groupby("crop")["variety"].agg(set).to_dict()
+    keys = {crop: {_key(name): name for name in sorted(own)} for crop, own in planted.items()}
+    crops_of: dict[str, str] = {}
+    for crop, own in keys.items():
+        for key in own:
+            crops_of.setdefault(key, str(crop))
     for (crop, variety), group in picks.groupby(["crop", "variety"], sort=True):
         if crop not in planted or variety in planted[crop]:
             continue
@@ -284,16 +308,15 @@ def _varieties(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings)
         if variety == UNNAMED:
             findings.notice("variety.missing", *place, **facts)
             continue
-        keys = {_key(name): name for name in sorted(planted[crop])}
-        close = get_close_matches(_key(str(variety)), list(keys), n=1, cutoff=0.8)
-        elsewhere = [c for c, own in planted.items() if _key(str(variety)) in map(_key, own)]
+        key = _key(str(variety))
+        close = get_close_matches(key, list(keys[crop]), n=1, cutoff=0.8)
         findings.notice(
             "variety.not_planted",
             *place,
             **facts,
             variety=str(variety),
-            meant=keys[close[0]] if close else "",
-            elsewhere=str(elsewhere[0]) if elsewhere else "",
+            meant=keys[crop][close[0]] if close else "",
+            elsewhere=crops_of.get(key, ""),
         )
 
 

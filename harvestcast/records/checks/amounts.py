@@ -12,7 +12,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from harvestcast.records.tables.findings import Findings
 from harvestcast.words.messages import mass
@@ -59,17 +59,16 @@ def fruit_range() -> dict[str, tuple[float, float]]:
     }
 
 
-def quantile(values: Sequence[float], share: float) -> float:
-    """Return a quantile, in between the two values next to it; NaN where there is none.
+def quantile(ranked: Sequence[float], share: float) -> float:
+    """Return a quantile of ascending values, in between the two next to it; NaN without any.
 
     Examples
     --------
-    >>> quantile([1.0, 5.0, 2.0], 0.5), quantile([1.0, 2.0], 0.9)
+    >>> quantile([1.0, 2.0, 5.0], 0.5), quantile([1.0, 2.0], 0.9)
     (2.0, 1.9)
     """
-    if not values:
+    if not len(ranked):
         return float("nan")
-    ranked = sorted(values)
     place = share * (len(ranked) - 1)
     low = int(place)
     high = min(low + 1, len(ranked) - 1)
@@ -80,7 +79,7 @@ def _too_much(value: float, others: Sequence[float], steps: tuple[tuple[int, flo
     far = next((times for fewest, times in steps if len(others) >= fewest), None)
     if far is None:
         return ""
-    if value > far * max(others):
+    if value > far * others[-1]:
         return "most"
     if len(others) >= _MANY and value > FAR_TIMES * quantile(others, 0.9):
         return "large"
@@ -95,7 +94,7 @@ def far_count(value: float, others: Sequence[float]) -> str:
     value : float
         Count of one pick.
     others : sequence of float
-        Counts above zero of the other picks of its crop.
+        Counts above zero of the other picks of its crop, ascending.
 
     Examples
     --------
@@ -113,13 +112,13 @@ def far_weight(value: float, others: Sequence[float], least: float = 0.0) -> str
     value : float
         Weight of one pick.
     others : sequence of float
-        Weights above zero of the other picks of its crop.
+        Weights above zero of the other picks of its crop, ascending.
     least : float
         The least that one fruit of the crop weighs.
 
     Examples
     --------
-    >>> far_weight(900.0, [2.0, 1.5]), far_weight(0.002, [2.0, 1.5]), far_weight(4.0, [0.1, 0.2])
+    >>> far_weight(900.0, [1.5, 2.0]), far_weight(0.002, [1.5, 2.0]), far_weight(4.0, [0.1, 0.2])
     ('more', 'less', '')
     """
     if _too_much(value, others, _FAR_WEIGHTS):
@@ -204,19 +203,19 @@ def _weights_apart(
     alone: pd.DataFrame, picks: pd.DataFrame, findings: Findings, units: str
 ) -> None:
     """Say weights without a count that lie far from the other picks of the crop."""
+    weighed = picks.loc[picks["mass_kg"] > 0]
+    by_crop = {crop: sorted(own.to_list()) for crop, own in weighed.groupby("crop")["mass_kg"]}
     for crop, group in alone.groupby("crop", sort=True):
-        all_kg = picks.loc[(picks["crop"] == crop) & (picks["mass_kg"] > 0), "mass_kg"]
-        kg = sorted(all_kg.to_list())
+        kg = by_crop[crop]
         least = fruit_range().get(str(crop), (0.0, 0.0))[0]
-        usual = float(all_kg.median())
+        usual = quantile(kg, 0.5)
         if usual > HEAVY_KG:
             continue  # said already
-        for row in group.to_dict("records"):
+        # Near the middle nothing is far.
+        near = group["mass_kg"].between(max(least, usual / 6), min(MOST_KG, 6 * usual))
+        for row in group[~near].to_dict("records"):
             weight = float(row["mass_kg"])
-            # Near the middle nothing is far: spares looking at all the others of a long log.
-            if weight <= MOST_KG and least <= weight and usual / 6 <= weight <= 6 * usual:
-                continue
-            others = _without(kg, weight)
+            others = _Others(kg, bisect_left(kg, weight))
             far = far_weight(weight, others, least)
             if not far and weight <= MOST_KG:
                 continue
@@ -240,22 +239,31 @@ def _line(line: float) -> int | None:
     return None if line != line else int(line)  # a line that is not known is NaN
 
 
-def _without(values: list[float], value: float) -> list[float]:
-    """Return ranked values without one of them."""
-    place = bisect_left(values, value)
-    return values[:place] + values[place + 1 :]
+class _Others(Sequence[float]):
+    """Ascending values but for the one at a place; copies none, so that long logs stay quick."""
+
+    def __init__(self, ranked: list[float], left_out: int) -> None:
+        self._ranked, self._left_out = ranked, left_out
+
+    def __len__(self) -> int:
+        return len(self._ranked) - 1
+
+    def __getitem__(self, place: Any) -> Any:
+        place = place + len(self) if place < 0 else place
+        if not 0 <= place < len(self):
+            raise IndexError(place)
+        return self._ranked[place + (place >= self._left_out)]
 
 
 def _slips(picks: pd.DataFrame, findings: Findings) -> None:
     for crop, group in picks.groupby("crop", sort=True):
         counts = sorted(group["count"].astype(float).to_list())
         usual = quantile(counts, 0.5)
-        for row in group[group["count"] > usual].to_dict("records"):
-            # Far beyond the next is the largest only, and what is far beyond the usual large ones
-            # lies as far beyond the middle one: spares looking at all the others of a long log.
-            if row["count"] < counts[-1] and row["count"] <= FAR_TIMES * usual:
-                continue
-            others = _without(counts, float(row["count"]))
+        # Far beyond the next is the largest only, and what is far beyond the usual large ones lies
+        # as far beyond the middle one.
+        large = (group["count"] == counts[-1]) | (group["count"] > FAR_TIMES * usual)
+        for row in group[(group["count"] > usual) & large].to_dict("records"):
+            others = _Others(counts, bisect_left(counts, float(row["count"])))
             far = far_count(float(row["count"]), others)
             if not far:
                 continue

@@ -143,6 +143,8 @@ def pick_row(row: RowReader, read_crop: Callable[[RowReader], str | None]) -> li
 def _say_second(row: RowReader) -> None:
     """Say a second column for the same thing that says something else."""
     for field in ("date", "crop", "variety", "bed", "grade"):
+        if len(row.places.get(field, ())) < 2:
+            continue
         texts = [text for _, text in row.filled(field)]
         if any(text.casefold() != texts[0].casefold() for text in texts[1:]):
             row.notice("column.two", field, texts[1], field=field, used=texts[0][:60])

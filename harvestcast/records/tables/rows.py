@@ -282,6 +282,7 @@ def crop_reader(
         Crops that have settings of their own; they are known even where the list lacks them.
     """
     seen: dict[str, str] = {}
+    keys: dict[str, str] = {}
     unknown = 0
 
     def read(row: RowReader) -> str | None:
@@ -290,7 +291,9 @@ def crop_reader(
             row.problem("crop.missing", "crop", "")
             return None
         nonlocal unknown
-        key = crop_key(typed)
+        if typed not in keys:
+            keys[typed] = crop_key(typed)
+        key = keys[typed]
         if key not in seen:
             seen[key] = canonical_crop(typed, aliases) or tidy_name(typed)[:80]
             if canonical_crop(typed, aliases) is None and seen[key] not in known:

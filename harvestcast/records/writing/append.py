@@ -180,10 +180,10 @@ def unusual(
             whole = {"crop": pick.crop, "kg": pick.mass_kg, "units": units}
             remarks.append(Remark("typed.too_much", whole))
             continue
-        counts = [float(r["count"]) for r in before if r["count"]]
-        kg = [float(r["mass_kg"]) for r in before if r["mass_kg"]]
+        counts = sorted(float(r["count"]) for r in before if r["count"])
+        kg = sorted(float(r["mass_kg"]) for r in before if r["mass_kg"])
         if pick.count and far_count(pick.count, counts):
-            remarks.append(Remark("typed.far_count", {"crop": pick.crop, "most": max(counts)}))
+            remarks.append(Remark("typed.far_count", {"crop": pick.crop, "most": counts[-1]}))
         elif pick.mass_kg and not pick.count:
             far = far_weight(pick.mass_kg, kg, low)
             if far:
