@@ -442,8 +442,8 @@ def log_likelihood(fit: Fit, row: int, hanging: Single, size: Single) -> Single:
         ripe, size = hanging[picked] + tiny, sizes[picked]
         number = (y[picked] / e.unit[row])[:, None].astype(np.float32)
         # As logs of one and a little more: differences of large logs would lose four digits.
-        ratio = ripe * (per_kg / size)
-        value = -number * _log_one_more(1.0 / ratio) - size * _log_one_more(ratio)
+        ratio: Single = ripe * (per_kg / size)
+        value = -number * _log_one_more(np.float32(1.0) / ratio) - size * _log_one_more(ratio)
         said[picked] = value - np.log(1.0 + against(np.log(ripe)))
     if blank.any():
         seen = (came[blank] * noise.look[row])[:, None].astype(np.float32)

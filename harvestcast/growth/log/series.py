@@ -24,6 +24,7 @@ from harvestcast.growth.log.stand import (
     stand_of,
 )
 from harvestcast.growth.messages import MESSAGES
+from harvestcast.words.messages import say
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -343,7 +344,7 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
         dates=pd.date_range(start, as_of),
         series=tuple(built),
         left_out=pd.DataFrame(left, columns=["crop", "variety", "bed", "date", "code"]).assign(
-            reason=[MESSAGES[str(row[-1])].text for row in left]
+            reason=[say(MESSAGES[str(row[-1])].text, {}) for row in left]
         ),
         weather_filled=int(gaps[offset:].sum()),
         unlogged=log.unlogged,
