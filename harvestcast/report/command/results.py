@@ -109,7 +109,9 @@ def write(
 @click.option("--as-of", type=Day(), help="Last day known, such as 2026-07-19 or 19 July; left "
               "out: the last day of the log.")  # fmt: skip
 @click.option("--weeks", type=click.IntRange(1, 12), default=3, show_default=True)
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Seed of the draws."
+)
 @OUT
 @PDF
 @NO_REPORT
@@ -153,8 +155,12 @@ def week(
     short_help="Compare the varieties of a season.",
 )
 @FOLDER
-@click.option("--year", type=int, help="Season; left out: the last one of the log.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@click.option(
+    "--year", type=click.IntRange(1900, 2100), help="Season; left out: the last one of the log."
+)
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Seed of the draws."
+)
 @OUT
 @PDF
 @NO_REPORT
@@ -217,10 +223,14 @@ def _season_year(garden: Garden, year: int | None) -> int:
     short_help="How far off past forecasts were.",
 )
 @FOLDER
-@click.option("--year", type=int, help="Season; left out: the last one of the log.")
+@click.option(
+    "--year", type=click.IntRange(1900, 2100), help="Season; left out: the last one of the log."
+)
 @click.option("--weeks", type=click.IntRange(1, 8), default=1, show_default=True,
               help="Weeks ahead.")  # fmt: skip
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Seed of the draws."
+)
 @click.option("--out", type=click.Path(dir_okay=False, path_type=Path),
               help="CSV file for every forecast and its score.")  # fmt: skip
 @command
@@ -263,10 +273,16 @@ def backtest(
     short_help="How many plants to set next year, and when.",
 )
 @FOLDER
-@click.option("--year", type=int, help="Season to plan; left out: the one after the log's last.")
+@click.option(
+    "--year",
+    type=click.IntRange(1900, 2100),
+    help="Season to plan; left out: the one after the log's last.",
+)
 @click.option("--probability", type=click.FloatRange(0.5, 0.99), default=0.9, show_default=True,
               help="Share of years in which each target is met.")  # fmt: skip
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Seed of the draws."
+)
 @OUT
 @PDF
 @NO_REPORT
