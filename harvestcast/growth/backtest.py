@@ -302,11 +302,14 @@ def _origins(
     every: int,
     rows: Rows,
 ) -> list[pd.Timestamp]:
-    first = picked.index[(picked > 0).any(axis=1)][0] + 6 * _DAY
+    begun = [day + 6 * _DAY for day in picked.index[(picked > 0).any(axis=1)][:1]]
     if rows == "planted":
         planted = garden.plantings["date"]
         season = planted[planted.between(start, end)]
-        first = min([first, *season.sort_values().iloc[:1]])
+        begun += season.sort_values().iloc[:1].to_list()
+    if not begun:
+        _refuse(start.year, "has no picks but empty ones")
+    first = min(begun)
     return list(pd.date_range(first, end - 7 * _DAY, freq=f"{every}D"))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -172,7 +173,9 @@ def _open(folder: str | Path, today: str | dt.date | None) -> tuple[Garden, tupl
     path = Path(folder)
     day = pd.Timestamp(today if today is not None else dt.date.today()).normalize()
     parts, findings = read_folder(path, day)
-    garden = Garden(folder=path, name=path.resolve().name, notices=findings.notices, **parts)
+    garden = Garden(
+        folder=path, name=Path(os.path.realpath(path)).name, notices=findings.notices, **parts
+    )
     return garden, findings.problems
 
 

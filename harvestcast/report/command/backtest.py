@@ -7,7 +7,15 @@ from pathlib import Path
 
 import click
 
-from harvestcast.report.command.terminal import FOLDER, Progress, SeasonOf, command, show, show_json
+from harvestcast.report.command.terminal import (
+    FOLDER,
+    SEED,
+    Progress,
+    SeasonOf,
+    command,
+    show,
+    show_json,
+)
 
 
 @click.command(
@@ -19,7 +27,7 @@ from harvestcast.report.command.terminal import FOLDER, Progress, SeasonOf, comm
               "2025/26; left out: the last one of the log.")  # fmt: skip
 @click.option("--weeks", type=click.IntRange(1, 8), default=1, show_default=True,
               help="Weeks ahead.")  # fmt: skip
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@SEED
 @click.option("--out", type=click.Path(dir_okay=False, path_type=Path),
               help="CSV file for every forecast and its score.")  # fmt: skip
 @command

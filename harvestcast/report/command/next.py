@@ -12,6 +12,7 @@ from harvestcast.report.command.terminal import (
     NO_REPORT,
     OUT,
     PDF,
+    SEED,
     Progress,
     SeasonOf,
     command,
@@ -31,7 +32,7 @@ from harvestcast.report.command.terminal import (
               "2027/28; left out: the one after the log's last.")  # fmt: skip
 @click.option("--probability", type=click.FloatRange(0.5, 0.99), default=0.9, show_default=True,
               help="Share of years in which each target is met.")  # fmt: skip
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@SEED
 @OUT
 @PDF
 @NO_REPORT

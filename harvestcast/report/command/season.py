@@ -12,6 +12,7 @@ from harvestcast.report.command.terminal import (
     NO_REPORT,
     OUT,
     PDF,
+    SEED,
     Progress,
     SeasonOf,
     command,
@@ -28,7 +29,7 @@ from harvestcast.report.command.terminal import (
 @FOLDER
 @click.option("--year", type=SeasonOf(), help="Season, by the year it begins in: 2025, or "
               "2025/26; left out: the last one of the log.")  # fmt: skip
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@SEED
 @OUT
 @PDF
 @NO_REPORT

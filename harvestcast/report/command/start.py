@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from collections.abc import Callable
@@ -113,7 +114,7 @@ def start(folder: Path, ask: bool | None, as_json: bool, progress: Progress, **g
         ask = sys.stdin.isatty() and not as_json
     if ask:
         given = _asked(given, folder)
-    place = given["place"] if given["place"] is not None else folder.resolve().name
+    place = given["place"] if given["place"] is not None else Path(os.path.realpath(folder)).name
     written = start_garden(
         folder,
         place=place,
@@ -147,7 +148,9 @@ def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
     """Ask for what was not given; an answer that cannot be used is asked for again."""
     answers = dict(given)
     if answers["place"] is None:
-        answers["place"] = click.prompt("Name of the garden", default=folder.resolve().name)
+        answers["place"] = click.prompt(
+            "Name of the garden", default=Path(os.path.realpath(folder)).name
+        )
     if answers["units"] is None:
         choice = click.Choice(["us", "metric"])
         answers["units"] = click.prompt("Units", type=choice, default="metric")

@@ -36,6 +36,9 @@ OUT = click.option(
     help="File to write; left out: in the folder 'reports' of the garden.",
 )
 PDF = click.option("--pdf", is_flag=True, help="Print it to PDF too, where chromium is installed.")
+SEED = click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Seed of the draws."
+)
 NO_REPORT = click.option("--no-report", is_flag=True, help="Only the summary, no page.")
 
 
@@ -73,12 +76,13 @@ class SeasonOf(click.ParamType[int]):
         """Read the season."""
         from harvestcast.records.seasons import read_season
 
-        if isinstance(value, int):
-            return value
         try:
-            return read_season(str(value))
+            year = value if isinstance(value, int) else read_season(str(value))
         except ValueError as error:
             self.fail(f"{error}; write 2025, or 2025/26 where it crosses New Year")
+        if not 1900 <= year <= 2100:
+            self.fail(f"{value!r} is no season of this time; write 2025, or 2025/26")
+        return year
 
 
 class Progress:

@@ -13,6 +13,7 @@ from harvestcast.report.command.terminal import (
     NO_REPORT,
     OUT,
     PDF,
+    SEED,
     Day,
     Progress,
     command,
@@ -29,7 +30,7 @@ from harvestcast.report.command.terminal import (
 @click.option("--as-of", type=Day(), help="Last day known, such as 2026-07-19 or 19 July; left "
               "out: the last day of the log.")  # fmt: skip
 @click.option("--weeks", type=click.IntRange(1, 12), default=3, show_default=True)
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the draws.")
+@SEED
 @OUT
 @PDF
 @NO_REPORT
