@@ -198,7 +198,7 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[Found]]] = {
         [("garden.toml", None, "elevation.none", {})],
     ),
     "an unknown jar": (
-        {"garden": "elevation_m = 1\n[jars]\ngallons = 3\n"},
+        {"garden": "elevation_m = 1\n[jars]\nbaskets = 3\n"},
         [
             (
                 "garden.toml",

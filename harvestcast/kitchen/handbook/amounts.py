@@ -254,9 +254,7 @@ def recipe(item: Product) -> tuple[Ingredient, ...]:
     name, _, variant = item.amounts.partition("/")
     row = yield_row(item)
     found = []
-    for one in _rows("recipes"):
-        if one["product"] != name or _text(one["variant"]) != variant:
-            continue
+    for one in _recipes().get((name, variant), ()):
         known = _ingredients().get(one["ingredient"])
         if one["optional"] or one["main"] or known is None:
             continue
@@ -281,6 +279,14 @@ def recipe(item: Product) -> tuple[Ingredient, ...]:
             )
         )
     return tuple(found)
+
+
+@cache
+def _recipes() -> dict[tuple[str, str], list[dict[str, Any]]]:
+    rows: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for row in _rows("recipes"):
+        rows.setdefault((row["product"], _text(row["variant"])), []).append(row)
+    return rows
 
 
 @cache

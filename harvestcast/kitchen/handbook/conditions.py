@@ -129,7 +129,7 @@ def conditions_of(process: Process) -> Conditions:
     >>> beans = process("green_beans", jar="pint", elevation_m=300.0, gauge="weighted")
     >>> said = conditions_of(beans)
     >>> said.pack, said.gauge, said.pressure_psi, said.band_low_ft, said.band_high_ft
-    ('raw', 'weighted', 10.0, 0.0, 1000.0)
+    ('hot', 'weighted', 10.0, 0.0, 1000.0)
     """
     low, high = process.band
     return Conditions(

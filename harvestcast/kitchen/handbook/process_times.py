@@ -198,8 +198,8 @@ def unverified_rows() -> pd.DataFrame:
 
     Examples
     --------
-    >>> set(unverified_rows()["standing"]) == {"memory", "reprinted", "repeated"}
-    True
+    >>> set(unverified_rows()["product"])
+    {'choice_salsa'}
     """
     rows = table("canning_process")
     rows = rows[~rows["verified"]].reset_index(drop=True)

@@ -223,7 +223,7 @@ def products_of(crop: str) -> tuple[Product, ...]:
     Examples
     --------
     >>> [item.key for item in products_of("okra")]
-    ['canned_okra', 'frozen_okra', 'dried_okra']
+    ['canned_okra', 'frozen_okra', 'dried_okra', 'dilled_okra']
     """
     return tuple(item for item in _all().values() if item.crop == crop)
 
@@ -322,7 +322,7 @@ def nearest_products(text: str, n: int = 3) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> nearest_products("dil pickels", 1), nearest_products("sauerkraut")
+    >>> nearest_products("dil pickels", 1), nearest_products("unicorn")
     (('dill pickles',), ())
     """
     names = _names()
