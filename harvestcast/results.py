@@ -21,6 +21,8 @@ class Result:
     __slots__ = ()
     made_by: ClassVar[str] = ""
     """The call that makes one."""
+    known_by: ClassVar[str] = ""
+    """An attribute by which a stand-in of another class will do; empty where none does."""
 
     def __getattribute__(self, name: str) -> Any:
         value = object.__getattribute__(self, name)
@@ -52,7 +54,8 @@ def must_be(value: object, kind: type[Result], verb: str) -> None:
     TypeError
         Where the value is of another kind; it says which verb makes the right one.
     """
-    if not isinstance(value, kind):
+    stands_in = bool(kind.known_by) and hasattr(value, kind.known_by)
+    if not (isinstance(value, kind) or stands_in):
         given = type(value).__name__
         raise TypeError(
             f"{verb} needs an object of type {kind.__name__}, not {given}: {kind.made_by} makes one"

@@ -89,6 +89,7 @@ class Outlook(Result):
         return replace(self, mass_kg=self.mass_kg[:draws])
 
     made_by = "harvestcast.forecast(garden)"
+    known_by = "first"
 
     def _brief(self) -> str:
         crops = len({crop for crop, _ in self.keys})

@@ -95,7 +95,7 @@ def test_the_plan_says_why(glut) -> None:
     for words in ("for cucumber relish", "eaten fresh", "given away"):
         assert words in said
     relish = plan.batches[plan.batches["product"] == "cucumber_relish"]
-    assert set(relish["reason"]) == {"0 of 8 half pints on the shelf"}
+    assert relish["reason"].str.startswith("0 of 8 half pints on the shelf").all()
     # What has no target of its own points to the full shelves.
     free = plan.batches[
         ~plan.batches["product"].isin([*PICKLES, "cucumber_relish"])
