@@ -21,7 +21,9 @@ _STANDS_IN = {
 def _leans(weight: float, width: float, cases: int, came: float) -> str:
     """Say how far the coming week leans on the recent pace, and why."""
     off = ""
-    if np.isfinite(came) and abs(came - 1.0) >= 0.1:
+    if came == 0.0:
+        off = ", since the curve promised picks in weeks in which nothing came"
+    elif np.isfinite(came) and abs(came - 1.0) >= 0.1:
         way = "low" if came > 1.0 else "high"
         off = f", since the curve has been {100 * abs(1.0 - 1.0 / came):.0f} % too {way}"
     if weight > 0:

@@ -200,3 +200,10 @@ def test_what_it_leans_on_is_said_in_words() -> None:
 def test_rehearsals_out_of_range_are_refused() -> None:
     with pytest.raises(ValueError, match="from 0 to 12"):
         forecast(_regular(1.0), "2025-08-30", rehearsals=13)
+
+
+def test_a_week_in_which_nothing_came_is_said() -> None:
+    said = say(
+        MESSAGES["forecast.leans"].cure, {"weight": 0.3, "width": 1.0, "cases": 2, "came": 0.0}
+    )
+    assert "nothing came" in said
