@@ -183,7 +183,7 @@ def week_model(inputs: ProgrammeInputs) -> WeekModel:
         high=worth.room,
     )
     uses = Uses(
-        column=np.stack([one[0] for one in made.used], axis=1),
+        column=np.array([one[0] for one in made.used], dtype=np.int64).reshape(-1, made.draws).T,
         **{
             name: np.array([one[at] for one in made.used], dtype=np.int64)
             for at, name in enumerate(("lane", "span", "age"), start=1)
@@ -232,7 +232,7 @@ def week_model(inputs: ProgrammeInputs) -> WeekModel:
         give=give,
         animals=animals,
         discard=discard,
-        carry=np.concatenate(carry, axis=1),
+        carry=np.array(carry, dtype=np.int64).reshape(-1, made.draws).T,
         tiers=tiers,
         uses=uses,
         worth=worth,
