@@ -139,7 +139,7 @@ def _regular(times: float) -> Garden:
             for name in names
         ]
     ).sort_values("date")  # fmt: skip
-    return garden_from_frames(Household(), picks, plantings, weather)
+    return garden_from_frames(picks, plantings, weather, household=Household())
 
 
 def test_a_calm_log_gets_narrow_ranges_about_its_pace() -> None:
@@ -159,10 +159,10 @@ def test_past_weeks_are_forecast_from_what_was_known_then() -> None:
     day = pd.Timestamp("2026-08-09")
     made = forecast(garden, as_of=day, weeks=1, draws=100)
     cut = garden_from_frames(
-        garden.household,
         garden.picks[garden.picks["date"] <= day],
         garden.plantings[garden.plantings["date"] <= day],
         garden.weather[garden.weather["date"] <= day],
+        household=garden.household,
     )
     again = forecast(cut, as_of=day, weeks=1, draws=100)
     assert made._net == again._net

@@ -25,7 +25,7 @@ def _house(last: str, *, first: str = FIRST, tmin: float = 16.0) -> Garden:
         {"date": pd.date_range(first, last, freq="2D"), "crop": "cucumber", "variety": "Finch",
          "mass_kg": 1.0}
     )  # fmt: skip
-    return garden_from_frames(Household(), picks, plantings, weather)
+    return garden_from_frames(picks, plantings, weather, household=Household())
 
 
 @pytest.mark.parametrize("last", ["2025-12-30", "2026-01-02", "2026-02-14"])
@@ -52,10 +52,10 @@ def test_the_forecast_goes_on_across_new_year() -> None:
 def test_what_has_not_borne_by_new_year_is_still_on_its_way() -> None:
     garden = _house("2025-09-30", first="2025-10-01")
     late = garden_from_frames(
-        garden.household,
         None,
         garden.plantings.assign(date=pd.Timestamp("2025-12-10")),
         garden.weather,
+        household=garden.household,
     )
     season = gather(late, pd.Timestamp("2026-01-10"))
     assert [s.plants for s in season.series] == [8.0]
@@ -64,10 +64,10 @@ def test_what_has_not_borne_by_new_year_is_still_on_its_way() -> None:
 def test_what_frost_has_killed_is_not() -> None:
     garden = _house("2025-09-30", first="2025-10-01", tmin=-6.0)
     outdoors = garden_from_frames(
-        garden.household,
         None,
         garden.plantings.assign(date=pd.Timestamp("2025-12-10")),
         garden.weather,
+        household=garden.household,
     )
     assert gather(outdoors, pd.Timestamp("2026-01-10")).series == ()
 

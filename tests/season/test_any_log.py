@@ -51,7 +51,11 @@ def any_garden(seed: int) -> Garden:
         home["first_frost"] = "04-20" if south else "10-20"
     planted, picked = _rows(rng, last)
     return garden_from_frames(
-        Household.model_validate(home), picked, planted, weather, name=f"any garden {seed}"
+        picked,
+        planted,
+        weather,
+        name=f"any garden {seed}",
+        household=Household.model_validate(home),
     )
 
 
