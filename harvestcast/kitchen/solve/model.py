@@ -183,7 +183,9 @@ def week_model(inputs: ProgrammeInputs) -> WeekModel:
         high=worth.room,
     )
     uses = Uses(
-        column=np.array([one[0] for one in made.used], dtype=np.int64).reshape(-1, made.draws).T,
+        column=np.array([one[0] for one in made.used], dtype=np.int64)
+        .reshape(len(made.used), made.draws)
+        .T,
         **{
             name: np.array([one[at] for one in made.used], dtype=np.int64)
             for at, name in enumerate(("lane", "span", "age"), start=1)
@@ -232,7 +234,7 @@ def week_model(inputs: ProgrammeInputs) -> WeekModel:
         give=give,
         animals=animals,
         discard=discard,
-        carry=np.array(carry, dtype=np.int64).reshape(-1, made.draws).T,
+        carry=np.array(carry, dtype=np.int64).reshape(len(carry), made.draws).T,
         tiers=tiers,
         uses=uses,
         worth=worth,
