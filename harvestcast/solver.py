@@ -302,6 +302,14 @@ class Solver:
             highs.clearSolver()  # else the last relaxed answer is mended first, which takes longer
         highs.run()
         ended = _ENDED.get(highs.getModelStatus())
+        if ended == INFEASIBLE and whole:
+            # Simplifying beforehand can lose an answer among amounts a billion times smaller than
+            # others; a programme is only called infeasible where it is so as it was written.
+            highs.setOptionValue("presolve", "off")
+            highs.clearSolver()
+            highs.run()
+            highs.setOptionValue("presolve", _OPTIONS.get("presolve", "choose"))
+            ended = _ENDED.get(highs.getModelStatus())
         if ended == INFEASIBLE:
             raise Infeasible("no answer keeps all the limits")
         found, facts = highs.getSolution(), highs.getInfo()
