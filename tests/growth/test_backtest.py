@@ -141,7 +141,7 @@ def test_crop_rows_add_up_draw_by_draw() -> None:
     scores = backtest(garden, draws=400, by="both", forecaster=spread, progress=False)
     crops = scores[scores["variety"] == ALL_VARIETIES]
     alone = backtest(garden, draws=400, by="crop", forecaster=spread, progress=False)
-    pd.testing.assert_frame_equal(crops.reset_index(drop=True), alone)
+    pd.testing.assert_frame_equal(crops.reset_index(drop=True), pd.DataFrame(alone))
     tomato = scores[scores["crop"] == "tomato"]
     for origin, group in tomato.groupby("origin"):
         rows = group.set_index("variety")

@@ -5,7 +5,6 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from harvestcast.season.yields.placing import season_rate
 from scipy.integrate import quad
 from scipy.special import expit
 
@@ -29,6 +28,7 @@ from harvestcast.season.next.futures import _rate
 from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.review.average_year import _total
 from harvestcast.season.yields.curves import Curves
+from harvestcast.season.yields.placing import grown_in, season_rate
 from tests.growth.plain import log_rate
 from tests.simulated import as_garden, simulate_garden
 
@@ -141,7 +141,9 @@ def test_the_fit_and_the_season_call_the_same_curve(fit: Fit) -> None:
         expected = _expected(fit, row, theta)
         # The fit adds a picogram, so that it can take logs.
         np.testing.assert_allclose(found[row], expected, rtol=1e-9, atol=1e-9)
-        np.testing.assert_allclose(season_rate(fit, row, theta[None])[0], expected, rtol=1e-9)
+        np.testing.assert_allclose(
+            season_rate(grown_in(fit, row), theta[None])[0], expected, rtol=1e-9
+        )
 
 
 def test_draws_of_the_forecast_call_the_same_curve() -> None:
@@ -193,7 +195,7 @@ def test_next_year_calls_the_same_curve() -> None:
         basis="",
     )
     base = P[0] + log_warmth(daily)
-    curve = Curves(theta=P[None], noise_sd=0.0, basis="")
+    curve = Curves(theta=P[None], noise_sd=0.0, basis="", least_heat=np.zeros(1))
     found = _rate(option, facts, curve, daily, base, pd.Timestamp("2027-01-01"))
     expected = np.exp(log_rate(P, np.cumsum(daily, axis=1)) + log_warmth(daily))
     np.testing.assert_allclose(found, expected, rtol=1e-9)

@@ -95,7 +95,7 @@ def test_a_fit_that_fails_is_said_and_its_last_weeks_stand_in(
 
     garden = as_garden(simulate_garden(5, years=(2026,), truth=False))
     day = pd.Timestamp("2026-08-05")
-    usual = forecast(garden, as_of=day, weeks=2, draws=300)
+    usual = forecast(garden, as_of=day, weeks=2, draws=300, rehearsals=0)
     whole = fitting.posteriors
 
     def without_the_first(*given, **settings):
@@ -104,7 +104,7 @@ def test_a_fit_that_fails_is_said_and_its_last_weeks_stand_in(
         return tuple(replace(p, distance=d) for p, d in zip(found, far, strict=True))
 
     monkeypatch.setattr(fitting, "posteriors", without_the_first)
-    made = forecast(garden, as_of=day, weeks=2, draws=300)
+    made = forecast(garden, as_of=day, weeks=2, draws=300, rehearsals=0)
     checks = made.checks[made.checks["code"] == "fit.converged"].reset_index(drop=True)
     assert not checks["passed"][0]
     assert "its last weeks, drawn again" in checks["comment"][0]

@@ -186,7 +186,7 @@ def test_the_log_of_the_year_is_chosen(make: Maker) -> None:
 def test_a_pick_of_an_earlier_season_is_said(make: Maker, logs: dict[str, str]) -> None:
     folder = make(picks=None, **logs)
     remarks = add(folder, "cucumber", "3", on="2025-08-01").remarks  # type: ignore[attr-defined]
-    assert remarks == (Remark("log.earlier_season", {"year": 2025, "newest": 2026}),)
+    assert remarks == (Remark("log.earlier_season", {"year": "2025", "newest": "2026"}),)
     assert add(folder, "cucumber", "3").remarks == ()  # type: ignore[attr-defined]
 
 

@@ -4,6 +4,7 @@ import ast
 from pathlib import Path
 
 from harvestcast.records.messages import MESSAGES
+from harvestcast.report import messages as report
 
 ROOT = Path(__file__).parents[2] / "harvestcast"
 SAYERS = {"problem", "notice", "refuse", "unreadable", "Remark"}
@@ -28,7 +29,8 @@ def _said(tree: ast.Module) -> set[str]:
 def test_what_is_said_stands_in_the_table() -> None:
     said = set().union(*map(_said, _sources()))
     assert len(said) > 100
-    assert said <= set(MESSAGES)
+    # The check of the report room says by its own table what is missing.
+    assert said <= set(MESSAGES) | set(report.MESSAGES)
 
 
 def test_what_stands_in_the_table_is_said() -> None:

@@ -147,7 +147,7 @@ def test_products_are_listed_where_no_elevation_is_said(
 def test_start_asks_for_what_is_not_given(tmp_path: Path, run: Callable[..., Result]) -> None:
     folder = tmp_path / "asked"
     answers = (
-        "Marsh End\nus\nhigh\n1300 ft\n\n4\nmay\n10 May\n\ncucmber\ncucumber, kale\n"
+        "Marsh End\nus\nhigh\n1300 ft\nfar south\n41 S\n4\nmay\n10 May\n\ncucmber\ncucumber, kale\n"
         "pressure canner\ndial pressure canner, freezer\n"
     )
     told = run("start", folder, "--ask", input=answers)

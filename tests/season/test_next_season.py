@@ -86,7 +86,7 @@ def test_the_plan_stands_beside_this_years_beds_and_the_rule(plan: PlantingPlan)
     layouts = list(plan.compared["layout"])
     assert layouts[0] == "plan"
     assert "this_year" in layouts and "rule_of_thumb" in layouts
-    assert sum("reliability" in name for name in layouts) == 2
+    assert sum(name.endswith((".as_sure", ".nearly")) for name in layouts) == 2
     assert plan.compared["plants"].iloc[1] == 16  # 12, 3 and 1 tomato plants
 
 

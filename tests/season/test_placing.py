@@ -4,14 +4,12 @@ import numpy as np
 import pytest
 
 from harvestcast.growth.model.curve import curve_of
-from harvestcast.season.yields.curves import (
+from harvestcast.season.yields.curves import Learned, learn, posterior_curve
+from harvestcast.season.yields.placing import (
     MOST_MOVED,
-    Learned,
     grown_in,
     heat_of_shares,
-    learn,
     placed,
-    posterior_curve,
     season_rate,
 )
 from tests.season.gardens import bell, garden, picks, plantings

@@ -322,7 +322,7 @@ def nearest_products(text: str, n: int = 3) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> nearest_products("dil pickels", 1), nearest_products("unicorn")
+    >>> nearest_products("dil pickels", 1), nearest_products("xylophone")
     (('dill pickles',), ())
     """
     names = _names()

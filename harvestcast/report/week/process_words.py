@@ -80,7 +80,7 @@ def process_words(row: Mapping[str, Any] | pd.Series, household: HasUnits) -> Pr
     >>> print(said.how)
     dial-gauge pressure canner, 20 min at 11 psi
     >>> print(said.holds_for)
-    pints, hot pack, headspace 1 in, no acid added, for 0 to 2,000 ft
+    pints, raw pack, headspace 1 in, no acid added, for 0 to 2,000 ft
     """
     found = conditions_of_row(row)
     if found is None:
