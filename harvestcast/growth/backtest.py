@@ -308,7 +308,7 @@ def _origins(
         season = planted[planted.between(start, end)]
         begun += season.sort_values().iloc[:1].to_list()
     if not begun:
-        _refuse(start.year, "has no picks but empty ones")
+        _refuse(garden.seasons.label(start.year), "has no picks but empty ones")
     first = min(begun)
     return list(pd.date_range(first, end - 7 * _DAY, freq=f"{every}D"))
 
