@@ -6,7 +6,6 @@ Refusals, reasons and notices are told apart by their code; the sentence is only
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
 import pandas as pd
@@ -14,25 +13,19 @@ import pandas as pd
 from harvestcast.errors import ElevationError, UnsafeProcessError
 from harvestcast.frames import NOTICES, check_frame
 from harvestcast.units import KG_PER_LB
-from harvestcast.words.messages import Message, say
+from harvestcast.words import messages
+from harvestcast.words.messages import Message
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(messages.Said):
     """One thing that the kitchen has to say: its code, and the facts the sentence is made of."""
 
-    code: str
-    facts: Mapping[str, Any] = field(default_factory=dict)
+    __slots__ = ()
 
     @property
-    def text(self) -> str:
-        """What is the case."""
-        return say(MESSAGES[self.code].text, self.facts)
-
-    @property
-    def cure(self) -> str:
-        """What to do about it, or what was done."""
-        return say(MESSAGES[self.code].cure, self.facts)
+    def message(self) -> Message:
+        """The message of the code in this room's table."""
+        return MESSAGES[self.code]
 
     @property
     def sentence(self) -> str:

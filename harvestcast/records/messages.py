@@ -7,29 +7,31 @@ was done. Light on purpose: whoever writes a pick down waits for no table.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from datetime import date
 from inspect import signature
 from string import Formatter
 from typing import Any
 
 from harvestcast.errors import TypedError
+from harvestcast.words import messages
 from harvestcast.words.days import spoken
 from harvestcast.words.messages import Message, Words, mass, say
 from harvestcast.words.numbers import plural
 
 
-@dataclass(frozen=True, slots=True)
-class Remark:
+class Remark(messages.Said):
     """Something to be said of what was written down: its code, and the facts it is made of."""
 
-    code: str
-    facts: Mapping[str, Any] = field(default_factory=dict)
+    __slots__ = ()
+
+    @property
+    def message(self) -> Message:
+        """The message of the code in this room's table."""
+        return MESSAGES[self.code]
 
     def __str__(self) -> str:
-        message = MESSAGES[self.code]
-        return "; ".join(filter(None, (say(m, self.facts) for m in (message.text, message.cure))))
+        return "; ".join(filter(None, (self.text, self.cure)))
 
 
 def unreadable(code: str, **facts: Any) -> TypedError:

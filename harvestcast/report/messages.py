@@ -6,29 +6,26 @@ Reports, summaries and JSON decide by the code; the sentence is only shown.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from typing import Any
 
 import pandas as pd
 
 from harvestcast.words import amounts as wording
-from harvestcast.words.messages import Message, say
+from harvestcast.words import messages
+from harvestcast.words.messages import Message
 
 MOST_NAMED = 5
 """Crops that one sentence names at most."""
 
 
-@dataclass(frozen=True, slots=True)
-class Remark:
+class Remark(messages.Said):
     """One thing that a report has to say: its code, and the facts the sentence is made of."""
 
-    code: str
-    facts: Mapping[str, Any] = field(default_factory=dict)
+    __slots__ = ()
 
     @property
-    def text(self) -> str:
-        """The sentence, without its full stop."""
-        return say(MESSAGES[self.code].text, self.facts)
+    def message(self) -> Message:
+        """The message of the code in this room's table."""
+        return MESSAGES[self.code]
 
 
 def texts(remarks: Iterable[Remark]) -> list[str]:

@@ -5,29 +5,27 @@ Reasons, lessons and refusals are told apart by their code; the sentence is only
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import pandas as pd
 
 from harvestcast.errors import Problem
+from harvestcast.words import messages
 from harvestcast.words.days import spoken
 from harvestcast.words.messages import Message, say
 from harvestcast.words.units import area_key, area_words, mass_words
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(messages.Said):
     """One thing that this room has to say: its code, and the facts the sentence is made of."""
 
-    code: str
-    facts: Mapping[str, Any] = field(default_factory=dict)
+    __slots__ = ()
 
     @property
-    def text(self) -> str:
-        """The sentence."""
-        return say(MESSAGES[self.code].text, self.facts)
+    def message(self) -> Message:
+        """The message of the code in this room's table."""
+        return MESSAGES[self.code]
 
 
 class Names(list[str]):

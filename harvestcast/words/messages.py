@@ -93,3 +93,29 @@ class _Formatter(Formatter):
         if format_spec[:1] == "+":
             return plural(value, format_spec[1:])
         return format(value, format_spec)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One thing to say: its code, and the facts its sentences are made of.
+
+    Every room has a subclass that knows the room's table.
+    """
+
+    code: str
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def message(self) -> Message:
+        """The message of the code in the table of the room."""
+        raise NotImplementedError
+
+    @property
+    def text(self) -> str:
+        """What is the case."""
+        return say(self.message.text, self.facts)
+
+    @property
+    def cure(self) -> str:
+        """What to do about it, or what was done."""
+        return say(self.message.cure, self.facts)
