@@ -165,10 +165,11 @@ def overdue(outlook: Outlook, garden: Garden, picked: pd.DataFrame) -> pd.DataFr
     waiting = {}
     for crop, own in got.groupby("crop", observed=True):
         dates = own["date"].drop_duplicates().sort_values()
+        if len(dates) < FEW_PICKS:
+            continue
         usual = dates.diff().dt.days.tail(LAST_GAPS).median()
         days = (today - dates.iloc[-1]).days
-        late = max(OVERDUE_DAYS, OVERDUE_TIMES * usual) <= days <= LONG_OVER
-        if len(dates) >= FEW_PICKS and late:
+        if max(OVERDUE_DAYS, OVERDUE_TIMES * usual) <= days <= LONG_OVER:
             waiting[str(crop)] = (dates.iloc[-1], days, usual)
     if not waiting:
         return pd.DataFrame(columns=names)
