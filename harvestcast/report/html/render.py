@@ -144,14 +144,14 @@ def print_pdf(page: str | Path, out: str | Path, *, timeout_s: float = 120) -> P
     ReportError
         Where there is no such browser, or it fails.
     """
+    page, out = Path(page).absolute(), Path(out).absolute()
+    check_target(out, "pdf")
     program = browser()
     if program is None:
         raise ReportError(
             "no PDF: neither chromium nor chrome is on the path; "
             "open the HTML report in any browser and print it from there"
         )
-    page, out = Path(page).absolute(), Path(out).absolute()
-    check_target(out, "pdf")
     with tempfile.TemporaryDirectory(prefix="harvestcast-") as scratch:
         made = Path(scratch) / "page.pdf"
         command = [
