@@ -6,6 +6,7 @@ What must stand beside each time is read here from the process table itself, by 
 import json
 import math
 from dataclasses import replace
+from functools import cache
 from types import SimpleNamespace
 
 import pandas as pd
@@ -21,7 +22,7 @@ from harvestcast.report.week import page as week_page
 from harvestcast.report.week import views
 from harvestcast.report.week import words as week_words
 from harvestcast.report.week.process_words import process_words
-from harvestcast.report.week.results import summary
+from harvestcast.report.week.results import Week, summary
 from tests.kitchen.conftest import make_garden
 
 FT = 0.3048
@@ -53,23 +54,31 @@ def canned(feet: float, **settings: object) -> pd.DataFrame:
     return frames.check_frame(rows.assign(code=None, facts=None), frames.BATCHES)
 
 
-def table_row(batch: pd.Series, feet: float) -> dict[str, object]:
-    """Return the row of the process table that a batch must rest on."""
-    item = product(batch["product"])
+def _number(value: float, unknown: float) -> float:
+    return unknown if math.isnan(value) else value
+
+
+@cache
+def _rows() -> dict[tuple[str, ...], list[dict]]:
+    """Return the verified rows of the process table by product, pack, jar, method and gauge."""
+    rows: dict[tuple[str, ...], list[dict]] = {}
     table = handbook.table("canning_process")
+    for row in table[table["verified"]].assign(gauge=table["gauge"].fillna("")).to_dict("records"):
+        key = tuple(row[k] for k in ("product", "pack", "jar", "method", "gauge"))
+        rows.setdefault(key, []).append(row)
+    return rows
+
+
+def table_row(batch: pd.Series, feet: float) -> dict[str, object]:
+    """Return the row of the process table that a batch must rest on: the longest at most psi."""
+    item = product(batch["product"])
     gauge = "" if batch["method"] == "boiling_water" else batch["equipment"].split("_")[0]
-    mine = table[
-        (table["product"] == item.handbook)
-        & (table["pack"] == item.pack)
-        & (table["jar"] == batch["jar"])
-        & (table["method"] == batch["method"])
-        & (table["gauge"].fillna("") == gauge)
-        & table["verified"]
-        & (table["altitude_low_ft"] <= feet)
-        & (table["altitude_high_ft"].fillna(math.inf) >= feet)
+    mine = [
+        row
+        for row in _rows()[item.handbook, item.pack, batch["jar"], batch["method"], gauge]
+        if row["altitude_low_ft"] <= feet <= _number(row["altitude_high_ft"], math.inf)
     ]
-    longest = mine[mine["process_min"] == mine["process_min"].max()]
-    return longest.sort_values("pressure_psi").iloc[-1].to_dict() | {"gauge": gauge}
+    return max(mine, key=lambda row: (row["process_min"], _number(row["pressure_psi"], 0.0)))
 
 
 def must_stand(batch: pd.Series, row: dict[str, object]) -> list[str]:
@@ -110,9 +119,9 @@ def must_stand(batch: pd.Series, row: dict[str, object]) -> list[str]:
     return words
 
 
-def _week(made_up: SimpleNamespace, batches: pd.DataFrame, feet: float, *, decided: bool = True):
+def _week(some: Week, batches: pd.DataFrame, feet: float, *, decided: bool = True) -> Week:
     table = frames.check_frame(batches.assign(decided=decided), frames.BATCHES)
-    return replace(made_up.week("us"), batches=table, elevation_m=feet * FT)
+    return replace(some, batches=table, elevation_m=feet * FT)
 
 
 def _sheet_rows(week, number: int) -> list[str]:
@@ -124,11 +133,11 @@ def _sheet_rows(week, number: int) -> list[str]:
     return rows
 
 
-def _terminal_rows(made_up: SimpleNamespace, batches: pd.DataFrame, feet: float) -> list[str]:
+def _terminal_rows(some: Week, batches: pd.DataFrame, feet: float) -> list[str]:
     """Return the to-do lines of the terminal, which shows twelve at a time."""
     lines: list[str] = []
     for first in range(0, len(batches), 12):
-        own = _week(made_up, batches.iloc[first : first + 12], feet)
+        own = _week(some, batches.iloc[first : first + 12], feet)
         said = week_words.terminal(own).split("To do, decided now")[1].split("\n\n")[0]
         lines += said.splitlines()[1:]
     assert len(lines) == len(batches)
@@ -140,9 +149,11 @@ def test_a_time_never_stands_without_its_conditions(made_up: SimpleNamespace, fe
     batches = canned(feet)
     assert len(batches) > 20
     records = [batch for _, batch in batches.iterrows()]
-    known = [must_stand(batch, table_row(batch, feet)) for batch in records]
-    decided = _week(made_up, batches, feet)
-    likely = _week(made_up, batches, feet, decided=False)
+    rested = [table_row(batch, feet) for batch in records]
+    known = [must_stand(batch, row) for batch, row in zip(records, rested, strict=True)]
+    some = made_up.week("us")
+    decided = _week(some, batches, feet)
+    likely = _week(some, batches, feet, decided=False)
     of = {(b["product"], b["jar"], b["equipment"]): w for b, w in zip(records, known, strict=True)}
     later = [
         of[b["product"], b["jar"], b["equipment"]]
@@ -151,12 +162,12 @@ def test_a_time_never_stands_without_its_conditions(made_up: SimpleNamespace, fe
     for shown, wanted in (
         (_sheet_rows(decided, len(batches)), known),
         (_sheet_rows(likely, len(batches)), later),
-        (_terminal_rows(made_up, batches, feet), known),
+        (_terminal_rows(some, batches, feet), known),
     ):
         for line, words in zip(shown, wanted, strict=True):
             assert all(word in line for word in words), (words, line)
-    for batch, work in zip(records, json.loads(json.dumps(summary(decided)["work"])), strict=True):
-        row = table_row(batch, feet)
+    work_of = json.loads(json.dumps(summary(decided)["work"]))
+    for batch, row, work in zip(records, rested, work_of, strict=True):
         assert (work["pack"], work["jar"], work["method"]) == (
             row["pack"], batch["jar"], batch["method"],
         )  # fmt: skip
