@@ -5,6 +5,8 @@ import os
 import subprocess
 import sys
 
+import pytest
+
 SAMPLE = "sample_logs"
 DAY = "2026-09-01"
 PLAN = f"""
@@ -36,11 +38,25 @@ def _planned(threads: int) -> dict:
     return json.loads(done.stdout)
 
 
+def _same(alone: dict, beside: dict) -> None:
+    assert alone["work"] == beside["work"]
+    assert alone["tables"] == beside["tables"]
+    assert any("pint" in table or "quart" in table for table in alone["tables"])
+
+
+def test_the_number_of_threads_changes_nothing() -> None:
+    """Every figure of every table is the same to the last digit, and so is the work done.
+
+    Neither the library nor its solver prints a word.
+    """
+    _same(_planned(1), _planned(2))
+
+
+@pytest.mark.statistics
 def test_a_busy_machine_and_other_threads_change_nothing() -> None:
     """Planned alone with one thread, then with two threads beside eight programs that never rest.
 
-    Every figure of every table is the same to the last digit, and so is the work done: no clock is
-    read on the way. Neither the library nor its solver prints a word.
+    No clock is read on the way.
     """
     alone = _planned(1)
     others = [subprocess.Popen([sys.executable, "-c", BUSY]) for _ in range(8)]
@@ -50,6 +66,4 @@ def test_a_busy_machine_and_other_threads_change_nothing() -> None:
         for one in others:
             one.kill()
             one.wait()
-    assert alone["work"] == beside["work"]
-    assert alone["tables"] == beside["tables"]
-    assert any("pint" in table or "quart" in table for table in alone["tables"])
+    _same(alone, beside)
