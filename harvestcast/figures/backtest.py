@@ -10,6 +10,9 @@ from harvestcast.figures.look import INK, MID, PALE, crown, styled, week_axes
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 
+SEASONS_APART_DAYS = 60
+"""Days between two origins from which on they are of two seasons."""
+
 
 @styled()
 def said_and_came(
@@ -35,7 +38,9 @@ def said_and_came(
     """
     assert ax is not None
     rows = scores.sort_values("origin")
-    at = np.arange(len(rows))
+    # A season apart is drawn a week apart, so that no line seems to join them.
+    new = rows["origin"].diff().dt.days.gt(SEASONS_APART_DAYS).cumsum().to_numpy()
+    at = np.arange(len(rows)) + new
     low, middle, high, came = (
         wording.in_mass_unit(rows[name].to_numpy(float), units)
         for name in ("q10", "q50", "q90", "observed")
@@ -47,8 +52,27 @@ def said_and_came(
             markeredgecolor=INK, label="came")  # fmt: skip
     starts = [day + pd.Timedelta(days=1) for day in rows["origin"]]
     week_axes(ax, at, starts, units, "a week")
+    firsts = np.flatnonzero(np.diff(new, prepend=-1))
+    _name_seasons(ax, at, firsts, starts, units)
     crown(ax, title, ncols=3)
     return ax
+
+
+def _name_seasons(
+    ax: Axes, at: np.ndarray, firsts: np.ndarray, starts: list[pd.Timestamp], units: Units
+) -> None:
+    """Write the year under the first week of each season, and few other days."""
+    step = max(1, -(-len(at) // 7))
+    others = [i for i in range(0, len(at), step) if np.abs(firsts - i).min() >= step]
+    shown = sorted({*others, *firsts})
+    ax.set_xticks(
+        at[shown],
+        [
+            wording.day(starts[i], units, weekday=False)
+            + (f"\n{starts[i].year}" if i in firsts else "")
+            for i in shown
+        ],
+    )
 
 
 def said_and_came_alt(scores: pd.DataFrame, *, units: Units, title: str) -> str:

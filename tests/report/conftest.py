@@ -9,11 +9,15 @@ import pytest
 
 import harvestcast as hc
 from harvestcast import frames
+from harvestcast.records.garden import garden_from_frames
+from harvestcast.records.household import Household
+from harvestcast.report.backtest.results import PastWeeks, past_weeks_of
 from harvestcast.report.html.render import write_report
 from harvestcast.report.next.results import NextSeason, next_of
 from harvestcast.report.season.results import SeasonEnd, season_of
 from harvestcast.report.week import views
 from harvestcast.report.week.results import Week
+from harvestcast.words.amounts import Units
 
 AS_OF = pd.Timestamp("2026-07-19")
 NASTY = '<script>alert(1)</script> & "$x^2$"'
@@ -414,6 +418,31 @@ def season_html(tmp_path_factory: pytest.TempPathFactory, season_end: SeasonEnd)
     """Return the page of the season's end."""
     folder = tmp_path_factory.mktemp("season")
     return write_report("season", folder, folder / "season.html", results=season_end)
+
+
+def past_weeks(units: Units = "us") -> PastWeeks:
+    """Return a back-test of two seasons of a made-up log; ten weeks of cucumbers, two of beans."""
+    origins = [*pd.date_range("2025-07-05", periods=7, freq="7D"),
+               *pd.date_range("2026-07-04", periods=3, freq="7D")]  # fmt: skip
+    day = [(*origins, *origins[:2])[k] for k in range(12)]
+    middle = np.linspace(2.0, 5.0, 12)
+    table = pd.DataFrame(
+        {"origin": day, "crop": ["cucumber"] * 10 + ["snap bean"] * 2,
+         "variety": "all varieties", "week": 1, "observed": np.resize([1.0, 6.0], 12),
+         "mean": middle}
+        | {f"q{q}": middle * share for q, share in SHARES.items()}
+    ).assign(crps=0.5)  # fmt: skip
+    scores = frames.check_frame(table, frames.SCORES)
+    picks = pd.DataFrame({"date": day, "crop": table["crop"], "variety": "x", "mass_kg": 1.0})
+    household = Household(place=f"Fernhollow {NASTY}", units=units)
+    return past_weeks_of(garden_from_frames(picks=picks, household=household), scores)
+
+
+@pytest.fixture(scope="session")
+def backtest_html(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the page of a back-test, made of made-up scores."""
+    folder = tmp_path_factory.mktemp("backtest")
+    return write_report("backtest", folder, folder / "backtest.html", results=past_weeks())
 
 
 @pytest.fixture(scope="session")

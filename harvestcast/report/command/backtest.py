@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
 from harvestcast.report.command.terminal import (
     FOLDER,
+    NO_REPORT,
+    OUT,
+    PDF,
     SEED,
     Progress,
     SeasonOf,
     command,
-    show,
-    show_json,
+    deliver,
+    may_write,
 )
 
 
@@ -24,44 +28,52 @@ from harvestcast.report.command.terminal import (
 )
 @FOLDER
 @click.option("--year", type=SeasonOf(), help="Season, by the year it begins in: 2025, or "
-              "2025/26; left out: the last one of the log.")  # fmt: skip
+              "2025/26; left out: all seasons of the log.")  # fmt: skip
 @click.option("--weeks", type=click.IntRange(1, 8), default=1, show_default=True,
               help="Weeks ahead.")  # fmt: skip
 @SEED
-@click.option("--out", type=click.Path(dir_okay=False, path_type=Path),
+@click.option("--csv", type=click.Path(dir_okay=False, path_type=Path),
               help="CSV file for every forecast and its score.")  # fmt: skip
+@OUT
+@PDF
+@NO_REPORT
 @command
 def backtest(
     folder: Path,
     year: int | None,
     weeks: int,
     seed: int,
-    out: Path | None,
+    csv: Path | None,
     as_json: bool,
     progress: Progress,
+    **given: Any,
 ) -> None:
-    """Forecast a past season again from what was known, and say how far off it was."""
-    from harvestcast.growth.backtest import backtest as score
-    from harvestcast.records.garden import open_garden
+    """Forecast past seasons again from what was known, and say how far off it was."""
     from harvestcast.records.writing.report_file import check_target, write_table
-    from harvestcast.report import backtest as words
-    from harvestcast.report.check import needs_picks
+    from harvestcast.report.backtest.results import forecast_again
+    from harvestcast.report.backtest.words import summary, terminal
 
-    if out is not None:
-        check_target(out, "table")
-    progress("reading the garden")
-    garden = open_garden(folder)
-    needs_picks(garden)
-    progress("forecasting week after week")
+    may_write(**given)
+    if csv is not None:
+        check_target(csv, "table")
+
+    def say(words: str) -> None:
+        progress(words)
+        if bar and words.startswith("forecasting"):
+            progress.broken()  # the bar has a line of its own
+
     bar = sys.stderr.isatty()
-    if bar:
-        progress.broken()  # the bar has a line of its own
-    scores = score(garden, year, weeks=weeks, by="crop", seed=seed, progress=bar)
-    progress.done()
-    if out is not None:
-        write_table(out, scores)
-    table = words.against_last_week(garden, scores)
-    if as_json:
-        show_json(words.summary(garden, scores, table))
-        return
-    show(words.terminal(garden, scores, table))
+    past = forecast_again(folder, year=year, weeks=weeks, seed=seed, say=say, bar=bar)
+    if csv is not None:
+        write_table(csv, past.scores)
+    deliver(
+        "backtest",
+        "backtest",
+        past,
+        summary=summary,
+        terminal=terminal,
+        folder=folder,
+        as_json=as_json,
+        progress=progress,
+        **given,
+    )

@@ -19,6 +19,7 @@ KINDS: dict[str, str] = {
     "week": "harvestcast.report.week.page",
     "season": "harvestcast.report.season.page",
     "next": "harvestcast.report.next.page",
+    "backtest": "harvestcast.report.backtest.page",
 }
 """Kind of report: the module whose function ``parts`` makes its parts from a garden folder."""
 
@@ -40,7 +41,7 @@ def write_report(
 
     Parameters
     ----------
-    kind : {"week", "season", "next"}
+    kind : {"week", "season", "next", "backtest"}
         Kind of report.
     folder : path
         The garden folder.
@@ -49,14 +50,16 @@ def write_report(
         no such page.
     results : object, optional
         Results computed already: :class:`harvestcast.report.week.results.Week`,
-        :class:`harvestcast.report.season.results.SeasonEnd` or
-        :class:`harvestcast.report.next.results.NextSeason`.
+        :class:`harvestcast.report.season.results.SeasonEnd`,
+        :class:`harvestcast.report.next.results.NextSeason` or
+        :class:`harvestcast.report.backtest.results.PastWeeks`.
     progress : callable, optional
         Told what is being done.
     **parameters
         What the results are made with where they are not given, and what is tried besides:
         ``as_of``, ``weeks``, ``seed``, ``change`` of a week; ``year``, ``seed``, ``measure`` of a
-        season; ``year``, ``probability``, ``seed``, ``change`` of the next one.
+        season; ``year``, ``probability``, ``seed``, ``change`` of the next one; ``year``,
+        ``weeks``, ``seed`` of a back-test.
 
     Returns
     -------
