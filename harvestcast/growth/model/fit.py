@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+from threadpoolctl import threadpool_limits
 
 from harvestcast.arrays import Array, Index
 from harvestcast.growth.log.habit import (
@@ -130,8 +131,10 @@ def fit_garden(
     season = gather(garden, last)
     nothing_ripe = garden.household.day_without_row == "nothing_ripe"
     before = earlier_seasons(garden, season.dates[0], {s.crop for s in season.series})
-    told = [_told(one, ago, nothing_ripe) for ago, one in enumerate(before, start=1)]
-    return _fitted(season, told, nothing_ripe, days_ahead)
+    # Matrices are small: a second thread of the linear algebra would only spin between them.
+    with threadpool_limits(1, user_api="blas"):
+        told = [_told(one, ago, nothing_ripe) for ago, one in enumerate(before, start=1)]
+        return _fitted(season, told, nothing_ripe, days_ahead)
 
 
 def fit_earlier(fit: Fit, back: int, *, nothing_ripe: bool, days_ahead: int = 7) -> Fit:
