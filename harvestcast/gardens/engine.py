@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pandas as pd
+from threadpoolctl import threadpool_limits
 from tqdm import tqdm
 
 from harvestcast.gardens import store
@@ -32,7 +33,7 @@ def run_share(share: Share, task: Task, out: Path | None) -> dict[str, Any]:
     """
     clock, spent = time.monotonic(), time.process_time()
     # Threads of a linear algebra library may add up in another order: one, everywhere.
-    with needed("threadpoolctl").threadpool_limits(1):
+    with threadpool_limits(1):
         wanted = ""
         if out is not None:
             wanted = store.fingerprint(task, share.fingerprint(task.today))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import pandas as pd
+from threadpoolctl import threadpool_limits
 
 from harvestcast.arrays import Array, Flags, Single
 from harvestcast.frames import CHECKS, LEFT_OUT, QUANTILES, check_frame
@@ -291,11 +292,13 @@ def forecast(
     if not 0 <= rehearsals <= 12:
         raise ValueError(f"rehearsals must be from 0 to 12, not {rehearsals}")
     last = day_of(garden, as_of)
-    fit, ahead = _draw(garden, last, weeks, draws, seed)
-    number = _blended(fit, ahead.number, seed)
-    net = _rehearsed(garden, fit, rehearsals, seed) if fit.series else NO_NET
-    if net.cases:
-        number = lean(number, net, *_pace_ahead(fit, draws))
+    # Matrices are small: a second thread of the linear algebra would only spin between them.
+    with threadpool_limits(1, user_api="blas"):
+        fit, ahead = _draw(garden, last, weeks, draws, seed)
+        number = _blended(fit, ahead.number, seed)
+        net = _rehearsed(garden, fit, rehearsals, seed) if fit.series else NO_NET
+        if net.cases:
+            number = lean(number, net, *_pace_ahead(fit, draws))
     mass = number * fit.evidence.unit
     return Outlook(
         as_of=last,

@@ -14,7 +14,7 @@ from scipy.stats import kstest, nbinom
 
 from harvestcast.frames import QUANTILES
 from harvestcast.growth.forecast import forecast
-from harvestcast.growth.future.amounts import MOST_MEAN, pieces, tables_of
+from harvestcast.growth.future.amounts import MOST_MEAN, pieces
 from harvestcast.growth.future.draws import _turn
 from harvestcast.growth.future.numbers import even_numbers, moved_on
 from harvestcast.growth.model.noise import NOISE_LEVELS
@@ -96,7 +96,8 @@ def test_pieces_picked_are_negative_binomial(size: float, mean: float) -> None:
     n = 2**16
     uniform = even_numbers(n, 1, 5)[:, 0].astype(np.float32)
     ones = np.ones(n, dtype=np.float32)
-    drawn = pieces(np.float32(mean) * ones, tables_of(np.float32(size) * ones), uniform)
+    only = np.float32(size) * ones[:1]
+    drawn = pieces(np.float32(mean) * ones, only, np.zeros(n, dtype=int), uniform)
     law = nbinom(size, size / (size + mean))
     whole = np.rint(drawn)
     for k in (*range(4), round(mean), round(2 * mean)):
@@ -112,7 +113,8 @@ def test_pieces_grow_smoothly_with_what_hangs() -> None:
     """Beyond the table too: no step where it ends."""
     mean = np.geomspace(0.1, 4 * MOST_MEAN, 4000).astype(np.float32)
     for uniform in (0.3, 0.8):
-        drawn = pieces(mean, tables_of(np.full_like(mean, 5.0)), np.full_like(mean, uniform))
+        which = np.zeros(len(mean), dtype=int)
+        drawn = pieces(mean, np.float32([5.0]), which, np.full_like(mean, uniform))
         some = drawn > 0
         assert (np.diff(drawn[some]) >= 0).all()
         assert np.abs(np.diff(np.log(drawn[some][1:]))).max() < 0.02

@@ -11,6 +11,7 @@ import pytest
 
 from harvestcast.report.html import page
 from harvestcast.report.html.page import TEMPLATE, Cell, Piece
+from harvestcast.report.week import basis
 from harvestcast.report.week import page as week_page
 from harvestcast.report.week import words as week_words
 
@@ -40,6 +41,14 @@ def test_typed_script_is_text_wherever_it_stands(parts: str, made_up: SimpleName
     assert not {"script", "b", "iframe", "object"} & set(tags.names)
     assert not tags.handlers
     assert "&lt;b&gt;Button" in parts  # the variety name, in the table of failed checks
+
+
+def test_what_the_forecast_leans_on_is_said(parts: str, made_up: SimpleNamespace) -> None:
+    said = "This week leans on the recent pace by 35 %"
+    assert said not in parts
+    row = made_up.week().checks.head(1).assign(code="forecast.leans", comment=said)
+    week = replace(made_up.week(), checks=pd.concat([made_up.week().checks, row]))
+    assert said in basis.checks(week).html
 
 
 def test_attributes_cannot_be_broken_out_of() -> None:

@@ -9,7 +9,6 @@ weight: pieces are not all alike, and medians of whole pieces would move by step
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,28 +28,17 @@ _MOST_PIECES = 60
 """Pieces that are summed up over where one or fewer are expected, and more in proportion."""
 
 
-class Tables(NamedTuple):
-    """Quantiles of several negative binomials, and which of them each draw has."""
-
-    quantiles: Single
-    which: Index
-
-
-def tables_of(size: Single) -> Tables:
-    """Return the tables of sizes, of which there are few different ones."""
-    sizes, which = np.unique(size, return_inverse=True)
-    return Tables(np.concatenate([_table(float(one)) for one in sizes] or [_table(1.0)]), which)
-
-
-def pieces(mean: Single, tables: Tables, uniform: Single) -> Single:
+def pieces(mean: Single, sizes: Single, which: Index, uniform: Single) -> Single:
     """Return amounts picked, in pieces: 0, or from half a piece up.
 
     Parameters
     ----------
     mean : ndarray
         Expected number.
-    tables : Tables
-        Of the sizes of the negative binomials (:func:`tables_of`).
+    sizes : ndarray (sizes,)
+        Sizes of negative binomials, of which there are few.
+    which : ndarray of int
+        Which of them each number has.
     uniform : ndarray
         Uniform numbers, whose quantiles are taken.
 
@@ -63,17 +51,18 @@ def pieces(mean: Single, tables: Tables, uniform: Single) -> Single:
     --------
     >>> uniform = np.array([0.01, 0.1, 0.5, 0.9, 0.99], dtype=np.float32)
     >>> ones = np.ones(5, dtype=np.float32)
-    >>> pieces(6 * ones, tables_of(5 * ones), uniform).round(1)
+    >>> which = np.zeros(5, dtype=int)
+    >>> pieces(6 * ones, ones[:1] * 5, which, uniform).round(1)
     array([ 0. ,  1.8,  5.4, 10.9, 16.8], dtype=float32)
     """
     at = (np.log(np.maximum(mean, np.float32(LEAST_MEAN))) - np.float32(_LOW)) / np.float32(_STEP)
     at = np.minimum(at, np.float32(_MEANS - 1.001))
     up = (np.clip(ndtri(uniform), -_FAR, _FAR - 1e-3) + np.float32(_FAR)) / np.float32(_NORMAL_STEP)
-    table = tables.quantiles
+    table = _tables(tuple(sizes.tolist()))
     row, column = at.astype(np.int64), up.astype(np.int64)
     at -= row
     up -= column
-    corner = (tables.which * _MEANS + row) * _NORMALS + column
+    corner = (which * _MEANS + row) * _NORMALS + column
     low = table[corner] + up * (table[corner + 1] - table[corner])
     corner += _NORMALS
     high = table[corner] + up * (table[corner + 1] - table[corner])
@@ -81,7 +70,13 @@ def pieces(mean: Single, tables: Tables, uniform: Single) -> Single:
     return np.where((out < 0.5) | (mean < LEAST_MEAN), np.float32(0.0), out)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=8)
+def _tables(sizes: tuple[float, ...]) -> NDArray[np.float32]:
+    """Return the tables of several sizes, one after the other."""
+    return np.concatenate([np.zeros(0, np.float32), *(_table(size) for size in sizes)])
+
+
+@lru_cache(maxsize=128)
 def _table(size: float) -> NDArray[np.float32]:
     """Return quantiles by log mean and standard normal, flat; each piece spread over its step."""
     uniform = ndtr(np.linspace(-_FAR, _FAR, _NORMALS))

@@ -16,7 +16,7 @@ from scipy.special import ndtr, ndtri
 
 from harvestcast.arrays import Array, Index, Single
 from harvestcast.growth.crops.almanac import daily_heat
-from harvestcast.growth.future.amounts import pieces, tables_of
+from harvestcast.growth.future.amounts import pieces
 from harvestcast.growth.future.draws import LEAST_TRIED, TRIED_A_STATE, Drawn, draw_series
 from harvestcast.growth.future.numbers import (
     Numbers,
@@ -28,7 +28,7 @@ from harvestcast.growth.future.numbers import (
 from harvestcast.growth.log.habit import visits_of
 from harvestcast.growth.log.series import Series, log_warmth
 from harvestcast.growth.model.curve import season_total, stand_bearing
-from harvestcast.growth.model.density import Evidence, evenness, waits
+from harvestcast.growth.model.density import MOST_EVEN, Evidence, evenness, waits
 from harvestcast.growth.model.fit import Fit
 
 CEILING, CEILING_ONCE = 3.0, 1.5
@@ -123,6 +123,10 @@ def _pick(fit: Fit, start: _Start, picking: Picking, part: float, number: Single
     ease, zeal = _column(noise.ease), _column(noise.zeal)
     number[:] = 0.0
     hanging = start.hanging
+    # Sizes of the noise levels, each by the days a pick gathers.
+    sizes, level = np.unique(start.size, return_inverse=True)
+    most = int(MOST_EVEN)
+    sizes = np.outer(sizes, evenness(np.arange(1, most + 1, dtype=np.float32))).ravel()
     wait = np.repeat(_wait_on_first(evidence)[:, None], hanging.shape[1], axis=1)
     for day, rate in enumerate(start.rate):
         hanging = start.keep * hanging + rate
@@ -131,8 +135,8 @@ def _pick(fit: Fit, start: _Start, picking: Picking, part: float, number: Single
         row, draw = np.nonzero((chance < look) & came[:, day] & ~over[day // 7])
         mean = (1.0 - left[row, 0]) * hanging[row, draw] / unit[row, 0]
         amount = moved_on(picking.amount[day, row, draw], part)
-        sizes = tables_of(start.size[row, draw] * evenness(wait[row, draw]))
-        taken = pieces(mean, sizes, amount)
+        gathered = np.minimum(wait[row, draw], most).astype(np.int64)
+        taken = pieces(mean, sizes, most * level[row, draw] + gathered - 1, amount)
         number[draw, day, row] = taken
         some = taken > 0
         row, draw = row[some], draw[some]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+from threadpoolctl import threadpool_limits
 
 from harvestcast.arrays import Array, Index
 from harvestcast.growth.log.habit import (
@@ -44,7 +45,7 @@ from harvestcast.growth.model.noise import (
     noise_weights,
     shared_weights,
 )
-from harvestcast.growth.model.prior import curve_prior
+from harvestcast.growth.model.prior import curve_prior, widened
 from harvestcast.growth.model.sharing import Kin, pooled_prior
 
 if TYPE_CHECKING:
@@ -130,8 +131,10 @@ def fit_garden(
     season = gather(garden, last)
     nothing_ripe = garden.household.day_without_row == "nothing_ripe"
     before = earlier_seasons(garden, season.dates[0], {s.crop for s in season.series})
-    told = [_told(one, ago, nothing_ripe) for ago, one in enumerate(before, start=1)]
-    return _fitted(season, told, nothing_ripe, days_ahead)
+    # Matrices are small: a second thread of the linear algebra would only spin between them.
+    with threadpool_limits(1, user_api="blas"):
+        told = [_told(one, ago, nothing_ripe) for ago, one in enumerate(before, start=1)]
+        return _fitted(season, told, nothing_ripe, days_ahead)
 
 
 def fit_earlier(fit: Fit, back: int, *, nothing_ripe: bool, days_ahead: int = 7) -> Fit:
@@ -183,7 +186,7 @@ def _fitted(
     else:
         noise, first = _with_habit(evidence, noise, past[0], since)
     told = joined([messages(season, 0, evidence, first), *earlier])
-    expected, expected_sd = _expected(told, n)
+    expected, expected_sd = _expected(told, season)
     evidence, begin = _pooled(told, evidence, first)
     noises = tuple(
         replace(noise, size=np.full(n, level.size), keep=np.full(n, level.keep)) for level in tried
@@ -245,6 +248,7 @@ def _evidence(
         dates, picked, nothing_ripe=nothing_ripe, unlogged=max(season.unlogged - start, 0)
     )
     prior_mean = np.array([p[0] for p in priors]).reshape(n, CURVE)
+    prior_sd = [widened(s, *prior) for s, prior in zip(season.series, priors, strict=True)]
     evidence = Evidence(
         heat=heat,
         share=share,
@@ -255,7 +259,7 @@ def _evidence(
         unit=np.array([_grain(s) for s in season.series]),
         usual=_usual_pick(season, picked, prior_mean),
         prior_mean=prior_mean,
-        prior_sd=np.array([p[1] for p in priors]).reshape(n, CURVE),
+        prior_sd=np.array(prior_sd).reshape(n, CURVE),
         knots=np.zeros((days, 0)),
     )
     return dates, evidence, since - start, habit
@@ -337,13 +341,16 @@ def _pooled(told: Messages, evidence: Evidence, first: Posterior) -> tuple[Evide
     return replace(evidence, prior_mean=mean, prior_sd=sd), start
 
 
-def _expected(told: Messages, n: int) -> tuple[Array, Array]:
+def _expected(told: Messages, season: Season) -> tuple[Array, Array]:
     """Return the prior of this season's series before any of them was picked, mean and spread."""
-    now = told.season == 0
+    now, n = told.season == 0, len(season.series)
+    # This season's picks do not widen it either.
+    sd = np.array([curve_prior(s)[1] for s in season.series]).reshape(n, CURVE)
     if now.all():
-        return told.prior_mean, told.prior_sd
+        return told.prior_mean, sd
+    sd = np.concatenate((sd, told.prior_sd[n:]))
     variance = np.where(now[:, None], np.inf, told.own_variance)
-    mean, sd = pooled_prior(_kin(told), told.prior_mean, told.prior_sd, told.own_mean, variance)
+    mean, sd = pooled_prior(_kin(told), told.prior_mean, sd, told.own_mean, variance)
     return mean[:n], sd[:n]
 
 

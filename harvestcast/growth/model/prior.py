@@ -40,6 +40,8 @@ UNDATED_LOG_SD = 0.15
 def curve_prior(series: Series) -> tuple[Array, Array]:
     """Return prior mean and spread of the curve parameters of one series.
 
+    How much it was picked says nothing here yet (:func:`widened`).
+
     Parameters
     ----------
     series : Series
@@ -86,10 +88,10 @@ def curve_prior(series: Series) -> tuple[Array, Array]:
         ]
     )
     assert len(mean) == len(PARAMETERS)
-    return mean, _widened(series, mean, sd)
+    return mean, sd
 
 
-def _widened(series: Series, mean: Array, sd: Array) -> Array:
+def widened(series: Series, mean: Array, sd: Array) -> Array:
     """Return spreads of a prior with heavy tails, given how far the log lies from its middle.
 
     A Student's t is a normal whose variance is itself unknown; given a value ``z`` spreads away the

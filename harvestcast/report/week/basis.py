@@ -56,6 +56,8 @@ def checks(week: Week) -> Piece:
         empty="No model check failed.",
         stacked=True,
     )
+    leans = week.checks.loc[week.checks["code"] == "forecast.leans", "comment"]
+    said = " ".join([said, *leans])
     return page.join([page.paragraph(said), page.paragraph(_solved(week)), table])
 
 
