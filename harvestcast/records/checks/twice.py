@@ -17,10 +17,11 @@ from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
 from harvestcast.records.tables.rows import RowReader, crop_reader
 from harvestcast.records.tables.spreadsheets import read_tables
+from harvestcast.records.typed.varieties import variety_key
 
 NEAR_KG = 5e-4
 """Two weights closer than this are one weight, written in two units."""
-_SAME = ("date", "crop", "variety", "count", "grade")
+_SAME = ("crop", "count", "grade")
 NUMBERS = ("count", "mass", "amount", "oversize", "damaged", "hours")
 
 
@@ -37,9 +38,8 @@ def _plain(value: Any) -> Any:
 
 
 def _key(record: Mapping[str, Any]) -> tuple[Any, ...]:
-    return tuple(
-        str(record[name])[:10] if name == "date" else _plain(record.get(name)) for name in _SAME
-    )
+    variety = variety_key(str(record["variety"]))
+    return (str(record["date"])[:10], variety, *(_plain(record.get(name)) for name in _SAME))
 
 
 @dataclass(slots=True)

@@ -16,7 +16,7 @@ from harvestcast.records.importing.wide import (
     day_columns,
     wide_row,
 )
-from harvestcast.records.logs.picks import UNNAMED, pick_row
+from harvestcast.records.logs.picks import pick_row
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, Place, find_fields
 from harvestcast.records.tables.rows import RowReader, crop_reader, is_blank
@@ -24,6 +24,7 @@ from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.records.typed.dates import DateOrder, orders_shown
 from harvestcast.records.typed.numbers import Decimal, decimal_style
+from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.units import KG
 from harvestcast.words.days import spoken
 from harvestcast.words.numbers import short_number

@@ -11,11 +11,12 @@ import pandas as pd
 from harvestcast.errors import InputError
 from harvestcast.records.checks.twice import Doubles, standing
 from harvestcast.records.importing.preview import Preview
-from harvestcast.records.logs.picks import UNNAMED, read_picks
+from harvestcast.records.logs.picks import read_picks
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables.findings import Findings, refuse
 from harvestcast.records.tables.rows import crop_reader
 from harvestcast.records.tables.text import TextShape, parse_text
+from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.records.writing.add import Note, fingerprint, finished, read_notes, write_notes
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, line_of, number_text, safe_text
 from harvestcast.records.writing.safely import folder_lock, replace_file

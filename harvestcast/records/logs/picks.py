@@ -13,6 +13,7 @@ from harvestcast.records.tables.rows import RowReader
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.dates import DateOrder
 from harvestcast.records.typed.numbers import AMOUNT_UNITS, parse_amount
+from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.units import KG
 
 if TYPE_CHECKING:
@@ -27,7 +28,6 @@ GRADES: dict[str, str] = {
     }.items()
     for word in words.split()
 }
-UNNAMED = "unnamed"
 _HOURS = {"h": 1.0, "min": 1 / 60}
 
 

@@ -6,13 +6,13 @@ import unicodedata
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PLANTING_FIELDS, find_fields, require
 from harvestcast.records.tables.rows import RowReader
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import PERENNIALS
 from harvestcast.records.typed.dates import DateOrder
+from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.units import M2_PER_SQFT, M_PER_FT, M_PER_IN
 
 if TYPE_CHECKING:

@@ -18,7 +18,7 @@ from harvestcast.records.checks.amounts import (
 )
 from harvestcast.records.household import Household
 from harvestcast.records.logs.folder import aliases_of, files_named
-from harvestcast.records.logs.picks import UNNAMED, pick_records
+from harvestcast.records.logs.picks import pick_records
 from harvestcast.records.messages import Remark
 from harvestcast.records.seasons import Seasons, seasons_of
 from harvestcast.records.tables.findings import Findings
@@ -26,6 +26,7 @@ from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
 from harvestcast.records.tables.rows import RowReader, crop_reader, year_of_name
 from harvestcast.records.tables.text import Table, TextShape, parse_text, read_bytes
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
+from harvestcast.records.typed.varieties import UNNAMED, variety_key
 from harvestcast.records.writing.one_pick import PickLine, cells_of, line_of
 
 
@@ -197,10 +198,11 @@ def _apart(pick: PickLine, table: Table, household: Household) -> PickLine:
     """Return the pick with a note that tells it from an equal one of the same day."""
     same = _read(table, household, day=pick.date)
     notes = set()
+    variety = variety_key(pick.variety)
     for old in same:
         if (
             old["crop"] == pick.crop
-            and old["variety"] in (pick.variety or UNNAMED, UNNAMED)
+            and (old["variety"] == UNNAMED or variety_key(str(old["variety"])) == variety)
             and (old["grade"], old["bed"] or "") == (pick.grade, pick.bed)
             and _close(old["count"], pick.count)
             and _close(old["mass_kg"], pick.mass_kg)

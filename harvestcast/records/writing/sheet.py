@@ -11,10 +11,10 @@ import pandas as pd
 
 from harvestcast.errors import InputError
 from harvestcast.records.garden import Garden
-from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.tables.findings import refuse
 from harvestcast.records.tables.spreadsheets import read_tables
 from harvestcast.records.typed.crops import PERENNIALS
+from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, safe_text
 from harvestcast.records.writing.safely import cannot_write, new_file, replace_file
 
