@@ -18,6 +18,7 @@ from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.rows import MOST_CROPS
 from harvestcast.records.typed.crops import PERENNIALS, canonical_crop, likely_crop, two_crops
 from harvestcast.records.typed.varieties import UNNAMED, one_name_each, variety_key
+from harvestcast.words.crops import crop_word
 
 STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial (garlic, leeks)."""
@@ -165,7 +166,7 @@ def _drop_twice(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings
             str(file),
             int(line),
             "",
-            f"{str(values[0])[:10]} {values[1]} {values[2]}",
+            f"{str(values[0])[:10]} {crop_word(values[1])} {values[2]}",
             line=first_line,
             file="" if first_file == file else first_file,
             # Of two beds two baskets may well be alike, and the log does not tell from which.
@@ -200,7 +201,7 @@ def _drop_poorer(picks: pd.DataFrame, findings: Findings) -> pd.DataFrame:
                 str(row["file_x"]),
                 int(row["line_x"]),
                 "",
-                f"{str(row['date'])[:10]} {row['crop']} {row['variety']}",
+                f"{str(row['date'])[:10]} {crop_word(row['crop'])} {row['variety']}",
                 line=int(row["line_y"]),
                 file=str(row["file_y"]),
                 more=more,
@@ -231,7 +232,7 @@ def _say_alike(picks: pd.DataFrame, findings: Findings) -> None:
                         str(row["file"]),
                         int(row["line"]),
                         "",
-                        f"{str(row['date'])[:10]} {row['crop']} {row['variety']}",
+                        f"{str(row['date'])[:10]} {crop_word(row['crop'])} {row['variety']}",
                         line=int(same["line"]),
                         file=str(same["file"]),
                     )

@@ -11,11 +11,11 @@ import pandas as pd
 
 from harvestcast.errors import InputError
 from harvestcast.records.household import Household
-from harvestcast.records.logs.folder import aliases_of, files_named
+from harvestcast.records.logs.folder import files_named
 from harvestcast.records.logs.picks import pick_row
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
-from harvestcast.records.tables.rows import RowReader, crop_reader
+from harvestcast.records.tables.rows import CropReader, RowReader
 from harvestcast.records.tables.spreadsheets import read_tables
 from harvestcast.records.typed.varieties import variety_key
 
@@ -169,10 +169,12 @@ def _differs(met: _Met, record: Mapping[str, Any]) -> str:
     return f"which has {' and '.join(said)}"
 
 
-def standing(folder: Path, household: Household) -> list[dict[str, Any]]:
-    """Return the picks that stand in a folder; lines that cannot be read are left out."""
+def standing(folder: Path, household: Household, reader: CropReader) -> list[dict[str, Any]]:
+    """Return the picks that stand in a folder; lines that cannot be read are left out.
+
+    ``reader`` learns what the crops are called there.
+    """
     findings = Findings()
-    reader = crop_reader(findings, aliases_of(household), list(household.crops))
     found: list[dict[str, Any]] = []
     for path in files_named(folder, "picks", (".csv", ".tsv", ".xlsx", ".ods")):
         try:

@@ -13,7 +13,7 @@ from harvestcast.errors import InputError
 from harvestcast.records.household import Household
 from harvestcast.records.logs.plantings import planting_records
 from harvestcast.records.tables.findings import Findings
-from harvestcast.records.tables.rows import crop_reader
+from harvestcast.records.tables.rows import CropReader
 from harvestcast.records.tables.spreadsheets import main_table, read_tables
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
@@ -48,13 +48,20 @@ def kept_apart(household: Household, crop: str) -> tuple[str, ...]:
     return household.crops[crop].varieties_apart if crop in household.crops else ()
 
 
-def planted_varieties(folder: Path, household: Household) -> dict[str, list[str]]:
+def household_reader(household: Household, findings: Findings) -> CropReader:
+    """Return a reader of crops that knows the household's own names."""
+    return CropReader(findings, aliases_of(household), list(household.crops))
+
+
+def planted_varieties(
+    folder: Path, household: Household, reader: CropReader
+) -> dict[str, list[str]]:
     """Return the varieties of every planted crop, the latest planted first.
 
-    What is wrong in ``plantings.csv`` is left for the check of the folder.
+    What is wrong in ``plantings.csv`` is left for the check of the folder; ``reader`` learns what
+    the crops are called there.
     """
     findings = Findings()
-    reader = crop_reader(findings, aliases_of(household), list(household.crops))
     table = one_table(folder, "plantings", findings)
     if table is None:
         return {}

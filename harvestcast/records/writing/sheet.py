@@ -66,8 +66,9 @@ def sheet_lines(garden: Garden, year: int | None = None) -> tuple[SheetLine, ...
         near &= plantings["removed"].isna() | (seasons.of_each(plantings["removed"]) >= year)
     unit = "lb" if garden.household.units == "us" else "kg"
     lines: dict[tuple[str, str], SheetLine] = {}
+    words = garden.crop_words
     for row in plantings[near].to_dict("records"):
-        crop, variety = str(row["crop"]), str(row["variety"])
+        crop, variety = words.get(str(row["crop"]), str(row["crop"])), str(row["variety"])
         bed = "" if pd.isna(row["bed"]) else str(row["bed"])
         known = lines.get((crop, variety))
         beds = sorted({b for b in (*(known.bed.split(", ") if known else ()), bed) if b})
@@ -78,7 +79,7 @@ def sheet_lines(garden: Garden, year: int | None = None) -> tuple[SheetLine, ...
             unit=unit,
         )
     planted = {crop for crop, _ in lines}
-    for crop in garden.household.crops:
+    for crop in (words.get(name, name) for name in garden.household.crops):
         if crop not in planted:
             lines[crop, ""] = SheetLine(crop=crop, variety="", bed="", unit=unit)
     return tuple(lines[key] for key in sorted(lines))

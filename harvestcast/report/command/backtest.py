@@ -13,6 +13,7 @@ from harvestcast.report.command.terminal import (
     Progress,
     SeasonOf,
     command,
+    in_words_of,
     show,
     show_json,
 )
@@ -51,6 +52,7 @@ def backtest(
         check_target(out, "table")
     progress("reading the garden")
     garden = open_garden(folder)
+    in_words_of(garden)
     needs_picks(garden)
     progress("forecasting week after week")
     bar = sys.stderr.isatty()
