@@ -161,6 +161,8 @@ give_lb_week = 2
 eat_lb_per_person_week = 1.5
 give_lb_week = 4
 keep = "counter"
+# aliases = ["love apples"]     # further names of the crop in your files
+# varieties_apart = ["Bob"]     # no other spelling of Plumb Bob, but a variety of its own
 
 [crops."winter squash"]
 keep = "cool_store"

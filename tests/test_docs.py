@@ -117,7 +117,7 @@ def test_week_prints_what_the_readme_shows(desk: Path) -> None:
         # What follows the first words belongs to the plan and may move with the fit.
         start = " ".join(_shape(head)[0].split()[:2])
         assert any(row.startswith(start) for row in _shape(printed)), start
-    crops = {"cucumber", "tomato", "snap bean", "zucchini", "sweet corn"}
+    crops = {"cucumber", "tomato", "green beans", "zucchini", "corn"}
     for crop in crops:
         said = rf"^ +{crop} +(?:[\d.,]+ (?:lb|oz) \(|likely none).*; last 7 days [\d.,]+ (?:lb|oz)$"
         assert re.search(said, shown, flags=re.M), crop

@@ -178,7 +178,9 @@ def sowing_calendar(
                 planted[rows], at[rows], linestyle="", marker=mark, markersize=6,
                 markerfacecolor="white" if how == "sown" else INK, markeredgecolor=INK, label=label,
             )  # fmt: skip
-    names = [f"{v} ({c})" for c, v in zip(beds["crop"], beds["variety"], strict=True)]
+    names = [
+        f"{v} ({wording.clean(c)})" for c, v in zip(beds["crop"], beds["variety"], strict=True)
+    ]
     named_rows(ax, at, names)
     known = [day for day in (*planted, *first, *last) if np.isfinite(day)]
     if known:

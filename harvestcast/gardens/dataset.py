@@ -293,7 +293,7 @@ class _Rows:
 
     def __call__(self) -> Garden:
         household = _household(self.name, self.settings)
-        tables = dict(self.tables)
+        tables: dict[str, Any] = dict(self.tables)
         if self.station is not None:
             tables["weather"] = _station(self.root, self.station)
         if not self.checked:

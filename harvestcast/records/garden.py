@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -22,6 +22,7 @@ from harvestcast.records.settings import household_of
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.results import Result
+from harvestcast.words.crops import crops_said_as
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -45,6 +46,9 @@ class Garden(Result):
         (``harvestcast.odd_things``), the list of the check.
     name : str
         Name of the garden, for reports.
+    crop_words : mapping of str to str
+        What the household calls a crop, where its files have one other word for it than ours:
+        ``{"chard": "silverbeet"}``. Frames hold the canonical names, sentences these words.
     """
 
     folder: Path | None
@@ -55,6 +59,7 @@ class Garden(Result):
     pantry: pd.DataFrame
     notices: pd.DataFrame
     name: str = ""
+    crop_words: Mapping[str, str] = field(default_factory=dict)
 
     made_by = "harvestcast.open_garden(folder)"
 
@@ -97,14 +102,16 @@ class Garden(Result):
         picks = picks[picks["date"] > picks["date"].max() - pd.Timedelta(days=365)]
         rows = "crop"
         if crop is not None:
-            picks, rows = picks[picks["crop"] == (canonical_crop(crop) or crop)], "variety"
+            own = {word: name for name, word in self.crop_words.items()}
+            named = own.get(crop) or canonical_crop(crop) or crop
+            picks, rows = picks[picks["crop"] == named], "variety"
         if not len(picks):
             raise ValueError(
                 f"no pick of {crop or 'any crop'} in the last twelve months of the log"
             )
         start = picks["date"] - pd.to_timedelta(picks["date"].dt.weekday, unit="D")
         # Marks are sized within their row, so that a row may be counted where it is not weighed.
-        rows_of = picks.assign(start=start, variety=picks[rows].astype(str))
+        rows_of = picks.assign(start=start, variety=picks[rows].replace(dict(self.crop_words)))
         weeks = (
             rows_of.groupby(["variety", "start"])[["mass_kg", "count"]]
             .sum(min_count=1)
@@ -174,9 +181,17 @@ def _open(folder: str | Path, today: str | dt.date | None) -> tuple[Garden, tupl
     day = pd.Timestamp(today if today is not None else dt.date.today()).normalize()
     parts, findings = read_folder(path, day)
     garden = Garden(
-        folder=path, name=Path(os.path.realpath(path)).name, notices=findings.notices, **parts
+        folder=path,
+        name=Path(os.path.realpath(path)).name,
+        notices=_notices(findings, parts),
+        **parts,
     )
     return garden, findings.problems
+
+
+def _notices(findings: Findings, parts: Mapping[str, Any]) -> pd.DataFrame:
+    with crops_said_as(parts.get("crop_words", {})):
+        return findings.notices
 
 
 def garden_from_frames(
@@ -249,7 +264,7 @@ def garden_in_own_terms(
     harvestcast.errors.FrameError
         Where a frame breaks its specification.
     """
-    whole = {key: _completed(frames.get(key), spec) for key, spec in _SPECS.items()}
+    whole: dict[str, Any] = {k: _completed(frames.get(k), spec) for k, spec in _SPECS.items()}
     return Garden(
         folder=None,
         household=household if household is not None else Household(),
@@ -301,7 +316,7 @@ def _read_as_typed(
         )
     if findings.problems:
         raise InputError(findings.problems)
-    return Garden(folder=None, name=name, notices=findings.notices, **parts)
+    return Garden(folder=None, name=name, notices=_notices(findings, parts), **parts)
 
 
 _USUAL = {"variety": "unnamed", "grade": "good", "kind": "observed"}

@@ -137,6 +137,8 @@ class CropSettings(_Settings):
     """Days on the counter between the pick and use, for crops picked before they are ripe."""
     aliases: Annotated[tuple[str, ...], AnyList] = ()
     """Further names under which the crop stands in the log."""
+    varieties_apart: Annotated[tuple[str, ...], AnyList] = ()
+    """Names of varieties that are none of those that are spelt much like them."""
     base_c: float | None = None
     upper_c: float | None = None
     degree_days_to_first_pick: Amount | None = None

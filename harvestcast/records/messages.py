@@ -6,6 +6,7 @@ was done. Light on purpose: whoever writes a pick down waits for no table.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Sequence
 from datetime import date
@@ -131,6 +132,8 @@ _FACTS: dict[str, Any] = {
     "used": "Fennick",
     "usual": 12.0,
     "usual_kg": 1.5,
+    "files": ["picks.csv"],
+    "spellings": ["brick-row", "Brick R\u00f3w"],
     "values": 3,
     "varieties": ["Brick Row", "Brick Lane"],
     "variety": "Brick Row",
@@ -309,6 +312,15 @@ def _not_planted_cure(
             f"or {crop} there"
         )
     return f"kept; did you mean {meant}?" if meant else f"kept; planted are: {', '.join(planted)}"
+
+
+def _spelling_cure(crop: str, variety: str, spellings: Sequence[str], **_: Any) -> str:
+    name = crop if crop.isalnum() and crop.isascii() else json.dumps(crop, ensure_ascii=False)
+    line = f"varieties_apart = {json.dumps(list(spellings), ensure_ascii=False)}"
+    return (
+        f"read as {variety}; where they are varieties of their own, write {line} below "
+        f"[crops.{name}] in garden.toml"
+    )
 
 
 def _twice(line: int, file: str = "", **_: Any) -> str:
@@ -567,8 +579,9 @@ MESSAGES: dict[str, Message] = {
     "variety.not_among": _m("{typed} is not among the planted {crop}: {varieties:list}",
         lambda meant, **_: f"did you mean {meant}? --undo takes it back" if meant else "",
         typed="Fenick", crop="cucumber", varieties=["Fennick"], meant="Fennick"),
-    "variety.spelling": _m("the {crop} {first} is also written {variety} ({lines:+line})",
-        "read as {first}", variety="brick row", first="Brick Row"),
+    "variety.spelling": _m(
+        "the {crop} {variety} is also written {spellings:list} ({lines:+line} of {files:list})",
+        _spelling_cure, lines=2),
     "variety.only_one": _m("{picks:+pick} of {crop} without a variety",
         "read as {planted}, the only one planted", crop="cucumber"),
     "variety.missing": _m("{picks:+pick} of {crop} without a variety",

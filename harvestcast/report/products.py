@@ -91,7 +91,7 @@ def product_lines(rows: Sequence[Mapping[str, Any]]) -> list[str]:
     for row in rows:
         if row["crop"] != crop:
             crop = row["crop"]
-            lines.append(f"{crop}{'' if row['grown'] else ' (not in this garden)'}")
+            lines.append(f"{wording.clean(crop)}{'' if row['grown'] else ' (not in this garden)'}")
         not_here = f"; not here: {wording.clean(row['why_not'])}" if row["why_not"] else ""
         lines.append(f"  {row['label']}: {row['counted_in']}; {row['put_up_with']}{not_here}")
     return lines

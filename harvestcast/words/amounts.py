@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.units import KG_PER_LB, KPA_PER_PSI, M_PER_FT
+from harvestcast.words.crops import crop_word
 from harvestcast.words.days import MONTHS, WEEKDAYS
 
 Units = Literal["us", "metric"]
@@ -43,6 +44,8 @@ METHODS: dict[str, str] = {
 def clean(text: object) -> str:
     r"""Return typed text on one line, without control or direction-changing characters.
 
+    The name of a crop comes back as the household calls it.
+
     Examples
     --------
     >>> clean("Long\tGreen\u202e ")
@@ -53,7 +56,7 @@ def clean(text: object) -> str:
         for c in str(text)
         if unicodedata.category(c) not in ("Cf", "Cs")
     )
-    return " ".join(kept.split())
+    return crop_word(" ".join(kept.split()))
 
 
 def mass_unit(units: Units) -> str:

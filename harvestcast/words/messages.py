@@ -13,6 +13,7 @@ from string import Formatter
 from typing import Any
 
 from harvestcast.units import KG
+from harvestcast.words.crops import facts_in_own_words
 from harvestcast.words.days import spoken
 from harvestcast.words.numbers import plural, short_number
 
@@ -45,7 +46,7 @@ class Message:
 
 
 def say(words: Words, facts: Mapping[str, Any]) -> str:
-    """Return one sentence of a message.
+    """Return one sentence of a message, crops in the household's own words.
 
     Parameters
     ----------
@@ -61,6 +62,7 @@ def say(words: Words, facts: Mapping[str, Any]) -> str:
     >>> say("{lines:+line} of {crops:list}", {"lines": 2, "crops": ["pea", "kale"]})
     '2 lines of pea, kale'
     """
+    facts = facts_in_own_words(facts)
     if callable(words):
         return words(**facts)
     return _Formatter(str(facts.get("units", ""))).vformat(words, (), facts)

@@ -73,7 +73,13 @@ ODD: dict[str, tuple[dict[str, str | bytes | None], list[Found]]] = {
                 "picks.csv",
                 5,
                 "variety.spelling",
-                {"crop": "cucumber", "variety": "FENNICK", "first": "Fennick", "lines": 1},
+                {
+                    "crop": "cucumber",
+                    "variety": "Fennick",
+                    "spellings": ["FENNICK"],
+                    "files": ["picks.csv"],
+                    "lines": 1,
+                },
             )
         ],
     ),

@@ -13,10 +13,12 @@ from harvestcast.arrays import Flags
 from harvestcast.records.checks.amounts import say_unlikely
 from harvestcast.records.checks.dates import say_stray_dates
 from harvestcast.records.household import Household
-from harvestcast.records.logs.picks import UNNAMED
+from harvestcast.records.logs.folder import kept_apart
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.rows import MOST_CROPS
 from harvestcast.records.typed.crops import PERENNIALS, canonical_crop, likely_crop, two_crops
+from harvestcast.records.typed.varieties import UNNAMED, one_name_each, variety_key
+from harvestcast.words.crops import crop_word
 
 STANDING_DAYS = 400
 """Longest time from planting to pick of a crop that is no perennial (garlic, leeks)."""
@@ -50,7 +52,7 @@ def settle_log(
         plantings, "plantings", findings
     ):
         return picks, plantings
-    plantings, picks = _one_spelling(plantings, picks, findings)
+    plantings, picks = _one_spelling(plantings, picks, household, findings)
     picks = _name_the_only_one(picks, plantings[~plantings["crop"].isin(unread)], findings)
     picks = _drop_twice(picks, plantings, findings)
     picks = _drop_poorer(picks, findings)
@@ -78,39 +80,45 @@ def _too_many_names(frame: pd.DataFrame, stem: str, findings: Findings) -> bool:
     return crops > MOST_CROPS or varieties > MOST_VARIETIES
 
 
-def _key(variety: str) -> str:
-    return " ".join(variety.replace("\u2019", "'").replace("\u2018", "'").casefold().split())
-
-
 def _one_spelling(
-    plantings: pd.DataFrame, picks: pd.DataFrame, findings: Findings
+    plantings: pd.DataFrame, picks: pd.DataFrame, household: Household, findings: Findings
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
-    chosen: dict[tuple[str, str], str] = {}
-    frames = []
-    for frame in (plantings, picks):
-        pairs = frame.groupby(["crop", "variety"], sort=False)
-        lines = pairs.size()
-        spelling = {}
-        for row in pairs.head(1)[["crop", "variety", "file", "line"]].to_dict("records"):
-            first = chosen.setdefault((row["crop"], _key(row["variety"])), row["variety"])
-            spelling[(row["crop"], row["variety"])] = first
-            if first != row["variety"]:
-                findings.notice(
-                    "variety.spelling",
-                    str(row["file"]),
-                    int(row["line"]),
-                    "variety",
-                    row["variety"],
-                    crop=row["crop"],
-                    variety=row["variety"],
-                    first=first,
-                    lines=int(lines[row["crop"], row["variety"]]),
-                )
-        if any(new != old for (_, old), new in spelling.items()):
-            names = [spelling[pair] for pair in zip(frame["crop"], frame["variety"], strict=True)]
-            frame = frame.assign(variety=pd.array(names, dtype="string"))
-        frames.append(frame)
-    return frames[0], frames[1]
+    sown = plantings.groupby("crop", sort=False)["variety"].unique()
+    days: dict[str, dict[str, set[Any]]] = {}
+    for (crop, variety), dates in picks.groupby(["crop", "variety"], sort=False)["date"]:
+        days.setdefault(str(crop), {})[str(variety)] = set(dates)
+    read_as: dict[tuple[str, str], str] = {}
+    for crop in {*sown.index, *days}:
+        own = days.get(crop, {})
+        apart = kept_apart(household, crop)
+        chosen = one_name_each(list(sown.get(crop, ())), list(own), apart=apart, days=own)
+        read_as |= {(crop, typed): read for typed, read in chosen.items()}
+    if all(typed == read for (_, typed), read in read_as.items()):
+        return plantings, picks
+    frames = (plantings, picks)
+    named = [
+        pd.array([read_as[pair] for pair in zip(f["crop"], f["variety"], strict=True)], "string")
+        for f in frames
+    ]
+    lines = pd.concat([f.assign(read=read) for f, read in zip(frames, named, strict=True)])
+    for (crop, read), other in lines[lines["variety"] != lines["read"]].groupby(
+        ["crop", "read"], sort=False
+    ):
+        first = other.iloc[0]
+        findings.notice(
+            "variety.spelling",
+            str(first["file"]),
+            int(first["line"]),
+            "variety",
+            first["variety"],
+            crop=str(crop),
+            variety=str(read),
+            spellings=list(dict.fromkeys(other["variety"])),
+            files=list(dict.fromkeys(other["file"])),
+            lines=len(other),
+        )
+    plantings, picks = (f.assign(variety=read) for f, read in zip(frames, named, strict=True))
+    return plantings, picks
 
 
 def _name_the_only_one(
@@ -158,7 +166,7 @@ def _drop_twice(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings
             str(file),
             int(line),
             "",
-            f"{str(values[0])[:10]} {values[1]} {values[2]}",
+            f"{str(values[0])[:10]} {crop_word(values[1])} {values[2]}",
             line=first_line,
             file="" if first_file == file else first_file,
             # Of two beds two baskets may well be alike, and the log does not tell from which.
@@ -193,7 +201,7 @@ def _drop_poorer(picks: pd.DataFrame, findings: Findings) -> pd.DataFrame:
                 str(row["file_x"]),
                 int(row["line_x"]),
                 "",
-                f"{str(row['date'])[:10]} {row['crop']} {row['variety']}",
+                f"{str(row['date'])[:10]} {crop_word(row['crop'])} {row['variety']}",
                 line=int(row["line_y"]),
                 file=str(row["file_y"]),
                 more=more,
@@ -224,7 +232,7 @@ def _say_alike(picks: pd.DataFrame, findings: Findings) -> None:
                         str(row["file"]),
                         int(row["line"]),
                         "",
-                        f"{str(row['date'])[:10]} {row['crop']} {row['variety']}",
+                        f"{str(row['date'])[:10]} {crop_word(row['crop'])} {row['variety']}",
                         line=int(same["line"]),
                         file=str(same["file"]),
                     )
@@ -294,7 +302,7 @@ def _in_a_planting(picked: pd.Series, planted: pd.Series) -> Flags:
 
 def _varieties(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings) -> None:
     planted = plantings.groupby("crop")["variety"].agg(set).to_dict()
-    keys = {crop: {_key(name): name for name in sorted(own)} for crop, own in planted.items()}
+    keys = {crop: {variety_key(n): n for n in sorted(own)} for crop, own in planted.items()}
     crops_of: dict[str, str] = {}
     for crop, own in keys.items():
         for key in own:
@@ -308,7 +316,7 @@ def _varieties(picks: pd.DataFrame, plantings: pd.DataFrame, findings: Findings)
         if variety == UNNAMED:
             findings.notice("variety.missing", *place, **facts)
             continue
-        key = _key(str(variety))
+        key = variety_key(str(variety))
         close = get_close_matches(key, list(keys[crop]), n=1, cutoff=0.8)
         findings.notice(
             "variety.not_planted",

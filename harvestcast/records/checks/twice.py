@@ -11,16 +11,17 @@ import pandas as pd
 
 from harvestcast.errors import InputError
 from harvestcast.records.household import Household
-from harvestcast.records.logs.folder import aliases_of, files_named
+from harvestcast.records.logs.folder import files_named
 from harvestcast.records.logs.picks import pick_row
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
-from harvestcast.records.tables.rows import RowReader, crop_reader
+from harvestcast.records.tables.rows import CropReader, RowReader
 from harvestcast.records.tables.spreadsheets import read_tables
+from harvestcast.records.typed.varieties import variety_key
 
 NEAR_KG = 5e-4
 """Two weights closer than this are one weight, written in two units."""
-_SAME = ("date", "crop", "variety", "count", "grade")
+_SAME = ("crop", "count", "grade")
 NUMBERS = ("count", "mass", "amount", "oversize", "damaged", "hours")
 
 
@@ -37,9 +38,8 @@ def _plain(value: Any) -> Any:
 
 
 def _key(record: Mapping[str, Any]) -> tuple[Any, ...]:
-    return tuple(
-        str(record[name])[:10] if name == "date" else _plain(record.get(name)) for name in _SAME
-    )
+    variety = variety_key(str(record["variety"]))
+    return (str(record["date"])[:10], variety, *(_plain(record.get(name)) for name in _SAME))
 
 
 @dataclass(slots=True)
@@ -169,10 +169,12 @@ def _differs(met: _Met, record: Mapping[str, Any]) -> str:
     return f"which has {' and '.join(said)}"
 
 
-def standing(folder: Path, household: Household) -> list[dict[str, Any]]:
-    """Return the picks that stand in a folder; lines that cannot be read are left out."""
+def standing(folder: Path, household: Household, reader: CropReader) -> list[dict[str, Any]]:
+    """Return the picks that stand in a folder; lines that cannot be read are left out.
+
+    ``reader`` learns what the crops are called there.
+    """
     findings = Findings()
-    reader = crop_reader(findings, aliases_of(household), list(household.crops))
     found: list[dict[str, Any]] = []
     for path in files_named(folder, "picks", (".csv", ".tsv", ".xlsx", ".ods")):
         try:

@@ -18,7 +18,7 @@ from harvestcast.errors import InputError, Problem
 from harvestcast.records.checks.twice import Doubles, Sorted, standing
 from harvestcast.records.household import Household
 from harvestcast.records.importing.table import Asked, read_lines
-from harvestcast.records.logs.folder import aliases_of, planted_varieties
+from harvestcast.records.logs.folder import aliases_of, household_reader, planted_varieties
 from harvestcast.records.logs.picks import picks_frame
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables.findings import TYPED, Findings
@@ -137,7 +137,7 @@ def read_foreign(
     household = Household() if home is None else _household(home)
     planted: dict[str, list[str]] = {crop: [] for crop in household.crops}
     if home is not None:
-        planted |= planted_varieties(home, household)
+        planted |= planted_varieties(home, household, household_reader(household, Findings()))
     asked = Asked(
         units=household.units,
         aliases=aliases_of(household),
@@ -152,7 +152,7 @@ def read_foreign(
     )
     doubles = Doubles()
     if home is not None:
-        doubles.learn(standing(home, household))
+        doubles.learn(standing(home, household, household_reader(household, Findings())))
     lines: list[dict[str, Any]] = []
     headings: list[dict[str, Any]] = []
     records: list[dict[str, Any]] = []

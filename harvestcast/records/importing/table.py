@@ -16,14 +16,15 @@ from harvestcast.records.importing.wide import (
     day_columns,
     wide_row,
 )
-from harvestcast.records.logs.picks import UNNAMED, pick_row
+from harvestcast.records.logs.picks import pick_row
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, Place, find_fields
-from harvestcast.records.tables.rows import RowReader, crop_reader, is_blank
+from harvestcast.records.tables.rows import CropReader, RowReader, is_blank
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.records.typed.dates import DateOrder, orders_shown
 from harvestcast.records.typed.numbers import Decimal, decimal_style
+from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.units import KG
 from harvestcast.words.days import spoken
 from harvestcast.words.numbers import short_number
@@ -208,7 +209,7 @@ def _reader(
     findings: Findings,
 ) -> tuple[str, Reader | None]:
     """Return the shape of a table and the function that reads one of its lines."""
-    read_crop = crop_reader(findings, asked.aliases, [*asked.own_crops, *asked.planted])
+    read_crop = CropReader(findings, asked.aliases, [*asked.own_crops, *asked.planted])
     amounts = bool({"count", "mass", "amount"} & set(places))
     if "date" in places and "crop" in places and amounts:
         return "long", lambda row: (pick_row(row, read_crop), True)

@@ -9,13 +9,13 @@ from datetime import date
 from typing import Any
 
 from harvestcast.errors import TypedError
-from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.tables.headings import PICK_FIELDS, split_heading
 from harvestcast.records.tables.rows import RowReader, is_blank, year_of_name
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
 from harvestcast.records.typed.dates import DateOrder, parse_date
 from harvestcast.records.typed.numbers import AMOUNT_UNITS, KG, Decimal, parse_amount, unit_of
+from harvestcast.records.typed.varieties import UNNAMED
 
 _WORDS = re.compile(
     r"\b(count|counts|number|qty|quantity|weight|wt|mass|picked|harvest|harvested|total|"

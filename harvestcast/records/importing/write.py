@@ -11,11 +11,13 @@ import pandas as pd
 from harvestcast.errors import InputError
 from harvestcast.records.checks.twice import Doubles, standing
 from harvestcast.records.importing.preview import Preview
-from harvestcast.records.logs.picks import UNNAMED, read_picks
+from harvestcast.records.logs.folder import household_reader
+from harvestcast.records.logs.picks import read_picks
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables.findings import Findings, refuse
-from harvestcast.records.tables.rows import crop_reader
+from harvestcast.records.tables.rows import CropReader
 from harvestcast.records.tables.text import TextShape, parse_text
+from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.records.writing.add import Note, fingerprint, finished, read_notes, write_notes
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, line_of, number_text, safe_text
 from harvestcast.records.writing.safely import folder_lock, replace_file
@@ -89,7 +91,7 @@ def import_into(
     unread = int(preview.lines["became"].isin(["not read"]).sum())
     with folder_lock(path):
         doubles = Doubles()
-        doubles.learn(standing(path, household))
+        doubles.learn(standing(path, household, household_reader(household, findings)))
         # One by one would call the second of two equal picks of one line a double. The preview has
         # settled what is merely like a pick that stands there.
         found = doubles.sort([("", records)])[0]
@@ -150,7 +152,7 @@ def _try_reading(content: bytes, records: list[dict[str, object]]) -> None:
     """Read the new file before it is put in place: every pick must come back as it was."""
     table = parse_text(content, "picks.csv")
     findings = Findings()
-    frame = read_picks([table], findings, crop_reader(findings, {}))
+    frame = read_picks([table], findings, CropReader(findings, {}))
     weighed = [float(str(r["mass_kg"])) for r in records if r["mass_kg"] is not None]
     counted = [float(str(r["count"])) for r in records if r["count"] is not None]
     same = (

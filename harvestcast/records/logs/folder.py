@@ -11,13 +11,13 @@ from pathlib import Path
 
 from harvestcast.errors import InputError
 from harvestcast.records.household import Household
-from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.logs.plantings import planting_records
 from harvestcast.records.tables.findings import Findings
-from harvestcast.records.tables.rows import crop_reader
+from harvestcast.records.tables.rows import CropReader
 from harvestcast.records.tables.spreadsheets import main_table, read_tables
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
+from harvestcast.records.typed.varieties import UNNAMED, one_name_each
 
 TABLE_KINDS = (".csv", ".tsv", ".xlsx", ".ods")
 """Endings of the files that hold tables."""
@@ -43,13 +43,25 @@ def aliases_of(household: Household) -> dict[str, str]:
     }
 
 
-def planted_varieties(folder: Path, household: Household) -> dict[str, list[str]]:
+def kept_apart(household: Household, crop: str) -> tuple[str, ...]:
+    """Return the names of a crop's varieties that are not to be read as another's."""
+    return household.crops[crop].varieties_apart if crop in household.crops else ()
+
+
+def household_reader(household: Household, findings: Findings) -> CropReader:
+    """Return a reader of crops that knows the household's own names."""
+    return CropReader(findings, aliases_of(household), list(household.crops))
+
+
+def planted_varieties(
+    folder: Path, household: Household, reader: CropReader
+) -> dict[str, list[str]]:
     """Return the varieties of every planted crop, the latest planted first.
 
-    What is wrong in ``plantings.csv`` is left for the check of the folder.
+    What is wrong in ``plantings.csv`` is left for the check of the folder; ``reader`` learns what
+    the crops are called there.
     """
     findings = Findings()
-    reader = crop_reader(findings, aliases_of(household), list(household.crops))
     table = one_table(folder, "plantings", findings)
     if table is None:
         return {}
@@ -57,10 +69,17 @@ def planted_varieties(folder: Path, household: Household) -> dict[str, list[str]
     records.sort(key=lambda record: record["date"] or dt.date.min, reverse=True)
     planted: dict[str, list[str]] = {}
     for record in records:
-        names = planted.setdefault(record["crop"], [])
-        if record["variety"] != UNNAMED and record["variety"] not in names:
-            names.append(record["variety"])
-    return planted
+        planted.setdefault(record["crop"], []).append(record["variety"])
+    return {
+        crop: list(
+            dict.fromkeys(
+                n
+                for n in one_name_each(names, [], apart=kept_apart(household, crop)).values()
+                if n != UNNAMED
+            )
+        )
+        for crop, names in planted.items()
+    }
 
 
 def tables_of(path: Path, findings: Findings) -> tuple[Table, ...]:

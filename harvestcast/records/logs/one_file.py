@@ -13,7 +13,7 @@ from harvestcast.records.logs.picks import read_picks as read_pick_tables
 from harvestcast.records.logs.reading import weather_of
 from harvestcast.records.logs.weather import join_weather
 from harvestcast.records.tables.findings import Findings
-from harvestcast.records.tables.rows import crop_reader
+from harvestcast.records.tables.rows import CropReader
 from harvestcast.records.typed.dates import DateOrder
 
 
@@ -55,7 +55,7 @@ def read_picks(
     """
     findings = Findings()
     tables = tables_of(Path(path), findings)
-    read_crop = crop_reader(findings, dict(crop_names or {}), [])
+    read_crop = CropReader(findings, dict(crop_names or {}), [])
     picks = read_pick_tables(tables, findings, read_crop, order=order)
     if findings.problems:
         raise InputError(findings.problems)

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 from harvestcast.errors import TypedError
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields, require
-from harvestcast.records.tables.rows import RowReader
+from harvestcast.records.tables.rows import CropReader, RowReader
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.dates import DateOrder
 from harvestcast.records.typed.numbers import AMOUNT_UNITS, parse_amount
+from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.units import KG
 
 if TYPE_CHECKING:
@@ -27,14 +28,13 @@ GRADES: dict[str, str] = {
     }.items()
     for word in words.split()
 }
-UNNAMED = "unnamed"
 _HOURS = {"h": 1.0, "min": 1 / 60}
 
 
 def read_picks(
     tables: Sequence[Table],
     findings: Findings,
-    read_crop: Callable[[RowReader], str | None],
+    read_crop: CropReader,
     *,
     order: DateOrder = "year_first",
 ) -> pd.DataFrame:
@@ -62,7 +62,7 @@ def read_picks(
 def pick_records(
     tables: Sequence[Table],
     findings: Findings,
-    read_crop: Callable[[RowReader], str | None],
+    read_crop: CropReader,
     *,
     order: DateOrder = "year_first",
 ) -> list[dict[str, Any]]:

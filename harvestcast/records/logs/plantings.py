@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PLANTING_FIELDS, find_fields, require
-from harvestcast.records.tables.rows import RowReader
+from harvestcast.records.tables.rows import CropReader, RowReader
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import PERENNIALS
 from harvestcast.records.typed.dates import DateOrder
+from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.units import M2_PER_SQFT, M_PER_FT, M_PER_IN
 
 if TYPE_CHECKING:
@@ -40,7 +39,7 @@ _SIZES = {"plants": _PIECES, "row_m": _LENGTHS, "area_m2": _AREAS}
 def read_plantings(
     table: Table,
     findings: Findings,
-    read_crop: Callable[[RowReader], str | None],
+    read_crop: CropReader,
     *,
     order: DateOrder = "year_first",
     unread: set[str] | None = None,
@@ -66,7 +65,7 @@ def read_plantings(
 def planting_records(
     table: Table,
     findings: Findings,
-    read_crop: Callable[[RowReader], str | None],
+    read_crop: CropReader,
     *,
     order: DateOrder = "year_first",
     unread: set[str] | None = None,

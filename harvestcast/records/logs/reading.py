@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -16,8 +15,8 @@ from harvestcast.records.checks.season import say_season
 from harvestcast.records.household import Household
 from harvestcast.records.logs.folder import (
     TABLE_KINDS,
-    aliases_of,
     files_named,
+    household_reader,
     one_table,
     say_empty,
     say_other_sheets,
@@ -31,9 +30,10 @@ from harvestcast.records.logs.weather import join_weather, read_weather_table
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
-from harvestcast.records.tables.rows import RowReader, crop_reader
+from harvestcast.records.tables.rows import CropReader
 from harvestcast.records.tables.spreadsheets import SHEET_KINDS, main_table, read_tables
 from harvestcast.records.tables.text import Table, parse_text, read_bytes
+from harvestcast.words.crops import crops_said_as
 
 _WEATHER_KINDS = (*TABLE_KINDS, ".dly", ".gz")
 _CLOSE_KINDS = (".xls", ".numbers", ".txt", ".doc", ".docx", ".pdf", ".json")
@@ -53,14 +53,15 @@ def read_folder(
         return _parts(Household()), findings
     household = household or read_household(folder, findings)
     order = household.date_order
-    read_crop = crop_reader(findings, aliases_of(household), list(household.crops))
+    read_crop = household_reader(household, findings)
     unread: set[str] = set()
     plantings = _plantings(folder, findings, read_crop, order, unread)
     picks = _picks(folder, findings, read_crop, order)
     pantry = _pantry(folder, findings, order)
     # A year that cannot be meant is said once, and nothing else is said of its line.
     picks, pantry = (_without_far_ones(frame, findings, today) for frame in (picks, pantry))
-    picks, plantings = settle_log(picks, plantings, household, findings, unread)
+    with crops_said_as(read_crop.words):
+        picks, plantings = settle_log(picks, plantings, household, findings, unread)
     logs = [frame["date"].max() for frame in (picks, pantry) if len(frame)]
     last_day = max(logs) if logs else None
     weather = join_weather(
@@ -71,24 +72,19 @@ def read_folder(
     )
     say_season(household, weather, findings)
     _say_absent(folder, weather, findings)
-    return (
-        _parts(household, picks=picks, plantings=plantings, weather=weather, pantry=pantry),
-        findings,
-    )
+    tables = {"picks": picks, "plantings": plantings, "weather": weather, "pantry": pantry}
+    return _parts(household, crop_words=read_crop.words, **tables), findings
 
 
-def _parts(household: Household, **frames: pd.DataFrame) -> dict[str, Any]:
-    empty = {"picks": PICKS, "plantings": PLANTINGS, "weather": WEATHER, "pantry": PANTRY}
-    return {
-        "household": household,
-        **{k: frames[k] if k in frames else spec.empty() for k, spec in empty.items()},
-    }
+def _parts(household: Household, **read: Any) -> dict[str, Any]:
+    specs = {"picks": PICKS, "plantings": PLANTINGS, "weather": WEATHER, "pantry": PANTRY}
+    return {"household": household, **{k: spec.empty() for k, spec in specs.items()}, **read}
 
 
 def _plantings(
     folder: Path,
     findings: Findings,
-    read_crop: Callable[[RowReader], str | None],
+    read_crop: CropReader,
     order: Any,
     unread: set[str],
 ) -> pd.DataFrame:
@@ -107,9 +103,7 @@ def _pantry(folder: Path, findings: Findings, order: Any) -> pd.DataFrame:
     return read_pantry(table, findings, order=order)
 
 
-def _picks(
-    folder: Path, findings: Findings, read_crop: Callable[[RowReader], str | None], order: Any
-) -> pd.DataFrame:
+def _picks(folder: Path, findings: Findings, read_crop: CropReader, order: Any) -> pd.DataFrame:
     tables: list[Table] = []
     for path in files_named(folder, "picks", TABLE_KINDS):
         found = tables_of(path, findings)

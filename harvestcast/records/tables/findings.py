@@ -69,17 +69,15 @@ class Findings:
         """Add one notice: what was odd and what was done about it."""
         place = self._place(file)
         if self._is_shown("notice", place, column, code, facts, MOST_NOTICES_OF_A_KIND):
-            message = MESSAGES[code]
-            odd, done = say(message.text, facts), say(message.cure, facts)
-            self._first.setdefault(_kind("notice", place, column, code, facts), odd)
+            kind = _kind("notice", place, column, code, facts)
+            if kind not in self._first:
+                self._first[kind] = say(MESSAGES[code].text, facts)
             self._notices.append(
                 {
                     "file": place,
                     "line": line,
                     "column": column or None,
                     "value": shown(value) or None,
-                    "odd": odd,
-                    "done": done,
                     "code": code,
                     "facts": facts,
                 }
@@ -144,17 +142,21 @@ class Findings:
     @property
     def oddities(self) -> list[tuple[str, str]]:
         """What was odd and what was done about it, of every notice."""
-        return [(str(n["odd"]), str(n["done"])) for n in self._notices]
+        said = [(MESSAGES[n["code"]], n["facts"]) for n in self._notices]
+        return [(say(message.text, facts), say(message.cure, facts)) for message, facts in said]
 
     @property
     def notices(self) -> pd.DataFrame:
-        """Every notice, as a NOTICES frame."""
+        """Every notice, as a NOTICES frame, said when it is asked for."""
         # Loaded late: whoever writes a pick down waits for no table it does not need.
         import pandas as pd
 
         from harvestcast.frames import NOTICES, check_frame
 
-        rows = list(self._notices)
+        rows = [
+            {**notice, "odd": odd, "done": done}
+            for notice, (odd, done) in zip(self._notices, self.oddities, strict=True)
+        ]
         for kind, number in self._kinds.items():
             if kind[0] == "notice" and number > MOST_NOTICES_OF_A_KIND:
                 facts = {

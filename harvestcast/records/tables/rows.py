@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any, Literal
 
@@ -15,6 +16,7 @@ from harvestcast.records.typed.crops import (
     canonical_crop,
     crop_key,
     likely_crop,
+    one_word,
     tidy_name,
     two_crops,
 )
@@ -267,10 +269,8 @@ def year_of_name(file: str) -> int | None:
     return int(years.pop()) if len(years) == 1 else None
 
 
-def crop_reader(
-    findings: Findings, aliases: Mapping[str, str], known: Sequence[str] = ()
-) -> Callable[[RowReader], str | None]:
-    """Return a function that reads the crop of a row and says unknown ones once.
+class CropReader:
+    """Reads the crop of a row, says unknown ones once, and learns what crops are called here.
 
     Parameters
     ----------
@@ -281,30 +281,49 @@ def crop_reader(
     known : sequence of str
         Crops that have settings of their own; they are known even where the list lacks them.
     """
-    seen: dict[str, str] = {}
-    keys: dict[str, str] = {}
-    unknown = 0
 
-    def read(row: RowReader) -> str | None:
+    def __init__(
+        self, findings: Findings, aliases: Mapping[str, str], known: Sequence[str] = ()
+    ) -> None:
+        self._findings = findings
+        self._aliases = aliases
+        self._known = known
+        self._crops: dict[str, str] = {}
+        self._keys: dict[str, str] = {}
+        self.typed: dict[str, Counter[str]] = {}
+        """Names typed for each crop, and how often."""
+        self._unknown = 0
+
+    def __call__(self, row: RowReader) -> str | None:
+        """Return the crop of a row; None, and a problem, where there is none."""
         typed = row.text("crop")
         if not typed:
             row.problem("crop.missing", "crop", "")
             return None
-        nonlocal unknown
-        if typed not in keys:
-            keys[typed] = crop_key(typed)
-        key = keys[typed]
-        if key not in seen:
-            seen[key] = canonical_crop(typed, aliases) or tidy_name(typed)[:80]
-            if canonical_crop(typed, aliases) is None and seen[key] not in known:
-                unknown += 1
-                if unknown <= MOST_CROPS:
-                    two = two_crops(typed)
-                    if two:
-                        row.notice("crop.one_of_two", "crop", typed, crop=typed, crops=list(two))
-                    else:
-                        hint = likely_crop(typed, set(seen.values())) or ""
-                        row.notice("crop.unknown", "crop", typed, crop=typed, meant=hint)
-        return seen[key]
+        if typed not in self._keys:
+            self._keys[typed] = crop_key(typed)
+        key = self._keys[typed]
+        if key not in self._crops:
+            self._crops[key] = self._crop(typed, row)
+        crop = self._crops[key]
+        self.typed.setdefault(crop, Counter())[typed] += 1
+        return crop
 
-    return read
+    def _crop(self, typed: str, row: RowReader) -> str:
+        crop = canonical_crop(typed, self._aliases)
+        named = crop or tidy_name(typed)[:80]
+        if crop is None and named not in self._known:
+            self._unknown += 1
+            two = two_crops(typed)
+            if two and self._unknown <= MOST_CROPS:
+                row.notice("crop.one_of_two", "crop", typed, crop=typed, crops=list(two))
+            elif self._unknown <= MOST_CROPS:
+                hint = likely_crop(typed, set(self._crops.values())) or ""
+                row.notice("crop.unknown", "crop", typed, crop=typed, meant=hint)
+        return named
+
+    @property
+    def words(self) -> dict[str, str]:
+        """The household's word for each crop that it always calls by one other than the canon's."""
+        words = {crop: one_word(crop, typed) for crop, typed in self.typed.items()}
+        return {crop: word for crop, word in words.items() if word not in (None, crop)}

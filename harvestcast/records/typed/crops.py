@@ -166,6 +166,39 @@ def same_name(typed: str, crop: str) -> bool:
     return crop_key(crop) in _singulars(crop_key(typed))
 
 
+def one_word(crop: str, typed: Mapping[str, int]) -> str | None:
+    """Return the one word that a household has for a crop, in the form it writes most.
+
+    Parameters
+    ----------
+    crop : str
+        Canonical crop.
+    typed : mapping of str to int
+        How often each name was typed for it.
+
+    Returns
+    -------
+    str or None
+        The crop itself where its own name was typed; None where two words were.
+
+    Examples
+    --------
+    >>> one_word("zucchini", {"Courgettes": 7, "courgette": 2})
+    'courgettes'
+    >>> one_word("zucchini", {"zucchinis": 3}), one_word("chard", {"Chard": 1, "silverbeet": 9})
+    ('zucchini', None)
+    """
+    most = max(typed, key=lambda name: typed[name])
+    words = [set(_singulars(crop_key(name))) for name in typed]
+    if not set.intersection(*words):
+        return None
+    if same_name(most, crop):
+        return crop
+    # "Beans, broad" is how a list is sorted; nobody says it so.
+    turned = reversed([part.strip() for part in most.replace("(", ",").replace(")", "").split(",")])
+    return " ".join(" ".join(turned).lower().split())[:80]
+
+
 def likely_crop(name: str, grown: Collection[str] = ()) -> str | None:
     """Return the crop that a misspelt name most likely means, for a hint; never used unasked.
 

@@ -10,18 +10,20 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from harvestcast.errors import InputError
 from harvestcast.records.household import Household
-from harvestcast.records.logs.folder import aliases_of, planted_varieties
+from harvestcast.records.logs.folder import aliases_of, household_reader, planted_varieties
 from harvestcast.records.messages import Remark
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables.findings import Findings, refuse
 from harvestcast.records.tables.text import TextShape, parse_text, read_bytes
+from harvestcast.records.typed.crops import one_word, same_name, tidy_name
 from harvestcast.records.writing.append import (
     compose,
     free_name,
@@ -33,6 +35,7 @@ from harvestcast.records.writing.one_pick import PICK_HEADINGS, PickLine, line_o
 from harvestcast.records.writing.phrase import understand
 from harvestcast.records.writing.safely import cannot_write, folder_lock, replace_file
 from harvestcast.units import KG
+from harvestcast.words.crops import crop_word, crops_said_as
 from harvestcast.words.numbers import short_number
 
 ENTRIES = ".harvestcast-entries"
@@ -56,6 +59,8 @@ class Entry:
         What was understood; empty for an entry taken back.
     remarks : tuple of Remark
         What was understood otherwise than typed; ``str`` makes a sentence of one.
+    crop_words : mapping of str to str
+        What the household calls its crops, to say the remarks with.
     """
 
     file: str
@@ -63,6 +68,7 @@ class Entry:
     lines: tuple[str, ...]
     picks: tuple[PickLine, ...] = ()
     remarks: tuple[Remark, ...] = ()
+    crop_words: Mapping[str, str] = field(default_factory=dict)
 
 
 def add_pick(
@@ -140,12 +146,12 @@ def add_pick(
         "hours": str(hours),
         "note": note,
     }
-    aliases = aliases_of(household)
+    reader = household_reader(household, Findings())
     picks, remarks = understand(
         said,
         household,
-        aliases,
-        planted_varieties(path, household),
+        aliases_of(household),
+        planted_varieties(path, household, reader),
         findings,
         today=today or dt.date.today(),
         new_crop=new_crop,
@@ -153,7 +159,17 @@ def add_pick(
     if findings.problems:
         raise InputError(findings.problems)
     with folder_lock(path):
-        return _write(path, household, picks, remarks)
+        earlier = picks_of_crops(path, household, {picks[0].crop}, reader)
+        words = reader.words
+        if picks[0].crop not in reader.typed and not same_name(crop, picks[0].crop):
+            words[picks[0].crop] = tidy_name(crop)  # the first pick names the crop
+        else:
+            # What the household always calls it needs no answer.
+            own = one_word("", {crop: 1, words.get(picks[0].crop, ""): 1})
+            remarks = tuple(r for r in remarks if not (own and r.code == "crop.read_as"))
+        with crops_said_as(words):
+            entry = _write(path, household, picks, remarks, earlier)
+        return replace(entry, crop_words=reader.words)
 
 
 def undo_last(folder: str | Path) -> Entry:
@@ -217,14 +233,20 @@ def _find_lines(content: bytes, added: bytes, shape: TextShape) -> tuple[int, in
 
 
 def _write(
-    folder: Path, household: Household, picks: Sequence[PickLine], remarks: Sequence[Remark]
+    folder: Path,
+    household: Household,
+    picks: Sequence[PickLine],
+    remarks: Sequence[Remark],
+    earlier: Sequence[Mapping[str, Any]],
 ) -> Entry:
-    """Write picks to the log that fits; call with the folder's lock held."""
+    """Write picks to the log that fits; call with the folder's lock held.
+
+    ``earlier`` are the picks of the crop so far.
+    """
     year = picks[0].date.year
     notes = finished(read_notes(folder), folder)
     said = list(remarks)
     logs, newest = logs_for(folder, year), newest_year(folder)
-    earlier = picks_of_crops(folder, household, {pick.crop for pick in picks})
     for path in [*logs, folder / free_name(folder, year, bool(logs))]:
         new = not path.exists()
         heading = line_of(PICK_HEADINGS[household.units], TextShape())
@@ -281,7 +303,7 @@ def says(picks: Sequence[PickLine], units: str) -> str:
     if picks[0].hours is not None:
         minutes = round(picks[0].hours * 60)
         parts.append(f"{minutes} min" if minutes < 60 else f"{short_number(picks[0].hours)} h")
-    name = " ".join(filter(None, (picks[0].crop, picks[0].variety)))
+    name = " ".join(filter(None, (crop_word(picks[0].crop), picks[0].variety)))
     return f"{name}, {picks[0].date.isoformat()}: {'; '.join(parts)}"
 
 

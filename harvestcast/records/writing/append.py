@@ -17,15 +17,16 @@ from harvestcast.records.checks.amounts import (
     quantile,
 )
 from harvestcast.records.household import Household
-from harvestcast.records.logs.folder import aliases_of, files_named
-from harvestcast.records.logs.picks import UNNAMED, pick_records
+from harvestcast.records.logs.folder import aliases_of, files_named, household_reader
+from harvestcast.records.logs.picks import pick_records
 from harvestcast.records.messages import Remark
 from harvestcast.records.seasons import Seasons, seasons_of
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
-from harvestcast.records.tables.rows import RowReader, crop_reader, year_of_name
+from harvestcast.records.tables.rows import CropReader, RowReader, year_of_name
 from harvestcast.records.tables.text import Table, TextShape, parse_text, read_bytes
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
+from harvestcast.records.typed.varieties import UNNAMED, variety_key
 from harvestcast.records.writing.one_pick import PickLine, cells_of, line_of
 
 
@@ -72,11 +73,12 @@ RECENT = 60
 
 
 def picks_of_crops(
-    folder: Path, household: Household, crops: Collection[str]
+    folder: Path, household: Household, crops: Collection[str], reader: CropReader
 ) -> list[dict[str, Any]]:
     """Return the picks of some crops in all text logs of a folder, as records.
 
-    Lines that cannot be read are left out; the check of the folder says them.
+    Lines that cannot be read are left out; the check of the folder says them. ``reader`` learns
+    what the crops are called there.
     """
     aliases = aliases_of(household)
     means: dict[str, bool] = {}
@@ -96,7 +98,7 @@ def picks_of_crops(
         if column:
             n = column[0].index
             rows = tuple(row for row in table.rows if n < len(row[1]) and wanted(row[1][n]))
-            found += _read(replace(table, rows=rows), household)
+            found += _read(replace(table, rows=rows), household, reader=reader)
     return found
 
 
@@ -197,10 +199,11 @@ def _apart(pick: PickLine, table: Table, household: Household) -> PickLine:
     """Return the pick with a note that tells it from an equal one of the same day."""
     same = _read(table, household, day=pick.date)
     notes = set()
+    variety = variety_key(pick.variety)
     for old in same:
         if (
             old["crop"] == pick.crop
-            and old["variety"] in (pick.variety or UNNAMED, UNNAMED)
+            and (old["variety"] == UNNAMED or variety_key(str(old["variety"])) == variety)
             and (old["grade"], old["bed"] or "") == (pick.grade, pick.bed)
             and _close(old["count"], pick.count)
             and _close(old["mass_kg"], pick.mass_kg)
@@ -214,7 +217,11 @@ def _apart(pick: PickLine, table: Table, household: Household) -> PickLine:
 
 
 def _read(
-    table: Table, household: Household, day: dt.date | None = None, last: int | None = None
+    table: Table,
+    household: Household,
+    day: dt.date | None = None,
+    last: int | None = None,
+    reader: CropReader | None = None,
 ) -> list[dict[str, object]]:
     """Return the picks of one day, or of the last lines, of a log; unreadable ones left out."""
     places = find_fields(table, PICK_FIELDS, Findings(), say=False)
@@ -224,7 +231,7 @@ def _read(
         rows = tuple((r.line, r.cells) for r in dated if r.date() == day)
     few = replace(table, rows=rows)
     findings = Findings()
-    reader = crop_reader(findings, aliases_of(household), list(household.crops))
+    reader = reader or household_reader(household, findings)
     return pick_records([few], findings, reader, order=household.date_order)
 
 

@@ -12,6 +12,7 @@ from harvestcast.records.tables.headings import Place
 from harvestcast.records.tables.rows import RowReader
 from harvestcast.records.tables.text import TextShape
 from harvestcast.units import KG
+from harvestcast.words.crops import crop_word
 
 PICK_HEADINGS: dict[str, tuple[str, ...]] = {
     "metric": ("date", "crop", "variety", "count", "weight_kg", "grade", "bed", "hours", "note"),
@@ -78,6 +79,8 @@ def cells_of(
 ) -> list[str] | None:
     """Return the cells of a pick, or None where the file has no column for part of it.
 
+    The crop stands there as the household calls it.
+
     Parameters
     ----------
     pick : PickLine
@@ -91,7 +94,7 @@ def cells_of(
     """
     comma = "comma" in (rows.decimal("mass"), rows.decimal("count"), rows.decimal("amount"))
     comma |= rows.decimal("count") == "unsure"
-    said: dict[str, str] = {"date": pick.date.isoformat(), "crop": safe_text(pick.crop)}
+    said: dict[str, str] = {"date": pick.date.isoformat(), "crop": safe_text(crop_word(pick.crop))}
     for field, text in (("variety", pick.variety), ("bed", pick.bed), ("note", pick.note)):
         if text:
             said[field] = safe_text(text)

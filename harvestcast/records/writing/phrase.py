@@ -21,6 +21,7 @@ from harvestcast.records.typed.crops import (
 )
 from harvestcast.records.typed.dates import parse_day
 from harvestcast.records.typed.numbers import parse_amount, parse_number, unit_of
+from harvestcast.records.typed.varieties import variety_key, variety_words
 from harvestcast.records.writing.one_pick import PickLine
 from harvestcast.units import KG
 from harvestcast.words.numbers import short_number
@@ -144,8 +145,9 @@ def _variety(
         if known:
             remarks.append(Remark("variety.not_given", {"varieties": known}))
         return ""
-    same = [k for k in known if k.casefold() == name.casefold()]
-    begun = same or [k for k in known if k.casefold().startswith(name.casefold())]
+    key = variety_key(name)
+    same = [k for k in known if k == name] or [k for k in known if variety_key(k) == key]
+    begun = same or [k for k in known if variety_key(k).startswith(key)]
     words = not begun
     if words:
         begun = [k for k in known if _has_words(k, name)]
@@ -172,8 +174,8 @@ def _has_words(variety: str, typed: str) -> bool:
     >>> _has_words("Tall Red Tim", "tim"), _has_words("Tall Red Tim", "im")
     (True, False)
     """
-    words = variety.casefold().replace("-", " ").split()
-    return all(any(w.startswith(t) for w in words) for t in typed.casefold().split())
+    words = variety_words(variety)
+    return all(any(w.startswith(t) for w in words) for t in variety_words(typed))
 
 
 def _day(typed: str, household: Household, findings: Findings, today: dt.date) -> dt.date | None:

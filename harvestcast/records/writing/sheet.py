@@ -11,10 +11,10 @@ import pandas as pd
 
 from harvestcast.errors import InputError
 from harvestcast.records.garden import Garden
-from harvestcast.records.logs.picks import UNNAMED
 from harvestcast.records.tables.findings import refuse
 from harvestcast.records.tables.spreadsheets import read_tables
 from harvestcast.records.typed.crops import PERENNIALS
+from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, safe_text
 from harvestcast.records.writing.safely import cannot_write, new_file, replace_file
 
@@ -66,8 +66,9 @@ def sheet_lines(garden: Garden, year: int | None = None) -> tuple[SheetLine, ...
         near &= plantings["removed"].isna() | (seasons.of_each(plantings["removed"]) >= year)
     unit = "lb" if garden.household.units == "us" else "kg"
     lines: dict[tuple[str, str], SheetLine] = {}
+    words = garden.crop_words
     for row in plantings[near].to_dict("records"):
-        crop, variety = str(row["crop"]), str(row["variety"])
+        crop, variety = words.get(str(row["crop"]), str(row["crop"])), str(row["variety"])
         bed = "" if pd.isna(row["bed"]) else str(row["bed"])
         known = lines.get((crop, variety))
         beds = sorted({b for b in (*(known.bed.split(", ") if known else ()), bed) if b})
@@ -78,7 +79,7 @@ def sheet_lines(garden: Garden, year: int | None = None) -> tuple[SheetLine, ...
             unit=unit,
         )
     planted = {crop for crop, _ in lines}
-    for crop in garden.household.crops:
+    for crop in (words.get(name, name) for name in garden.household.crops):
         if crop not in planted:
             lines[crop, ""] = SheetLine(crop=crop, variety="", bed="", unit=unit)
     return tuple(lines[key] for key in sorted(lines))

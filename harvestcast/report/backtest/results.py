@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,6 +35,8 @@ class PastWeeks:
         As :func:`against_last_week` returns it.
     unscored : tuple of str
         As :func:`unscored` returns it.
+    crop_words : mapping of str to str
+        What the household calls its crops: :func:`harvestcast.words.crops.crops_said_as`.
     """
 
     place: str
@@ -43,6 +45,7 @@ class PastWeeks:
     scores: pd.DataFrame
     by_crop: pd.DataFrame
     unscored: tuple[str, ...]
+    crop_words: Mapping[str, str] = field(default_factory=dict)
 
 
 def past_weeks_of(garden: Garden, scores: pd.DataFrame) -> PastWeeks:
@@ -63,6 +66,7 @@ def past_weeks_of(garden: Garden, scores: pd.DataFrame) -> PastWeeks:
         scores=scores,
         by_crop=against_last_week(garden, scores),
         unscored=tuple(unscored(garden, scores) if len(scores) else ()),
+        crop_words=garden.crop_words,
     )
 
 

@@ -45,6 +45,7 @@ def add(
     The amount may be 34, 2 dozen, 3 lb 4 oz, 1/2 kg or none (looked, and found none).
     """
     from harvestcast.records.writing.add import add_pick, undo_last
+    from harvestcast.words.crops import crops_said_as
 
     for word in (crop or "", *amount):
         if word.startswith("-") and not word.lstrip("-")[:1].isdigit():
@@ -57,14 +58,16 @@ def add(
         raise click.UsageError("say which crop, and how much of it")
     else:
         entry = add_pick(folder, crop, " ".join(amount), **said)
+    with crops_said_as(entry.crop_words):
+        remarks = [(one, str(one)) for one in entry.remarks]
     if as_json:
         from harvestcast.report.plain import plain
 
         show_json({"ok": True, "kind": "undo" if undo else "add", "file": entry.file,
                    "says": entry.says, "lines": list(entry.lines),
-                   "remarks": [{"code": one.code, "facts": plain(one.facts), "text": str(one)}
-                               for one in entry.remarks]})  # fmt: skip
+                   "remarks": [{"code": one.code, "facts": plain(one.facts), "text": text}
+                               for one, text in remarks]})  # fmt: skip
         return
     show(f"{'Taken back from' if undo else 'Written to'} {entry.file}: {entry.says}")
-    for remark in entry.remarks:
-        show(f"  {remark}")
+    for _, text in remarks:
+        show(f"  {text}")

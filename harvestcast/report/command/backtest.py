@@ -18,6 +18,7 @@ from harvestcast.report.command.terminal import (
     SeasonOf,
     command,
     deliver,
+    in_words_of,
     may_write,
 )
 
@@ -59,11 +60,12 @@ def backtest(
 
     def say(words: str) -> None:
         progress(words)
-        if bar and words.startswith("forecasting"):
+        if bar:
             progress.broken()  # the bar has a line of its own
 
     bar = sys.stderr.isatty()
     past = forecast_again(folder, year=year, weeks=weeks, seed=seed, say=say, bar=bar)
+    in_words_of(past)
     if csv is not None:
         write_table(csv, past.scores)
     deliver(

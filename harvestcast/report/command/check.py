@@ -12,6 +12,7 @@ from harvestcast.report.command.terminal import (
     FOLDER,
     Progress,
     command,
+    in_words_of,
     notice_line,
     problem_lines,
     problem_rows,
@@ -52,6 +53,7 @@ def check(folder: Path, products: bool, as_json: bool, progress: Progress) -> No
     lacking: list[Remark] = []
     try:
         garden = open_garden(folder)
+        in_words_of(garden)
         problems = settings_problems(garden.household)
         notices = odd_things(garden)
         lacking = still_missing(garden)
@@ -93,7 +95,9 @@ def _products(folder: Path, as_json: bool) -> None:
     from harvestcast.records.garden import open_garden
     from harvestcast.report.products import product_lines, product_list
 
-    listed = product_list(open_garden(folder))
+    garden = open_garden(folder)
+    in_words_of(garden)
+    listed = product_list(garden)
     if as_json:
         show_json({"ok": True, "kind": "products", "products": listed})
         return

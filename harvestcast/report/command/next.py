@@ -17,6 +17,7 @@ from harvestcast.report.command.terminal import (
     SeasonOf,
     command,
     deliver,
+    in_words_of,
     may_write,
     say_left_out,
 )
@@ -57,6 +58,7 @@ def next_(
     garden = open_garden(folder)
     from harvestcast.season.next.plan import plan_next_season
 
+    in_words_of(garden)
     say_left_out(garden, progress)
     progress("planning the beds")
     wanted = next_season(garden) if year is None else year

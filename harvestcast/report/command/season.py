@@ -17,6 +17,7 @@ from harvestcast.report.command.terminal import (
     SeasonOf,
     command,
     deliver,
+    in_words_of,
     may_write,
     say_left_out,
 )
@@ -53,6 +54,7 @@ def season(
     garden = open_garden(folder)
     from harvestcast.season.review.varieties import compare_varieties
 
+    in_words_of(garden)
     needs_picks(garden)
     say_left_out(garden, progress)
     progress("comparing the varieties")

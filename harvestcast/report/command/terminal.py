@@ -19,9 +19,12 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from harvestcast.errors import HarvestcastError, InputError, Problem
+from harvestcast.words.crops import crops_said_as
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
+    from harvestcast.report.backtest.results import PastWeeks
+    from harvestcast.report.week.results import Week
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -242,6 +245,11 @@ def notice_line(row: dict[str, Any]) -> str:
     where += f", {row['column']}" if row["column"] else ""
     typed = f" ({row['value']!r})" if row["value"] else ""
     return f"{where}{typed}: {row['odd']}; {row['done']}"
+
+
+def in_words_of(garden: Garden | Week | PastWeeks) -> None:
+    """Say the crops as the garden's household calls them until the command ends."""
+    click.get_current_context().with_resource(crops_said_as(garden.crop_words))
 
 
 def _debugging() -> bool:

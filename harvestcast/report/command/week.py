@@ -18,6 +18,7 @@ from harvestcast.report.command.terminal import (
     Progress,
     command,
     deliver,
+    in_words_of,
     may_write,
 )
 
@@ -56,6 +57,7 @@ def week(
     found = planned_week(
         folder, as_of=day, weeks=weeks, seed=seed, say=progress, today=dt.date.today()
     )
+    in_words_of(found)
     deliver(
         "week",
         f"week_{found.as_of.date().isoformat()}",

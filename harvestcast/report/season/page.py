@@ -193,7 +193,7 @@ def calendar(season: SeasonEnd) -> Piece:
     if not len(weeks):
         return page.paragraph("Nothing was picked.", "none")
     pairs = zip(weeks["variety"], weeks["crop"], strict=True)
-    named = weeks.assign(variety=[f"{variety} ({crop})" for variety, crop in pairs])
+    named = weeks.assign(variety=[f"{v} ({wording.clean(c)})" for v, c in pairs])
     title = f"The picks of {season.review.season}"
     ax = figures.pick_calendar(named, units=season.units, title=title)
     alt = figures.pick_calendar_alt(named, units=season.units, title=title)
@@ -243,7 +243,7 @@ def _measure_table(
                 row["estimate"], row["q05"], row["q95"], MEASURES[measure][0], season.units
             )
     table = pd.DataFrame(
-        [{"name": f"{variety} ({crop})", **row} for (crop, variety), row in sorted(wide.items())]
+        [{"name": f"{v} ({wording.clean(c)})", **row} for (c, v), row in sorted(wide.items())]
     ).reindex(columns=["name", *(f"c{number}" for number in range(len(columns)))])
     cells = [
         Cell(heading=heading, words=page.column(f"c{number}"), number=True)
@@ -267,7 +267,9 @@ def told_apart(season: SeasonEnd) -> Piece:
         [
             Cell(
                 heading="Better",
-                words=lambda row: f"{row['variety']} over {row['other']} ({row['crop']})",
+                words=lambda row: (
+                    f"{row['variety']} over {row['other']} ({wording.clean(row['crop'])})"
+                ),
             ),
             Cell(
                 heading="With chance",

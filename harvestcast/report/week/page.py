@@ -82,7 +82,7 @@ def curve_figures(week: Week, most: int = 8) -> Piece:
     for crop, variety in keys[:most]:
         own = fitted.loc[(fitted["crop"] == crop) & (fitted["variety"] == variety)]
         picks = pick_rates(week.picked, crop, variety)
-        name = wording.clean(f"{variety} ({crop})")
+        name = f"{wording.clean(variety)} ({wording.clean(crop)})"
         ax = figures.season_curve(own, picks, units=week.units, as_of=week.as_of, title=name)
         alt = figures.season_curve_alt(own, picks, units=week.units, as_of=week.as_of, title=name)
         made.append(page.figure(ax, alt))
@@ -168,7 +168,9 @@ def _why(week: Week, batches: pd.DataFrame) -> Piece:
     """Return why each of the batches is done, and where the fruit goes that no shelf needs."""
     said = batches.loc[batches["reason"].notna()].drop_duplicates(["product", "reason"])
     lines = [f"{row['label']}: {row['reason']}" for _, row in said.iterrows()]
-    lines += [f"{row['crop']}: {row['reason']}" for _, row in week.reasons.iterrows()]
+    lines += [
+        f"{wording.clean(row['crop'])}: {row['reason']}" for _, row in week.reasons.iterrows()
+    ]
     if not lines:
         return page.join([])
     shown = [wording.sentence(wording.clean(line)) for line in lines]

@@ -14,6 +14,7 @@ from harvestcast.report.plain import plain, rows
 from harvestcast.report.week import views
 from harvestcast.report.week.mind import first_of_all
 from harvestcast.words.amounts import Units
+from harvestcast.words.crops import crops_said_as
 
 if TYPE_CHECKING:
     from harvestcast.growth.forecast import Outlook
@@ -70,6 +71,8 @@ class Week:
         have waited long for a pick (:func:`harvestcast.report.week.views.overdue`).
     today : pandas.Timestamp, optional
         The day it is read, where no day was asked for: an old log is then said to be one.
+    crop_words : mapping of str to str
+        What the household calls its crops: :func:`harvestcast.words.crops.crops_said_as`.
     """
 
     place: str
@@ -103,6 +106,7 @@ class Week:
     days: pd.DataFrame = field(default_factory=pd.DataFrame)
     overdue: pd.DataFrame = field(default_factory=pd.DataFrame)
     today: pd.Timestamp | None = None
+    crop_words: Mapping[str, str] = field(default_factory=dict)
 
 
 def planned_week(
@@ -144,11 +148,12 @@ def planned_week(
     from harvestcast.growth.forecast import forecast
     from harvestcast.kitchen.week.plan import plan_week
 
-    tell("forecasting the harvest")
-    outlook = forecast(garden, as_of=as_of, weeks=weeks, seed=seed)
-    tell("planning the kitchen")
-    plan = plan_week(outlook, garden, days=min(PLAN_DAYS, 7 * weeks), seed=seed)
-    found = week_of(garden, outlook, plan)
+    with crops_said_as(garden.crop_words):
+        tell("forecasting the harvest")
+        outlook = forecast(garden, as_of=as_of, weeks=weeks, seed=seed)
+        tell("planning the kitchen")
+        plan = plan_week(outlook, garden, days=min(PLAN_DAYS, 7 * weeks), seed=seed)
+        found = week_of(garden, outlook, plan)
     if today is None or as_of is not None:
         return found
     return replace(found, today=pd.Timestamp(str(today)))
@@ -220,6 +225,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         shopping_later=more_to_buy(decided, likely, garden),
         reasons=plan.reasons,
         fresh=fresh_use(garden, plan.balance["crop"].astype(str)),
+        crop_words=garden.crop_words,
     )
 
 

@@ -286,7 +286,8 @@ def warnings(week: Week) -> list[str]:
         said.append(f"{checks} failed ({crops}); see the report")
     if len(week.left_out):
         names = [
-            wording.clean(f"{row['crop']} {row['variety']}") for _, row in week.left_out.iterrows()
+            f"{wording.clean(row['crop'])} {wording.clean(row['variety'])}"
+            for _, row in week.left_out.iterrows()
         ]
         said.append(f"no forecast for {wording.some(names)}")
     said += texts(week_mind.gone_quiet(week))

@@ -17,6 +17,7 @@ from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.season.messages import Said, refused, said
 from harvestcast.season.yields.curves import least_days
 from harvestcast.season.yields.plantings import UNNAMED, season_of_each, sizes
+from harvestcast.words.crops import crop_word
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -446,7 +447,7 @@ def grown_lines(garden: Garden, year: int, planned: Sequence[str]) -> list[Said]
     missing = sorted({crop for crop, _ in since} - known)
     # A variety that stands under another crop in the plantings, say: nothing is learned from it.
     missing += sorted(
-        f"{crop} {variety}"
+        f"{crop_word(crop)} {variety}"
         for crop, variety in since - rows_of
         if crop in known and variety != UNNAMED
     )

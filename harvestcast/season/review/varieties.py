@@ -36,6 +36,7 @@ from harvestcast.season.yields.unfinished import (
     unfinished_since,
     without_verdicts,
 )
+from harvestcast.words.crops import crop_word
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -333,7 +334,7 @@ def _lines(
         lines += unfinished_lines(by_crop, season, open_since)
     elif last is not None:
         goes_on = sorted(
-            f"{crop} {name}"
+            f"{crop_word(crop)} {name}"
             for crop, mine in by_crop.items()
             for name in {u.variety for u in mine if _bears_on(u, last)}
             if not crop_facts(crop).tender
@@ -344,7 +345,7 @@ def _lines(
     if loose:
         lines.append(said("review.unnamed", crops=loose))
     never = sorted(
-        f"{crop} {name}"
+        f"{crop_word(crop)} {name}"
         for crop, mine in by_crop.items()
         for name in {u.variety for u in mine}
         if tables.first_logged([u for u in mine if u.variety == name]) is None

@@ -1,0 +1,100 @@
+"""People read their own word for a crop; tables and JSON keep the canonical name."""
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from harvestcast.records.garden import check_garden, open_garden
+from harvestcast.records.writing.add import add_pick
+from harvestcast.report.command.main import main
+from harvestcast.words.crops import crop_word
+
+Maker = Callable[..., Path]
+HEAD = "crop,variety,bed,date,how,plants\n"
+
+
+def _garden(make: Maker, *words: str, name: str = "garden") -> Path:
+    """Return a garden that calls chard by words of its own."""
+    lines = [f"2026-07-{d:02d},{words[d % len(words)]},,{4 + d},{0.3 * d}\n" for d in range(1, 21)]
+    lines += [f"2026-07-{d:02d},{words[0]},,{9 + d},\n" for d in (21, 21)]
+    return make(
+        name,
+        garden='elevation_m = 120\n[crops.chard]\naliases = ["Zaubernuss"]\n',
+        plantings=HEAD + f"{words[0]},Fordwick,A,2026-04-20,sown,20\n",
+        picks="date,crop,variety,count,weight_kg\n" + "".join(lines),
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("silverbeet",), "silverbeet"),
+        (("Silverbeet", "silverbeets"), "silverbeet"),
+        (("Swiss chard",), "swiss chard"),
+        (("Zaubernuss",), "zaubernuss"),
+        (("chard",), None),
+        (("Chards", "chard"), None),
+        (("silverbeet", "chard"), None),  # two words: neither is the household's one
+    ],
+)
+def test_the_one_word_of_the_files_is_the_households(
+    make: Maker, words: tuple[str, ...], said: str | None
+) -> None:
+    garden = open_garden(_garden(make, *words), today="2026-07-25")
+    assert garden.crop_words == ({} if said is None else {"chard": said})
+    assert set(garden.picks["crop"]) == set(garden.plantings["crop"]) == {"chard"}
+
+
+def _run(*args: object) -> str:
+    done = CliRunner().invoke(main, [str(one) for one in args])
+    assert done.exit_code == 0, done.output
+    return done.stdout
+
+
+def test_terminal_page_and_check_say_it_and_json_does_not(make: Maker) -> None:
+    folder = _garden(make, "silverbeet")
+    page = folder.parent / "season.html"
+    shown = _run("season", folder, "--year", 2026, "--out", page, "--quiet")
+    text = re.sub(r"base64,[^\"]*", "", page.read_text("utf-8"))
+    text = re.sub(r"(?s)<style.*?</style>", "", text)
+    for said in (shown, text, _run("check", folder), _run("check", folder, "--products")):
+        assert re.search("silverbeet", said, re.I)
+        # The name of a tested recipe stays: "frozen chard".
+        assert not re.search(r"(?<!frozen )(?<!canned )\bchard\b", said, re.I)
+    told = json.loads(_run("season", folder, "--year", 2026, "--json", "--no-report"))
+    assert {row["crop"] for row in told["varieties"]} == {"chard"}
+    notices = json.loads(_run("check", folder, "--json"))["notices"]
+    assert "chard" in {row["facts"].get("crop") for row in notices}
+    # What one command says in a household's words stays with it.
+    assert crop_word("chard") == "chard"
+
+
+def test_notices_are_said_in_own_words_with_canonical_facts(make: Maker) -> None:
+    notices = check_garden(_garden(make, "silverbeet"), today="2026-07-25")[1]
+    (row,) = notices[notices["code"] == "variety.only_one"].to_dict("records")
+    assert "silverbeet" in row["odd"] and row["facts"]["crop"] == "chard"
+    (row,) = notices[notices["code"] == "pick.twice"].to_dict("records")
+    assert row["value"] == "2026-07-21 silverbeet Fordwick"
+
+
+def test_add_writes_the_households_word(make: Maker) -> None:
+    folder = _garden(make, "silverbeet")
+    entry = add_pick(folder, "swiss chard", 3, on="2026-07-22")
+    assert entry.lines == ("2026-07-22,silverbeet,Fordwick,3,",)
+    assert entry.says.startswith("silverbeet Fordwick") and entry.picks[0].crop == "chard"
+    assert "swiss chard was read as silverbeet" in _run("add", folder, "swiss chard", 4)
+    shown = _run("add", folder, "silverbeet", 5)
+    assert "silverbeet" in shown and "was read as" not in shown
+    assert open_garden(folder).crop_words == {"chard": "silverbeet"}
+
+
+def test_the_first_pick_names_the_crop(make: Maker) -> None:
+    folder = make(plantings=HEAD, picks=None)
+    shown = _run("add", folder, "broad beans", "2 kg", "--on", "2026-07-20")
+    assert "broad beans, 2026-07-20: 2 kg" in shown and "read as fava bean" in shown
+    assert "was read as" not in _run("add", folder, "broad bean", "1 kg", "--on", "2026-07-21")
+    assert open_garden(folder).crop_words == {"fava bean": "broad beans"}
