@@ -556,12 +556,10 @@ MESSAGES: dict[str, Message] = {
     "limit.freezer": Message(text="freezer room"),
     "limit.kitchen": Message(text="kitchen hours and equipment together"),
     "limit.standing": Message(text="the plants that stand (new ones bear in later years only)"),
-    "limit.most": Message(
-        text="the most plants allowed or of use (more would fail in the same seasons)"
-    ),
+    "limit.most": Message(text="the most plants allowed"),
     "limit.bed": Message(text="the bed area"),
-    "limit.not_worth": Message(text="the bed (more plants would add too little for it)"),
-    "limit.season": Message(text="the season: more plants do not help"),
+    "limit.not_worth": Message(text="what more plants would cost (bed, work, more left over)"),
+    "limit.season": Message(text="the season: no number of plants helps"),
     "target.falls_short": Message(
         text=_falls_short,
         example={"limits": ["limit.bed"], "more_m2": 6.0, "units": "metric"},

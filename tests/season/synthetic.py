@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 
 from harvestcast.season.kitchen_year import KitchenYear
-from harvestcast.season.next.programme import Choices, Goals
+from harvestcast.season.next.programme import Choices
+from harvestcast.season.next.worth import Goals, eaten_points, jar_points
 
 
 @dataclass(frozen=True)
@@ -82,9 +83,11 @@ def invented(
         equipment_h=np.full((1, weeks), 20.0),
         freezer_l=60.0,
     )
+    area = rng.uniform(0.2, 0.9, varieties)[kind]
     choices = Choices(
         crop=crop,
-        area_m2=rng.uniform(0.2, 0.9, varieties)[kind],
+        area_m2=area,
+        price=area,
         stands=np.ones((options, 20)),
         low=np.zeros(options),
         high=np.full(options, 60.0),
@@ -99,9 +102,11 @@ def invented(
         probability=probability,
         fresh_kg=np.full(crops, 0.75 * 1.5 * in_season[:, 0].sum()),
         fresh_weeks=in_season,
-        bed_price=1.0,
+        jar=jar_points(probability, 1.0, 1.5, kitchen),
+        eaten=eaten_points(2.0, kitchen.eat),
         glut_price=1.0,
-        planting_price=0.3,
+        hour_price=1.5,
+        row_price=0.3,
     )
     return Invented(
         kitchen=replace(kitchen, **changes),

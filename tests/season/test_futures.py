@@ -6,16 +6,26 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from harvestcast.records.garden import Garden
 from harvestcast.season.next.futures import SeasonFutures, season_futures
-from harvestcast.season.next.options import planting_options
+from harvestcast.season.next.options import PlantingOption, planting_options
 from harvestcast.season.yields.curves import curves_of, learn
 from tests.season.gardens import garden, picks, plantings, tomatoes
 from tests.simulated import as_garden, next_year, simulate_garden
 
 
+def _options(case: Garden) -> list[PlantingOption]:
+    """Return every variety on its own date, three weeks later and six."""
+    return [
+        replace(option, date=option.date + pd.Timedelta(weeks=late))
+        for option in planting_options(case, year=2027, sowings=1)
+        for late in (0, 3, 6)
+    ]
+
+
 def _draw(draws: int = 200, seed: int = 1, **changes: object) -> SeasonFutures:
     case = replace(tomatoes(), **changes)
-    options = planting_options(case, year=2027)
+    options = _options(case)
     return season_futures(case, learn(case, 2027), options, year=2027, draws=draws, seed=seed)
 
 
@@ -40,7 +50,7 @@ def test_same_seed_same_seasons_and_others_differ() -> None:
 
 def test_later_dates_bear_later_and_frost_ends_them() -> None:
     drawn = _draw(400)
-    options = planting_options(tomatoes(), year=2027)
+    options = _options(tomatoes())
     mine = [i for i, option in enumerate(options) if option.variety == "Many"]
     firsts = [np.nanmedian(drawn.first_pick[:, i]) for i in mine]
     totals = np.array([drawn.per_plant[:, :, i].sum(axis=1) for i in mine])
@@ -56,7 +66,7 @@ def test_later_dates_bear_later_and_frost_ends_them() -> None:
 
 def test_nothing_is_picked_before_it_can_bear() -> None:
     drawn = _draw(300)
-    options = planting_options(tomatoes(), year=2027)
+    options = _options(tomatoes())
     for place, option in enumerate(options):
         day = (option.date - pd.Timestamp("2027-01-01")).days
         known = drawn.first_pick[:, place]
@@ -77,7 +87,7 @@ def test_the_year_to_come_is_not_read() -> None:
 def test_crops_of_a_draw_share_its_luck() -> None:
     """Varieties of one crop rise and fall together more than their own luck alone would do."""
     drawn = _draw(1500)
-    options = planting_options(tomatoes(), year=2027)
+    options = _options(tomatoes())
     totals = np.log(drawn.per_plant.sum(axis=1) + 1e-9)
     kinds = {o.variety: i for i, o in reversed(list(enumerate(options)))}
     shared = np.corrcoef(totals[:, kinds["Many"]], totals[:, kinds["Some"]])[0, 1]

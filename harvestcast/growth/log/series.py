@@ -249,7 +249,7 @@ def log_warmth(daily: Array) -> Array:
     return np.log(np.maximum(mean, 0.0) + FLOOR)
 
 
-def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
+def gather(garden: Garden, as_of: pd.Timestamp, begun: pd.Timestamp | None = None) -> Season:
     """Gather every variety growing in the season of ``as_of``, with what is known by then.
 
     Parameters
@@ -257,6 +257,8 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
     garden : Garden
     as_of : Timestamp
         Last day known.
+    begun : Timestamp, optional
+        First day of the season; left out: the usual one, or that of :func:`quiet_start`.
 
     Returns
     -------
@@ -266,7 +268,9 @@ def gather(garden: Garden, as_of: pd.Timestamp) -> Season:
     """
     household = garden.household
     picks = garden.picks
-    start = quiet_start(picks[picks["date"] <= as_of], garden.seasons.start(as_of), as_of)
+    start = begun
+    if start is None:
+        start = quiet_start(picks[picks["date"] <= as_of], garden.seasons.start(as_of), as_of)
     beds = plantings_by_key(garden.plantings, day_number(as_of))
     dated = [row.day for rows in beds.values() for row in rows if row.day is not None]
     season, last = day_number(start), day_number(as_of)

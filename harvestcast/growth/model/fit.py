@@ -111,7 +111,11 @@ class Fit:
 
 
 def fit_garden(
-    garden: Garden, as_of: pd.Timestamp | str | None = None, *, days_ahead: int = 21
+    garden: Garden,
+    as_of: pd.Timestamp | str | None = None,
+    *,
+    days_ahead: int = 21,
+    begun: pd.Timestamp | None = None,
 ) -> Fit:
     """Fit the yield curves of every variety growing in the season of a day.
 
@@ -122,13 +126,15 @@ def fit_garden(
         Last day known; the garden's last day if left out.
     days_ahead : int
         Days to come that the deviation is carried on for.
+    begun : Timestamp, optional
+        First day of the season, see :func:`harvestcast.growth.log.series.gather`.
 
     Returns
     -------
     Fit
     """
     last = day_of(garden, as_of)
-    season = gather(garden, last)
+    season = gather(garden, last, begun)
     nothing_ripe = garden.household.day_without_row == "nothing_ripe"
     before = earlier_seasons(garden, season.dates[0], {s.crop for s in season.series})
     # Matrices are small: a second thread of the linear algebra would only spin between them.

@@ -26,7 +26,6 @@ from harvestcast.season.next.goals import (
     appetite_of_log,
     fresh_targets,
     is_stored,
-    most_of_use,
     weeks_borne,
 )
 from harvestcast.season.next.options import (
@@ -36,8 +35,9 @@ from harvestcast.season.next.options import (
     planted_in,
     planting_options,
 )
-from harvestcast.season.next.programme import Choices, Goals
+from harvestcast.season.next.programme import Choices
 from harvestcast.season.next.search import area_taken
+from harvestcast.season.next.worth import BED_PRICE, ROW_PRICE, Goals, eaten_points, jar_points
 from harvestcast.season.yields.curves import Learned, learn
 from harvestcast.season.yields.plantings import Unit
 
@@ -49,8 +49,6 @@ LESS_SAID = 0.1
 """Share by which an appetite must be less than the planning figure to be said."""
 BED_WEEKS = 53
 """Weeks of a season of beds."""
-BED_PRICE, PLANTING_PRICE = 1.0, 0.5
-"""Points for a square metre of bed, and for each further variety or date that is planted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -130,9 +128,12 @@ def case_of(
     member = np.array([crops.index(option.crop) for option in options], dtype=np.int64)
     kinds = sorted({(option.crop, option.variety) for option in options})
     area = np.array([option.area_m2 for option in options])
+    own = garden.household.choices
+    hours = picking_hours(learned.units, crops)[member]
     choices = Choices(
         crop=member,
         area_m2=area,
+        price=BED_PRICE * area + own.hour * hours * trial.per_plant.sum(axis=1).mean(axis=0),
         stands=_stands(options, trial, garden.seasons.span(year).start),
         low=np.array([option.low for option in options]),
         high=np.array([option.high for option in options]),
@@ -155,21 +156,16 @@ def case_of(
         probability=probability,
         fresh_kg=fresh_kg,
         fresh_weeks=counted,
-        bed_price=BED_PRICE,
-        glut_price=garden.household.choices.spoiled_kg,
-        planting_price=PLANTING_PRICE,
+        jar=np.maximum(own.target_jar, jar_points(probability, own.spoiled_kg, own.hour, kitchen)),
+        eaten=eaten_points(own.fresh_kg, kitchen.eat),
+        glut_price=own.spoiled_kg,
+        hour_price=own.hour,
+        row_price=ROW_PRICE,
     )
-    most = most_of_use(options, trial.per_plant, kitchen, goals, choices)
-    kinds_most = np.array([most[choices.group == g].max() for g in range(len(kinds))])
     return Case(
         options=options,
         kitchen=kitchen,
-        choices=replace(
-            choices,
-            bed_m2=limit,
-            high=np.minimum(choices.high, most),
-            group_high=np.minimum(choices.group_high, kinds_most),
-        ),
+        choices=replace(choices, bed_m2=limit),
         goals=goals,
         plan=plan,
         trial=trial,
@@ -203,6 +199,30 @@ def _with_appetite(
     if taken:
         lines.append(said("plan.appetite", crops=list(taken), kg=list(taken.values())))
     return replace(kitchen, eat=eat, most=less * kitchen.most), lines
+
+
+def picking_hours(units: Mapping[str, Sequence[Unit]], crops: Sequence[str]) -> Array:
+    """Return the hours of picking a kilogram of each crop, shape (crops,). [h/kg].
+
+    As written down in the picks: of a crop without hours the household's mean over the others, 0
+    where it never wrote any down.
+
+    Parameters
+    ----------
+    units : mapping of str to sequence of Unit
+        Plantings of whole seasons, by crop.
+    crops : sequence of str
+        Names.
+    """
+    timed = {crop: [u for u in mine if u.hours_kg > 0] for crop, mine in units.items()}
+    sums = {
+        crop: (sum(u.hours for u in mine), sum(u.hours_kg for u in mine))
+        for crop, mine in timed.items()
+    }
+    hours, kg = (sum(one[part] for one in sums.values()) for part in (0, 1))
+    usual = hours / kg if kg > 0 else 0.0
+    own = {crop: hours / kg for crop, (hours, kg) in sums.items() if kg > 0}
+    return np.array([own.get(crop, usual) for crop in crops])
 
 
 def _begun(garden: Garden, year: int) -> Said | None:

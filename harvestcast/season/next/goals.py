@@ -11,7 +11,7 @@ from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.records.household import Household
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.next.options import PlantingOption
-from harvestcast.season.next.programme import Choices, Goals
+from harvestcast.season.next.worth import Goals
 from harvestcast.season.yields.plantings import Unit
 
 FRESH_SHARE = 0.75
@@ -26,9 +26,6 @@ LEAST_OF_SEASON = 0.02
 """Share of its usual season that a date must bring in a week to be counted at all."""
 GOOD_WEEK = 0.75
 """Share of the weeks of the log that eat no more than the appetite. Our judgement."""
-
-MOST_TIMES = 6.0
-"""Plants of a crop are planned at most for this many times what its targets take, on average."""
 
 
 def is_stored(crop: str) -> bool:
@@ -202,38 +199,3 @@ def rule_of_thumb(options: Sequence[PlantingOption], kitchen: KitchenYear, goals
         for i in firsts.values():
             plants[i] = np.ceil(needed[number] / per_plant / len(firsts))
     return plants
-
-
-def most_of_use(
-    options: Sequence[PlantingOption],
-    per_plant: Array,
-    kitchen: KitchenYear,
-    goals: Goals,
-    choices: Choices,
-) -> Array:
-    """Return the most plants of each option that are of use, shape (options,).
-
-    Where a crop fails altogether in about as many futures as may miss a target (a frost before it
-    is ripe, say), no number of plants helps, and a search would plant a field of it.
-
-    Parameters
-    ----------
-    options : sequence of PlantingOption
-        What can be planted.
-    per_plant : ndarray, shape (futures, weeks, options)
-        Picked each week of one plant. [kg]
-    kitchen, goals, choices
-        The kitchen, targets and prices, and the options as arrays.
-    """
-    needed = goals.fresh_kg.copy()
-    for product in range(len(kitchen.products)):
-        ways = np.flatnonzero(kitchen.method_product == product)
-        kg = kitchen.need[product] / kitchen.jars_per_kg[ways].max()
-        needed[kitchen.method_crop[ways[0]]] += kg
-    names = {(option.crop, option.variety) for option in options}
-    kinds = np.array([sum(crop == o.crop for crop, _ in names) for o in options])
-    times = np.maximum(MOST_TIMES / kinds, 2.0)
-    usual = np.maximum(per_plant.sum(axis=1).mean(axis=0), 1e-9)
-    plants = np.ceil(times * needed[choices.crop] / usual / choices.step) * choices.step
-    present = np.array([max(option.low, option.this_year) for option in options])
-    return np.asarray(np.maximum(np.maximum(plants, choices.step), present))

@@ -165,7 +165,9 @@ def _of_variety(
         planted[day] = planted.get(day, 0.0) + number
     if not planted:
         return _from_almanac(garden, facts, year, sowings, high, basis, variety=variety)
-    dates = _dates(sorted(planted), facts, sowings, _latest(garden, facts, year, how))
+    # What bears until frost and is raised indoors is set out once, or as often as in the log.
+    further = 1 if how == "set_out" and facts.habit == "indeterminate" else sowings
+    dates = _dates(sorted(planted), facts, further, _latest(garden, facts, year, how))
     return [
         _option(facts, variety, how, day, per_area, per_row, (0.0, high),
                 planted.get(day, 0.0) if rows["now"].all() else 0.0, basis)
@@ -246,7 +248,6 @@ def _from_almanac(
     variety: str = UNNAMED,
 ) -> list[PlantingOption]:
     how = "set_out" if facts.usually_set_out else "sown"
-    # Young plants are set out once; what is sown in place may be sown again.
     sowings = 1 if how == "set_out" else sowings
     first = _first_date(garden, facts, year, how)
     if facts.perennial:

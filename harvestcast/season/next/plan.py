@@ -18,7 +18,7 @@ from harvestcast.season.messages import NOT_LOGGED, Said, said, texts
 from harvestcast.season.next import tables
 from harvestcast.season.next.case import Case, case_of
 from harvestcast.season.next.goals import FRESH_SHARE, is_stored, rule_of_thumb
-from harvestcast.season.next.search import outcome, search
+from harvestcast.season.next.search import ROUGH, outcome, search
 from harvestcast.season.next.steps import Layout, crop_reliability, lay_out, scale_to
 from harvestcast.season.next.why import (
     binding_limits,
@@ -26,6 +26,7 @@ from harvestcast.season.next.why import (
     comments,
     shortage_lines,
 )
+from harvestcast.season.next.worth import jar_points
 from harvestcast.season.yields.curves import FASTEST
 
 if TYPE_CHECKING:
@@ -34,12 +35,11 @@ if TYPE_CHECKING:
     from harvestcast.words.amounts import Units
 
 
-TRIALS, FRESH_FUTURES = 300, 600
+TRIALS, FRESH_FUTURES = 200, 600
 """Futures on which whole plants are searched for, and on which the result is counted."""
 RAISED_PROBABILITY = 0.95
-MARGIN = 0.015
-"""Added to the probability in the search, because a search ends where its own futures only just
-meet the targets: about the standard error of a count on 300 futures."""
+SHORT = 0.02
+"""Probability missing from which a target counts as missed: about the error of its count."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -65,9 +65,9 @@ class PlantingPlan(Result):
     calendar : pandas.DataFrame
         What to sow and set out when, and when to expect picks (SOWING_CALENDAR).
     solve : mapping
-        ``status`` of the programme and its ``gap`` (whole plants against its relaxed value);
-        ``cost``: points of the beds; ``seconds``, ``rows``, ``columns``, ``rounds``, ``tried``
-        (layouts), ``reached`` (every target, in the search).
+        ``status`` of the programme; in points, with hindsight on its own futures, its ``bound``
+        (no layout brings more) and the ``worth`` of the plan, and their ``gap`` as a share;
+        ``seconds``, ``rows``, ``columns``, ``tried`` (layouts), ``reached`` (every target).
     lines : tuple of Said
         What the figures rest on and what falls short; ``text`` has the same in sentences,
         ``shortage`` and ``shelf`` those of the lines about beds too small and about the shelf.
@@ -214,7 +214,6 @@ def plan_next_season(
         case.kitchen,
         case.choices,
         case.goals,
-        margin=MARGIN,
     )
     fresh = case.fresh.per_plant
     mine = outcome(fresh, done.plants, case.kitchen, case.choices, case.goals)
@@ -226,13 +225,14 @@ def plan_next_season(
         name: outcome(fresh, plants, case.kitchen, case.choices, case.goals)
         for name, plants in known.items()
     }
-    reached = crop_reliability(mine, case.kitchen)
+    reached = bool((np.nan_to_num(mine.reliability, nan=1.0) >= probability - SHORT).all())
+    as_sure = crop_reliability(mine, case.kitchen)
     scaled = {
-        name: scale_to(plants, reached, fresh, case.kitchen, case.choices, case.goals)
+        name: scale_to(plants, as_sure, fresh, case.kitchen, case.choices, case.goals)
         for name, plants in known.items()
     }
     binds = {}
-    if not done.reached:
+    if not reached:
         binds = binding_limits(
             fresh, done.plants, case.kitchen, case.choices, case.goals, mine, probability
         )
@@ -270,17 +270,17 @@ def plan_next_season(
             {
                 "status": "optimal",
                 "gap": done.gap,
-                "cost": done.cost,
+                "bound": done.bound,
+                "worth": done.worth,
                 "seconds": seconds,
                 "programme_seconds": done.seconds,
                 "rows": done.rows,
                 "columns": done.columns,
-                "rounds": done.rounds,
                 "tried": done.tried,
-                "reached": done.reached,
+                "reached": reached,
             }
         ),
-        lines=plan_lines(case, probability=probability, reached=done.reached, binds=binds,
+        lines=plan_lines(case, probability=probability, reached=reached, binds=binds,
                          short=short),
     )  # fmt: skip
 
@@ -348,10 +348,13 @@ def _almanac_ranges(case: Case) -> list[tuple[str, float, float]]:
 
 
 def _raised(case: Case, done: Layout, probability: float) -> list[tuple[float, Array, Any]]:
-    """Plan again for a higher probability, where the plan reaches the one that was asked for."""
-    if probability >= RAISED_PROBABILITY or not done.reached:
+    """Plan again for a higher probability: a missing jar counts more."""
+    if probability >= RAISED_PROBABILITY:
         return []
-    goals = replace(case.goals, probability=RAISED_PROBABILITY)
-    found = search(done.plants, case.trial.per_plant, case.kitchen, case.choices, goals)
+    own = case.goals
+    jar = jar_points(RAISED_PROBABILITY, own.glut_price, own.hour_price, case.kitchen)
+    goals = replace(case.goals, probability=RAISED_PROBABILITY, jar=np.maximum(case.goals.jar, jar))
+    trial = case.trial.per_plant[:ROUGH]
+    found = search(done.plants, trial, case.kitchen, case.choices, goals)
     result = outcome(case.fresh.per_plant, found.plants, case.kitchen, case.choices, goals)
     return [(RAISED_PROBABILITY, found.plants, result)]

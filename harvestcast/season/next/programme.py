@@ -1,14 +1,11 @@
 """Next season's beds as one linear programme over many possible seasons.
 
 Plants per variety and date are decided once; eating, putting up and carrying follow in every
-season. Shortage of every target is priced by its conditional value at risk, the mean of its worst
-seasons, which keeps the programme linear. Plants are fractional here;
-:mod:`harvestcast.season.next.search` rounds them and counts reliability on other seasons.
-
-References
-----------
-.. [1] Rockafellar R.T., Uryasev S. (2000) Optimization of conditional value-at-risk. Journal of
-   Risk 2(3):21-41, doi:10.21314/JOR.2000.038 (eq. 4: the linear form used here).
+season. Jars bring points up to their targets and meals in steps that fall
+(:mod:`harvestcast.season.next.worth`), which keeps the programme linear. Plants are fractional here
+and every season is lived with hindsight, so that no layout can bring more on these seasons:
+:mod:`harvestcast.season.next.search` makes the plants whole on others, and what it finds is held
+against this bound.
 """
 
 from __future__ import annotations
@@ -17,9 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from harvestcast.arrays import Array, Flags, Index
+from harvestcast.arrays import Array, Index
 from harvestcast.errors import PlanError
 from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.next.worth import WIDTHS, Goals
 from harvestcast.solver import Infeasible, Model, Solver
 
 Ints = Index
@@ -35,6 +33,8 @@ class Choices:
         Crop of each planting option (variety and date), as a place in the kitchen's crops.
     area_m2 : ndarray, shape (options,)
         Bed area of one plant. [m2]
+    price : ndarray, shape (options,)
+        Points that one plant costs: its share of the bed's work, and picking what it bears.
     stands : ndarray, shape (options, bed weeks)
         Weeks in which it takes its bed, 0 or 1; these weeks begin before the first pick.
     low, high : ndarray, shape (options,)
@@ -51,6 +51,7 @@ class Choices:
 
     crop: Ints
     area_m2: Array
+    price: Array
     stands: Array
     low: Array
     high: Array
@@ -61,36 +62,15 @@ class Choices:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Goals:
-    """Targets and prices.
+class Relaxed:
+    """Solution of the programme: plants, not whole, and their worth in points.
 
-    Parameters
-    ----------
-    probability : float
-        Wanted for every target.
-    fresh_kg : ndarray, shape (crops,)
-        Fresh target of a season; 0 where there is none. [kg]
-    fresh_weeks : ndarray of bool, shape (weeks, crops)
-        Weeks in which eating counts towards it.
-    bed_price, glut_price, planting_price : float
-        Points for a square metre of bed, for a kilogram of glut, and for every variety and date
-        that is planted at all (its trouble; the search knows it, the programme does not).
+    ``a_square_metre`` is what one more square metre of bed would bring, 0 where beds are plenty.
     """
 
-    probability: float
-    fresh_kg: Array
-    fresh_weeks: Flags
-    bed_price: float
-    glut_price: float
-    planting_price: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Relaxed:
-    """Solution of the programme: plants, not whole, and their value in points."""
-
     plants: Array
-    value: float
+    worth: float
+    a_square_metre: float
 
 
 class BedsProgramme:
@@ -105,7 +85,7 @@ class BedsProgramme:
     choices : Choices
         What can be planted.
     goals : Goals
-        Targets and prices.
+        What a harvest is worth.
     """
 
     def __init__(
@@ -113,30 +93,27 @@ class BedsProgramme:
     ) -> None:
         futures, weeks, options = per_plant.shape
         model, products = Model(), len(kitchen.products)
-        goal = np.concatenate([kitchen.need, goals.fresh_kg])
-        wanted = np.flatnonzero(goal > 0)
-        glut = goals.glut_price / futures
-        self._choices, self._wanted = choices, wanted
-        self._tail = 1.0 / ((1.0 - goals.probability) * futures)
-
-        # A hundredth of the bed price for a bed that stands full all season breaks ties.
-        stands = 0.01 * goals.bed_price * choices.area_m2 * choices.stands.mean(axis=1)
-        cost = stands + glut * per_plant.sum(axis=(0, 1))
-        self._plants = x = model.columns(options, cost, choices.low, choices.high)
-        self._bed = bed = model.columns(1, goals.bed_price, high=choices.bed_m2)
-        self._threshold = model.columns(len(wanted))
-        self._excess = excess = model.columns((futures, len(wanted)))
         each = (futures, weeks, len(kitchen.crops))
-        eat = model.columns(each, -glut, high=kitchen.eat)
+        glut, hour = goals.glut_price / futures, goals.hour_price / futures
+        self._choices = choices
+
+        cost = choices.price + glut * per_plant.sum(axis=(0, 1))
+        self._plants = x = model.columns(options, cost, choices.low, choices.high)
+        self._bed = bed = model.columns(1, high=choices.bed_m2)
+        meal = -glut - goals.eaten / futures
+        eat = model.columns((*each, len(WIDTHS)), meal, high=kitchen.eat[:, None] * WIDTHS)
         spare = np.maximum(kitchen.most - kitchen.eat, 0.0) + kitchen.give
         give = model.columns(each, -glut, high=spare)
         last = np.where(np.arange(weeks) == weeks - 1, -glut, 0.0)[:, None]
         carry = model.columns(each, last, where=kitchen.keep_weeks > 0)
-        put = model.columns((futures, weeks, len(kitchen.method_crop)), -glut)
+        jar = goals.jar[kitchen.method_product] / futures * kitchen.jars_per_kg
+        work = hour * kitchen.hours_per_kg
+        put = model.columns((futures, weeks, len(kitchen.method_crop)), work - jar - glut)
 
         # 1. What is eaten, given, put up and carried on is at most what was picked and carried in.
         rows = model.rows(each)
-        for column in (eat, give, carry):
+        model.add(rows[..., None], eat)
+        for column in (give, carry):
             model.add(rows, column)
         model.add(rows[:, 1:], carry[:, :-1], -1.0)
         model.add(rows[:, :, kitchen.method_crop], put)
@@ -172,43 +149,25 @@ class BedsProgramme:
         # 5. No more jars than are wanted: what nobody asked for is glut.
         rows = model.rows((futures, 1, products), kitchen.need)
         model.add(rows[:, :, kitchen.method_product], put, kitchen.jars_per_kg)
-        # 6. Shortage of a target beyond its threshold.
-        rows = model.rows(excess.shape, -1.0)
-        model.add(rows, excess, -1.0)
-        model.add(rows, self._threshold, -1.0)
-        for number, target in enumerate(wanted):
-            if target < products:
-                ways = np.flatnonzero(kitchen.method_product == target)
-                share = kitchen.jars_per_kg[ways] / goal[target]
-                model.add(rows[:, number, None, None], put[:, :, ways], -share)
-            else:
-                counted = goals.fresh_weeks[:, target - products] / goal[target]
-                model.add(rows[:, number, None], eat[:, :, target - products], -counted)
-        # 7. Beds: the most area taken in any week.
+        # 6. Beds: the most area taken in any week.
         rows = model.rows(choices.stands.shape[1])
         model.add(rows[:, None], x, (choices.area_m2[:, None] * choices.stands).T)
         model.add(rows, bed, -1.0)
-        # 8. Limits shared by the dates of one variety.
+        # 7. Limits shared by the dates of one variety.
         rows = model.rows(len(choices.group_high), choices.group_high)
         model.add(rows[choices.group], x)
         self.size = (model.height, model.width)
         self._solver = Solver(model)
 
-    def solve(self, weights: Array) -> Relaxed:
-        """Lay the beds out.
-
-        Parameters
-        ----------
-        weights : ndarray, shape (products + crops,)
-            Price of falling short of a target altogether, points; products first, then fresh.
+    def solve(self, *, limited: bool = True) -> Relaxed:
+        """Lay the beds out, on the bed area there is or (not ``limited``) on as much as is wanted.
 
         Raises
         ------
         PlanError
             Where the household's limits contradict each other.
         """
-        self._solver.price(self._threshold, weights[self._wanted])
-        self._solver.price(self._excess, weights[self._wanted] * self._tail)
+        self._solver.hold(self._bed, 0.0, self._choices.bed_m2 if limited else np.inf)
         try:
             found = self._solver.solve(relaxed=True)
         except Infeasible as error:
@@ -216,13 +175,12 @@ class BedsProgramme:
                 "No layout of beds was found: the limits contradict each other. Beds that stand "
                 "already, or fewest plants, may take more room than there is."
             ) from error
-        return Relaxed(plants=found.x[self._plants], value=found.cost)
+        more = max(-float(found.slope[self._bed[0]]), 0.0)
+        return Relaxed(plants=found.x[self._plants], worth=-found.cost, a_square_metre=more)
 
-    def value(self, plants: Array, weights: Array) -> float:
-        """Return the value of given plants in points, on as much bed as they take."""
+    def worth(self, plants: Array) -> float:
+        """Return the worth of given plants in points, on as much bed as they take."""
         self._solver.hold(self._plants, plants)
-        self._solver.hold(self._bed, 0.0, np.inf)
-        value = self.solve(weights).value
+        worth = self.solve(limited=False).worth
         self._solver.hold(self._plants, self._choices.low, self._choices.high)
-        self._solver.hold(self._bed, 0.0, self._choices.bed_m2)
-        return value
+        return worth

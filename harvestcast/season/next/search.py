@@ -1,54 +1,38 @@
-"""Whole plants: the programme's layout rounded, then mended and trimmed on other seasons.
+"""Whole plants: the programme's layout rounded, then bettered step by step on other seasons.
 
-Reliability is counted by the week-by-week rule of :mod:`harvestcast.season.kitchen_year` on
-seasons that the programme has not seen. Plants are added where a target is met too seldom, taken
-away or moved to another variety or date where that saves bed or glut and costs no target its
-probability. Every step is deterministic; the number of steps is limited, not the time, so that the
-same input gives the same beds.
+A layout is worth what the week-by-week rule of :mod:`harvestcast.season.kitchen_year` makes of its
+picks, less what its beds take (:mod:`harvestcast.season.next.worth`), on seasons that the programme
+has not seen. A step is taken where it brings more than it costs: plants added, taken away, moved to
+another variety or date of the crop, a row dropped, two rows exchanged. Where the beds are full, a
+step of one crop that lacks the room is paired with a step of another that gives it. At the end no
+single step and no such pair is worth taking.
 
-Where not every target can be met, :func:`share_beds` decides how many plants of each crop to give
-up. A search that adds plants crop by crop gives the room to whoever asks first, and a count of
-targets
-met leaves the dearest crop with no bed at all. A household would rather have fewer winter squash
-than none. So the layout that ignores the bed area is found first; then every crop keeps a part of
-its plants, chosen together so that the beds hold them and the *want* is least: per target, the
-probability missing plus a multiple of the mean square of the share missing. The first term keeps
-as many targets as can be kept; the square makes the last half of a crop dearer to give up than
-the first. The choice is a small programme in whole numbers and is solved exactly.
-
-Where beds are plenty but a target cannot be reached however much is planted (its season is too
-short in too many years, or nothing is known yet of its yield), a search that counts targets plants
-a field for a hundredth of probability. There a crop gives up the plants that add little, weighed
-against bed and glut.
+Every step is deterministic; their number is limited, not the time, so that the same input gives the
+same beds.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from harvestcast.arrays import Array, Flags, Index
 from harvestcast.season.kitchen_year import KitchenYear, Room, YearResult, one_crop, run_year
-from harvestcast.season.next.programme import Choices, Goals
-from harvestcast.solver import Infeasible, Model, NotFound, Solver
+from harvestcast.season.next.programme import Choices
+from harvestcast.season.next.worth import Goals, used_worth
 
 Ints = Index
 
-SHORT_WEIGHT = 3.0
-"""Want of an empty shelf beyond that of its target missed, in targets missed. Our judgement: half
-of a crop every year is then as bad as one and a half targets just missed, none as bad as four."""
-LITTLE = 0.1
-"""Want that the plants of one usual need must take off a target that is missed all the same, to be
-planted. A usual need is what the crop's targets take in a season of the mean yield. Our judgement.
-"""
-FAR = 0.1
-"""Probability that a target must miss before plants of its crop are given up for adding little."""
-CRUMB = 0.03
-"""Share of a crop's plants below which a variety and date is not worth its trouble."""
-PARTS = np.linspace(0.0, 1.0, 21)
-"""Parts of its plants that a crop may keep."""
-_DROPPED = 4  # varieties and dates of a crop that are dropped in turn, see _OneCrop.improve
+ROUGH = 100
+"""Futures on which the first steps are taken; the last ones are taken on all."""
+STEPS, PAIRS = 60, 40
+"""Steps of a crop in a row, and pairs of steps between crops, at most."""
+PARTS = (0.0, 0.1, 0.3)
+"""Sizes of a step, in shares of a crop's plants; 0 is the least there is."""
+WORTH_TAKING = 1e-3
+"""Points from which a step is taken."""
+_BEST, _DROPPED = 30, 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,8 +51,8 @@ class Outcome:
         Share of futures in which it was met; NaN where there is no target.
     area_m2 : float
         Most bed area taken in any week. [m2]
-    cost : float
-        Points: bed and glut.
+    worth : float
+        What the harvest brings less what the beds take, mean over futures, points.
     """
 
     year: YearResult
@@ -76,7 +60,7 @@ class Outcome:
     short: Array
     reliability: Array
     area_m2: float
-    cost: float
+    worth: float
 
 
 def picked_by_crop(per_plant: Array, plants: Array, crop: Ints, crops: int) -> Array:
@@ -128,28 +112,29 @@ def outcome(
     wanted = goal > 0
     share = np.divide(got, goal, out=np.ones_like(got), where=wanted)
     met = share >= 1 - 1e-6
-    area = area_taken(plants, choices)
-    cost = goals.bed_price * (area.max(initial=0.0) + 0.01 * area.mean())
-    cost += goals.planting_price * np.count_nonzero(plants > 0)
     return Outcome(
         year=year,
         met=met,
         short=np.maximum(1 - share, 0.0),
         reliability=np.where(wanted, met.mean(axis=0), np.nan),
-        area_m2=float(area.max(initial=0.0)),
-        cost=float(cost + goals.glut_price * year.glut.sum(axis=1).mean()),
+        area_m2=float(area_taken(plants, choices).max(initial=0.0)),
+        worth=float(
+            used_worth(year, kitchen, goals).mean() - _beds(plants[None], choices, goals)[0]
+        ),
     )
+
+
+def _beds(layouts: Array, choices: Choices, goals: Goals) -> Array:
+    """Return what the beds of some layouts take, points, shape (layouts,)."""
+    return np.asarray(layouts @ choices.price + goals.row_price * (layouts > 0).sum(axis=1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Searched:
-    """A layout of whole plants and how it was found."""
+    """A layout of whole plants, and how many were looked at on the way."""
 
     plants: Array
     tried: int
-    """Layouts looked at."""
-    reached: bool
-    """Whether every target reached the wanted probability on the futures of the search."""
 
 
 def search(
@@ -159,14 +144,13 @@ def search(
     choices: Choices,
     goals: Goals,
     *,
-    sweeps: int = 5,
-    margin: float = 0.0,
+    sweeps: int = 4,
 ) -> Searched:
-    """Round, mend and trim a layout, one crop after the other.
+    """Round a layout and better it until no step is worth taking.
 
-    Each target belongs to one crop; crops meet in bed space and in hours. While one crop is worked
-    on, the others keep the hours and equipment they used last; after every sweep over the crops the
-    whole kitchen is worked through again.
+    Crops meet in bed space and in hours. While one crop is worked on, the others keep the hours and
+    equipment they used last; after every sweep over the crops the whole kitchen is worked through
+    again.
 
     Parameters
     ----------
@@ -175,38 +159,93 @@ def search(
     per_plant : ndarray, shape (futures, weeks, options)
         Futures of the search.
     kitchen, choices, goals
-        The kitchen, what can be planted, targets and prices.
+        The kitchen, what can be planted, what a harvest is worth.
     sweeps : int
-        Sweeps over the crops at most.
-    margin : float
-        Added to the wanted probability, against the optimism of a search on few futures.
+        Sweeps over the crops at most, on a part of the futures and on all of them.
 
     Returns
     -------
     Searched
     """
-    plants = whole_steps(start, choices)
-    wanted = min(goals.probability + margin, 1.0)
-    now = outcome(per_plant, plants, kitchen, choices, goals)
-    tried = 1
-    deep = False
-    for sweep in range(sweeps):
-        before = plants.copy()
-        for crop in range(len(kitchen.crops)):
-            mine = np.flatnonzero(choices.crop == crop)
-            if not len(mine):
-                continue
-            work = _OneCrop(crop, mine, per_plant, kitchen, choices, goals, now.year, wanted)
-            plants, looked = work.improve(plants, deep=deep)
+    plants, tried = whole_steps(start, choices), 0
+    rough = [(per_plant[:ROUGH], True)] if len(per_plant) > ROUGH else []
+    for futures, deep in (*rough, (per_plant, not rough)):
+        for _ in range(sweeps):
+            before = plants
+            plants, looked = _sweep(plants, futures, kitchen, choices, goals, deep=deep)
             tried += looked
-        now = outcome(per_plant, plants, kitchen, choices, goals)
-        still = bool((plants == before).all())
-        if still and deep:
+            if (plants == before).all():
+                break
+    return Searched(plants=plants, tried=tried)
+
+
+def _sweep(
+    plants: Array,
+    per_plant: Array,
+    kitchen: KitchenYear,
+    choices: Choices,
+    goals: Goals,
+    *,
+    deep: bool,
+) -> tuple[Array, int]:
+    """Better one crop after the other, then pairs of crops; return how many were looked at."""
+    picked = picked_by_crop(per_plant, plants, choices.crop, len(kitchen.crops))
+    year = run_year(picked, kitchen)
+    crops = [
+        _OneCrop(crop, per_plant, kitchen, choices, goals, year)
+        for crop in range(len(kitchen.crops))
+        if (choices.crop == crop).any()
+    ]
+    tried = 0
+    for one in crops:
+        plants, looked = one.improve(plants, deep=deep)
+        tried += looked
+    steps = [one.steps(plants) for one in crops] if np.isfinite(choices.bed_m2) else []
+    for _ in range(PAIRS if steps else 0):
+        pair = _best_pair(steps, plants, choices)
+        if pair is None:
             break
-        # The dear steps come once, when the plain ones have had their say.
-        deep = not deep and (still or sweep >= sweeps - 3)
-    missing = np.nan_to_num(now.reliability, nan=1.0) < wanted - 1e-9
-    return Searched(plants=plants, tried=tried, reached=not missing.any())
+        for place, step in pair:
+            plants = plants + (steps[place].layouts[step] - plants) * crops[place].own
+        for place, _ in pair:
+            plants, looked = crops[place].improve(plants, deep=False)
+            steps[place] = crops[place].steps(plants)
+            tried += looked + len(steps[place].gains)
+    return plants, tried
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Steps:
+    """Steps of one crop, whatever room there is: layouts, gain in points and change of area."""
+
+    layouts: Array
+    gains: Array
+    area: Array
+
+
+def _best_pair(
+    steps: list[_Steps], plants: Array, choices: Choices
+) -> tuple[tuple[int, int], tuple[int, int]] | None:
+    """Return a step that lacks the room and one of another crop that gives it, or None.
+
+    Steps of two crops add up: where neither is worth taking the two together are not either.
+    """
+    room = choices.bed_m2 + 1e-9 - area_taken(plants, choices)
+    best, found = WORTH_TAKING, None
+    for place, mine in enumerate(steps):
+        wanting = np.argsort(-mine.gains, kind="stable")[:_BEST]
+        wanting = wanting[mine.gains[wanting] > WORTH_TAKING]
+        for other, giving in enumerate(steps):
+            if other == place or not len(wanting) or not len(giving.gains):
+                continue
+            gain = mine.gains[wanting][:, None] + giving.gains
+            area = mine.area[wanting][:, None] + giving.area
+            gain = np.where((area <= room).all(axis=2), gain, -np.inf)
+            at = np.unravel_index(int(np.argmax(gain)), gain.shape)
+            if gain[at] > best:
+                best = float(gain[at])
+                found = ((place, int(wanting[at[0]])), (other, int(at[1])))
+    return found
 
 
 def whole_steps(start: Array, choices: Choices) -> Array:
@@ -230,16 +269,17 @@ class _OneCrop:
     def __init__(
         self,
         crop: int,
-        mine: Ints,
         per_plant: Array,
         kitchen: KitchenYear,
         choices: Choices,
         goals: Goals,
         year: YearResult,
-        wanted: float,
     ) -> None:
-        self.mine, self.choices, self.goals, self.wanted = mine, choices, goals, wanted
-        self.kitchen = one_crop(kitchen, crop)
+        self.own = choices.crop == crop
+        self.mine = mine = np.flatnonzero(self.own)
+        self.choices, self.kitchen = choices, one_crop(kitchen, crop)
+        made = [kitchen.products.index(name) for name in self.kitchen.products]
+        self.goals = replace(goals, eaten=goals.eaten[[crop]], jar=goals.jar[made])
         bearing = per_plant[:, :, mine]
         self.mean = bearing.sum(axis=1).mean(axis=0)
         # Only the weeks in which the crop is picked or still lies there.
@@ -249,8 +289,6 @@ class _OneCrop:
         span = slice(first, min(last, per_plant.shape[1]))
         # Shape (weeks, options, futures): the looks below run over the last axis.
         self.per_plant = np.ascontiguousarray(bearing[:, span].transpose(1, 2, 0))
-        self.fresh_weeks = goals.fresh_weeks[span, crop]
-        self.goal = np.append(self.kitchen.need, goals.fresh_kg[crop])
         others = np.arange(len(kitchen.crops)) != crop
         futures = len(per_plant)
         hours = np.repeat(kitchen.hours[:, None], futures, axis=1)
@@ -264,220 +302,105 @@ class _OneCrop:
     def improve(self, plants: Array, *, deep: bool) -> tuple[Array, int]:
         """Return a better layout (only this crop's plants differ) and how many were looked at.
 
-        ``deep``: when no single step helps, the least used varieties and dates are dropped in turn
-        and the rest mended and trimmed again: that leads out of hollows which single steps cannot
-        leave.
+        ``deep``: when no single step helps, the smallest rows are dropped in turn and the rest
+        bettered again: that leads out of hollows which single steps cannot leave.
         """
-        best, rank, looked = self._descend(plants)
+        best, worth, looked = self._climb(plants)
         if not deep:
             return best, looked
         used = self.mine[best[self.mine] > self.choices.low[self.mine]]
-        worth = best[used] * self.choices.area_m2[used]
-        for option in used[np.argsort(worth, kind="stable")][:_DROPPED]:
-            without = self._changed(best, option, -np.inf)
-            other, other_rank, tried = self._descend(without)
+        area = best[used] * self.choices.area_m2[used]
+        for option in used[np.argsort(area, kind="stable")][:_DROPPED]:
+            without = best.copy()
+            without[option] = self.choices.low[option]
+            other, more, tried = self._climb(without)
             looked += tried
-            if other_rank < rank:
-                best, rank = other, other_rank
+            if more > worth + WORTH_TAKING:
+                best, worth = other, more
         return best, looked
 
-    def _descend(self, plants: Array) -> tuple[Array, tuple[float, float], int]:
-        """Take the best single step until none helps; return lack and cost of where that ends."""
-        lack, cost = (float(one[0]) for one in self._look(plants[None]))
+    def steps(self, plants: Array) -> _Steps:
+        """Return all steps from a layout, those included that lack the room."""
+        layouts = self._moves(plants, replace(self.choices, bed_m2=np.inf))
+        gains = self._look(layouts) - self._look(plants[None])[0]
+        area = ((layouts - plants) * self.choices.area_m2) @ self.choices.stands
+        return _Steps(layouts=layouts, gains=gains, area=area)
+
+    def _climb(self, plants: Array) -> tuple[Array, float, int]:
+        """Take the best single step until none is worth it; return the worth of where it ends."""
+        worth = float(self._look(plants[None])[0])
         looked = 1
-        for _ in range(40):
-            moves = self._moves(plants, lack > 1e-9)
+        for _ in range(STEPS):
+            moves = self._moves(plants, self.choices)
             if not len(moves):
                 break
-            lacks, costs = self._look(moves)
+            found = self._look(moves)
             looked += len(moves)
-            if lack > 1e-9:
-                gain = np.where(lacks < lack - 1e-9, lack - lacks, -np.inf)
-                best = int(np.argmax(gain / np.maximum(costs - cost, 0.02)))
-                good = bool(gain[best] > 0)
-            else:
-                best = int(np.argmin(np.where(lacks <= 1e-9, costs, np.inf)))
-                good = bool(lacks[best] <= 1e-9 and costs[best] < cost - 1e-9)
-            if not good:
+            best = int(np.argmax(found))
+            if found[best] <= worth + WORTH_TAKING:
                 break
-            plants, lack, cost = moves[best], float(lacks[best]), float(costs[best])
-        return plants, (round(lack, 9), round(cost, 9)), looked
+            plants, worth = moves[best], float(found[best])
+        return plants, worth, looked
 
-    def _moves(self, plants: Array, lacking: bool) -> Array:
-        """More of one option; where nothing is lacking also less, and plants moved between two."""
-        choices, found = self.choices, []
-        total = plants[self.mine].sum()
-        bearing = self.mine[self.mean > 0]
-        for option in bearing:
-            step = choices.step[option]
-            for share in (0.0, 0.05, 0.15):
-                found.append(
-                    self._changed(plants, option, step * max(1, round(share * total / step)))
-                )
-        if not lacking:
-            for option in self.mine[plants[self.mine] > choices.low[self.mine]]:
-                step = choices.step[option]
-                for share in (0.0, 0.25, 1.0):
-                    fewer = step * max(1, round(share * plants[option] / step))
-                    less = self._changed(plants, option, -fewer)
-                    found.append(less)
-                    for rival in bearing[bearing != option]:
-                        worth = self.mean[self.mine == option][0] / self.mean[self.mine == rival][0]
-                        other = choices.step[rival]
-                        for part in (0.8, 1.1):
-                            more = other * max(1, round(part * fewer * worth / other))
-                            found.append(self._changed(less, rival, more))
-        layouts = np.array(found).reshape(-1, len(plants))
-        apart = {one[self.mine].tobytes(): number for number, one in enumerate(layouts[::-1])}
-        apart.pop(plants[self.mine].tobytes(), None)
-        layouts = layouts[sorted(len(layouts) - 1 - number for number in apart.values())]
-        return layouts[self._allowed(layouts, plants)]
+    def _moves(self, plants: Array, choices: Choices) -> Array:
+        """Return more or less of one option, plants moved between two, rows exchanged."""
+        mine, step = self.mine, choices.step
+        now = plants[mine]
+        found: list[Array] = []
 
-    def _changed(self, plants: Array, option: int, change: float) -> Array:
-        new = plants.copy()
-        low, high = self.choices.low[option], self.choices.high[option]
-        new[option] = min(max(new[option] + change, low), high)
-        return new
+        def add(*changes: tuple[int, float]) -> None:
+            new = now.copy()
+            for place, change in changes:
+                option = mine[place]
+                whole = np.sign(change) * max(1, round(abs(change) / step[option])) * step[option]
+                new[place] = min(max(new[place] + whole, choices.low[option]), choices.high[option])
+            found.append(new)
 
-    def _allowed(self, layouts: Array, now: Array) -> Flags:
-        """Return which layouts keep the limits of varieties and beds, shape (layouts,)."""
-        choices = self.choices
-        member = (choices.group[:, None] == np.arange(len(choices.group_high))).astype(float)
-        groups = layouts @ member <= choices.group_high + 1e-9
-        room = max(choices.bed_m2, area_taken(now, choices).max(initial=0.0))
-        beds = (layouts * choices.area_m2) @ choices.stands <= room + 1e-9
-        return np.asarray(groups.all(axis=1) & beds.all(axis=1))
+        total = now.sum()
+        bearing: list[int] = np.flatnonzero(self.mean > 0).tolist()
+        used: list[int] = np.flatnonzero(now > choices.low[mine]).tolist()
+        area = choices.area_m2[mine]
+        for place in bearing:
+            for share in PARTS:
+                add((place, share * total + 1e-9))
+        for place in used:
+            for share in (*PARTS, 1.0):
+                fewer = share * now[place] + 1e-9
+                add((place, -fewer))
+                for rival in (one for one in bearing if one != place):
+                    # As much harvest, as much bed, as many plants.
+                    as_much = self.mean[place] / self.mean[rival], area[place] / area[rival], 1.0
+                    for times in as_much if share == 1.0 else as_much[:1]:
+                        add((place, -fewer), (rival, times * fewer))
+            for rival in (one for one in used if one > place):
+                # What stood on the bed of the one now stands on that of the other.
+                change = (now[rival] * area[rival] - now[place] * area[place]) / area[place]
+                other = -change * area[place] / area[rival]
+                if abs(change) >= step[mine[place]]:
+                    add((place, change), (rival, other))
+        small = np.unique(np.array(found).reshape(-1, len(mine)), axis=0)
+        small = small[(small != now).any(axis=1)]
+        layouts = np.repeat(plants[None], len(small), axis=0)
+        layouts[:, mine] = small
+        return layouts[_allowed(layouts, plants, choices)]
 
-    def _look(self, layouts: Array) -> tuple[Array, Array]:
-        """Return what each layout lacks of its targets, and its cost, shape (layouts,)."""
-        weeks, _, futures = self.per_plant.shape
-        number = len(layouts)
+    def _look(self, layouts: Array) -> Array:
+        """Return what this crop's plants bring in each layout, points, shape (layouts,)."""
+        (weeks, _, futures), number = self.per_plant.shape, len(layouts)
+        if not number:
+            return np.zeros(0)
         picked = layouts[:, self.mine] @ self.per_plant
         order = np.tile(np.arange(len(self.kitchen.method_crop)), (weeks, 1))
         by_future = picked.reshape(weeks, 1, -1).transpose(2, 0, 1)
         year = run_year(by_future, self.kitchen, order, self.room)
-        fresh = year.eaten[:, :, 0] @ self.fresh_weeks.astype(float)
-        got = np.concatenate([year.jars, fresh[:, None]], axis=1).reshape(number, futures, -1)
-        wanted = self.goal > 0
-        share = np.divide(got, self.goal, out=np.ones_like(got), where=wanted)
-        missing = np.maximum(self.wanted - (share >= 1 - 1e-6).mean(axis=1), 0.0)
-        # How short the short seasons are guides the mending where counts alone stand still.
-        tail = max(1 - self.wanted, 1 / futures)
-        worst = np.maximum(1 - share, 0.0).mean(axis=1) / tail
-        lack = np.where(missing > 1e-9, missing + 0.3 * worst, 0.0).sum(axis=1)
-        areas = (layouts * self.choices.area_m2) @ self.choices.stands
-        bed = areas.max(axis=1) + 0.01 * areas.mean(axis=1)
-        glut = year.glut.sum(axis=1).reshape(number, futures).mean(axis=1)
-        trouble = self.goals.planting_price * (layouts > 0).sum(axis=1)
-        return lack, self.goals.bed_price * bed + self.goals.glut_price * glut + trouble
+        worth = used_worth(year, self.kitchen, self.goals).reshape(number, futures).mean(axis=1)
+        return np.asarray(worth - _beds(layouts * self.own, self.choices, self.goals))
 
 
-def want(done: Outcome, wanted: float) -> Array:
-    """Return how badly each target is missed; 0 where it is met or there is none.
-
-    Parameters
-    ----------
-    done : Outcome
-        A layout on some futures.
-    wanted : float
-        Probability wanted.
-
-    Returns
-    -------
-    ndarray, shape (targets,)
-        The probability missing plus :data:`SHORT_WEIGHT` times the mean square of the share
-        missing.
-    """
-    missing = np.maximum(wanted - np.nan_to_num(done.reliability, nan=1.0), 0.0)
-    short = SHORT_WEIGHT * np.mean(done.short**2, axis=0)
-    return np.asarray(np.where(missing > 1e-9, missing + short, 0.0))
-
-
-def share_beds(
-    plants: Array,
-    per_plant: Array,
-    kitchen: KitchenYear,
-    choices: Choices,
-    goals: Goals,
-    wanted: float,
-    usual: Array,
-) -> Array:
-    """Return a layout within the bed area that gives up plants where they are missed least.
-
-    Parameters
-    ----------
-    plants : ndarray, shape (options,)
-        A layout; it may take more bed than there is.
-    per_plant : ndarray, shape (futures, weeks, options)
-        Picked each week of one plant. [kg]
-    kitchen, choices, goals
-        The kitchen, what can be planted, targets and prices.
-    wanted : float
-        Probability wanted of every target.
-    usual : ndarray, shape (targets,)
-        Bed and glut of meeting each target in a usual season, points.
-
-    Returns
-    -------
-    ndarray, shape (options,)
-        Whole steps of plants. Where even the plants that stand already take more than there is,
-        these.
-    """
-    crops, parts = len(kitchen.crops), len(PARTS)
-    of_crop = kitchen.target_crops
-    kept = np.stack([_kept(part * plants, choices) for part in PARTS])
-    # All crops keep the same part here: a crop's own want depends on the others by hours alone,
-    # and fewer plants of the others only leave it more of these.
-    done = [outcome(per_plant, one, kitchen, choices, goals) for one in kept]
-    by_crop = np.zeros((crops, parts))
-    np.add.at(by_crop, of_crop, np.stack([want(one, wanted) for one in done], axis=1))
-    member = choices.crop == np.arange(crops)[:, None]  # (crops, options)
-    area = np.stack([area_by_crop(one, choices, crops) for one in kept], axis=1)
-    glut = np.stack(
-        [_glut(per_plant, one, now, member) for one, now in zip(kept, done, strict=True)], axis=1
-    )
-    points = goals.bed_price * area.max(axis=2) + goals.glut_price * glut
-    needs = np.bincount(of_crop, weights=usual, minlength=crops)
-    # A crop whose targets are met, or nearly, keeps its plants; a hair breaks ties.
-    far = np.zeros(crops, dtype=bool)
-    np.logical_or.at(far, of_crop, np.nan_to_num(done[-1].reliability, nan=1.0) < wanted - FAR)
-    price = np.where(far, LITTLE, 1e-6) / np.maximum(needs, 1e-9)
-    cost = by_crop + price[:, None] * points
-    model = Model()
-    pick = model.columns((crops, parts), cost, high=1.0, whole=True)
-    model.add(model.rows((crops, 1), 1.0, low=1.0), pick)
-    beds = model.rows(area.shape[2], choices.bed_m2)
-    model.add(beds[:, None, None], pick, area.transpose(2, 0, 1))
-    try:
-        found = Solver(model).solve(gap=1e-4)
-    except (Infeasible, NotFound):
-        return kept[0]
-    part = np.argmax(found.x[pick], axis=1)
-    return np.asarray(kept[part[choices.crop], np.arange(len(plants))])
-
-
-def without_crumbs(plants: Array, choices: Choices) -> Array:
-    """Leave out varieties and dates of a few plants, which only fill the last corner of a bed.
-
-    Parameters
-    ----------
-    plants : ndarray, shape (options,)
-        A layout.
-    choices : Choices
-        What can be planted; beds that stand already stay.
-    """
-    whole = np.bincount(choices.crop, weights=plants)[choices.crop]
-    return np.where((plants < CRUMB * whole) & (choices.low == 0), 0.0, plants)
-
-
-def _glut(per_plant: Array, plants: Array, done: Outcome, member: Flags) -> Array:
-    """Return the mean glut of each crop: what was picked less all that became of it."""
-    year = done.year
-    picked = member @ (per_plant.sum(axis=1).mean(axis=0) * plants)
-    used = year.eaten.sum(axis=1) + year.put_up + year.given + year.left
-    return np.asarray(np.maximum(picked - used.mean(axis=0), 0.0))
-
-
-def _kept(plants: Array, choices: Choices) -> Array:
-    step = choices.step
-    return np.clip(np.floor(plants / step + 1e-9) * step, choices.low, choices.high)
+def _allowed(layouts: Array, now: Array, choices: Choices) -> Flags:
+    """Return which layouts keep the limits of varieties and beds, shape (layouts,)."""
+    member = (choices.group[:, None] == np.arange(len(choices.group_high))).astype(float)
+    groups = layouts @ member <= choices.group_high + 1e-9
+    room = max(choices.bed_m2, area_taken(now, choices).max(initial=0.0))
+    beds = (layouts * choices.area_m2) @ choices.stands <= room + 1e-9
+    return np.asarray(groups.all(axis=1) & beds.all(axis=1))

@@ -7,25 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from harvestcast.arrays import Array, Flags
+from harvestcast.arrays import Array
 from harvestcast.season.kitchen_year import KitchenYear
-from harvestcast.season.next.programme import BedsProgramme, Choices, Goals
-from harvestcast.season.next.search import (
-    Outcome,
-    area_taken,
-    outcome,
-    search,
-    share_beds,
-    want,
-    whole_steps,
-    without_crumbs,
-)
+from harvestcast.season.next.programme import BedsProgramme, Choices
+from harvestcast.season.next.search import Outcome, area_taken, outcome, search
+from harvestcast.season.next.worth import Goals
 
-ROUNDS = 3
-"""Times the programme is solved at most, weights of failing targets raised in between."""
-RAISED = 3.0
-START_WEIGHT = 4.0
-"""Price of missing a target altogether, in times what it costs in bed and glut to reach it."""
+FULL = 0.98
+"""Share of the bed area from which on the beds count as full."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,74 +27,37 @@ class Layout:
         Plants.
     rows, columns : int
         Size of the programme.
-    gap : float
-        Of the programme: value of its plants made whole, less its relaxed value, over the former.
-        No layout can be better by more than this share as the programme counts.
-    cost : float
-        Bed, glut and trouble of the layout on the programme's futures, points.
-    rounds, tried : int
-        Programmes solved, layouts looked at in the search.
-    reached : bool
-        Whether every target reached its probability on the futures of the search.
+    bound, worth : float
+        As the programme counts, with hindsight on its own futures: what no layout can bring more
+        than, and what this one brings. [points]
+    a_square_metre : float
+        What one more square metre of bed would bring, 0 where beds are plenty. [points]
+    tried : int
+        Layouts looked at in the search.
     seconds : float
         Time taken. [s]
     unlimited : ndarray, shape (options,), or None
-        Where the bed area keeps targets from being met: plants of the layout without that limit.
+        Where the beds are full: plants of the programme without that limit.
     """
 
     plants: Array
     rows: int
     columns: int
-    gap: float
-    cost: float
-    rounds: int
+    bound: float
+    worth: float
+    a_square_metre: float
     tried: int
-    reached: bool
     seconds: float
     unlimited: Array | None = None
 
-
-def start_weights(per_plant: Array, kitchen: KitchenYear, choices: Choices, goals: Goals) -> Array:
-    """Return first prices of the targets: some times what reaching each takes of bed space.
-
-    Parameters
-    ----------
-    per_plant : ndarray, shape (futures, weeks, options)
-        Picked each week of one plant. [kg]
-    kitchen, choices, goals
-        The kitchen, what can be planted, targets and prices.
-
-    Returns
-    -------
-    ndarray, shape (products + crops,)
-        Points.
-    """
-    mean = per_plant.mean(axis=0).sum(axis=0)
-    a_square_metre = np.divide(mean, choices.area_m2, out=np.zeros_like(mean), where=mean > 0)
-    best = np.zeros(len(kitchen.crops))
-    np.maximum.at(best, choices.crop, a_square_metre)
-    kg = np.zeros(len(kitchen.products))
-    crop_of = np.zeros(len(kitchen.products), dtype=np.int64)
-    for product in range(len(kitchen.products)):
-        ways = np.flatnonzero(kitchen.method_product == product)
-        kg[product] = kitchen.need[product] / kitchen.jars_per_kg[ways].max()
-        crop_of[product] = kitchen.method_crop[ways[0]]
-    needed = np.concatenate([kg, goals.fresh_kg])
-    yields = np.concatenate([best[crop_of], best])
-    area = np.divide(needed, yields, out=np.zeros_like(needed), where=yields > 0)
-    return np.asarray(
-        START_WEIGHT * (goals.bed_price * area + 0.3 * goals.glut_price * needed) + 1.0
-    )
+    @property
+    def gap(self) -> float:
+        """Share of its worth by which no layout can be better, as the programme counts."""
+        return (self.bound - self.worth) / max(abs(self.bound), 1e-9)
 
 
 def lay_out(
-    plan: Array,
-    trial: Array,
-    kitchen: KitchenYear,
-    choices: Choices,
-    goals: Goals,
-    *,
-    margin: float = 0.0,
+    plan: Array, trial: Array, kitchen: KitchenYear, choices: Choices, goals: Goals
 ) -> Layout:
     """Find a layout of whole plants.
 
@@ -114,11 +66,9 @@ def lay_out(
     plan : ndarray, shape (futures, weeks, options)
         Futures of the programme: picked each week of one plant. [kg]
     trial : ndarray, shape (other futures, weeks, options)
-        Futures on which reliability is counted while whole plants are searched for.
+        Futures on which whole plants are searched for.
     kitchen, choices, goals
-        The kitchen, what can be planted, targets and prices.
-    margin : float
-        Added to the probability in the search.
+        The kitchen, what can be planted, what a harvest is worth.
 
     Returns
     -------
@@ -130,82 +80,25 @@ def lay_out(
         Where the household's limits contradict each other.
     """
     began = time.perf_counter()
-    weights = start_weights(plan, kitchen, choices, goals)
-    usual = weights / START_WEIGHT
-    wanted = min(goals.probability + margin, 1.0)
-    best: tuple[tuple[float, float], Array] | None = None
-    tried = rounds = 0
-    unlimited, gap = None, float("nan")
     programme = BedsProgramme(plan, kitchen, choices, goals)
-    for _ in range(ROUNDS):
-        relaxed = programme.solve(weights)
-        if rounds == 0:
-            value = programme.value(whole_steps(relaxed.plants, choices), weights)
-            gap = float((value - relaxed.value) / value) if value > 0 else 0.0
-        rounds += 1
-        found = search(relaxed.plants, trial, kitchen, choices, goals, margin=margin)
-        tried += found.tried
-        score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
-        if best is None or score < best[0]:
-            best = (score, found.plants)
-        if rounds == 1 and best[0][0] > 1e-9 and np.isfinite(choices.bed_m2):
-            endless = replace(choices, bed_m2=float("inf"))
-            free = search(best[1], trial, kitchen, endless, goals, margin=margin)
-            tried += free.tried
-            wide = free.plants
-            if not free.reached:
-                wide = share_beds(wide, trial, kitchen, endless, goals, wanted, usual)
-            if area_taken(wide, choices).max(initial=0.0) > choices.bed_m2:
-                # No price makes beds larger: what there is is shared out, and that is the plan.
-                unlimited = wide
-                shared = share_beds(unlimited, trial, kitchen, choices, goals, wanted, usual)
-                found = search(shared, trial, kitchen, choices, goals, margin=margin)
-                tried += found.tried
-                score, failing = _score(trial, found.plants, kitchen, choices, goals, margin)
-                best = min(best, (score, found.plants), key=lambda one: one[0])
-                best = (best[0], without_crumbs(best[1], choices))
-                break
-        if rounds == 1:
-            # The search ends in the nearest hollow, so it begins from bare beds too.
-            bare = np.zeros(len(choices.crop))
-            found = search(bare, trial, kitchen, choices, goals, margin=margin)
-            tried += found.tried
-            score, fails = _score(trial, found.plants, kitchen, choices, goals, margin)
-            if score < best[0]:
-                best, failing = (score, found.plants), fails
-        if best[0][0] <= 1e-9:
-            break
-        weights = np.where(failing, RAISED * weights, weights)
-    assert best is not None  # the loop runs at least once
-    plants = best[1]
-    if best[0][0] > 1e-9 and unlimited is None:
-        plants = share_beds(plants, trial, kitchen, choices, goals, wanted, usual)
-    cost = outcome(plan, plants, kitchen, choices, goals).cost
+    relaxed = programme.solve()
+    found = search(relaxed.plants, trial, kitchen, choices, goals)
+    full = area_taken(found.plants, choices).max(initial=0.0) >= FULL * choices.bed_m2
+    unlimited = programme.solve(limited=False).plants if full else None
+    if unlimited is not None and area_taken(unlimited, choices).max() <= choices.bed_m2:
+        unlimited = None
     return Layout(
-        plants=plants,
+        plants=found.plants,
         rows=programme.size[0],
         columns=programme.size[1],
-        gap=gap,
-        cost=cost,
-        rounds=rounds,
-        tried=tried,
-        reached=bool(best[0][0] <= 1e-9),
+        bound=relaxed.worth,
+        # The trouble of every row is known to the search alone.
+        worth=programme.worth(found.plants),
+        a_square_metre=relaxed.a_square_metre,
+        tried=found.tried,
         seconds=time.perf_counter() - began,
         unlimited=unlimited,
     )
-
-
-def _score(
-    trial: Array,
-    plants: Array,
-    kitchen: KitchenYear,
-    choices: Choices,
-    goals: Goals,
-    margin: float,
-) -> tuple[tuple[float, float], Flags]:
-    done = outcome(trial, plants, kitchen, choices, goals)
-    wants = want(done, min(goals.probability + margin, 1.0))
-    return (float(wants.sum()), done.cost), wants > 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -23,9 +23,10 @@ from harvestcast.season.messages import Said, said
 from harvestcast.season.next.futures import SeasonFutures
 from harvestcast.season.next.goals import is_stored
 from harvestcast.season.next.options import PlantingOption
-from harvestcast.season.next.programme import Choices, Goals
+from harvestcast.season.next.programme import Choices
 from harvestcast.season.next.search import Outcome, area_taken
 from harvestcast.season.next.steps import Scaled
+from harvestcast.season.next.worth import Goals
 
 
 def beds_table(

@@ -13,8 +13,9 @@ import numpy as np
 from harvestcast.arrays import Array
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.messages import Said, said
-from harvestcast.season.next.programme import Choices, Goals
+from harvestcast.season.next.programme import Choices
 from harvestcast.season.next.search import Outcome, area_by_crop, area_taken, outcome
+from harvestcast.season.next.worth import Goals
 
 HELPS = 0.02
 """Gain in the probability met from which a limit counts as binding. Our judgement."""

@@ -88,7 +88,8 @@ def in_average_year(
             return list(crops), said("average.not_covered", season=garden.seasons.label(year))
         return list(crops), said("average.few_years", have=len(years), needed=ENOUGH_YEARS)
     last = max(unit.dates[-1] for mine in units.values() for unit in mine)
-    fit = fit_garden(garden, min(last, garden.seasons.span(year).end))
+    span = garden.seasons.span(year)
+    fit = fit_garden(garden, min(last, span.end), begun=span.start)
     rows = {(s.crop, s.variety): i for i, s in enumerate(fit.series)}
     record = {one: _whole_year(garden, one) for one in years}
     start, end = garden.seasons.span(year)

@@ -147,13 +147,16 @@ def learn(garden: Garden, year: int) -> Learned:
         for unit in units_of(garden, one):
             if np.isfinite(unit.plants):
                 units.setdefault(unit.crop, []).append(unit)
+    # By the calendar: where winter crops are picked over its start a forecast's season holds two
+    # sowings of a variety, while totals and dates here are those of one.
+    fitted = garden.seasons.span(garden.seasons.of(last))
     return Learned(
-        fit=fit_garden(garden, last),
+        fit=fit_garden(garden, last, begun=fitted.start),
         units={crop: _done(mine, garden.last_day) for crop, mine in units.items()},
         ends=ends,
         unfinished=tuple(one for one in seasons if one not in ends),
         broken_off=tuple(broken_off),
-        fitted=garden.seasons.span(garden.seasons.of(last)),
+        fitted=fitted,
     )
 
 
@@ -202,7 +205,7 @@ def curves_of(
     dict of (crop, variety) to Curves
         Draws of one crop share the luck of its season.
     """
-    seasons = {crop: _seasons(garden, learned, crop, draws, rng) for crop in _crops(keys)}
+    seasons = {crop: seasons_told(garden, learned, crop, draws, rng) for crop in _crops(keys)}
     found: dict[Key, Curves] = {}
     years: dict[str, Array] = {}
     for crop, variety, set_out in keys:
@@ -328,7 +331,7 @@ class Season:
     late: Array | None
 
 
-def _seasons(
+def seasons_told(
     garden: Garden, learned: Learned, crop: str, draws: int, rng: np.random.Generator
 ) -> dict[str, Season]:
     """Return what whole seasons say of each variety of a crop."""
@@ -350,6 +353,9 @@ def _seasons(
         when = [drawn.expected[measure][:, place] for measure in TIMES]
         known = all(np.isfinite(one).all() for one in when)
         first, early, half, late = when if known else (None, None, None, None)
+        if first is not None and early is not None:
+            # Measures are drawn one by one, but a planting that begins early has its tenth early.
+            first = np.sort(first)[np.argsort(np.argsort(early))]
         if np.isfinite(level).all():
             found[name] = Season(level=level, first=first, early=early, half=half, late=late)
     return found

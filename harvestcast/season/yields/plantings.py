@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -302,11 +303,15 @@ def _made_for(
     return seasons.of(day + pd.Timedelta(days=int(ready[0])))
 
 
-def _parts(garden: Garden) -> list[_Part]:
-    """Deal the picks of the whole log out to the sowings that can have borne them."""
+@lru_cache(maxsize=1)
+def _parts(garden: Garden) -> tuple[_Part, ...]:
+    """Deal the picks of the whole log out to the sowings that can have borne them.
+
+    A plan asks it of one garden a dozen times.
+    """
     path = heat_path(garden)
     if path is None:
-        return []
+        return ()
     planted = garden.plantings.sort_values(["date", "bed", "how", "plants"], kind="stable")
     planted = planted.assign(season=made_for(garden, planted, path))
     of_variety = dict(list(planted.groupby(["crop", "variety"], sort=False)))
@@ -318,7 +323,7 @@ def _parts(garden: Garden) -> list[_Part]:
         mine = of_variety.get(key, planted.iloc[:0])
         for season, picks, plantings in _dealt(facts, rows, mine, path, garden.seasons, last):
             found.append(_Part(season, str(key[0]), str(key[1]), picks, plantings))
-    return found
+    return tuple(found)
 
 
 def _dealt(
