@@ -422,6 +422,21 @@ MESSAGES: dict[str, Message] = {
         ),
         example={"variety": "Fordhook Lima", "crop": "snap bean", "other": "lima bean"},
     ),
+    # The kitchen book.
+    "book.unknown": Message(
+        text="the kitchen knows nothing of that name",
+        cure="not counted; write jars with their size, lids, freezer bags, an ingredient of a "
+        "recipe, a crop, or freezer, refrigerator or cool store",
+    ),
+    "book.no_jar": Message(
+        text="the line is about preserves and names no jar",
+        cure="not counted; name the size of the jar or bag beside it",
+    ),
+    "book.unit": Message(
+        text="{item} is measured in {units:list}",
+        cure="not counted; write the amount with such a unit",
+        example={"item": "vinegar, 5 % acidity", "units": ["gal", "l"]},
+    ),
     # The pantry book.
     "pantry.unknown": Message(
         text=lambda times, **_: f"no such product is known here{_times(times)}",

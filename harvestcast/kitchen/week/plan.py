@@ -25,6 +25,7 @@ import pandas as pd
 from harvestcast.arrays import Index
 from harvestcast.growth.forecast import Outlook
 from harvestcast.growth.future.oversize import oversize_kg
+from harvestcast.kitchen.household.book import household_on
 from harvestcast.kitchen.household.capacity import capacity_of
 from harvestcast.kitchen.household.demand import fresh_use, past_best, wanted_jars
 from harvestcast.kitchen.household.on_hand import on_hand
@@ -231,7 +232,8 @@ def plan_week(
         MustDo(day=int(one["day"]) - 1, option=str(one["option"]), batches=int(one["batches"]))
         for one in asked.pop("must", ())
     )
-    garden = replace(garden, household=changed_household(garden.household, asked))
+    home = changed_household(household_on(garden, outlook.as_of), asked)
+    garden = replace(garden, household=home)
     notes: list[str] = []
     full = gather_inputs(outlook.first(PLAN_DRAWS), garden, must=must, notes=notes)
     days = min(int(days), full.days)

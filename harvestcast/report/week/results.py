@@ -172,12 +172,14 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
     """
     from harvestcast.growth.log.picked import picked_days
     from harvestcast.growth.log.series import gather
+    from harvestcast.kitchen.household.book import household_on
     from harvestcast.kitchen.household.capacity import capacity_of
     from harvestcast.kitchen.household.demand import fresh_use, past_best, wanted_jars
     from harvestcast.kitchen.week.cautions import cautions
     from harvestcast.kitchen.week.refused import kept_out
     from harvestcast.kitchen.week.shopping import more_to_buy
 
+    settings, garden = garden, replace(garden, household=household_on(garden, outlook.as_of))
     household = garden.household
     picked = picked_days(gather(garden, outlook.as_of))
     days = plan.balance["day"].nunique()
@@ -213,10 +215,10 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         wanted=views.shelf(wanted, plan.batches).merge(
             past_best(garden, outlook.as_of), on="product", how="left"
         ),
-        notices=odd_things(garden),
+        notices=odd_things(settings),
         spans=_spans(garden, outlook.as_of),
         solve={name: getattr(plan.solve, name) for name in _SOLVED},
-        kept_out=kept_out(garden, wanted, outlook.as_of),
+        kept_out=kept_out(settings, wanted, outlook.as_of),
         shopping_later=more_to_buy(decided, likely, garden),
         reasons=plan.reasons,
         fresh=fresh_use(garden, plan.balance["crop"].astype(str)),
@@ -314,6 +316,7 @@ def tried(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week | N
     if not change:
         return None
     from harvestcast.growth.forecast import forecast
+    from harvestcast.kitchen.household.book import household_on
     from harvestcast.kitchen.household.what_if import changed_household
     from harvestcast.kitchen.week.plan import plan_week
     from harvestcast.records.garden import open_garden
@@ -322,5 +325,6 @@ def tried(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week | N
     outlook = forecast(garden, as_of=week.as_of, weeks=week.weeks, seed=week.seed)
     days = min(PLAN_DAYS, 7 * week.weeks)
     plan = plan_week(outlook, garden, days=days, change=change, seed=week.seed)
-    changed = replace(garden, household=changed_household(garden.household, change))
+    home = changed_household(household_on(garden, outlook.as_of), change)
+    changed = replace(garden, household=home)
     return week_of(changed, outlook, plan)
