@@ -114,6 +114,9 @@ def item_of(typed: str, household: Household, grown: Collection[str] = ()) -> It
     >>> [item_of(name, home).name for name in ("Pint jars", "lids", "vinegar", "cukes")]
     ['pint', 'lids', 'vinegar, 5 % acidity', 'cucumber']
     """
+    listed = {jar_item(own): own for own in (*JAR_SIZES, "lids", "freezer_bags", *household.jars)}
+    if typed in listed:
+        return Item("jars", listed[typed], "pieces")
     name = " ".join(typed.casefold().replace("-", " ").split())
     single = name.removesuffix("s")
     last = single.rpartition(" ")[2]

@@ -9,6 +9,7 @@ from harvestcast.report.command.backtest import backtest
 from harvestcast.report.command.check import check
 from harvestcast.report.command.gardens import gardens
 from harvestcast.report.command.importing import import_
+from harvestcast.report.command.kitchen import COMMANDS
 from harvestcast.report.command.next import next_
 from harvestcast.report.command.season import season
 from harvestcast.report.command.sheet import sheet
@@ -34,5 +35,6 @@ def main() -> None:
     """Forecast a kitchen garden's harvest and plan what to put up, week by week."""
 
 
-for _command in (start, add, import_, check, sheet, week, season, next_, backtest, gardens):
+_ORDER = (start, add, *COMMANDS, import_, check, sheet, week, season, next_, backtest, gardens)
+for _command in _ORDER:
     main.add_command(_command)
