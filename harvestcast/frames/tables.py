@@ -243,6 +243,8 @@ BATCHES = FrameSpec(
         *_PROCESS,
         date("best_by", "use for best quality by", required=False),
         boolean("decided", "decided now (True) or an outlook for later days (False)"),
+        number("if_kg", "begun on a decided day only if this much comes in", "kg", required=False),
+        date("since", "evening on which it was first decided", required=False),
         text("source", "where the process stands", required=False),
         text("reason", "why this and not another way, in household words", required=False),
         text("code", "kind of reason, a key of the room's table of messages", required=False),

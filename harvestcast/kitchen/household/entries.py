@@ -34,7 +34,10 @@ from harvestcast.records.writing.phrase import day_of, hours_of
 from harvestcast.units import KG, KG_PER_LB, L_PER_QUART
 from harvestcast.words.numbers import short_number
 
-What = Literal["counted", "bought", "put up", "used", "given", "fed", "thrown out"]
+VESSELS = frozenset({"", "jar", "bag", "dish", "container", "batch", "freezer bag"})
+"""Words behind a number of jars that leave their size to the product."""
+
+What = Literal["counted", "bought", "put_up", "used", "given", "fed", "thrown_out"]
 
 
 def write_down(
@@ -56,7 +59,7 @@ def write_down(
     ----------
     folder : path
         Garden folder.
-    what : {"counted", "bought", "put up", "used", "given", "fed", "thrown out"}
+    what : {"counted", "bought", "put_up", "used", "given", "fed", "thrown_out"}
         What was done.
     item : str
         With what: ``pint jars``, ``lids``, ``vinegar``, ``freezer``, ``cucumbers``, or preserves
@@ -92,7 +95,7 @@ def write_down(
     home = read_household(path, findings)
     day = day_of(on, home, findings, today or dt.date.today())
     found = item_of(item, home, planted_varieties(path, home))
-    if what == "put up" and (found is None or found.kind != "product"):
+    if what == "put_up" and (found is None or found.kind != "product"):
         facts = {"near": list(nearest_products(item))}
         findings.problem("kitchen.product_unknown", TYPED, None, "product", item, **facts)
     elif found is None:
@@ -115,12 +118,13 @@ def write_down(
         raise InputError(findings.problems)
     name = _name(found)
     said = _jar_words(written, size) if size else written
-    words = f"{name}, {day.isoformat()}: {what} {said}"
+    done = what.replace("_", " ")
+    words = f"{name}, {day.isoformat()}: {done} {said}"
     if produce_kg is not None:
         unit = "lb" if home.units == "us" else "kg"
         words += f" from {short_number(produce_kg / KG[unit])} {unit}"
     line = BookLine(
-        date=day, what=what, item=name, amount=written, jar=size, produce_kg=produce_kg,
+        date=day, what=done, item=name, amount=written, jar=size, produce_kg=produce_kg,
         hours=took, note=note,
     )  # fmt: skip
     plain = " ".join(item.casefold().split())
@@ -239,7 +243,8 @@ def _jars(item: Product, typed: str, jar: str, findings: Findings) -> tuple[str,
         findings.problem(error.code, TYPED, None, "amount", typed, like="add",
                          typed=typed.strip(), **error.facts)  # fmt: skip
         return "", ""
-    if count is None or kg is not None:
+    sized = said is not None or words.casefold().rstrip("s") in VESSELS
+    if count is None or kg is not None or not sized:
         findings.problem("kitchen.jars_counted", TYPED, None, "amount", typed)
         return "", ""
     if said is None:

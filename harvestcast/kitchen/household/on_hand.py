@@ -19,6 +19,7 @@ from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.growth.log.series import gather
 from harvestcast.kitchen.handbook.products import product
 from harvestcast.kitchen.household.book import line_order, produce_events, used_kg
+from harvestcast.kitchen.household.demand import fresh_use
 from harvestcast.kitchen.household.pantry import pantry_book
 from harvestcast.kitchen.solve.inputs import ON_HAND
 
@@ -129,6 +130,15 @@ def on_hand(garden: Garden, as_of: pd.Timestamp, fresh: pd.DataFrame) -> pd.Data
         ]
     table = pd.DataFrame(rows, columns=["date", "crop", "grade", "mass_kg"])
     return frames.check_frame(table, ON_HAND) if rows else ON_HAND.empty()
+
+
+def counted_lately(garden: Garden, as_of: pd.Timestamp) -> dict[str, pd.Timestamp]:
+    """Return the crops whose produce was counted within the days that it keeps, and when last."""
+    events = produce_events(garden, as_of)
+    last = events.loc[events["what"] == "counted"].groupby("crop")["date"].max()
+    fresh = fresh_use(garden, [str(crop) for crop in last.index])
+    lasts = dict(zip(fresh["crop"], fresh["keep_days"] + fresh["ripen_days"], strict=True))
+    return {str(crop): day for crop, day in last.items() if (as_of - day).days <= lasts[str(crop)]}
 
 
 def _joined(one: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:

@@ -16,7 +16,7 @@ from harvestcast.records.tables.findings import refuse
 from harvestcast.records.writing.safely import cannot_write, folder_lock, replace_file
 
 FILE = "decided.json"
-_KIND = "harvestcast decided"
+_KIND = "harvestcast_decided"
 MOST_RUNS = 60
 """Days whose decisions are kept; older ones are of no more use."""
 

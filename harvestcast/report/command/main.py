@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import click
 
-from harvestcast.report.command.add import add
+from harvestcast.report.command.add import KITCHEN, add
 from harvestcast.report.command.backtest import backtest
 from harvestcast.report.command.check import check
 from harvestcast.report.command.gardens import gardens
 from harvestcast.report.command.importing import import_
-from harvestcast.report.command.kitchen import COMMANDS
 from harvestcast.report.command.next import next_
 from harvestcast.report.command.season import season
 from harvestcast.report.command.sheet import sheet
@@ -35,6 +34,6 @@ def main() -> None:
     """Forecast a kitchen garden's harvest and plan what to put up, week by week."""
 
 
-_ORDER = (start, add, *COMMANDS, import_, check, sheet, week, season, next_, backtest, gardens)
+_ORDER = (start, add, *KITCHEN, import_, check, sheet, week, season, next_, backtest, gardens)
 for _command in _ORDER:
     main.add_command(_command)
