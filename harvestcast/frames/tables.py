@@ -79,7 +79,8 @@ PANTRY = FrameSpec(
         date("date", "day"),
         text("product", "product as typed, lower case, single spaces"),
         text("jar", "jar or bag size", required=False),
-        number("change", "jars put up (+) or eaten (-)", "jars", low=None),
+        number("change", "jars put up (+) or gone (-)", "jars", low=None),
+        text("what", "a key of KITCHEN where the kitchen book says it", required=False),
         number("produce_kg", "produce used", "kg", required=False),
         number("hours", "hands-on hours taken", "h", required=False),
         _NOTE,
@@ -87,6 +88,26 @@ PANTRY = FrameSpec(
         _LINE,
     ),
 )
+
+KITCHEN = FrameSpec(
+    "kitchen",
+    (
+        date("date", "day"),
+        text(
+            "what",
+            "what was done",
+            one_of=("counted", "bought", "put_up", "used", "given", "fed", "thrown_out"),
+        ),
+        text("item", "jars, an ingredient, room or produce, as typed, lower case"),
+        number("count", "pieces", required=False),
+        number("mass_kg", "weight", "kg", required=False),
+        number("volume_l", "volume", "l", required=False),
+        _NOTE,
+        _FILE,
+        _LINE,
+    ),
+)
+"""The kitchen book without its preserves, which are rows of PANTRY; lines of one day in order."""
 
 NOTICES = FrameSpec(
     "notices",
@@ -222,6 +243,8 @@ BATCHES = FrameSpec(
         *_PROCESS,
         date("best_by", "use for best quality by", required=False),
         boolean("decided", "decided now (True) or an outlook for later days (False)"),
+        number("if_kg", "begun on a decided day only if this much comes in", "kg", required=False),
+        date("since", "evening on which it was first decided", required=False),
         text("source", "where the process stands", required=False),
         text("reason", "why this and not another way, in household words", required=False),
         text("code", "kind of reason, a key of the room's table of messages", required=False),

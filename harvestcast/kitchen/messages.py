@@ -422,6 +422,58 @@ MESSAGES: dict[str, Message] = {
         ),
         example={"variety": "Fordhook Lima", "crop": "snap bean", "other": "lima bean"},
     ),
+    # What was decided before, and what has changed since.
+    "change.less_came": Message(
+        text="{kg:mass} less {crop} came in than in nine of ten futures",
+        example={"kg": 4.1, "crop": "cucumber", "units": "us"},
+    ),
+    "change.more_came": Message(
+        text="{kg:mass} more {crop} came in than in nine of ten futures",
+        example={"kg": 4.1, "crop": "cucumber", "units": "us"},
+    ),
+    "change.less_due": Message(
+        text="{kg:mass} less {crop} is due now than in nine of ten futures",
+        example={"kg": 4.1, "crop": "cucumber", "units": "us"},
+    ),
+    "change.more_due": Message(
+        text="{kg:mass} more {crop} is due now than in nine of ten futures",
+        example={"kg": 4.1, "crop": "cucumber", "units": "us"},
+    ),
+    "change.not_done": Message(
+        text="the {label} of {day:day} stand in no book",
+        example={"label": "dill pickles", "day": pd.Timestamp("2026-07-12")},
+    ),
+    "change.also_done": Message(
+        text="{label} were put up on {day:day}",
+        example={"label": "frozen peas", "day": pd.Timestamp("2026-07-12")},
+    ),
+    "change.counted": Message(
+        text=lambda crop, kg, more, units, **_: (
+            f"{messages.mass(kg, units)} {'more' if more else 'less'} {crop} lies there than was "
+            "reckoned with"
+        ),
+        example={"crop": "cucumber", "kg": 4.1, "more": False, "units": "us"},
+    ),
+    "change.settings": Message(
+        text="garden.toml was changed ({keys:list})", example={"keys": ["hours", "targets"]}
+    ),
+    "change.limits": Message(text="it does not fit beside the other batches any more"),
+    "change.no_way": Message(text="this household cannot do it any more"),
+    # The kitchen book.
+    "book.unknown": Message(
+        text="the kitchen knows nothing of that name",
+        cure="not counted; write jars with their size, lids, freezer bags, an ingredient of a "
+        "recipe, a crop, or freezer, refrigerator or cool store",
+    ),
+    "book.no_jar": Message(
+        text="the line is about preserves and names no jar",
+        cure="not counted; name the size of the jar or bag beside it",
+    ),
+    "book.unit": Message(
+        text="{item} is measured in {units:list}",
+        cure="not counted; write the amount with such a unit",
+        example={"item": "vinegar, 5 % acidity", "units": ["gal", "l"]},
+    ),
     # The pantry book.
     "pantry.unknown": Message(
         text=lambda times, **_: f"no such product is known here{_times(times)}",

@@ -14,7 +14,16 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from harvestcast.errors import InputError, Problem
-from harvestcast.frames import NOTICES, PANTRY, PICKS, PLANTINGS, WEATHER, FrameSpec, check_frame
+from harvestcast.frames import (
+    KITCHEN,
+    NOTICES,
+    PANTRY,
+    PICKS,
+    PLANTINGS,
+    WEATHER,
+    FrameSpec,
+    check_frame,
+)
 from harvestcast.records.household import Household
 from harvestcast.records.logs.reading import read_folder
 from harvestcast.records.seasons import Seasons, seasons_of
@@ -38,8 +47,9 @@ class Garden(Result):
         Folder it was read from; None where it was built from frames.
     household : Household
         Settings.
-    picks, plantings, weather, pantry : pandas.DataFrame
-        Frames of :mod:`harvestcast.frames`; every access gives a copy.
+    picks, plantings, weather, pantry, kitchen : pandas.DataFrame
+        Frames of :mod:`harvestcast.frames`; every access gives a copy. ``kitchen`` is the kitchen
+        book without its preserves, which stand in ``pantry``.
     notices : pandas.DataFrame
         NOTICES frame: what was odd in the files and what was done about it. What only the almanac
         and the kitchen can judge comes with it in :func:`harvestcast.report.check.odd_things`
@@ -60,6 +70,7 @@ class Garden(Result):
     notices: pd.DataFrame
     name: str = ""
     crop_words: Mapping[str, str] = field(default_factory=dict)
+    kitchen: pd.DataFrame = field(default_factory=KITCHEN.empty)
 
     made_by = "harvestcast.open_garden(folder)"
 
@@ -125,10 +136,10 @@ class Garden(Result):
 
     @property
     def last_day(self) -> pd.Timestamp | None:
-        """Last day in the pick log or pantry book; without either, of the weather record."""
+        """Last day in pick log, pantry or kitchen book; without these, of the weather record."""
         weather = object.__getattribute__(self, "weather")
         record = weather.loc[weather["kind"] != "forecast", "date"]
-        logs = [object.__getattribute__(self, n)["date"] for n in ("picks", "pantry")]
+        logs = [object.__getattribute__(self, n)["date"] for n in ("picks", "pantry", "kitchen")]
         lasts = [days.max() for days in logs if len(days)]
         if not lasts and len(record):
             lasts = [record.max()]
@@ -146,8 +157,8 @@ def open_garden(folder: str | Path, *, today: str | dt.date | None = None) -> Ga
     Parameters
     ----------
     folder : str or pathlib.Path
-        Folder with ``garden.toml``, ``plantings.csv``, ``picks*.csv``, ``weather*.csv`` and
-        ``pantry.csv``.
+        Folder with ``garden.toml``, ``plantings.csv``, ``picks*.csv``, ``weather*.csv``,
+        ``pantry.csv`` and ``kitchen.csv``.
     today : str or datetime.date, optional
         Day that counts as today when dates in the future are looked for; left out: by the
         clock.
@@ -200,6 +211,7 @@ def garden_from_frames(
     weather: pd.DataFrame | None = None,
     pantry: pd.DataFrame | None = None,
     *,
+    kitchen: pd.DataFrame | None = None,
     household: Household | None = None,
     name: str = "",
     **settings: Any,
@@ -212,7 +224,7 @@ def garden_from_frames(
 
     Parameters
     ----------
-    picks, plantings, weather, pantry : pandas.DataFrame, optional
+    picks, plantings, weather, pantry, kitchen : pandas.DataFrame, optional
         Tables. Columns that may be empty can be left out; so can variety ('unnamed'), grade
         ('good') and the kind of weather ('observed').
     household : Household, optional
@@ -241,7 +253,8 @@ def garden_from_frames(
     >>> garden_from_frames(typed, units="us").picks[["crop", "mass_kg"]].round(2).values.tolist()
     [['zucchini', 1.13]]
     """
-    given = {"picks": picks, "plantings": plantings, "weather": weather, "pantry": pantry}
+    given = {"picks": picks, "plantings": plantings, "weather": weather, "pantry": pantry,
+             "kitchen": kitchen}  # fmt: skip
     for key, frame in given.items():
         if frame is not None and not isinstance(frame, pd.DataFrame):
             raise TypeError(f"{key} is a table (pandas.DataFrame), not {type(frame).__name__}")
@@ -274,7 +287,8 @@ def garden_in_own_terms(
     )
 
 
-_SPECS = {"picks": PICKS, "plantings": PLANTINGS, "weather": WEATHER, "pantry": PANTRY}
+_SPECS = {"picks": PICKS, "plantings": PLANTINGS, "weather": WEATHER, "pantry": PANTRY,
+          "kitchen": KITCHEN}  # fmt: skip
 
 
 def _household(settings: Mapping[str, Any]) -> Household:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from datetime import date
 from numbers import Real
 from types import MappingProxyType
 from typing import Annotated, Any, Literal
@@ -210,8 +211,20 @@ class Choices(_Settings):
     """Price of one jar bought, its first lid included, in points."""
     bought_lid: Amount = 0.2
     """Price of one lid or freezer bag bought, in points."""
+    change: Amount = 3.0
+    """Price of a batch more, or less, on a day that was decided before, in points."""
     most_purchase: Amount | None = None
     """Jars, lids and bags bought for one plan at most, in pieces; left out: no limit."""
+
+
+def _day(typed: str) -> str:
+    """Return a day as it was typed; anything else is refused."""
+    try:
+        if date.fromisoformat(typed).isoformat() == typed:
+            return typed
+    except ValueError:
+        pass
+    raise unreadable("setting.day")
 
 
 def _frozen(table: Mapping[str, Any]) -> Mapping[str, Any]:
@@ -254,6 +267,9 @@ class Household(_Settings):
     day_without_row: Literal["not_picked", "nothing_ripe"] = "not_picked"
     date_order: Literal["year_first", "month_first", "day_first"] = "year_first"
     """How dates such as 7/5/2026 are read; year_first refuses them as ambiguous."""
+    counted_on: Annotated[str, AfterValidator(_day)] | None = None
+    """Day on whose evening jars, stock and free room below were counted, year first; left out:
+    before the first batch of the season."""
     bed_area_m2: Annotated[float, Field(gt=0)] | None = None
     """Bed area to plant next season; left out: as much as this season took."""
     crops: Annotated[Mapping[str, CropSettings], AfterValidator(_frozen)] = Field(

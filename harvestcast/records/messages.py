@@ -75,6 +75,7 @@ _FACTS: dict[str, Any] = {
     "elsewhere": "",
     "ending": ".xls",
     "expected": "'us' or 'metric'",
+    "item": "vinegar",
     "far": "more",
     "field": "tmin",
     "file": "picks.csv",
@@ -190,6 +191,12 @@ def _no_month_cure(order: str, **_: Any) -> str:
         "Type it so, or like 2026-07-05. Where all dates are written the other way, set "
         f'date_order = "{other}" in garden.toml.'
     )
+
+
+def _products_near(near: Sequence[str], **_: Any) -> str:
+    if not near:
+        return "'harvestcast check FOLDER --products' lists the products."
+    return f"Did you mean {' or '.join(near)}? 'harvestcast check FOLDER --products' lists all."
 
 
 def _amount_cure(like: str = "number", **_: Any) -> str:
@@ -612,6 +619,39 @@ MESSAGES: dict[str, Message] = {
     "planting.how": _m("it is not clear how it was planted: sown or set_out",
         "Type sown where seed went into the bed, set_out where young plants did."),
     "product.missing": _m("the product is missing", "Type what was put up or eaten."),
+    "kitchen.what": _m("the line does not say what was done",
+        "Write counted, bought, put up, used, given, fed or thrown out."),
+    "kitchen.item_missing": _m("the item is missing",
+        "Write what it was done with: pint jars, lids, vinegar, cucumbers, dill pickles."),
+    "kitchen.amount_missing": _m("the amount is missing", "Write it with its unit: 24, 1.5 gal."),
+    "kitchen.shelf_counted": _m("what stands on the shelf is not counted or bought here",
+        "Write what was put up and what was used; leave the jar empty for empty jars."),
+    "kitchen.jars_counted": _m("preserves are counted in jars or bags",
+        "Write the number of jars, and their size beside it."),
+    "kitchen.no_column": _m("{file} has no column for {column}",
+        "Add a column of that name to it.", file="kitchen.csv", column="jar"),
+    "kitchen.spreadsheet": _m("the kitchen book is a spreadsheet",
+        "Write the line there yourself, or save the book as kitchen.csv."),
+    "kitchen.read_as": _m("{typed} was read as {item}", "", typed="vinegar"),
+    "kitchen.item_unknown": _m("the kitchen knows nothing of that name",
+        "Write jars with their size, lids, freezer bags, an ingredient of a recipe, a crop, or "
+        "freezer, refrigerator or cool store for the room free in it."),
+    "kitchen.unit": _m("{item} is measured in {units:list}", "Type the amount with such a unit.",
+        units=["l", "gal"]),
+    "kitchen.product_unknown": _m("no product of that name is known", _products_near,
+        near=["dill pickles"]),
+    "kitchen.no_list": _m("no shopping list was written down yet",
+        "Let week write one first, or say what was bought and how much of it."),
+    "kitchen.list_empty": _m("nothing stands on the last shopping list",
+        "Say what was bought and how much of it, if anything was."),
+    "kitchen.list_of": _m("the list is that of {day:day}"),
+    "kitchen.shelf": _m("preserves on the shelf are not counted here",
+        "Write put-up for what was filled and used for what was eaten."),
+    "kitchen.not_preserve": _m("only preserves are put up",
+        "'harvestcast check FOLDER --products' lists the products."),
+    "kitchen.room_only": _m("free room is only counted", "Write on-hand with the room free in it."),
+    "kitchen.no_amount": _m("no amount was typed", "Type how much: 24, 3 lb, 1.5 gal."),
+    "kitchen.produce_weight": _m("the produce that went in is weighed", "Type it like 8 lb."),
     "change.missing": _m("the change is missing",
         "Type 7 for seven jars put up, -1 for one eaten."),
     "produce.bare_unit": _m("the unit is that of the produce used, and there is none on the line",
@@ -821,6 +861,7 @@ MESSAGES: dict[str, Message] = {
         'Add gauge = "dial" or gauge = "weighted".'),
     "setting.no_volume": _m("the {kind} has no volume", "Add free_l (or free_gal, free_qt).",
         kind="freezer"),
+    "setting.day": _m("must be a day", 'Write it like "2026-07-12", in quotation marks.'),
     "setting.jars_twice": _m("the jars of one size are given twice ({size})",
         "Keep one of the two lines."),
 }

@@ -104,7 +104,7 @@ def odd_things(garden: Garden) -> pd.DataFrame:
     pandas.DataFrame
         NOTICES frame in the order of files and lines: what ``garden.notices`` says of the files,
         and what only the almanac (yields and fruit weights that no plant can bear) and the
-        kitchen (lines of the pantry book) can judge.
+        kitchen (lines of the pantry and the kitchen book) can judge.
 
     Examples
     --------
@@ -112,12 +112,13 @@ def odd_things(garden: Garden) -> pd.DataFrame:
     >>> len(odd_things(garden_from_frames()))
     0
     """
+    from harvestcast.kitchen.household.book import kitchen_notices
     from harvestcast.kitchen.household.pantry import pantry_notices
     from harvestcast.kitchen.household.varieties import variety_notices
 
     found = [garden.notices, strange_settings(garden.household, garden.folder)]
     found += [unlikely_yields(garden), unlikely_fruit(garden), pantry_notices(garden)]
-    found.append(variety_notices(garden))
+    found += [kitchen_notices(garden), variety_notices(garden)]
     whole = pd.concat(found, ignore_index=True)
     return whole.sort_values(["file", "line"], kind="stable", ignore_index=True)
 

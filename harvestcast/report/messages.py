@@ -94,6 +94,19 @@ def _gone_quiet(*, crops: Mapping[str, pd.Timestamp], units: wording.Units) -> s
     )
 
 
+def _count_produce(*, crops: Mapping[str, float], units: wording.Units) -> str:
+    named = [f"{wording.about_mass(kg, units)} {wording.clean(c)}" for c, kg in crops.items()]
+    return (
+        f"nobody has counted what lies in the kitchen; {wording.some(named, MOST_NAMED)}, says the "
+        "log of picks. Count it with 'harvestcast on-hand', and the plan goes by that"
+    )
+
+
+def _items(items: Iterable[str]) -> str:
+    """Return items of a shopping list by their first words: a comma would divide them."""
+    return wording.listing(item.partition(",")[0] for item in items)
+
+
 OVERSIZE = 0.05
 """Share of oversize fruit below which nothing is said of it."""
 
@@ -157,6 +170,25 @@ MESSAGES: dict[str, Message] = {
     "hours.none": Message(
         text="garden.toml gives no hours for putting up on the planned days, so nothing is; write "
         "under [hours] how many there are on which weekday, such as saturday = 4"
+    ),
+    "count.undated": Message(
+        text=lambda items: (
+            f"garden.toml does not say when {_items(items)} were counted: taken as counted before "
+            "the season's first batch, less what was used since. Count them with 'harvestcast "
+            "on-hand', or add counted_on"
+        ),
+        example={"items": ["new lids", "pint jars"]},
+    ),
+    "count.old": Message(
+        text=lambda items, days: (
+            f"{_items(items)}: the count is up to {days} days old; count again with 'harvestcast "
+            "on-hand'"
+        ),
+        example={"items": ["new lids", "pint jars"], "days": 21},
+    ),
+    "count.produce": Message(
+        text=_count_produce,
+        example={"crops": {"cucumber": 20.9, "snap bean": 7.3}, "units": "us"},
     ),
     "crops.gone_quiet": Message(
         text=_gone_quiet,

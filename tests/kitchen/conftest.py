@@ -27,7 +27,9 @@ def make_garden(*, pantry=(), crops=(), equipment=FULL_KITCHEN, elevation_m=300.
         names = ["date", "product", "jar", "change", "produce_kg", "hours"]
         book = pd.DataFrame(list(pantry), columns=names)
         book["date"] = pd.to_datetime(book["date"])
-        book = frames.check_frame(book.assign(note=None, file=None, line=None), frames.PANTRY)
+        book = frames.check_frame(
+            book.assign(what=None, note=None, file=None, line=None), frames.PANTRY
+        )
     plantings = frames.PLANTINGS.empty()
     if crops:
         plantings = frames.check_frame(

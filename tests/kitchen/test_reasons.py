@@ -44,6 +44,7 @@ def glut():
             "change": [42.0, 26.0],
             "produce_kg": float("nan"),
             "hours": float("nan"),
+            "what": None,
             "note": None,
             "file": None,
             "line": None,

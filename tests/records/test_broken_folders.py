@@ -211,6 +211,7 @@ BROKEN: dict[str, tuple[dict[str, str | bytes | None], list[Found]]] = {
                     "known": [
                         "bed_area_m2",
                         "choices",
+                        "counted_on",
                         "crops",
                         "date_order",
                         "day_without_row",

@@ -148,7 +148,9 @@ def batches() -> pd.DataFrame:
             decided in rows
         ]
     )  # fmt: skip
-    return frames.check_frame(table.assign(code=pd.NA, facts=None), frames.BATCHES)
+    return frames.check_frame(
+        table.assign(code=pd.NA, facts=None, if_kg=np.nan, since=pd.NaT), frames.BATCHES
+    )
 
 
 def hours() -> pd.DataFrame:

@@ -43,14 +43,17 @@ def started(tmp_path: Path, run: Callable[..., Result]) -> Path:
     return folder
 
 
+BOOK = ("put-up", "on-hand", "bought", "used", "gave", "fed", "threw-out")
+
+
 def test_every_command_is_there() -> None:
     promised = {"start", "add", "import", "check", "sheet", "week", "season", "next", "backtest",
-                "gardens"}  # fmt: skip
+                "gardens", *BOOK}  # fmt: skip
     assert set(COMMANDS) == promised
 
 
 @pytest.mark.parametrize("name", ["start", "add", "import", "check", "sheet", "week", "season",
-                                  "next", "backtest", "gardens"])  # fmt: skip
+                                  "next", "backtest", "gardens", *BOOK])  # fmt: skip
 def test_every_command_has_help_with_an_example_and_json(
     name: str, run: Callable[..., Result]
 ) -> None:
@@ -75,7 +78,9 @@ def test_wrong_use_is_status_2(run: Callable[..., Result]) -> None:
     assert "write it as 2026-07-19" in run("week", "x", "--as-of", "5.7.2026").output
 
 
-@pytest.mark.parametrize("name", ["check", "week", "season", "next", "backtest", "sheet"])
+@pytest.mark.parametrize(
+    "name", ["check", "week", "season", "next", "backtest", "sheet", "on-hand"]
+)
 def test_a_folder_that_is_not_there_is_said(
     name: str, tmp_path: Path, run: Callable[..., Result]
 ) -> None:
@@ -276,7 +281,8 @@ def test_week_as_json_is_only_json(
     said = json.loads(told.stdout)
     promised = {
         "kind", "place", "units", "as_of", "weeks", "seed", "draws", "report", "days",
-        "overdue", "coming", "work", "reasons", "shopping", "shopping_later",
+        "overdue", "coming", "work", "changed", "reasons", "shopping", "shopping_later",
+        "shopping_if", "stock",
         "surplus", "pantry", "kept_out", "bottlenecks",
         "cautions", "checks_failed", "left_out", "notices", "data", "solve", "read_first",
     }  # fmt: skip

@@ -51,7 +51,9 @@ def canned(feet: float, **settings: object) -> pd.DataFrame:
         day=day, batches=1.0, mass_kg=options["kg_per_batch"], jars=options["jars_per_batch"],
         jars_low=math.nan, jars_high=math.nan, best_by=day, decided=True, reason=None,
     )  # fmt: skip
-    return frames.check_frame(rows.assign(code=None, facts=None), frames.BATCHES)
+    return frames.check_frame(
+        rows.assign(code=None, facts=None, if_kg=math.nan, since=pd.NaT), frames.BATCHES
+    )
 
 
 def _number(value: float, unknown: float) -> float:

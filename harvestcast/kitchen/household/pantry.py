@@ -79,8 +79,8 @@ def pantry_book(garden: Garden, as_of: object) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns date, product (catalogue key), size (as :func:`size_of` says), jars (as typed, + put
-        up, - eaten), counted (the same in jars of the product's usual size), produce_kg, hours; in
-        order of date.
+        up, - eaten), counted (the same in jars of the product's usual size), produce_kg, hours,
+        what, file and line; in order of date.
     """
     book = garden.pantry[garden.pantry["date"] <= pd.Timestamp(as_of)]  # type: ignore[arg-type]
     rows = []
@@ -103,9 +103,11 @@ def pantry_book(garden: Garden, as_of: object) -> pd.DataFrame:
                 "counted": float(row["change"]) * each,
                 "produce_kg": float(row["produce_kg"]),
                 "hours": float(row["hours"]),
+                **{name: row[name] for name in ("what", "file", "line")},
             }
         )
     names = ["date", "product", "size", "jars", "counted", "produce_kg", "hours"]
+    names += ["what", "file", "line"]
     table = pd.DataFrame(rows, columns=names)
     table["date"] = pd.to_datetime(table["date"])
     return table.sort_values("date", kind="stable").reset_index(drop=True)

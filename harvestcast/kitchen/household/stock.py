@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import cache
+
+from harvestcast.kitchen.handbook.process_times import table
 from harvestcast.kitchen.household.jars import jars_by_size
 from harvestcast.kitchen.week.shop_units import SUGAR_KG_PER_CUP, salt_kg_per_cup
 from harvestcast.records.household import Household
@@ -28,34 +31,56 @@ STOCK_KEYS: tuple[str, ...] = tuple(_STOCK)
 """Keys that ``[stock]`` may hold; those in litres and kilograms in customary units too."""
 
 
+@cache
+def items() -> frozenset[str]:
+    """Return the ingredients that a shopping list may hold."""
+    return frozenset(table("ingredients")["item"].astype(str))
+
+
 def stock_of(household: Household) -> dict[str, float]:
     """Return what is in stock by item of the list, in the list's units.
+
+    A key that is an item of the list already, as the kitchen book leaves them, is taken as it is.
 
     Examples
     --------
     >>> stock_of(Household(stock={"vinegar_gal": 1}))
     {'vinegar, 5 % acidity': 3.785411784}
     """
-    stock: dict[str, float] = {}
-    for key, amount in household.stock.items():
-        if key in _STOCK:
-            item, each = _STOCK[key]
-            stock[item] = stock.get(item, 0.0) + float(amount) * each
-    if "lids" in household.jars:
-        stock["new lids"] = float(household.jars["lids"])
-    if "freezer_bags" in household.jars:
-        stock["freezer bags, pint"] = float(household.jars["freezer_bags"])
-    for jars in jars_by_size(household).values():
-        stock[jar_item(jars.name)] = jars.number
+    stock = ingredients_in_stock(household)
+    for name, number in counted_jars(household).items():
+        stock[jar_item(name)] = number
     return stock
 
 
-def jar_item(size: str) -> str:
-    """Return the item of the shopping list that jars of a size are.
+def ingredients_in_stock(household: Household) -> dict[str, float]:
+    """Return the ingredients of ``[stock]`` by item of the list."""
+    stock: dict[str, float] = {}
+    for key, amount in household.stock.items():
+        item, each = _STOCK.get(key, (key, 1.0))
+        if key in _STOCK or key in items():
+            stock[item] = stock.get(item, 0.0) + float(amount) * each
+    return stock
+
+
+def counted_jars(household: Household) -> dict[str, float]:
+    """Return the jars that the plan counts, lids and bags, by their names in ``[jars]``."""
+    found = {jars.name: jars.number for jars in jars_by_size(household).values()}
+    return found | {n: float(household.jars[n]) for n in _OTHERS if n in household.jars}
+
+
+_OTHERS = {"lids": "new lids", "freezer_bags": "freezer bags, pint"}
+
+
+def jar_item(name: str) -> str:
+    """Return the item of the shopping list that a name in ``[jars]`` is.
 
     Examples
     --------
-    >>> jar_item("half_pint"), jar_item("500 ml")
-    ('half-pint jars', 'jars of 500 ml')
+    >>> jar_item("half_pint"), jar_item("500 ml"), jar_item("lids")
+    ('half-pint jars', 'jars of 500 ml', 'new lids')
     """
+    if name in _OTHERS:
+        return _OTHERS[name]
+    size = name
     return f"{size.replace('_', '-')} jars" if size in SIZES else f"jars of {size}"

@@ -59,7 +59,7 @@ def changed_household(household: Household, change: Mapping[str, Any] | None) ->
     """
     if not change:
         return household
-    plain = {name: _plain(getattr(household, name)) for name in household.model_fields_set}
+    plain = {name: plain_setting(getattr(household, name)) for name in household.model_fields_set}
     problems: list[Problem] = []
     asked = to_metric_keys(change)
     known = set(KEYS) | set(Household.model_fields)
@@ -105,13 +105,13 @@ def changed_household(household: Household, change: Mapping[str, Any] | None) ->
         ) from error
 
 
-def _plain(value: Any) -> Any:
+def plain_setting(value: Any) -> Any:
     """Return settings as they would be read from a file."""
     if isinstance(value, BaseModel):
         return value.model_dump(exclude_unset=True)
     if isinstance(value, Mapping):
-        return {key: _plain(one) for key, one in value.items()}
-    return [_plain(one) for one in value] if isinstance(value, tuple) else value
+        return {key: plain_setting(one) for key, one in value.items()}
+    return [plain_setting(one) for one in value] if isinstance(value, tuple) else value
 
 
 def _add(plain: dict[str, Any], table: str, more: Mapping[str, float]) -> list[Problem]:

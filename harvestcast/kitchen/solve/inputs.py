@@ -96,6 +96,8 @@ class ProgrammeInputs:
     decided: int
     must: tuple[MustDo, ...] = ()
     spans: tuple[tuple[int, int], ...] = ()
+    before: Array | None = None
+    firm: Flags | None = None
 
     @property
     def days(self) -> int:

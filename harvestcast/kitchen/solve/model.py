@@ -204,6 +204,7 @@ def week_model(inputs: ProgrammeInputs) -> WeekModel:
         _dryer(made, t, batches, put_up, over)
         _crocks(made, t, batches, put_up)
     _fill(made, batches, put_up)
+    _as_before(made, batches)
     _stores(made, put_up, buy)
     for number, product in enumerate(worth.products):
         mine = (inputs.options["product"] == product).to_numpy(bool)
@@ -394,6 +395,20 @@ def _crocks(made: _Building, t: int, batches: Index, put_up: Index) -> None:
         here = mine & ((begun == t) | (made.begins[begun] + lasts > last))
         share = 1.0 / np.ceil((last - first + 1) / lasts) if begun == t else np.ones(len(lasts))
         _work(made, rows, begun, (batches, put_up), np.where(here, share, 0.0))
+
+
+def _as_before(made: _Building, batches: Index) -> None:
+    """Charge every batch more, or less, than was decided before."""
+    inputs, model = made.inputs, made.model
+    if inputs.before is None:
+        return
+    before = inputs.before[: len(batches)]
+    here = ~np.isnan(before)
+    for sign in (1.0, -1.0):
+        moved = model.columns(int(here.sum()), inputs.choices.change)
+        rows = model.rows(int(here.sum()), sign * before[here])
+        model.add(rows, batches[here], sign)
+        model.add(rows, moved, -1.0)
 
 
 def _fill(made: _Building, batches: Index, put_up: Index) -> None:

@@ -106,13 +106,16 @@ def solve_programme(
     opened.hold(plan.put_up, 0.0)
     idle = opened.solve(relaxed=True).cost
     opened.hold(plan.put_up, 0.0, np.inf)
-    least = must_batches(inputs)
-    opened.hold(plan.batches, least, np.inf)
+    least, most = must_batches(inputs), np.full(plan.batches.shape, np.inf)
+    if inputs.before is not None and inputs.firm is not None:
+        held, stands = inputs.before[: len(most)], inputs.firm[: len(most)]
+        least, most = (np.where(stands, np.maximum(held, least), one) for one in (least, most))
+    opened.hold(plan.batches, least, most)
     try:
         found = opened.solve(gap=gap, zero=idle + LEAST_WORTH, most_nodes=most_nodes)
     except solver.NotFound:
         bound = opened.solve(relaxed=True).cost
-        opened.hold(plan.batches, least)
+        opened.hold(plan.batches, least)  # nothing is begun but what must be
         found = replace(opened.solve(relaxed=True), bound=bound, ended=solver.LIMIT)
     worth = idle - found.cost
     return Solution(

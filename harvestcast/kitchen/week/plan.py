@@ -16,7 +16,7 @@ doi:10.21314/JOR.2000.038 (the dislike of bad weeks; from memory).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -25,6 +25,7 @@ import pandas as pd
 from harvestcast.arrays import Index
 from harvestcast.growth.forecast import Outlook
 from harvestcast.growth.future.oversize import oversize_kg
+from harvestcast.kitchen.household.book import household_on
 from harvestcast.kitchen.household.capacity import capacity_of
 from harvestcast.kitchen.household.demand import fresh_use, past_best, wanted_jars
 from harvestcast.kitchen.household.on_hand import on_hand
@@ -40,11 +41,19 @@ from harvestcast.kitchen.week.draws import spread_draws
 from harvestcast.kitchen.week.options import weekly_options
 from harvestcast.kitchen.week.reasons import batch_reasons, crop_reasons
 from harvestcast.kitchen.week.shopping import shopping_list
+from harvestcast.kitchen.week.standing import (
+    CHANGED,
+    Standing,
+    as_decided,
+    changes_since,
+    hold,
+    stood,
+)
 from harvestcast.kitchen.week.surplus import LATER_SPANS, surplus_frame
 from harvestcast.kitchen.week.work import batch_frame
 from harvestcast.records.garden import Garden
 from harvestcast.results import Result, must_be
-from harvestcast.solver import MOST_NODES
+from harvestcast.solver import MOST_NODES, Infeasible
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -137,6 +146,9 @@ class KitchenPlan(Result):
         Status, gap and seconds.
     hours : pandas.Series
         Hands-on hours the household has, by day. [h]
+    changed : pandas.DataFrame
+        What was decided before and is no longer so, and why
+        (:func:`harvestcast.kitchen.week.standing.stood`).
     """
 
     as_of: pd.Timestamp
@@ -149,6 +161,7 @@ class KitchenPlan(Result):
     reasons: pd.DataFrame
     solve: SolveReport
     hours: pd.Series
+    changed: pd.DataFrame = field(default_factory=pd.DataFrame)
 
     def _brief(self) -> str:
         decided = int(self.batches["decided"].sum())
@@ -190,6 +203,7 @@ def plan_week(
     days: int = 10,
     scenarios: int = 30,
     change: Mapping[str, Any] | None = None,
+    standing: Standing | None = None,
     seed: int = 1,
 ) -> KitchenPlan:
     """Plan what to put up in the coming days.
@@ -210,6 +224,10 @@ def plan_week(
         ``garden.toml``, and ``must``: batches to be done whatever they cost, as a list of
         ``{"day": 1, "option": "dill_pickles/pint/boiling_water", "batches": 1}`` (day 1 is the
         first day of the plan).
+    standing : Standing, optional
+        What was decided on an earlier evening, by ``standing_of`` of
+        :mod:`harvestcast.kitchen.week.standing`. It stands where nothing real has changed; what
+        does not stand, and why, is said in ``changed``.
     seed : int
         Seed of the choice of draws.
 
@@ -231,9 +249,14 @@ def plan_week(
         MustDo(day=int(one["day"]) - 1, option=str(one["option"]), batches=int(one["batches"]))
         for one in asked.pop("must", ())
     )
-    garden = replace(garden, household=changed_household(garden.household, asked))
+    opened = garden
+    home = changed_household(household_on(garden, outlook.as_of), asked)
+    garden = replace(garden, household=home)
     notes: list[str] = []
     full = gather_inputs(outlook.first(PLAN_DRAWS), garden, must=must, notes=notes)
+    changes = {} if standing is None else changes_since(standing, outlook, opened)
+    if standing is not None:
+        full = hold(full, standing, changes)
     days = min(int(days), full.days)
     chosen = spread_draws(full.picked[:, :days], scenarios, seed)
     daily = part_of(full, days, chosen)
@@ -246,6 +269,11 @@ def plan_week(
         full.options,
         past_best(garden, outlook.as_of),
     )
+    changed = pd.DataFrame(columns=CHANGED)
+    if standing is not None:
+        lifted = full.firm is not None and solution.inputs.firm is None
+        batches = as_decided(batches, standing, changes)
+        changed = stood(standing, changes, batches, lifted=lifted)
     balance = balance_frame(followed, account)
     decided = batches[batches["decided"]]
     some = spread_draws(full.picked, SURPLUS_DRAWS, seed)
@@ -262,6 +290,7 @@ def plan_week(
         reasons=crop_reasons(batches, balance, full.wanted, full.options, garden.household),
         solve=_report(solution, notes),
         hours=pd.Series(full.capacity.hours, index=full.capacity.dates),
+        changed=changed,
     )
 
 
@@ -285,7 +314,16 @@ def choose_batches(full: ProgrammeInputs, days: int, scenarios: int, seed: int) 
     """
     while True:
         chosen = spread_draws(full.picked[:, :days], scenarios, seed)
-        solution = solve_programme(with_spans(part_of(full, days, chosen), PLAN_SPANS))
+        try:
+            solution = solve_programme(with_spans(part_of(full, days, chosen), PLAN_SPANS))
+        except Infeasible:
+            if full.firm is None:
+                raise
+            # What stands does not fit together any more: it may change, at its price.
+            full = replace(full, firm=None)
+            continue
+        if full.firm is not None and full.firm.all():
+            return solution
         if solution.steps >= EASY_STEPS or scenarios >= full.draws:
             return solution
         scenarios *= 2

@@ -79,7 +79,7 @@ def shopping_list(
         item, jar = product(str(row["product"])), str(row["jar"])
         filled = _filled(row, rows_of.get(_way(row)))
         parts = ingredients(item, filled.kg)
-        for name, amount in _acid(item, str(row["method"]), jar, filled.jars, home).items():
+        for name, amount in acid_in_jars(item, str(row["method"]), jar, filled.jars, home).items():
             parts[name] = parts.get(name, 0.0) + amount
         parts |= _containers(jar, filled.jars, filled.lids, home)
         for name, amount in parts.items():
@@ -237,8 +237,10 @@ def ingredients(item: Product, kg: float) -> dict[str, float]:
     return parts
 
 
-def _acid(item: Product, method: str, jar: str, jars: float, home: Household) -> dict[str, float]:
-    """Acid that goes into each jar, under pressure too, whatever else the recipe takes."""
+def acid_in_jars(
+    item: Product, method: str, jar: str, jars: float, home: Household
+) -> dict[str, float]:
+    """Return the acid that goes into jars, under pressure too, whatever else the recipe takes."""
     if method not in METHODS:
         return {}
     # A jar between two sizes takes the acid of the larger, as it takes its time.

@@ -6,13 +6,18 @@ import numpy as np
 import pandas as pd
 
 from harvestcast import frames
-from harvestcast.arrays import Index
+from harvestcast.arrays import Flags, Index
 from harvestcast.kitchen.handbook.conditions import COLUMNS as CONDITIONS
 from harvestcast.kitchen.solve.follow import Followed
+from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 from harvestcast.kitchen.week.balance import Account
 
 LEAST_BATCHES = 0.1
 """Later days: a way that comes to less than this, in the mean over draws, is not shown."""
+
+LEAST_JARS, LEAST_FILLED = 0.5, 0.5
+"""A batch that may fill fewer jars than this is begun only if enough comes in: as much as fills
+this share of it."""
 
 RANGE = (0.1, 0.9)
 """Of a decided batch: what it fills eight times in ten lies between these shares of the draws."""
@@ -36,8 +41,9 @@ def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.Data
     -------
     pandas.DataFrame
         Table BATCHES. On decided days whole batches, with the mean over draws of what goes into
-        them and the range of what they fill; on later days means over draws, to one decimal, as
-        an outlook only.
+        them and the range of what they fill; one that stays empty in a future of ten is no
+        decision, and has in ``if_kg`` what must come in for it. On later days means over draws, to
+        one decimal, as an outlook only.
     """
     inputs, plan = followed.inputs, followed.plan
     rows = []
@@ -53,6 +59,10 @@ def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.Data
                 continue
             filled = used / option["kg_per_batch"] * option["jars_per_batch"]
             low, high = np.quantile(filled, RANGE, method="inverted_cdf")
+            if_kg = np.nan
+            if decided and low < LEAST_JARS:
+                crop = inputs.crops.index(str(option["crop"]))
+                if_kg = _needed(inputs, day, crop, used >= LEAST_FILLED * option["kg_per_batch"])
             rows.append(
                 {
                     **{name: option[name] for name in _COPIED},
@@ -65,7 +75,9 @@ def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.Data
                     "hands_on_h": (count if decided else loads) * option["hands_on_h"],
                     "equipment_h": (count if decided else loads) * option["equipment_h"],
                     "best_by": date + pd.Timedelta(days=float(option["best_by_days"])),
-                    "decided": decided,
+                    "decided": decided and np.isnan(if_kg),
+                    "if_kg": if_kg,
+                    "since": pd.NaT,
                     "reason": pd.NA,
                     "code": pd.NA,
                     "facts": {},
@@ -77,3 +89,10 @@ def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.Data
     return table.sort_values(["day", "crop", "product", "jar"], kind="stable").reset_index(
         drop=True
     )
+
+
+def _needed(inputs: ProgrammeInputs, day: int, crop: int, filled: Flags) -> float:
+    """Return what must be picked of a crop up to a day for a batch to be begun, kg."""
+    lanes = inputs.lane_crop == crop
+    comes = inputs.picked[:, : day + 1, lanes].sum(axis=(1, 2))
+    return float(np.quantile(comes[filled], RANGE[0]) if filled.any() else comes.max())

@@ -48,7 +48,7 @@ def _row(row: RowReader) -> dict[str, Any] | None:
     change = row.number("change", low=None)
     if not row.text("change"):
         row.problem("change.missing", "change", "")
-    produce = _produce(row)
+    produce = produce_of(row)
     hours = row.number("hours", factors=_HOURS if row.unit("hours") else None)
     if day is None or not product or change is None:
         return None
@@ -57,6 +57,7 @@ def _row(row: RowReader) -> dict[str, Any] | None:
         "product": product,
         "jar": tidy_name(row.text("jar")) or None,
         "change": change,
+        "what": None,
         "produce_kg": produce,
         "hours": hours,
         "note": row.text("note") or None,
@@ -65,7 +66,8 @@ def _row(row: RowReader) -> dict[str, Any] | None:
     }
 
 
-def _produce(row: RowReader) -> float | None:
+def produce_of(row: RowReader) -> float | None:
+    """Return the produce that went into a line's jars, kg; None where none is said."""
     typed = row.text("produce")
     unit, known = row.unit_beside(KG)
     if unit and not typed:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.errors import InputError
-from harvestcast.frames import PANTRY, PICKS, PLANTINGS, WEATHER
+from harvestcast.frames import KITCHEN, PANTRY, PICKS, PLANTINGS, WEATHER
 from harvestcast.records.checks.agreement import settle_log
 from harvestcast.records.checks.season import say_season
 from harvestcast.records.household import Household
@@ -22,6 +22,7 @@ from harvestcast.records.logs.folder import (
     say_other_sheets,
     tables_of,
 )
+from harvestcast.records.logs.kitchen import NAME, read_kitchen
 from harvestcast.records.logs.pantry import read_pantry
 from harvestcast.records.logs.picks import read_picks
 from harvestcast.records.logs.plantings import read_plantings
@@ -58,11 +59,17 @@ def read_folder(
     plantings = _plantings(folder, findings, read_crop, order, unread)
     picks = _picks(folder, findings, read_crop, order)
     pantry = _pantry(folder, findings, order)
+    kitchen, preserves = _kitchen(folder, findings, order)
+    if len(preserves):
+        both = [frame for frame in (pantry, preserves) if len(frame)]
+        pantry = pd.concat(both).sort_values("date", kind="stable").reset_index(drop=True)
     # A year that cannot be meant is said once, and nothing else is said of its line.
-    picks, pantry = (_without_far_ones(frame, findings, today) for frame in (picks, pantry))
+    picks, pantry, kitchen = (
+        _without_far_ones(frame, findings, today) for frame in (picks, pantry, kitchen)
+    )
     with crops_said_as(read_crop.words):
         picks, plantings = settle_log(picks, plantings, household, findings, unread)
-    logs = [frame["date"].max() for frame in (picks, pantry) if len(frame)]
+    logs = [frame["date"].max() for frame in (picks, pantry, kitchen) if len(frame)]
     last_day = max(logs) if logs else None
     weather = join_weather(
         weather_of(files_named(folder, "weather", _WEATHER_KINDS), findings, order),
@@ -72,12 +79,13 @@ def read_folder(
     )
     say_season(household, weather, findings)
     _say_absent(folder, weather, findings)
-    tables = {"picks": picks, "plantings": plantings, "weather": weather, "pantry": pantry}
-    return _parts(household, crop_words=read_crop.words, **tables), findings
+    found = {"picks": picks, "plantings": plantings, "weather": weather, "pantry": pantry}
+    return _parts(household, crop_words=read_crop.words, **found, kitchen=kitchen), findings
 
 
 def _parts(household: Household, **read: Any) -> dict[str, Any]:
     specs = {"picks": PICKS, "plantings": PLANTINGS, "weather": WEATHER, "pantry": PANTRY}
+    specs["kitchen"] = KITCHEN
     return {"household": household, **{k: spec.empty() for k, spec in specs.items()}, **read}
 
 
@@ -101,6 +109,14 @@ def _pantry(folder: Path, findings: Findings, order: Any) -> pd.DataFrame:
         return PANTRY.empty()
     _say_skipped(table, findings)
     return read_pantry(table, findings, order=order)
+
+
+def _kitchen(folder: Path, findings: Findings, order: Any) -> tuple[pd.DataFrame, pd.DataFrame]:
+    table = one_table(folder, NAME, findings)
+    if table is None:
+        return KITCHEN.empty(), PANTRY.empty()
+    _say_skipped(table, findings)
+    return read_kitchen(table, findings, order=order)
 
 
 def _picks(folder: Path, findings: Findings, read_crop: CropReader, order: Any) -> pd.DataFrame:
@@ -180,6 +196,8 @@ def _without_far_ones(frame: pd.DataFrame, findings: Findings, today: pd.Timesta
 
 def _say_absent(folder: Path, weather: pd.DataFrame, findings: Findings) -> None:
     for stem in ("plantings", "picks", "pantry", "weather"):
+        if stem == "pantry" and files_named(folder, NAME, TABLE_KINDS):
+            continue
         if not files_named(folder, stem, _WEATHER_KINDS if stem == "weather" else TABLE_KINDS):
             findings.notice("file.missing", f"{stem}.csv", None, "", "", stem=stem)
     for path in sorted(folder.iterdir()):

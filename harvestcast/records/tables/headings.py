@@ -83,6 +83,17 @@ PANTRY_FIELDS: dict[str, str] = {
     "hours": "hours|hours taken|time|time taken|hands on hours|work",
     "note": PICK_FIELDS["note"],
 }
+KITCHEN_FIELDS: dict[str, str] = {
+    "date": PANTRY_FIELDS["date"],
+    "what": "what|what was done|done|did|action|entry",
+    "item": "item|thing|product|of what|food|name",
+    "jar": PANTRY_FIELDS["jar"],
+    "amount": "amount|how much|number|count|jars|qty|quantity|change|#",
+    "produce": PANTRY_FIELDS["produce"].replace("|amount used", ""),
+    "hours": PANTRY_FIELDS["hours"],
+    "note": PANTRY_FIELDS["note"],
+}
+"""Headings of the kitchen book; an amount carries its unit."""
 _BESIDE_A_CROP = {"kind": "variety", "art": "how variety", "beet": "bed", "pflanzen": "plants"}
 """Headings that hold something else where another column names the crop: there "Kind" is the
 variety and the German "Beet" the bed, and no beetroot. The first field that is read in the table

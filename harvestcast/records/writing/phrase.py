@@ -61,7 +61,7 @@ def understand(
     remarks: list[Remark] = []
     crop = _crop(said["crop"], household, aliases, planted, findings, new_crop, remarks)
     variety = _variety(said["variety"], crop, planted, findings, remarks)
-    day = _day(said["on"], household, findings, today)
+    day = day_of(said["on"], household, findings, today)
     count, mass = _amount("amount", said["amount"], "each", findings)
     if said["weight"].strip():
         more_count, more_mass = _amount("weight", said["weight"], None, findings)
@@ -78,7 +78,7 @@ def understand(
     if not amounts and not said["amount"].strip() and not findings.problems:
         findings.problem("amount.none_typed", TYPED, None, "amount", "")
     remarks += _taken(said, amounts, household)
-    hours = _hours(said["hours"], findings)
+    hours = hours_of(said["hours"], findings)
     unit = _typed_unit(f"{said['weight']} {said['amount']}", household)
     if findings.problems or day is None:
         return (), ()
@@ -178,7 +178,8 @@ def _has_words(variety: str, typed: str) -> bool:
     return all(any(w.startswith(t) for w in words) for t in variety_words(typed))
 
 
-def _day(typed: str, household: Household, findings: Findings, today: dt.date) -> dt.date | None:
+def day_of(typed: str, household: Household, findings: Findings, today: dt.date) -> dt.date | None:
+    """Return the day that is meant; what is none, or ahead of today, goes to ``findings``."""
     try:
         day = parse_day(typed, today, household.date_order)
     except TypedError as error:
@@ -234,7 +235,8 @@ def _taken(
     return remarks
 
 
-def _hours(typed: str, findings: Findings) -> float | None:
+def hours_of(typed: str, findings: Findings) -> float | None:
+    """Return a time in hours: ``0.5``, ``20 min``, ``1 h 10 min``; None where none is said."""
     if not typed.strip():
         return None
     total = 0.0

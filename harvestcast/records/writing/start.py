@@ -17,6 +17,7 @@ from harvestcast.records.settings import parse_household
 from harvestcast.records.tables.findings import TYPED, Findings, refuse
 from harvestcast.records.typed.crops import canonical_crop, likely_crop, tidy_name, two_crops
 from harvestcast.records.typed.dates import parse_date
+from harvestcast.records.writing.kitchen import HEADINGS
 from harvestcast.records.writing.one_pick import PICK_HEADINGS
 from harvestcast.records.writing.safely import cannot_write, new_file
 from harvestcast.units import M_PER_FT
@@ -25,12 +26,12 @@ _HEADINGS = {
     "metric": {
         "plantings": "crop,variety,bed,date,how,plants,row_m,removed,note",
         "weather": "date,tmin_c,tmax_c,rain_mm",
-        "pantry": "date,product,jar,jars,produce_kg,hours,note",
+        "kitchen": ",".join(HEADINGS["metric"]),
     },
     "us": {
         "plantings": "crop,variety,bed,date,how,plants,row_ft,removed,note",
         "weather": "date,tmin_f,tmax_f,rain_in",
-        "pantry": "date,product,jar,jars,produce_lb,hours,note",
+        "kitchen": ",".join(HEADINGS["us"]),
     },
 }
 
@@ -104,6 +105,7 @@ def start_garden(
         raise refuse("folder.is_garden", path.name)
     year = (today or dt.date.today()).year
     text = garden_settings(
+        counted_on=today or dt.date.today(),
         place=place,
         elevation_m=elevation_m,
         latitude=latitude,
@@ -152,6 +154,7 @@ def garden_settings(
     first_frost: str | None = None,
     equipment: Iterable[str] = (),
     date_order: Literal["year_first", "month_first", "day_first"] = "year_first",
+    counted_on: dt.date | None = None,
 ) -> str:
     """Return the text of a new ``garden.toml``; parameters as of :func:`start_garden`.
 
@@ -166,8 +169,9 @@ def garden_settings(
     spring = _month_day("last_frost", last_frost, findings)
     autumn = _month_day("first_frost", first_frost, findings)
     text = _settings(
-        place, elevation_m, latitude, units, people, names, spring, autumn, pieces, date_order
-    )
+        place, elevation_m, latitude, units, people, names, spring, autumn, pieces, date_order,
+        "" if counted_on is None else counted_on.isoformat(),
+    )  # fmt: skip
     parse_household(text, findings)
     if findings.problems:
         raise InputError(replace(p, file=TYPED, line=None) for p in findings.problems)
@@ -282,6 +286,7 @@ def _settings(
     first_frost: str | None,
     pieces: list[str],
     date_order: str,
+    counted_on: str,
 ) -> str:
     us = units == "us"
     weight, height = ("lb", "ft") if us else ("kg", "m")
@@ -317,6 +322,10 @@ def _settings(
         f'date_order = {_quoted(date_order)}  # or "month_first", "day_first"',
         "# Canners that can stand on the stove at a time, if fewer than there are.",
         "# stove_places = 2",
+        "# Day on whose evening the jars below, what is in stock and the room free in freezer and",
+        "# refrigerator were counted. What is put up after it is taken off, jar by jar. A later",
+        '# count needs no change here: harvestcast on-hand FOLDER "pint jars" 24',
+        f"{'' if counted_on else '# '}counted_on = {_quoted(counted_on or '2026-07-01')}",
         "",
         "# Hours somebody can stand in the kitchen and put up, by weekday.",
         "[hours]",
@@ -329,6 +338,11 @@ def _settings(
         "# quart = 12",
         "# lids = 36",
         "# freezer_bags = 30",
+        "",
+        "# Ingredients in the house, with the unit in the name: vinegar, salt, sugar and the like.",
+        "[stock]",
+        f"# vinegar_{'gal' if us else 'l'} = {1 if us else 4}",
+        f"# sugar_{weight} = {10 if us else 5}",
         "",
         "# Jars or bags a year that the shelf should hold, by product, counted in pints: 7 quarts",
         "# are 14. Relish and jam are counted in half pints, what lies in the cool store in kg.",

@@ -1,13 +1,57 @@
-"""The command that writes a pick down: add."""
+"""The commands that write down: add for the picks, and those of the kitchen book."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from harvestcast.report.command.terminal import FOLDER, Progress, command, show, show_json
+
+if TYPE_CHECKING:
+    from harvestcast.records.writing.add import Entry
+
+
+_ITEM = click.argument("item", required=False)
+_AMOUNT = click.argument("amount", nargs=-1)
+_ON = click.option("--on", default="today", show_default=True, help="Day: yesterday, monday, "
+                   "2026-07-05.")  # fmt: skip
+_NOTE = click.option("--note", default="", help="Note.")
+_UNDO = click.option("--undo", is_flag=True, help="Take the last entry back.")
+
+
+def _written(
+    folder: Path,
+    kind: str,
+    item: str | None,
+    amount: tuple[str, ...],
+    write: Callable[[], Entry],
+    *,
+    undo: bool,
+    as_json: bool,
+) -> None:
+    """Write an entry, or take the last one back, and say it."""
+    from harvestcast.records.writing.add import undo_last
+    from harvestcast.words.crops import crops_said_as
+
+    if undo and (item or amount):
+        raise click.UsageError("--undo takes back the last entry; it takes no item or amount")
+    entry = undo_last(folder) if undo else write()
+    with crops_said_as(entry.crop_words):
+        remarks = [(one, str(one)) for one in entry.remarks]
+    if as_json:
+        from harvestcast.report.plain import plain
+
+        show_json({"ok": True, "kind": "undo" if undo else kind, "file": entry.file,
+                   "says": entry.says, "lines": list(entry.lines),
+                   "remarks": [{"code": one.code, "facts": plain(one.facts), "text": text}
+                               for one, text in remarks]})  # fmt: skip
+        return
+    show(f"{'Taken back from' if undo else 'Written to'} {entry.file}: {entry.says}")
+    for _, text in remarks:
+        show(f"  {text}")
 
 
 @click.command(
@@ -44,30 +88,184 @@ def add(
 
     The amount may be 34, 2 dozen, 3 lb 4 oz, 1/2 kg or none (looked, and found none).
     """
-    from harvestcast.records.writing.add import add_pick, undo_last
-    from harvestcast.words.crops import crops_said_as
+    from harvestcast.records.writing.add import add_pick
 
     for word in (crop or "", *amount):
         if word.startswith("-") and not word.lstrip("-")[:1].isdigit():
             raise click.NoSuchOption(word)
-    if undo:
-        if crop or amount:
-            raise click.UsageError("--undo takes back the last entry; it takes no crop or amount")
-        entry = undo_last(folder)
-    elif crop is None:
+    if crop is None and not undo:
         raise click.UsageError("say which crop, and how much of it")
-    else:
-        entry = add_pick(folder, crop, " ".join(amount), **said)
-    with crops_said_as(entry.crop_words):
-        remarks = [(one, str(one)) for one in entry.remarks]
-    if as_json:
-        from harvestcast.report.plain import plain
+    _written(
+        folder, "add", crop, amount,
+        lambda: add_pick(folder, crop or "", " ".join(amount), **said),
+        undo=undo, as_json=as_json,
+    )  # fmt: skip
 
-        show_json({"ok": True, "kind": "undo" if undo else "add", "file": entry.file,
-                   "says": entry.says, "lines": list(entry.lines),
-                   "remarks": [{"code": one.code, "facts": plain(one.facts), "text": text}
-                               for one, text in remarks]})  # fmt: skip
+
+@click.command(
+    "put-up",
+    epilog='Example: harvestcast put-up my_garden "dill pickles" 7 pints --from 8lb --hours 2.5',
+    short_help="Write down a batch that was put up.",
+)
+@FOLDER
+@click.argument("product", required=False)
+@_AMOUNT
+@click.option("--jar", default="", help="Size of the jars, where the amount does not say it.")
+@click.option("--from", "produce", default="", help="Weight of the produce that went in.")
+@click.option("--hours", default="", help="Time it took: 2.5, 40 min.")
+@_ON
+@_NOTE
+@_UNDO
+@command
+def put_up(
+    folder: Path,
+    product: str | None,
+    amount: tuple[str, ...],
+    undo: bool,
+    as_json: bool,
+    progress: Progress,
+    **said: Any,
+) -> None:
+    """Write down a batch that was put up: of what, and how many jars or bags.
+
+    Its jars, lids or bags, what its recipe needs, its room in the freezer and the produce that went
+    in are taken off what is in the kitchen.
+    """
+    from harvestcast.kitchen.household.entries import write_down
+
+    if product is None and not undo:
+        raise click.UsageError("say what was put up, and how many jars or bags of it")
+    _written(
+        folder, "put-up", product, amount,
+        lambda: write_down(folder, "put_up", product or "", " ".join(amount), **said),
+        undo=undo, as_json=as_json,
+    )  # fmt: skip
+
+
+@click.command(
+    "on-hand",
+    epilog='Example: harvestcast on-hand my_garden "pint jars" 24; without an item it lists them',
+    short_help="Count what is in the kitchen, or list it.",
+)
+@FOLDER
+@_ITEM
+@_AMOUNT
+@_ON
+@_NOTE
+@_UNDO
+@command
+def on_hand(
+    folder: Path,
+    item: str | None,
+    amount: tuple[str, ...],
+    undo: bool,
+    as_json: bool,
+    progress: Progress,
+    **said: Any,
+) -> None:
+    """Write down a count: jars, lids, bags, ingredients, produce, or the room free in a freezer.
+
+    A count is what is there now, after all that stands in the book already. Without an item all
+    that is on hand is listed, with the day of its last count.
+    """
+    from harvestcast.kitchen.household.entries import write_down
+
+    if item is None and not undo:
+        from harvestcast.report.kitchen import listing, listing_words
+
+        found = listing(folder, progress)
+        progress.done()
+        if as_json:
+            show_json(found)
+        else:
+            show(listing_words(found))
         return
-    show(f"{'Taken back from' if undo else 'Written to'} {entry.file}: {entry.says}")
-    for _, text in remarks:
-        show(f"  {text}")
+    _written(
+        folder, "on-hand", item, amount,
+        lambda: write_down(folder, "counted", item or "", " ".join(amount), **said),
+        undo=undo, as_json=as_json,
+    )  # fmt: skip
+
+
+@click.command(
+    epilog='Example: harvestcast bought my_garden, or harvestcast bought my_garden "pint jars" 12',
+    short_help="Write down what was bought.",
+)
+@FOLDER
+@_ITEM
+@_AMOUNT
+@_ON
+@_UNDO
+@command
+def bought(
+    folder: Path,
+    item: str | None,
+    amount: tuple[str, ...],
+    undo: bool,
+    as_json: bool,
+    progress: Progress,
+    on: str,
+) -> None:
+    """Write down what was bought; without an item, all of the last shopping list."""
+    from harvestcast.kitchen.household.entries import buy_list, write_down
+
+    def write() -> Entry:
+        if item is None:
+            return buy_list(folder, on=on)
+        return write_down(folder, "bought", item, " ".join(amount), on=on)
+
+    _written(folder, "bought", item, amount, write, undo=undo, as_json=as_json)
+
+
+def _gone(name: str, what: Any, short: str, example: str, words: str) -> click.Command:
+    """Make a command that writes down what is gone from the kitchen, in one way of going."""
+
+    @click.command(name, epilog=f"Example: harvestcast {name} my_garden {example}",
+                   short_help=short, help=words)  # fmt: skip
+    @FOLDER
+    @_ITEM
+    @_AMOUNT
+    @_ON
+    @_NOTE
+    @_UNDO
+    @command
+    def gone(
+        folder: Path,
+        item: str | None,
+        amount: tuple[str, ...],
+        undo: bool,
+        as_json: bool,
+        progress: Progress,
+        **said: Any,
+    ) -> None:
+        from harvestcast.kitchen.household.entries import write_down
+
+        if item is None and not undo:
+            raise click.UsageError("say what it was, and how much of it")
+        _written(
+            folder, name, item, amount,
+            lambda: write_down(folder, what, item or "", " ".join(amount), **said),
+            undo=undo, as_json=as_json,
+        )  # fmt: skip
+
+    return gone
+
+
+used = _gone(
+    "used", "used", "Write down what was eaten or used up.", '"dill pickles" 2 pints',
+    "Write down what was eaten or used up: jars from the shelf, an ingredient, lids, produce.",
+)  # fmt: skip
+gave = _gone(
+    "gave", "given", "Write down what was given away.", "cucumbers 5 lb",
+    "Write down what was given away: produce, or jars from the shelf.",
+)  # fmt: skip
+fed = _gone(
+    "fed", "fed", "Write down what animals were fed.", "zucchini 4 lb",
+    "Write down what animals were fed.",
+)  # fmt: skip
+threw_out = _gone(
+    "threw-out", "thrown_out", "Write down what was thrown out.", "cucumbers 3 lb",
+    "Write down what was thrown out or composted: produce, or jars from the shelf.",
+)  # fmt: skip
+KITCHEN = (put_up, used, gave, fed, threw_out, on_hand, bought)
+"""The commands of the kitchen book, in the order in which the help lists them."""

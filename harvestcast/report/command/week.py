@@ -31,6 +31,7 @@ from harvestcast.report.command.terminal import (
 @click.option("--as-of", type=Day(), help="Last day known, such as 2026-07-19 or 19 July; left "
               "out: the last day of the log.")  # fmt: skip
 @click.option("--weeks", type=click.IntRange(1, 12), default=3, show_default=True)
+@click.option("--afresh", is_flag=True, help="Plan anew: what was decided before does not stand.")
 @SEED
 @OUT
 @PDF
@@ -40,6 +41,7 @@ def week(
     folder: Path,
     as_of: dt.date | None,
     weeks: int,
+    afresh: bool,
     seed: int,
     as_json: bool,
     progress: Progress,
@@ -47,7 +49,8 @@ def week(
 ) -> None:
     """Say what is coming, what to put up on which day, what to buy, what is left over.
 
-    Writes the week's report as one HTML file and a short summary to the terminal.
+    Writes the week's report as one HTML file and a short summary to the terminal. What was decided
+    before stands unless something real has changed, and then the change is named.
     """
     from harvestcast.report.week.results import planned_week, summary
     from harvestcast.report.week.words import terminal
@@ -55,8 +58,9 @@ def week(
     may_write(**given)
     day = None if as_of is None else as_of.isoformat()
     found = planned_week(
-        folder, as_of=day, weeks=weeks, seed=seed, say=progress, today=dt.date.today()
-    )
+        folder, as_of=day, weeks=weeks, seed=seed, say=progress, today=dt.date.today(),
+        note=progress.note, afresh=afresh,
+    )  # fmt: skip
     in_words_of(found)
     deliver(
         "week",

@@ -119,23 +119,58 @@ def gone_quiet(week: Week) -> list[Remark]:
     return [Remark("crops.gone_quiet", {"crops": since, "units": week.units})] if since else []
 
 
+COUNT_DAYS = 14
+"""A count of jars or ingredients is old after so many days. Planning estimate."""
+MUCH_LYING_KG = 4.0
+"""Produce on hand that is worth a count where there has been none. Planning estimate."""
+
+
+def to_count(week: Week) -> list[Remark]:
+    """Return what ought to be counted: what the next batches take, and much that lies there."""
+    said = []
+    needed = set(week.shopping.loc[week.shopping["needed"] > 0, "item"].astype(str))
+    if len(week.stock):
+        own = week.stock.loc[week.stock["item"].isin(needed) & (week.stock["used"] > 0)]
+        undated = own.loc[own["counted_on"].isna(), "item"].astype(str)
+        if len(undated):
+            said.append(Remark("count.undated", {"items": sorted(undated)}))
+        old = own.loc[(week.as_of - own["counted_on"]).dt.days > COUNT_DAYS]
+        if len(old):
+            days = int((week.as_of - old["counted_on"].min()).days)
+            said.append(Remark("count.old", {"items": sorted(old["item"]), "days": days}))
+    table = views.shares(week.balance)
+    never = table.loc[~table["crop"].isin(set(week.counted)) & (table["lying_kg"] >= MUCH_LYING_KG)]
+    if len(never):
+        crops = dict(zip(never["crop"].astype(str), never["lying_kg"].astype(float), strict=True))
+        said.append(Remark("count.produce", {"crops": crops, "units": week.units}))
+    return said
+
+
 def lying_words(week: Week) -> str:
     """Return how much of which crop the plan takes to lie there already, and why; or nothing."""
     table = views.shares(week.balance)
     table = table.loc[table["lying_kg"] >= wording.SMALL_KG]
     table = table.sort_values("lying_kg", ascending=False, kind="stable")
-    if not len(table):
-        return ""
+    counted = table["crop"].isin(set(week.counted))
+    parts = []
+    if len(own := table.loc[~counted]):
+        parts.append(
+            f"an estimate of what is already in your kitchen: {_lying(own, week)} "
+            "(recent picks minus what you usually eat and have put up)"
+        )
+    if len(own := table.loc[counted]):
+        parts.append(f"what was counted, with the picks since: {_lying(own, week)}")
+    return f"this includes {'; and '.join(parts)}" if parts else ""
+
+
+def _lying(table: pd.DataFrame, week: Week) -> str:
     named = [
         f"{wording.about_mass(row['lying_kg'], week.units)} {wording.clean(row['crop'])}"
         for _, row in table.head(MOST_NAMED).iterrows()
     ]
     more = len(table) - MOST_NAMED
     named += [f"a little of {more} more" if more > 1 else "a little of 1 more"] if more > 0 else []
-    return (
-        f"this includes an estimate of what is already in your kitchen: {wording.listing(named)} "
-        "(recent picks minus what you usually eat and have put up)"
-    )
+    return wording.listing(named)
 
 
 def eating_words(week: Week) -> str:

@@ -119,6 +119,13 @@ def kitchen_sheet(week: Week) -> Piece:
         empty="Nothing to put up in the next days.",
         stacked=True,
     )
+    perhaps = [
+        wording.sentence(words.if_enough_line(row, week))
+        for _, row in views.if_enough(week.batches).iterrows()
+    ]
+    moved = [wording.sentence(words.changed_line(row, week)) for _, row in week.changed.iterrows()]
+    only_if = [page.paragraph("Only if enough comes in", "lead"), page.bullets(perhaps, "")]
+    otherwise = [page.paragraph("Changed since it was decided", "lead"), page.bullets(moved, "")]
     after = page.table(
         likely,
         [
@@ -135,6 +142,8 @@ def kitchen_sheet(week: Week) -> Piece:
         f"Kitchen sheet, {wording.day(first, units)} to {wording.day(last, units)}",
         [
             now,
+            *(only_if if perhaps else []),
+            *(otherwise if moved else []),
             page.folded("What is likely after that", after),
             page.notes(sources, "Sources"),
             page.print_only(_shopping_lines(week)),
@@ -220,6 +229,8 @@ def shopping(week: Week) -> Piece:
         empty=f"Nothing needs to be bought for {words.decided_days(week)}.",
         few=True,
     )
+    if week_if := words.if_bought(week):
+        now = page.join([now, page.paragraph(f"Only if enough comes in: {week_if}.")])
     later = words.likely_days(week)
     more = [words.bought_line(row) for _, row in week.shopping_later.iterrows()]
     if not later or not more:

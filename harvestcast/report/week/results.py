@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from harvestcast.errors import InputError
 from harvestcast.report.check import odd_things
 from harvestcast.report.plain import plain, rows
 from harvestcast.report.week import views
@@ -19,6 +20,7 @@ from harvestcast.words.crops import crops_said_as
 if TYPE_CHECKING:
     from harvestcast.growth.forecast import Outlook
     from harvestcast.kitchen.week.plan import KitchenPlan
+    from harvestcast.kitchen.week.standing import Standing
     from harvestcast.records.garden import Garden
 
 
@@ -60,8 +62,9 @@ class Week:
         ``status``, ``gap``, ``seconds``, ``scenarios``, ``message`` of the programme.
     kept_out : pandas.DataFrame
         Targets that cannot be planned, and why.
-    shopping_later : pandas.DataFrame
-        What the likely batches of the days after take beyond ``shopping``.
+    shopping_later, shopping_if : pandas.DataFrame
+        What the likely batches of the days after take beyond ``shopping``, and what those take that
+        are begun only if enough comes in.
     reasons : pandas.DataFrame
         ``KitchenPlan.reasons``: where the fruit of crops goes whose shelves are full.
     fresh : pandas.DataFrame
@@ -69,6 +72,12 @@ class Week:
     days, overdue : pandas.DataFrame
         The next days by crop (:func:`harvestcast.report.week.views.next_days`), and the crops that
         have waited long for a pick (:func:`harvestcast.report.week.views.overdue`).
+    changed : pandas.DataFrame
+        ``KitchenPlan.changed``: what was decided before and is no longer so.
+    stock : pandas.DataFrame
+        As :func:`harvestcast.kitchen.household.book.stock_book` gives it.
+    counted : mapping of str to pandas.Timestamp
+        Crops whose produce on hand was counted within the days it keeps, and when last.
     today : pandas.Timestamp, optional
         The day it is read, where no day was asked for: an old log is then said to be one.
     crop_words : mapping of str to str
@@ -101,10 +110,14 @@ class Week:
     solve: Mapping[str, Any]
     kept_out: pd.DataFrame = field(default_factory=pd.DataFrame)
     shopping_later: pd.DataFrame = field(default_factory=pd.DataFrame)
+    shopping_if: pd.DataFrame = field(default_factory=pd.DataFrame)
     reasons: pd.DataFrame = field(default_factory=pd.DataFrame)
     fresh: pd.DataFrame = field(default_factory=pd.DataFrame)
     days: pd.DataFrame = field(default_factory=pd.DataFrame)
     overdue: pd.DataFrame = field(default_factory=pd.DataFrame)
+    changed: pd.DataFrame = field(default_factory=pd.DataFrame)
+    stock: pd.DataFrame = field(default_factory=pd.DataFrame)
+    counted: Mapping[str, pd.Timestamp] = field(default_factory=dict)
     today: pd.Timestamp | None = None
     crop_words: Mapping[str, str] = field(default_factory=dict)
 
@@ -117,6 +130,8 @@ def planned_week(
     seed: int = 1,
     say: Callable[[str], None] | None = None,
     today: object = None,
+    note: Callable[[str], None] | None = None,
+    afresh: bool = False,
 ) -> Week:
     """Open a garden, forecast and plan: the three verbs in a row, as plain tables.
 
@@ -134,6 +149,11 @@ def planned_week(
         Told what is being done.
     today : date-like, optional
         The day it is read; said of the log's age only where no day was asked for.
+    note : callable, optional
+        Given, what was decided before stands, and what is decided now is noted beside the reports;
+        it is told why where that cannot be done. Left out, the week stands by itself.
+    afresh : bool
+        Plan as if nothing had been decided before.
 
     Returns
     -------
@@ -152,11 +172,43 @@ def planned_week(
         tell("forecasting the harvest")
         outlook = forecast(garden, as_of=as_of, weeks=weeks, seed=seed)
         tell("planning the kitchen")
-        plan = plan_week(outlook, garden, days=min(PLAN_DAYS, 7 * weeks), seed=seed)
+        standing = None if note is None or afresh else _standing(folder, outlook.as_of)
+        days = min(PLAN_DAYS, 7 * weeks)
+        plan = plan_week(outlook, garden, days=days, standing=standing, seed=seed)
+        if note is not None:
+            _keep(folder, plan, outlook, garden, note)
         found = week_of(garden, outlook, plan)
     if today is None or as_of is not None:
         return found
     return replace(found, today=pd.Timestamp(str(today)))
+
+
+def _standing(folder: str | Path, as_of: pd.Timestamp) -> Standing | None:
+    """Return the latest decision that was made on a day or before it."""
+    from harvestcast.kitchen.week.standing import from_plain
+    from harvestcast.records.writing.decided import read_runs
+
+    runs = [run for run in read_runs(folder) if pd.Timestamp(run["as_of"]) <= as_of]
+    return from_plain(runs[-1]) if runs else None
+
+
+def _keep(
+    folder: str | Path,
+    plan: KitchenPlan,
+    outlook: Outlook,
+    garden: Garden,
+    note: Callable[[str], None],
+) -> None:
+    """Note what is decided; a folder that cannot be written to keeps nobody from the week."""
+    from harvestcast.kitchen.week.plan import DECIDED_DAYS
+    from harvestcast.kitchen.week.standing import standing_of, to_plain
+    from harvestcast.records.writing.decided import write_run
+
+    try:
+        write_run(folder, to_plain(standing_of(plan, outlook, garden, DECIDED_DAYS)))
+    except InputError as error:
+        for problem in error.problems:
+            note(f"What is decided could not be noted: {problem}")
 
 
 def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
@@ -177,12 +229,15 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
     """
     from harvestcast.growth.log.picked import picked_days
     from harvestcast.growth.log.series import gather
+    from harvestcast.kitchen.household.book import household_on, stock_book
     from harvestcast.kitchen.household.capacity import capacity_of
     from harvestcast.kitchen.household.demand import fresh_use, past_best, wanted_jars
+    from harvestcast.kitchen.household.on_hand import counted_lately
     from harvestcast.kitchen.week.cautions import cautions
     from harvestcast.kitchen.week.refused import kept_out
     from harvestcast.kitchen.week.shopping import more_to_buy
 
+    settings, garden = garden, replace(garden, household=household_on(garden, outlook.as_of))
     household = garden.household
     picked = picked_days(gather(garden, outlook.as_of))
     days = plan.balance["day"].nunique()
@@ -190,8 +245,10 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
     batches = views.work(plan.batches)
     decided = batches.loc[batches["decided"]]
     likely = views.later(batches)
+    perhaps = views.if_enough(batches)
     wanted = wanted_jars(garden, outlook.as_of)
-    planned = pd.concat([decided, likely.reindex(columns=decided.columns)], ignore_index=True)
+    first = batches.loc[batches["decided"] | batches["if_kg"].notna()]
+    planned = pd.concat([first, likely.reindex(columns=first.columns)], ignore_index=True)
     return Week(
         place=household.place or Path(garden.folder or "garden").name,
         units=household.units,
@@ -218,12 +275,16 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         wanted=views.shelf(wanted, plan.batches).merge(
             past_best(garden, outlook.as_of), on="product", how="left"
         ),
-        notices=odd_things(garden),
+        notices=odd_things(settings),
         spans=_spans(garden, outlook.as_of),
         solve={name: getattr(plan.solve, name) for name in _SOLVED},
-        kept_out=kept_out(garden, wanted, outlook.as_of),
+        kept_out=kept_out(settings, wanted, outlook.as_of),
         shopping_later=more_to_buy(decided, likely, garden),
+        shopping_if=more_to_buy(decided, perhaps, garden),
         reasons=plan.reasons,
+        changed=plan.changed,
+        stock=stock_book(settings, outlook.as_of),
+        counted=counted_lately(settings, outlook.as_of),
         fresh=fresh_use(garden, plan.balance["crop"].astype(str)),
         crop_words=garden.crop_words,
     )
@@ -261,10 +322,11 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         ``kind`` ("week"), ``place``, ``units``, ``as_of``, ``weeks``, ``seed``, ``draws``,
         ``report``; ``read_first`` (``code``, ``text`` and ``facts`` of what says what the numbers
         are worth); the tables
-        ``days``, ``overdue``, ``coming``, ``work``, ``reasons``, ``shopping`` (for the decided
-        batches), ``shopping_later``, ``surplus``, ``pantry``, ``kept_out``, ``bottlenecks``,
-        ``cautions``, ``checks_failed``, ``left_out``, ``notices``, ``data`` as lists of rows with
-        the columns of :mod:`harvestcast.frames`; and ``solve``. Masses are kg
+        ``days``, ``overdue``, ``coming``, ``work``, ``changed``, ``reasons``, ``shopping`` (for
+        the decided batches), ``shopping_later``, ``shopping_if``, ``surplus``, ``pantry``,
+        ``kept_out``, ``bottlenecks``, ``cautions``, ``checks_failed``, ``left_out``, ``notices``,
+        ``stock``, ``data`` as lists of rows with the columns of :mod:`harvestcast.frames`; and
+        ``solve``. Masses are kg
         whatever the household's units; dates are ISO; unknown is null.
     """
     return {
@@ -284,9 +346,11 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         "overdue": rows(week.overdue),
         "coming": rows(week.coming),
         "work": rows(week.batches),
+        "changed": rows(week.changed),
         "reasons": rows(week.reasons),
         "shopping": rows(week.shopping),
         "shopping_later": rows(week.shopping_later),
+        "shopping_if": rows(week.shopping_if),
         "surplus": rows(week.surplus),
         "pantry": rows(week.wanted),
         "kept_out": rows(week.kept_out),
@@ -295,6 +359,7 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         "checks_failed": rows(week.checks.loc[~week.checks["passed"]]),
         "left_out": rows(week.left_out),
         "notices": rows(week.notices),
+        "stock": rows(week.stock),
         "data": rows(week.spans),
         "solve": plain(week.solve),
     }
@@ -320,6 +385,7 @@ def tried(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week | N
     if not change:
         return None
     from harvestcast.growth.forecast import forecast
+    from harvestcast.kitchen.household.book import household_on
     from harvestcast.kitchen.household.what_if import changed_household
     from harvestcast.kitchen.week.plan import plan_week
     from harvestcast.records.garden import open_garden
@@ -328,5 +394,6 @@ def tried(folder: str | Path, week: Week, change: Mapping[str, Any]) -> Week | N
     outlook = forecast(garden, as_of=week.as_of, weeks=week.weeks, seed=week.seed)
     days = min(PLAN_DAYS, 7 * week.weeks)
     plan = plan_week(outlook, garden, days=days, change=change, seed=week.seed)
-    changed = replace(garden, household=changed_household(garden.household, change))
+    home = changed_household(household_on(garden, outlook.as_of), change)
+    changed = replace(garden, household=home)
     return week_of(changed, outlook, plan)

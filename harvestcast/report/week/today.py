@@ -77,11 +77,18 @@ def _brief(week: Week) -> Iterator[tuple[str, list[str] | str]]:
             for _, row in later.iterrows()
         )
         jobs.append(f"After that: {'; '.join(then)}.")
+    perhaps = views.if_enough(week.batches)
+    jobs += [wording.sentence(words.if_enough_line(row, week)) for _, row in perhaps.iterrows()]
     yield "To do", jobs or "Nothing is to be put up on these days."
+    if len(week.changed):
+        moved = (words.changed_line(row, week) for _, row in week.changed.iterrows())
+        yield "Changed", [wording.sentence(one) for one in moved]
     buy = [words.bought_line(row, short=True) for _, row in words.bought(week).iterrows()]
+    more = words.if_bought(week)
     yield (
         "To shop for",
-        f"{'; '.join(buy)} (for {words.decided_days(week)})." if buy else "Nothing.",
+        (f"{'; '.join(buy)} (for {words.decided_days(week)})." if buy else "Nothing.")
+        + (f" Only if enough comes in: {more}." if more else ""),
     )
     over = views.left_over(week.surplus)
     left = [words.surplus_line(row, week) for _, row in over.head(3).iterrows()]

@@ -333,7 +333,7 @@ def later(batches: pd.DataFrame) -> pd.DataFrame:
         The columns of ``batches`` with the sums of all such days, ``day`` and ``last_day`` the
         first and last of them; most hours first.
     """
-    own = batches.loc[~batches["decided"]]
+    own = batches.loc[~batches["decided"] & batches["if_kg"].isna()]
     keys = ["product", "method", "jar", "equipment", "crop"]
     sums = ["batches", "mass_kg", "jars", "hands_on_h", "equipment_h"]
     if not len(own):
@@ -345,6 +345,12 @@ def later(batches: pd.DataFrame) -> pd.DataFrame:
     table = table.reset_index()
     some = table.loc[table["batches"] >= 1 / 3]
     return some.sort_values("hands_on_h", ascending=False, kind="stable").reset_index(drop=True)
+
+
+def if_enough(batches: pd.DataFrame) -> pd.DataFrame:
+    """Return the batches that are begun only if enough comes in, in the order of their days."""
+    own = batches.loc[batches["if_kg"].notna()]
+    return own.sort_values("day", kind="stable").reset_index(drop=True)
 
 
 def work(batches: pd.DataFrame) -> pd.DataFrame:

@@ -176,7 +176,32 @@ def job_line(row: pd.Series, week: Week) -> str:
     # The hours kept free are those of a full batch.
     hands = f"at most {hands}" if _differs(row) else hands
     how = process_words(row, week).line
-    return f"{batch_words(row)}: {output_words(row, week)} from {of}; {how}; {hands} by hand"
+    since = row.get("since")
+    stands = "" if pd.isna(since) else f"; stands since {wording.day(since, week.units)}"
+    return (
+        f"{batch_words(row)}: {output_words(row, week)} from {of}; {how}; {hands} by hand{stands}"
+    )
+
+
+def if_enough_line(row: pd.Series, week: Week) -> str:
+    """Return a batch that is begun only if enough comes in."""
+    crop, how = wording.clean(row["crop"]), process_words(row, week).line
+    return (
+        f"as soon as {wording.mass(row['if_kg'], week.units)} {crop} have come in, perhaps by "
+        f"{wording.day(row['day'], week.units)}: {batch_words(row)}: up to "
+        f"{wording.jar_words(row['jar'], whole_jars(row['jars_high']))}; {how}; at most "
+        f"{wording.hours(row['hands_on_h'])} by hand"
+    )
+
+
+def changed_line(row: pd.Series, week: Week) -> str:
+    """Return what no longer stands as it was decided, and why."""
+    was, now = float(row["was"]), float(row["now"])
+    what = f"{now:g} batches instead of {was:g}" if now and was else "new" if now else "not done"
+    return (
+        f"{wording.day(row['day'], week.units)}: {wording.clean(row['label'])}: {what}, since "
+        f"{wording.clean(row['reason'])}"
+    )
 
 
 def surplus_words(row: pd.Series, week: Week) -> str:
@@ -247,6 +272,12 @@ def bought_line(row: pd.Series, *, short: bool = False) -> str:
     return said if short or pd.isna(row["use"]) else f"{said}, for {wording.clean(row['use'])}"
 
 
+def if_bought(week: Week) -> str:
+    """Return what to buy for the batches that are begun only if enough comes in; or nothing."""
+    rows = week.shopping_if
+    return "; ".join(bought_line(row, short=True) for _, row in rows.iterrows())
+
+
 def jar_litres(jars: pd.Series, units: wording.Units) -> str:
     """Return what jars hold, for a household that does not measure in pints; or nothing.
 
@@ -292,6 +323,7 @@ def warnings(week: Week) -> list[str]:
         said.append(f"no forecast for {wording.some(names)}")
     said += texts(week_mind.gone_quiet(week))
     said += texts(week_mind.no_hours(week))
+    said += texts(week_mind.to_count(week))
     said += misspelt(week.notices)
     said += unused_vessels(week.notices)
     if len(week.notices):
@@ -402,10 +434,19 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         "nothing to put up",
         strong,
     )
+    perhaps = [if_enough_line(row, week) for _, row in views.if_enough(week.batches).iterrows()]
+    if perhaps:
+        out += _part("Only if enough comes in", perhaps, "", strong)
+    if len(week.changed):
+        lines = [changed_line(row, week) for _, row in week.changed.iterrows()]
+        out += _part("Changed since it was decided", lines, "", strong)
     out += _part(
         f"To buy for {decided_days(week)}"
         + ("; what is in stock is taken off" if (bought(week)["in_stock"] > 0).any() else ""),
-        [bought_line(row) for _, row in bought(week).iterrows()],
+        [
+            *(bought_line(row) for _, row in bought(week).iterrows()),
+            *([f"only if enough comes in: {if_bought(week)}"] if if_bought(week) else []),
+        ],
         "nothing",
         strong,
     )

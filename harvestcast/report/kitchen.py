@@ -1,0 +1,105 @@
+"""What is on hand: the list that ``on-hand`` prints."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from harvestcast.report.plain import plain, rows
+from harvestcast.units import L_PER_CUFT, L_PER_QUART
+from harvestcast.words import amounts as wording
+
+
+def listing(folder: str | Path, say: Callable[[str], None] | None = None) -> dict[str, Any]:
+    """Return what is on hand on the last evening known, as plain values.
+
+    Parameters
+    ----------
+    folder : path
+        The garden folder.
+    say : callable, optional
+        Told what is being done.
+
+    Returns
+    -------
+    dict
+        ``kind``, ``as_of``, ``units``; ``stock``: rows of
+        :func:`harvestcast.kitchen.household.book.stock_book` with the amount in words (``shown``);
+        ``produce``: crop, ``mass_kg`` and ``counted_on``, null where it was never counted and is
+        worked out from the picks.
+    """
+    from harvestcast.kitchen.household.book import produce_events, stock_book
+    from harvestcast.kitchen.household.demand import fresh_use
+    from harvestcast.kitchen.household.on_hand import on_hand
+    from harvestcast.records.garden import open_garden
+
+    if say is not None:
+        say("reading the garden")
+    garden = open_garden(folder)
+    units, day = garden.household.units, garden.last_day
+    if day is None:
+        return {"kind": "on-hand", "as_of": None, "units": units, "stock": [], "produce": []}
+    book = stock_book(garden, day)
+    shown = [
+        amount_words(float(row["amount"]), str(row["unit"]), units, room=row["kind"] == "room")
+        for row in book.to_dict("records")
+    ]
+    lying = on_hand(garden, day, fresh_use(garden, sorted(set(garden.picks["crop"].astype(str)))))
+    produce = lying.groupby("crop")["mass_kg"].sum().reset_index()
+    events = produce_events(garden, day)
+    last = events.loc[events["what"] == "counted"].groupby("crop")["date"].max()
+    produce["counted_on"] = produce["crop"].map(last)
+    return {
+        "kind": "on-hand",
+        "as_of": plain(day),
+        "units": units,
+        "stock": rows(book.assign(shown=shown)),
+        "produce": rows(produce),
+    }
+
+
+def amount_words(amount: float, unit: str, units: wording.Units, *, room: bool = False) -> str:
+    """Return an amount on hand, rounded as one measures at a shelf.
+
+    Examples
+    --------
+    >>> amount_words(5.678, "l", "us"), amount_words(99.1, "l", "us", room=True)
+    ('1.5 gal', '3.5 cubic feet')
+    >>> amount_words(24.0, "pieces", "us"), amount_words(0.7, "l", "metric")
+    ('24', '0.7 l')
+    """
+    if unit == "kg":
+        return wording.mass(amount, units)
+    if unit == "l" and units == "us":
+        if room:
+            return f"{amount / L_PER_CUFT:.2g} cubic feet"
+        gallons = amount >= 4 * L_PER_QUART
+        return f"{amount / L_PER_QUART / (4 if gallons else 1):.2g} {'gal' if gallons else 'qt'}"
+    figures = f"{amount:.0f}" if unit == "pieces" else f"{amount:.3g}"
+    return figures if unit == "pieces" else f"{figures} {unit}"
+
+
+def listing_words(found: dict[str, Any]) -> str:
+    """Return the list in words."""
+    units: wording.Units = found["units"]
+    if found["as_of"] is None:
+        return "Nothing is known of this kitchen yet."
+
+    out = [f"On hand on the evening of {wording.long_day(found['as_of'], units)}"]
+    lines = []
+    for row in found["stock"]:
+        name = str(row["item"]).replace("_", " ")
+        counted = row["counted_on"]
+        since = f"counted {wording.day(counted, units)}" if counted else "in garden.toml, undated"
+        lines.append((f"{name}, room free" if row["kind"] == "room" else name, row["shown"], since))
+    for row in found["produce"]:
+        if row["mass_kg"] >= wording.SMALL_KG:
+            counted = row["counted_on"]
+            since = "worked out from the picks, never counted"
+            if counted:
+                since = f"counted {wording.day(counted, units)}, and what was picked since"
+            lines.append((row["crop"], wording.mass(row["mass_kg"], units), since))
+    width = max([len(name) for name, _, _ in lines], default=0)
+    out += [f"  {name:<{width}}  {amount}; {since}" for name, amount, since in lines]
+    return "\n".join(out)
