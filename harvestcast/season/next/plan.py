@@ -353,7 +353,7 @@ def _raised(case: Case, done: Layout, probability: float) -> list[tuple[float, A
         return []
     own = case.goals
     jar = jar_points(RAISED_PROBABILITY, own.glut_price, own.hour_price, case.kitchen)
-    goals = replace(case.goals, probability=RAISED_PROBABILITY, jar=np.maximum(case.goals.jar, jar))
+    goals = replace(case.goals, probability=RAISED_PROBABILITY, jar=jar)
     trial = case.trial.per_plant[:ROUGH]
     found = search(done.plants, trial, case.kitchen, case.choices, goals)
     result = outcome(case.fresh.per_plant, found.plants, case.kitchen, case.choices, goals)

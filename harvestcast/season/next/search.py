@@ -32,7 +32,7 @@ PARTS = (0.0, 0.1, 0.3)
 """Sizes of a step, in shares of a crop's plants; 0 is the least there is."""
 WORTH_TAKING = 1e-3
 """Points from which a step is taken."""
-_BEST, _DROPPED = 30, 3
+_BEST, _DROPPED = 30, 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -168,8 +168,8 @@ def search(
     Searched
     """
     plants, tried = whole_steps(start, choices), 0
-    rough = [(per_plant[:ROUGH], True)] if len(per_plant) > ROUGH else []
-    for futures, deep in (*rough, (per_plant, not rough)):
+    rough = [(per_plant[:ROUGH], False)] if len(per_plant) > ROUGH else []
+    for futures, deep in (*rough, (per_plant, True)):
         for _ in range(sweeps):
             before = plants
             plants, looked = _sweep(plants, futures, kitchen, choices, goals, deep=deep)
@@ -249,17 +249,17 @@ def _best_pair(
 
 
 def whole_steps(start: Array, choices: Choices) -> Array:
-    """Round a layout to whole steps within all limits."""
+    """Round a layout to whole steps within all limits: down, then up where most is missing."""
     step, low = choices.step, choices.low
-    plants = np.clip(np.round(start / step) * step, low, choices.high)
-    groups = np.bincount(choices.group, weights=plants, minlength=len(choices.group_high))
-    over = (groups > choices.group_high + 1e-9)[choices.group]
-    plants = np.where(over, np.maximum(np.floor(start / step) * step, low), plants)
-    taken = area_taken(plants, choices).max(initial=0.0)
-    if taken > choices.bed_m2:
-        # Rounding up took too much room: less of everything, in proportion.
-        part = np.floor(plants * choices.bed_m2 / taken / step) * step
-        plants = np.maximum(part, low)
+    plants = np.clip(np.floor(start / step + 1e-9) * step, low, choices.high)
+    missing = (start - plants) / step
+    for option in np.argsort(-missing, kind="stable"):
+        if missing[option] < 0.5:
+            break
+        more = plants.copy()
+        more[option] = min(plants[option] + step[option], choices.high[option])
+        if _allowed(more[None], plants, choices)[0]:
+            plants = more
     return plants
 
 
@@ -302,7 +302,7 @@ class _OneCrop:
     def improve(self, plants: Array, *, deep: bool) -> tuple[Array, int]:
         """Return a better layout (only this crop's plants differ) and how many were looked at.
 
-        ``deep``: when no single step helps, the smallest rows are dropped in turn and the rest
+        ``deep``: when no single step helps, rows are dropped in turn and the rest
         bettered again: that leads out of hollows which single steps cannot leave.
         """
         best, worth, looked = self._climb(plants)
@@ -364,7 +364,7 @@ class _OneCrop:
             for share in PARTS:
                 add((place, share * total + 1e-9))
         for place in used:
-            for share in (*PARTS, 1.0):
+            for share in (*PARTS, 0.6, 1.0):
                 fewer = share * now[place] + 1e-9
                 add((place, -fewer))
                 for rival in (one for one in bearing if one != place):
