@@ -32,7 +32,7 @@ TIERS: tuple[tuple[float, float], ...] = ((0.5, 1.0), (0.8, 0.75), (1.0, 0.5))
 the first; the steps of the week's plan (:mod:`harvestcast.kitchen.solve.prices`)."""
 WIDTHS = np.diff([0.0, *(high for high, _ in TIERS)])
 _STEPS = np.array([points for _, points in TIERS])
-_EMPTY = np.array([4.0, 1.5, 1.0])
+_EMPTY = np.array([6.0, 1.5, 1.0])
 """A jar towards a target in the same steps, in worths of the last one: an empty shelf is far worse
 than one jar too few, so that beds too small cut crops short rather than leave one out. Our
 judgement."""
