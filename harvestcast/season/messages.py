@@ -247,9 +247,25 @@ def _binds(limits: Sequence[tuple[Sequence[str], Sequence[str]]]) -> str:
     return "What holds targets back: " + "; ".join(parts) + "."
 
 
-def _falls_short(limits: Sequence[str], more_m2: float, units: str) -> str:
+def _falls_short(
+    limits: Sequence[str],
+    more_m2: float,
+    units: str,
+    plants: float,
+    area: float,
+    helps: Sequence[str],
+) -> str:
     more = f" (it would take {area_words(more_m2, units)} more)" if more_m2 > 0 else ""
-    return f"falls short, held back by {limit_words(limits)}{more}"
+    line = f"falls short, held back by {limit_words(limits)}{more}"
+    if "limit.bed" not in limits and "limit.season" not in limits:
+        line += (
+            f"; {plants:.0f} plants ({area_words(area, units)}) more would meet it as wished"
+            if plants == plants
+            else "; no number of plants meets it as wished"
+        )
+    if helps:
+        line += f"; it would help {' or '.join(say(MESSAGES[code].text, {}) for code in helps)}"
+    return line
 
 
 def _due(
@@ -620,11 +636,20 @@ MESSAGES: dict[str, Message] = {
     "limit.standing": Message(text="the plants that stand (new ones bear in later years only)"),
     "limit.most": Message(text="the most plants allowed"),
     "limit.bed": Message(text="the bed area"),
-    "limit.not_worth": Message(text="what more plants would cost (bed, work, more left over)"),
+    "limit.not_worth": Message(text="what more plants would cost"),
     "limit.season": Message(text="the season: no number of plants helps"),
+    "help.sooner": Message(text="to pick it two weeks sooner (an earlier variety, a cover)"),
+    "help.keeps": Message(text="to keep it two weeks longer (a cooler place)"),
     "target.falls_short": Message(
         text=_falls_short,
-        example={"limits": ["limit.bed"], "more_m2": 6.0, "units": "metric"},
+        example={
+            "limits": ["limit.not_worth"],
+            "more_m2": 0.0,
+            "units": "metric",
+            "plants": 14.0,
+            "area": 3.0,
+            "helps": ["help.sooner", "help.keeps"],
+        },
     ),
     "target.within_error": Message(
         text="falls short on possible seasons it had not seen; within the error of the count"
@@ -663,8 +688,8 @@ MESSAGES: dict[str, Message] = {
     ),
     "row.stands_in": Message(
         text=lambda kg, area, units, other, share: (
-            f"{_brings(kg, area, units)}; stands in where {_other_row(other)} does poorly, of "
-            f"which seasons {share:.0%} are usual ones or better for it"
+            f"{_brings(kg, area, units)}; stands in where {_other_row(other)} does poorly, in "
+            f"{share:.0%} of which seasons it brings its usual or more"
         ),
         example={**_ROW, "other": "Kettle Red", "share": 0.4},
     ),

@@ -7,7 +7,7 @@ import numpy as np
 
 from harvestcast.season.next.search import area_taken, outcome
 from harvestcast.season.next.steps import Layout, lay_out
-from harvestcast.season.next.why import bed_by_crop, comments, shortage_lines
+from harvestcast.season.next.why import bed_by_crop, comments, remedies, shortage_lines
 from tests.season.synthetic import Invented, invented
 
 
@@ -47,9 +47,12 @@ def test_a_dear_crop_is_cut_short_rather_than_left_out() -> None:
     assert "crop 2" in [crop for crop, _, _ in lines[0].facts["gave"]]
     assert lines[0].facts["there"] == case.choices.bed_m2 and lines[1].facts["lower"]
     place = int(np.nanargmin(mine.reliability))
+    given = (trial, done.plants, case.kitchen, case.choices, case.goals, mine)
+    help_of = remedies([place], *given, 0.9)
     said = comments(
-        {place: ("limit.bed",)}, done.plants, done.unlimited, case.kitchen, case.choices, "us"
-    )
+        {place: ("limit.bed",)}, done.plants, done.unlimited, case.kitchen, case.choices, "us",
+        help_of,
+    )  # fmt: skip
     assert said[place].code == "target.falls_short" and said[place].facts["more_m2"] > 0
 
 
@@ -79,3 +82,32 @@ def test_less_room_brings_less_and_every_metre_of_it_more() -> None:
         marginal.append(done.a_square_metre)
     assert worths == sorted(worths)
     assert marginal == sorted(marginal, reverse=True) and marginal[0] > marginal[2]
+
+
+def test_what_would_help_is_tried_and_said() -> None:
+    case, _, trial, free = _dear(1.1)
+    few = np.ceil(0.8 * free.plants)
+    given = (case.kitchen, case.choices, case.goals)
+    mine = outcome(trial, few, *given)
+    products = len(case.kitchen.products)
+    short = np.flatnonzero(mine.reliability[:products] < 0.88).tolist()
+    assert short
+    for target, remedy in remedies(short, trial, few, *given, mine, 0.9).items():
+        assert remedy.plants > 0 and remedy.area_m2 > 0
+        # So many more do meet it.
+        crop = case.choices.crop == case.kitchen.target_crops[target]
+        factor = 1.0 + remedy.plants / few[crop].sum()
+        more = outcome(trial, np.where(crop, factor * few, few), *given)
+        assert more.reliability[target] >= 0.9 - 0.03
+    # In half of the futures nothing comes at all: no number of plants helps.
+    fails = trial.copy()
+    fails[::2] = 0.0
+    never = remedies(short, fails, few, *given, outcome(fails, few, *given), 0.9)
+    assert all(np.isnan(one.plants) for one in never.values())
+    # A crop that comes when all weeks of the kitchen are over would be helped by coming sooner.
+    late = np.zeros_like(trial)
+    late[:, -1] = trial.sum(axis=1)
+    kitchen = replace(case.kitchen, hours=np.where(np.arange(16) == 15, 0.0, 40.0))
+    given = (late, few, kitchen, case.choices, case.goals)
+    helped = remedies(short, *given, outcome(*given), 0.9)
+    assert all("help.sooner" in one.helps for one in helped.values())

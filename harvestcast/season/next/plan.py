@@ -25,6 +25,7 @@ from harvestcast.season.next.why import (
     binding_limits,
     binding_line,
     comments,
+    remedies,
     shortage_lines,
 )
 from harvestcast.season.next.worth import jar_points
@@ -251,7 +252,10 @@ def plan_next_season(
         probability,
         units,
     )
-    falls = comments(binds, done.plants, done.unlimited, case.kitchen, case.choices, units)
+    help_of = remedies(
+        list(binds), fresh, done.plants, case.kitchen, case.choices, case.goals, mine, probability
+    )
+    falls = comments(binds, done.plants, done.unlimited, case.kitchen, case.choices, units, help_of)
     seconds = time.perf_counter() - began
     return PlantingPlan(
         year=year,

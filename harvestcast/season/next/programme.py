@@ -106,8 +106,8 @@ class BedsProgramme:
         give = model.columns(each, -glut, high=spare)
         last = np.where(np.arange(weeks) == weeks - 1, -glut, 0.0)[:, None]
         carry = model.columns(each, last, where=kitchen.keep_weeks > 0)
-        ways = (futures, weeks, len(kitchen.method_crop))
-        put = model.columns(ways, hour * kitchen.hours_per_kg - glut)
+        each_way = (futures, weeks, len(kitchen.method_crop))
+        put = model.columns(each_way, hour * kitchen.hours_per_kg - glut)
         tiers = (futures, products, len(WIDTHS))
         jars = model.columns(tiers, -goals.jar / futures, high=kitchen.need[:, None] * WIDTHS)
 

@@ -42,7 +42,7 @@ things on the table, and a few peppers as much as a basket of beans. Our judgeme
 GROWN_KG = 0.4
 """Points of bed and picking that a kilogram usually takes, for :func:`missing_kg`: 2.5 kg of a
 square metre. Our judgement; targets of seven invented kitchens of even seeds are then met in
-0.91 of the years where 0.9 is wished for (odd seeds, looked at once: 0.92), and in 0.82 where 0.7
+0.92 of the years where 0.9 is wished for (odd seeds, looked at once: 0.92), and in 0.82 where 0.7
 is, because an empty shelf counts more than that."""
 BED_PRICE, ROW_PRICE = 1.0, 2.0
 """Points for digging, sowing and weeding a square metre, and for every further variety or date with
