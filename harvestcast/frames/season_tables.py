@@ -216,9 +216,32 @@ BEDS = FrameSpec(
         number("mean_kg", "harvest, mean over futures", "kg"),
         text("basis_code", "what the yield rests on, for programs"),
         text("basis", "what the yield rests on"),
+        text("reason_code", "why the row is there, for programs"),
+        text("reason", "why the row is there"),
     ),
     key=("crop", "variety", "how", "date"),
 )
+
+STAYING = FrameSpec(
+    "staying",
+    (
+        _CROP,
+        _VARIETY,
+        text("verdict", "what becomes of it", one_of=("keep", "drop", "try_again")),
+        number("plants", "plants of the plan"),
+        number("this_year", "plants of this year's beds"),
+        number("kg_per_m2", "harvest of a square metre, mean over futures", "kg/m2"),
+        text("against", "best other variety of the crop in the plan", required=False),
+        number("against_kg_per_m2", "harvest of a square metre of it", "kg/m2", required=False),
+        number("chance_better", "share of futures in which it brings more", high=1, required=False),
+        integer("seasons_logged", "whole seasons it was picked in", low=0),
+        number("plants_logged", "plants of them together", required=False),
+        text("code", "staying.keep, staying.drop, staying.try_again or staying.no_use"),
+        text("says", "the same in a sentence"),
+    ),
+    key=("crop", "variety"),
+)
+"""Varieties that could be planted: which stay, go or get another try, and why."""
 
 RELIABILITY = FrameSpec(
     "reliability",

@@ -11,6 +11,7 @@ from typing import Any
 import pandas as pd
 
 from harvestcast.errors import Problem
+from harvestcast.units import M2_PER_SQFT
 from harvestcast.words import messages
 from harvestcast.words.days import spoken
 from harvestcast.words.messages import Message, say
@@ -246,9 +247,25 @@ def _binds(limits: Sequence[tuple[Sequence[str], Sequence[str]]]) -> str:
     return "What holds targets back: " + "; ".join(parts) + "."
 
 
-def _falls_short(limits: Sequence[str], more_m2: float, units: str) -> str:
+def _falls_short(
+    limits: Sequence[str],
+    more_m2: float,
+    units: str,
+    plants: float,
+    area: float,
+    helps: Sequence[str],
+) -> str:
     more = f" (it would take {area_words(more_m2, units)} more)" if more_m2 > 0 else ""
-    return f"falls short, held back by {limit_words(limits)}{more}"
+    line = f"falls short, held back by {limit_words(limits)}{more}"
+    if "limit.bed" not in limits and "limit.season" not in limits:
+        line += (
+            f"; {plants:.0f} plants ({area_words(area, units)}) more would meet it as wished"
+            if plants == plants
+            else "; no number of plants meets it as wished"
+        )
+    if helps:
+        line += f"; it would help {' or '.join(say(MESSAGES[code].text, {}) for code in helps)}"
+    return line
 
 
 def _due(
@@ -268,6 +285,67 @@ def _due(
     return f"{name}: {what} {days[0]} ({days[1]} to {days[2]})"
 
 
+def _other_row(other: str | pd.Timestamp) -> str:
+    return other if isinstance(other, str) else f"the sowing of {_day_month(other)}"
+
+
+def _brings(kg: float, area: float, units: str) -> str:
+    return f"{mass_words(kg, units)} from {area_words(area, units)}"
+
+
+def _of_a_bed(kg_m2: float, units: str) -> str:
+    """Return a yield as what a handy piece of bed brings: 1 m2, or 10 square feet."""
+    return mass_words(kg_m2 * (10 * M2_PER_SQFT if units == "us" else 1.0), units)
+
+
+def _piece(units: str) -> str:
+    return "10 sq ft" if units == "us" else "1 m2"
+
+
+def _row_yields(
+    kg: float, area: float, units: str, other: str | pd.Timestamp, kg_m2: float, other_kg_m2: float
+) -> str:
+    return (
+        f"{_brings(kg, area, units)}; {_of_a_bed(kg_m2, units)} of {_piece(units)} against "
+        f"{_of_a_bed(other_kg_m2, units)} of {_other_row(other)}"
+    )
+
+
+def _logged(plants: float, seasons: int) -> str:
+    if not seasons:
+        return "nothing of it is logged"
+    number = f"{plants:.0f} plants" if plants > 0 else "an unknown number of plants"
+    return f"logged: {number} in {seasons} season{'s' if seasons > 1 else ''}"
+
+
+def _staying(
+    units: str,
+    kg_m2: float,
+    other: str,
+    other_kg_m2: float,
+    chance: float,
+    seasons: int,
+    plants: float,
+    end: str,
+) -> str:
+    line = f"{_of_a_bed(kg_m2, units)} of {_piece(units)}"
+    if other:
+        line += (
+            f" against {_of_a_bed(other_kg_m2, units)} of {other}; more than that in "
+            f"{_in_100(chance)} possible seasons"
+        )
+    return f"{line} ({_logged(plants, seasons)}){end}"
+
+
+def _in_100(chance: float) -> str:
+    return "fewer than 1 of 100" if chance < 0.005 else f"{100 * chance:.0f} of 100"
+
+
+_ROW = {"kg": 33.0, "area": 7.4, "units": "metric"}
+_STAYING = {
+    "units": "metric", "kg_m2": 2.0, "other": "Kettle Red", "other_kg_m2": 6.8, "chance": 0.03,
+    "seasons": 1, "plants": 3.0,
+}  # fmt: skip
 _JULY, _AUGUST = pd.Timestamp("2026-07-20"), pd.Timestamp("2026-08-25")
 _PAIR = {"first": "Kettle Red", "other": "Copperkin"}
 _SQUARES = {"units": "metric", "area": 40.0}
@@ -558,11 +636,20 @@ MESSAGES: dict[str, Message] = {
     "limit.standing": Message(text="the plants that stand (new ones bear in later years only)"),
     "limit.most": Message(text="the most plants allowed"),
     "limit.bed": Message(text="the bed area"),
-    "limit.not_worth": Message(text="what more plants would cost (bed, work, more left over)"),
+    "limit.not_worth": Message(text="what more plants would cost"),
     "limit.season": Message(text="the season: no number of plants helps"),
+    "help.sooner": Message(text="to pick it two weeks sooner (an earlier variety, a cover)"),
+    "help.keeps": Message(text="to keep it two weeks longer (a cooler place)"),
     "target.falls_short": Message(
         text=_falls_short,
-        example={"limits": ["limit.bed"], "more_m2": 6.0, "units": "metric"},
+        example={
+            "limits": ["limit.not_worth"],
+            "more_m2": 0.0,
+            "units": "metric",
+            "plants": 14.0,
+            "area": 3.0,
+            "helps": ["help.sooner", "help.keeps"],
+        },
     ),
     "target.within_error": Message(
         text="falls short on possible seasons it had not seen; within the error of the count"
@@ -573,6 +660,58 @@ MESSAGES: dict[str, Message] = {
     "basis.almanac": Message(text="the crop almanac; nothing logged yet, so the range is wide"),
     "basis.unknown": Message(
         text="no figures for this crop: a generic prior; nothing logged yet, so the range is wide"
+    ),
+    # -- why a row is there
+    "row.alone": Message(
+        text=lambda kg, area, units: f"{_brings(kg, area, units)}; the only planting of its crop",
+        example=_ROW,
+    ),
+    "row.stands": Message(
+        text=lambda kg, area, units: f"{_brings(kg, area, units)}; it stands already",
+        example=_ROW,
+    ),
+    "row.first": Message(
+        text=lambda kg, area, units, days, other: (
+            f"{_brings(kg, area, units)}; first picked {days} days before {_other_row(other)}"
+        ),
+        example={**_ROW, "days": 9, "other": "Plumb Bob"},
+    ),
+    "row.longest": Message(
+        text=lambda kg, area, units, days, other: (
+            f"{_brings(kg, area, units)}; picked {days} days longer than {_other_row(other)}"
+        ),
+        example={**_ROW, "days": 12, "other": _JULY},
+    ),
+    "row.yields": Message(
+        text=_row_yields,
+        example={**_ROW, "other": "Plumb Bob", "kg_m2": 4.5, "other_kg_m2": 3.9},
+    ),
+    "row.stands_in": Message(
+        text=lambda kg, area, units, other, share: (
+            f"{_brings(kg, area, units)}; stands in where {_other_row(other)} does poorly, in "
+            f"{share:.0%} of which seasons it brings its usual or more"
+        ),
+        example={**_ROW, "other": "Kettle Red", "share": 0.4},
+    ),
+    # -- which varieties stay
+    "staying.keep": Message(
+        text=lambda **facts: _staying(**facts, end=""), example={**_STAYING, "other": ""}
+    ),
+    "staying.drop": Message(
+        text=lambda **facts: _staying(**facts, end=": its bed does more under the other"),
+        example=_STAYING,
+    ),
+    "staying.try_again": Message(
+        text=lambda **facts: _staying(
+            **facts, end=": too near to part with; a few plants more would tell"
+        ),
+        example={**_STAYING, "chance": 0.3},
+    ),
+    "staying.no_use": Message(
+        text=lambda **facts: _staying(
+            **facts, end=": what it brings is less than its bed and work, or is not wanted"
+        ),
+        example={**_STAYING, "other": ""},
     ),
     # -- the calendar
     "task.plant": Message(

@@ -3,6 +3,7 @@
 import json
 import re
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -10,6 +11,7 @@ import pytest
 
 from harvestcast import figures
 from harvestcast.frames.season_tables import MEASURES
+from harvestcast.records.garden import open_garden
 from harvestcast.report.html.page import Piece
 from harvestcast.report.next import page as next_page
 from harvestcast.report.next import results as next_results
@@ -20,6 +22,7 @@ from harvestcast.report.season import page as season_page
 from harvestcast.report.season import results as season_results
 from harvestcast.report.season import words as season_words
 from harvestcast.report.season.results import SeasonEnd
+from harvestcast.season.next import plan as plan_module
 from harvestcast.season.review.tables import APART
 from harvestcast.words.units import area_words
 
@@ -41,10 +44,28 @@ def _in_units(results: Any, units: str) -> Any:
     return replace(results, units=units, **{name: replace(made, lines=lines)})
 
 
-def test_every_part_is_made_in_both_units(season_end: Any, next_season: Any) -> None:
+@pytest.fixture(scope="module")
+def metric_next(sample_folder: Path) -> NextSeason:
+    """Return beds for the same garden, whose household thinks in kilograms; a quick plan."""
+    garden = open_garden(sample_folder)
+    home = garden.household.model_copy(update={"units": "metric"})
+    garden = replace(garden, household=home)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(plan_module, "TRIALS", 30)
+        patch.setattr(plan_module, "FRESH_FUTURES", 30)
+        plan = plan_module.plan_next_season(garden, year=2027, futures=10, sowings=1)
+    return next_results.next_of(garden, plan)
+
+
+def test_every_part_is_made_in_both_units(
+    season_end: Any, next_season: Any, metric_next: Any
+) -> None:
     for parts, results in ((season_page.PARTS, season_end), (next_page.PARTS, next_season)):
         for units, own, other in (("us", "lb", "kg"), ("metric", "kg", "lb")):
             shown = _in_units(results, units)
+            if units == "metric" and results is next_season:
+                # Its reasons are sentences in the household's own units.
+                shown = metric_next
             made = [part(shown) for part in parts]
             assert all(isinstance(piece, Piece) for piece in made)
             text = _text("\n".join(piece.html for piece in made))
@@ -98,7 +119,7 @@ def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_seaso
     two = next_results.summary(next_season)
     assert set(two) == {
         "kind", "place", "units", "year", "season", "probability", "futures", "seed", "report",
-        "text", "lines", "beds", "reliability", "glut", "compared", "trade_off", "calendar",
+        "text", "lines", "beds", "staying", "reliability", "glut", "compared", "trade_off", "calendar",
         "solve", "kept_out",
     }  # fmt: skip
     for value in (one, two):

@@ -69,7 +69,12 @@ def _by_hand(case: Invented, per_plant: np.ndarray) -> float:
         for t in range(products):
             got = pulp.lpSum(put[w][t] * k.jars_per_kg[t] for w in range(weeks))
             model += got <= k.need[t]
-            worth += g.jar[t] * got / futures
+            filled = [
+                pulp.LpVariable(f"j{s}_{t}_{i}", 0, part * k.need[t])
+                for i, part in enumerate((0.5, 0.3, 0.2))
+            ]
+            model += pulp.lpSum(filled) <= got
+            worth += pulp.lpSum(p * j for p, j in zip(g.jar[t], filled, strict=True)) / futures
         worth -= (
             g.hour_price
             * pulp.lpSum(

@@ -15,6 +15,7 @@ from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.next.results import NextSeason, planned_next, tried
 from harvestcast.report.next.words import (
+    VERDICTS,
     bed_at_once,
     brief,
     found,
@@ -38,8 +39,8 @@ def head(season: NextSeason) -> Piece:
     return page.title(
         f"Next season: {season.place}, {plan.season}",
         [
-            f"{wished} each target met in {wording.chance(plan.probability)} of years, with "
-            "little bed space and little left over."
+            f"{wished} each target met in {wording.chance(plan.probability)} of years, as far "
+            "as a plant brings more than it takes."
         ],
         page.terms(brief(season)),
     )
@@ -72,6 +73,7 @@ def beds(season: NextSeason) -> Piece:
                 number=True,
             ),
             _bed_cell(units),
+            Cell(heading="Why", words=lambda row: wording.clean(row["reason"])),
         ],
         caption="What to plant; the harvest is the mean of the possible seasons",
         empty="Nothing needs to be planted for the targets that are set.",
@@ -352,6 +354,41 @@ def to_plant(season: NextSeason) -> Piece:
     )
 
 
+def varieties(season: NextSeason) -> Piece:
+    """Return which varieties stay, go or get another try, and why."""
+    staying = season.plan.staying
+    return page.section(
+        "Which varieties stay",
+        "Bed for bed, each is held against the best other one of its crop in the plan, on the same "
+        "possible seasons. One goes only where it hardly ever brings more.",
+        [
+            page.table(
+                staying.sort_values(
+                    ["crop", "verdict", "kg_per_m2"], ascending=[True, True, False], kind="stable"
+                ),
+                [
+                    Cell(heading="Variety", words=kind),
+                    Cell(heading="Verdict", words=lambda row: VERDICTS[row["verdict"]]),
+                    Cell(
+                        heading="Plants this year",
+                        words=lambda row: wording.count(row["this_year"]),
+                        number=True,
+                    ),
+                    Cell(
+                        heading="Next year",
+                        words=lambda row: wording.count(row["plants"]),
+                        number=True,
+                    ),
+                    Cell(heading="Evidence", words=lambda row: wording.clean(row["says"])),
+                ],
+                caption="Yields are means of the possible seasons",
+                empty="No variety could be planted.",
+                stacked=True,
+            )
+        ],
+    )
+
+
 def how_sure(season: NextSeason) -> Piece:
     """Return the section on how often each target is met."""
     return page.section(
@@ -392,7 +429,7 @@ def how_found(season: NextSeason) -> Piece:
     return page.section("How the plan was found", "", [basis(season)])
 
 
-PARTS = (head, to_plant, how_sure, too_much, other_beds, year_round, how_found)
+PARTS = (head, to_plant, varieties, how_sure, too_much, other_beds, year_round, how_found)
 """The parts of the page in their order; the notebook shows the same."""
 PARAMETERS = ("year", "probability", "seed", "change")
 

@@ -85,8 +85,8 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
     -------
     dict
         ``kind`` ("next"), ``place``, ``units``, ``year``, ``probability``, ``futures``, ``seed``,
-        ``report``, ``text``, ``solve``; the tables ``kept_out``, ``beds``, ``reliability``,
-        ``glut``, ``compared``, ``trade_off``, ``calendar`` with the columns of
+        ``report``, ``text``, ``solve``; the tables ``kept_out``, ``beds``, ``staying``,
+        ``reliability``, ``glut``, ``compared``, ``trade_off``, ``calendar`` with the columns of
         :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
     """
     plan = season.plan
@@ -104,6 +104,7 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
         "lines": [{"code": line.code, "facts": plain(line.facts)} for line in plan.lines],
         "kept_out": rows(season.kept_out),
         "beds": rows(plan.beds),
+        "staying": rows(plan.staying),
         "reliability": [
             {**row, "comment": row["comment"] and plainly(row["comment"])}
             for row in rows(plan.reliability)

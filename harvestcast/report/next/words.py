@@ -61,6 +61,19 @@ def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
         yield "Not planned", wording.sentence(" ".join(kept))
 
 
+VERDICTS = {"keep": "keep", "drop": "drop", "try_again": "try again"}
+
+
+def left_out(plan: PlantingPlan) -> list[str]:
+    """Return the varieties without a row in the plan, what becomes of each and why."""
+    staying = plan.staying
+    gone = staying[staying["verdict"] != "keep"]
+    return [
+        f"left out: {kind(row)} ({VERDICTS[row['verdict']]}): {wording.clean(row['says'])}"
+        for _, row in gone.iterrows()
+    ]
+
+
 def planted(plan: PlantingPlan) -> pd.DataFrame:
     """Return the beds that are to be sown or set out, in the order of the days."""
     beds = plan.beds
@@ -86,16 +99,6 @@ def plainly(line: str) -> str:
     for word, plain_word in (
         ("fresh futures", "possible seasons it had not seen"),
         ("futures", "possible seasons"),
-        (
-            "what binds: more plants than the search found worth their bed",
-            "more plants would add too little for their bed",
-        ),
-        (
-            "more plants than the search found worth their bed",
-            "more plants would add too little for their bed",
-        ),
-        ("; what binds: ", ", held back by "),
-        ("What binds: ", "What holds targets back: "),
     ):
         said = said.replace(word, plain_word)
     return said
@@ -104,20 +107,15 @@ def plainly(line: str) -> str:
 def found(plan: PlantingPlan) -> str:
     """Return how the plan was found and how near the best it is known to be."""
     solve = plan.solve
-    said = (
+    return (
         f"The plan was made on {plan.futures} possible seasons in two steps: a programme with "
         "fractions of plants, and a search among whole plants, which looked at "
-        f"{wording.count(solve['tried'])} layouts. "
+        f"{wording.count(solve['tried'])} layouts. A plant is added while what it brings (jars "
+        "towards their targets, meals, a crop more on the table) is more than what it takes (bed, "
+        "work, what is left over). With hindsight, and without the trouble of every further row, "
+        f"no layout of those seasons is worth {100 * max(float(solve['gap']), 0.0):.1f}% more "
+        "than the plan."
     )
-    gap = solve.get("gap")
-    if solve.get("status") != "optimal":
-        said += "The programme ran out of time. "
-    elif gap is not None and pd.notna(gap):
-        said += (
-            "By the programme's own count, making its plants whole costs at most "
-            f"{100 * float(gap):.1f}%. "
-        )
-    return said + "That no better layout of whole plants exists is not proven."
 
 
 LAYOUTS = {"plan": "plan", "this_year": "this year's beds", "rule_of_thumb": "rule of thumb"}
@@ -162,10 +160,11 @@ def terminal(season: NextSeason, *, strong: bool = False) -> str:
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
     for _, row in planted(plan).iterrows():
         when = wording.day(row["date"], units, year=plan.crosses_new_year)
-        out.append(f"  {when}: {how(row)} {row['plants']} {kind(row)}")
+        out.append(f"  {when}: {how(row)} {row['plants']} {kind(row)}: {row['reason']}")
     stands = [f"  {row['plants']} {kind(row)}" for _, row in standing(plan).iterrows()]
     if stands:
         out += ["", "Stays where it stands", *stands]
+    out += [f"  {line}" for line in left_out(plan)]
     out += ["", f"Targets met (wished: {wording.chance(plan.probability)} of years)"]
     for _, row in plan.reliability.iterrows():
         out.append(

@@ -156,7 +156,7 @@ def case_of(
         probability=probability,
         fresh_kg=fresh_kg,
         fresh_weeks=counted,
-        jar=np.maximum(own.target_jar, jar_points(probability, own.spoiled_kg, own.hour, kitchen)),
+        jar=jar_points(probability, own.spoiled_kg, own.hour, kitchen),
         eaten=eaten_points(own.fresh_kg, kitchen.eat),
         glut_price=own.spoiled_kg,
         hour_price=own.hour,

@@ -18,12 +18,14 @@ from harvestcast.season.messages import NOT_LOGGED, Said, said, texts
 from harvestcast.season.next import tables
 from harvestcast.season.next.case import Case, case_of
 from harvestcast.season.next.goals import FRESH_SHARE, is_stored, rule_of_thumb
+from harvestcast.season.next.reasons import row_reasons, staying_table
 from harvestcast.season.next.search import ROUGH, outcome, search
 from harvestcast.season.next.steps import Layout, crop_reliability, lay_out, scale_to
 from harvestcast.season.next.why import (
     binding_limits,
     binding_line,
     comments,
+    remedies,
     shortage_lines,
 )
 from harvestcast.season.next.worth import jar_points
@@ -53,7 +55,9 @@ class PlantingPlan(Result):
     season : str
         The season as people say it: "2027", or "2027/28" where it crosses New Year.
     beds : pandas.DataFrame
-        What to plant, where nothing is planted no row (BEDS).
+        What to plant, and why; where nothing is planted no row (BEDS).
+    staying : pandas.DataFrame
+        Which varieties stay, go or get another try, and on what evidence (STAYING).
     reliability : pandas.DataFrame
         Probability that each target is met, counted on fresh futures (RELIABILITY).
     glut : pandas.DataFrame
@@ -78,6 +82,7 @@ class PlantingPlan(Result):
     futures: int
     seed: int
     beds: pd.DataFrame
+    staying: pd.DataFrame
     reliability: pd.DataFrame
     glut: pd.DataFrame
     compared: pd.DataFrame
@@ -247,7 +252,10 @@ def plan_next_season(
         probability,
         units,
     )
-    falls = comments(binds, done.plants, done.unlimited, case.kitchen, case.choices, units)
+    help_of = remedies(
+        list(binds), fresh, done.plants, case.kitchen, case.choices, case.goals, mine, probability
+    )
+    falls = comments(binds, done.plants, done.unlimited, case.kitchen, case.choices, units, help_of)
     seconds = time.perf_counter() - began
     return PlantingPlan(
         year=year,
@@ -255,7 +263,15 @@ def plan_next_season(
         probability=probability,
         futures=futures,
         seed=seed,
-        beds=tables.beds_table(case.options, done.plants, case.fresh),
+        beds=tables.beds_table(
+            case.options,
+            done.plants,
+            case.fresh,
+            row_reasons(case.options, done.plants, case.fresh, units),
+        ),
+        staying=staying_table(
+            case.options, done.plants, case.fresh, case.learned.units, units
+        ),
         reliability=tables.reliability_table(
             case.kitchen, case.goals, mine, results, falls, probability
         ),
@@ -353,7 +369,7 @@ def _raised(case: Case, done: Layout, probability: float) -> list[tuple[float, A
         return []
     own = case.goals
     jar = jar_points(RAISED_PROBABILITY, own.glut_price, own.hour_price, case.kitchen)
-    goals = replace(case.goals, probability=RAISED_PROBABILITY, jar=np.maximum(case.goals.jar, jar))
+    goals = replace(case.goals, probability=RAISED_PROBABILITY, jar=jar)
     trial = case.trial.per_plant[:ROUGH]
     found = search(done.plants, trial, case.kitchen, case.choices, goals)
     result = outcome(case.fresh.per_plant, found.plants, case.kitchen, case.choices, goals)

@@ -106,9 +106,10 @@ class BedsProgramme:
         give = model.columns(each, -glut, high=spare)
         last = np.where(np.arange(weeks) == weeks - 1, -glut, 0.0)[:, None]
         carry = model.columns(each, last, where=kitchen.keep_weeks > 0)
-        jar = goals.jar[kitchen.method_product] / futures * kitchen.jars_per_kg
-        work = hour * kitchen.hours_per_kg
-        put = model.columns((futures, weeks, len(kitchen.method_crop)), work - jar - glut)
+        each_way = (futures, weeks, len(kitchen.method_crop))
+        put = model.columns(each_way, hour * kitchen.hours_per_kg - glut)
+        tiers = (futures, products, len(WIDTHS))
+        jars = model.columns(tiers, -goals.jar / futures, high=kitchen.need[:, None] * WIDTHS)
 
         # 1. What is eaten, given, put up and carried on is at most what was picked and carried in.
         rows = model.rows(each)
@@ -149,11 +150,15 @@ class BedsProgramme:
         # 5. No more jars than are wanted: what nobody asked for is glut.
         rows = model.rows((futures, 1, products), kitchen.need)
         model.add(rows[:, :, kitchen.method_product], put, kitchen.jars_per_kg)
-        # 6. Beds: the most area taken in any week.
+        # 6. What was put up fills the tiers of its target.
+        rows = model.rows((futures, products))
+        model.add(rows[..., None], jars)
+        model.add(rows[:, None, kitchen.method_product], put, -kitchen.jars_per_kg)
+        # 7. Beds: the most area taken in any week.
         rows = model.rows(choices.stands.shape[1])
         model.add(rows[:, None], x, (choices.area_m2[:, None] * choices.stands).T)
         model.add(rows, bed, -1.0)
-        # 7. Limits shared by the dates of one variety.
+        # 8. Limits shared by the dates of one variety.
         rows = model.rows(len(choices.group_high), choices.group_high)
         model.add(rows[choices.group], x)
         self.size = (model.height, model.width)

@@ -5,7 +5,8 @@ picks, less what its beds take (:mod:`harvestcast.season.next.worth`), on season
 has not seen. A step is taken where it brings more than it costs: plants added, taken away, moved to
 another variety or date of the crop, a row dropped, two rows exchanged. Where the beds are full, a
 step of one crop that lacks the room is paired with a step of another that gives it. At the end no
-single step and no such pair is worth taking.
+single step and no such pair is worth taking, and no row is left whose worth is lost in the luck of
+the seasons.
 
 Every step is deterministic; their number is limited, not the time, so that the same input gives the
 same beds.
@@ -32,7 +33,8 @@ PARTS = (0.0, 0.1, 0.3)
 """Sizes of a step, in shares of a crop's plants; 0 is the least there is."""
 WORTH_TAKING = 1e-3
 """Points from which a step is taken."""
-_BEST, _DROPPED = 30, 3
+_BEST = 30
+"""Steps that lack the room which are paired with others at a time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,8 +53,8 @@ class Outcome:
         Share of futures in which it was met; NaN where there is no target.
     area_m2 : float
         Most bed area taken in any week. [m2]
-    worth : float
-        What the harvest brings less what the beds take, mean over futures, points.
+    points : ndarray, shape (futures,)
+        What the harvest brings less what the beds take.
     """
 
     year: YearResult
@@ -60,7 +62,12 @@ class Outcome:
     short: Array
     reliability: Array
     area_m2: float
-    worth: float
+    points: Array
+
+    @property
+    def worth(self) -> float:
+        """Mean points over futures."""
+        return float(self.points.mean())
 
 
 def picked_by_crop(per_plant: Array, plants: Array, crop: Ints, crops: int) -> Array:
@@ -118,9 +125,7 @@ def outcome(
         short=np.maximum(1 - share, 0.0),
         reliability=np.where(wanted, met.mean(axis=0), np.nan),
         area_m2=float(area_taken(plants, choices).max(initial=0.0)),
-        worth=float(
-            used_worth(year, kitchen, goals).mean() - _beds(plants[None], choices, goals)[0]
-        ),
+        points=used_worth(year, kitchen, goals) - _beds(plants[None], choices, goals)[0],
     )
 
 
@@ -168,37 +173,67 @@ def search(
     Searched
     """
     plants, tried = whole_steps(start, choices), 0
-    rough = [(per_plant[:ROUGH], True)] if len(per_plant) > ROUGH else []
-    for futures, deep in (*rough, (per_plant, not rough)):
-        for _ in range(sweeps):
-            before = plants
-            plants, looked = _sweep(plants, futures, kitchen, choices, goals, deep=deep)
-            tried += looked
-            if (plants == before).all():
-                break
-    return Searched(plants=plants, tried=tried)
+    rough = [per_plant[:ROUGH]] if len(per_plant) > ROUGH else []
+    for futures in (*rough, per_plant):
+        plants, looked = _swept(plants, futures, kitchen, choices, goals, sweeps)
+        tried += looked
+    plants, closed, looked = _pruned(plants, per_plant, kitchen, choices, goals)
+    left = replace(choices, high=np.where(closed, choices.low, choices.high))
+    plants, more = _swept(plants, per_plant, kitchen, left, goals, sweeps)
+    return Searched(plants=plants, tried=tried + looked + more)
 
 
-def _sweep(
+def _swept(
     plants: Array,
     per_plant: Array,
     kitchen: KitchenYear,
     choices: Choices,
     goals: Goals,
-    *,
-    deep: bool,
+    sweeps: int,
 ) -> tuple[Array, int]:
-    """Better one crop after the other, then pairs of crops; return how many were looked at."""
+    """Better the crops in turn until nothing changes; return how many layouts were looked at."""
+    tried = 0
+    for _ in range(sweeps):
+        before = plants
+        plants, looked = _sweep(plants, per_plant, kitchen, choices, goals)
+        tried += looked
+        if (plants == before).all():
+            break
+    return plants, tried
+
+
+def _crops(
+    plants: Array, per_plant: Array, kitchen: KitchenYear, choices: Choices, goals: Goals
+) -> list[_OneCrop]:
     picked = picked_by_crop(per_plant, plants, choices.crop, len(kitchen.crops))
     year = run_year(picked, kitchen)
-    crops = [
+    return [
         _OneCrop(crop, per_plant, kitchen, choices, goals, year)
         for crop in range(len(kitchen.crops))
         if (choices.crop == crop).any()
     ]
+
+
+def _pruned(
+    plants: Array, per_plant: Array, kitchen: KitchenYear, choices: Choices, goals: Goals
+) -> tuple[Array, Flags, int]:
+    """Drop rows whose worth is lost in the luck of the futures; return which were dropped too."""
+    closed, tried = np.zeros(len(plants), dtype=bool), 0
+    for one in _crops(plants, per_plant, kitchen, choices, goals):
+        plants, dropped, looked = one.prune(plants)
+        closed[dropped] = True
+        tried += looked
+    return plants, closed, tried
+
+
+def _sweep(
+    plants: Array, per_plant: Array, kitchen: KitchenYear, choices: Choices, goals: Goals
+) -> tuple[Array, int]:
+    """Better one crop after the other, then pairs of crops; return how many were looked at."""
+    crops = _crops(plants, per_plant, kitchen, choices, goals)
     tried = 0
     for one in crops:
-        plants, looked = one.improve(plants, deep=deep)
+        plants, looked = one.improve(plants)
         tried += looked
     steps = [one.steps(plants) for one in crops] if np.isfinite(choices.bed_m2) else []
     for _ in range(PAIRS if steps else 0):
@@ -208,7 +243,7 @@ def _sweep(
         for place, step in pair:
             plants = plants + (steps[place].layouts[step] - plants) * crops[place].own
         for place, _ in pair:
-            plants, looked = crops[place].improve(plants, deep=False)
+            plants, looked = crops[place].improve(plants)
             steps[place] = crops[place].steps(plants)
             tried += looked + len(steps[place].gains)
     return plants, tried
@@ -249,17 +284,17 @@ def _best_pair(
 
 
 def whole_steps(start: Array, choices: Choices) -> Array:
-    """Round a layout to whole steps within all limits."""
+    """Round a layout to whole steps within all limits: down, then up where most is missing."""
     step, low = choices.step, choices.low
-    plants = np.clip(np.round(start / step) * step, low, choices.high)
-    groups = np.bincount(choices.group, weights=plants, minlength=len(choices.group_high))
-    over = (groups > choices.group_high + 1e-9)[choices.group]
-    plants = np.where(over, np.maximum(np.floor(start / step) * step, low), plants)
-    taken = area_taken(plants, choices).max(initial=0.0)
-    if taken > choices.bed_m2:
-        # Rounding up took too much room: less of everything, in proportion.
-        part = np.floor(plants * choices.bed_m2 / taken / step) * step
-        plants = np.maximum(part, low)
+    plants = np.clip(np.floor(start / step + 1e-9) * step, low, choices.high)
+    missing = (start - plants) / step
+    for option in np.argsort(-missing, kind="stable"):
+        if missing[option] < 0.5:
+            break
+        more = plants.copy()
+        more[option] = min(plants[option] + step[option], choices.high[option])
+        if _allowed(more[None], plants, choices)[0]:
+            plants = more
     return plants
 
 
@@ -299,25 +334,37 @@ class _OneCrop:
             freezer_l=kitchen.freezer_l - year.freezer_used[others].sum(axis=0),
         )
 
-    def improve(self, plants: Array, *, deep: bool) -> tuple[Array, int]:
-        """Return a better layout (only this crop's plants differ) and how many were looked at.
-
-        ``deep``: when no single step helps, the smallest rows are dropped in turn and the rest
-        bettered again: that leads out of hollows which single steps cannot leave.
-        """
-        best, worth, looked = self._climb(plants)
-        if not deep:
-            return best, looked
-        used = self.mine[best[self.mine] > self.choices.low[self.mine]]
-        area = best[used] * self.choices.area_m2[used]
-        for option in used[np.argsort(area, kind="stable")][:_DROPPED]:
-            without = best.copy()
-            without[option] = self.choices.low[option]
-            other, more, tried = self._climb(without)
-            looked += tried
-            if more > worth + WORTH_TAKING:
-                best, worth = other, more
+    def improve(self, plants: Array) -> tuple[Array, int]:
+        """Return a better layout (only this crop's plants differ) and how many were looked at."""
+        best, _, looked = self._climb(plants)
         return best, looked
+
+    def prune(self, plants: Array) -> tuple[Array, list[int], int]:
+        """Drop rows that are missed by less than the error of the count, the poorest first.
+
+        The rest is bettered without them, which also leads out of hollows that single steps cannot
+        leave. Return the layout, the options dropped and how many layouts were looked at.
+        """
+        best, each, tried = plants, self._each(plants[None])[0], 0
+        dropped: list[int] = []
+        yields = np.zeros(len(plants))
+        yields[self.mine] = self.mean / self.choices.area_m2[self.mine]
+        used = self.mine[best[self.mine] > self.choices.low[self.mine]]
+        for option in used[np.argsort(yields[used], kind="stable")].tolist():
+            all_of_them = self.choices
+            high = all_of_them.high.copy()
+            high[option] = all_of_them.low[option]
+            self.choices = replace(all_of_them, high=high)
+            other, _, looked = self._climb(np.minimum(best, high))
+            tried += looked
+            now = self._each(other[None])[0]
+            loss = each - now
+            if loss.mean() < loss.std() / np.sqrt(len(loss)):
+                best, each = other, now
+                dropped.append(option)
+            else:
+                self.choices = all_of_them
+        return best, dropped, tried
 
     def steps(self, plants: Array) -> _Steps:
         """Return all steps from a layout, those included that lack the room."""
@@ -364,7 +411,7 @@ class _OneCrop:
             for share in PARTS:
                 add((place, share * total + 1e-9))
         for place in used:
-            for share in (*PARTS, 1.0):
+            for share in (*PARTS, 0.6, 1.0):
                 fewer = share * now[place] + 1e-9
                 add((place, -fewer))
                 for rival in (one for one in bearing if one != place):
@@ -385,16 +432,20 @@ class _OneCrop:
         return layouts[_allowed(layouts, plants, choices)]
 
     def _look(self, layouts: Array) -> Array:
-        """Return what this crop's plants bring in each layout, points, shape (layouts,)."""
+        """Return what this crop's plants bring in each layout, mean points, shape (layouts,)."""
+        return np.asarray(self._each(layouts).mean(axis=1))
+
+    def _each(self, layouts: Array) -> Array:
+        """Return the same future by future, shape (layouts, futures)."""
         (weeks, _, futures), number = self.per_plant.shape, len(layouts)
         if not number:
-            return np.zeros(0)
+            return np.zeros((0, futures))
         picked = layouts[:, self.mine] @ self.per_plant
         order = np.tile(np.arange(len(self.kitchen.method_crop)), (weeks, 1))
         by_future = picked.reshape(weeks, 1, -1).transpose(2, 0, 1)
         year = run_year(by_future, self.kitchen, order, self.room)
-        worth = used_worth(year, self.kitchen, self.goals).reshape(number, futures).mean(axis=1)
-        return np.asarray(worth - _beds(layouts * self.own, self.choices, self.goals))
+        worth = used_worth(year, self.kitchen, self.goals).reshape(number, futures)
+        return np.asarray(worth - _beds(layouts * self.own, self.choices, self.goals)[:, None])
 
 
 def _allowed(layouts: Array, now: Array, choices: Choices) -> Flags:

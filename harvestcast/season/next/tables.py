@@ -30,7 +30,10 @@ from harvestcast.season.next.worth import Goals
 
 
 def beds_table(
-    options: Sequence[PlantingOption], plants: Array, drawn: SeasonFutures
+    options: Sequence[PlantingOption],
+    plants: Array,
+    drawn: SeasonFutures,
+    reasons: Mapping[int, Said],
 ) -> pd.DataFrame:
     """Return what to plant, and what stands and is kept (BEDS)."""
     rows = []
@@ -50,6 +53,8 @@ def beds_table(
                 "mean_kg": plants[place] * drawn.per_plant[:, :, place].sum(axis=1).mean(),
                 "basis_code": option.basis,
                 "basis": said(option.basis).text,
+                "reason_code": reasons[place].code,
+                "reason": reasons[place].text,
             }
         )
     return check_frame(pd.DataFrame(rows, columns=BEDS.names), BEDS)

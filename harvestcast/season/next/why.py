@@ -6,7 +6,7 @@ Each limit is lifted in turn, on the same futures.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,12 @@ from harvestcast.season.next.worth import Goals
 
 HELPS = 0.02
 """Gain in the probability met from which a limit counts as binding. Our judgement."""
+MORE = (1.1, 1.25, 1.5, 2.0, 3.0, 5.0)
+"""Times the plants of a crop that are tried for a target that falls short."""
+SOONER = 2
+"""Weeks that a crop is tried to come sooner, or to keep longer."""
+WORTH_SAYING = 0.05
+"""Gain in the probability met from which something is said to help. Our judgement."""
 SPARE_M2 = 0.5
 """Bed area beyond the plan's below which the beds count as full. [m2]"""
 
@@ -131,6 +137,73 @@ def _why_no_more(crop: int, plants: Array, choices: Choices) -> str:
     return "limit.not_worth"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remedy:
+    """What would help a target that falls short.
+
+    Parameters
+    ----------
+    plants, area_m2 : float
+        Plants of its crop beyond the plan's, and their bed, with which it would be met as often as
+        wished; NaN where no number of plants meets it.
+    helps : tuple of str
+        Codes of what else would help.
+    """
+
+    plants: float
+    area_m2: float
+    helps: tuple[str, ...]
+
+
+def remedies(
+    targets: Sequence[int],
+    futures: Array,
+    plants: Array,
+    kitchen: KitchenYear,
+    choices: Choices,
+    goals: Goals,
+    mine: Outcome,
+    probability: float,
+) -> dict[int, Remedy]:
+    """Return what would help targets that fall short, tried on possible seasons.
+
+    Parameters
+    ----------
+    targets : sequence of int
+        Those that fall short: products first, then fresh.
+    futures, plants, kitchen, choices, goals, mine, probability
+        As for :func:`binding_limits`.
+    """
+    if not len(targets):
+        return {}
+    crops = {_crop_of(target, kitchen) for target in targets}
+    theirs = np.isin(choices.crop, sorted(crops))
+    times = np.full(len(targets), np.nan)
+    for factor in MORE:
+        more = np.where(theirs, factor * plants, plants)
+        met = outcome(futures, more, kitchen, choices, goals).reliability[list(targets)]
+        times = np.where(np.isnan(times) & (met >= probability - HELPS), factor, times)
+    sooner = futures.copy()
+    sooner[:, :-SOONER, theirs], sooner[:, -SOONER:, theirs] = futures[:, SOONER:, theirs], 0.0
+    every = replace(goals, fresh_weeks=np.ones_like(goals.fresh_weeks))
+    longer = replace(kitchen, keep_weeks=kitchen.keep_weeks + SOONER)
+    base = outcome(futures, plants, kitchen, choices, every).reliability
+    tried = {
+        "help.sooner": outcome(sooner, plants, kitchen, choices, every).reliability - base,
+        "help.keeps": outcome(futures, plants, longer, choices, goals).reliability
+        - mine.reliability,
+    }
+    found = {}
+    for target, factor in zip(targets, times.tolist(), strict=True):
+        own = (choices.crop == _crop_of(target, kitchen)) * (factor - 1.0) * plants
+        found[target] = Remedy(
+            plants=float(np.ceil(own.sum())),
+            area_m2=float(own @ choices.area_m2),
+            helps=tuple(code for code, gain in tried.items() if gain[target] >= WORTH_SAYING),
+        )
+    return found
+
+
 def binding_line(found: Mapping[int, tuple[str, ...]], labels: Sequence[str]) -> Said:
     """Return the limits, each with the targets it holds back.
 
@@ -164,13 +237,16 @@ def comments(
     kitchen: KitchenYear,
     choices: Choices,
     units: str,
+    help_of: Mapping[int, Remedy],
 ) -> dict[int, Said]:
-    """Return why targets fall short, with the bed area their crop would take beyond the plan's.
+    """Return why targets fall short, and what would help.
 
     Parameters
     ----------
     binds : mapping of int to tuple of str
         Target to limits, see :func:`binding_limits`.
+    help_of : mapping of int to Remedy
+        What would help, see :func:`remedies`.
     plants, unlimited : ndarray, shape (options,)
         The plan, and the layout without the limit of the bed area; None where that does not bind.
     kitchen, choices
@@ -189,6 +265,9 @@ def comments(
             limits=limits,
             more_m2=float(more[of_crop[target]]) if "limit.bed" in limits else 0.0,
             units=units,
+            plants=help_of[target].plants,
+            area=help_of[target].area_m2,
+            helps=help_of[target].helps,
         )
         for target, limits in binds.items()
     }
