@@ -35,6 +35,8 @@ CEILING, CEILING_ONCE = 3.0, 1.5
 """Times the almanac's high yield per plant that no season's total exceeds (our judgement: the
 almanac's range holds 80 % of gardens); the lower one for plants that bear a set number of fruits
 once (determinate, once over), such as ears and heads."""
+AS_PICKED = 3.0
+"""Times what was picked so far that may always come, whatever the almanac thinks possible."""
 FEW_PIECES = 3.0
 """Pieces a plant bears at most, by the almanac, where it is done with once it has been picked."""
 AS_FAR = 0.9
@@ -221,8 +223,8 @@ def _below_ceiling(s: Series, rate: Single) -> Single:
     """Return the factor (draws,) that keeps what ripens below what the plants can bear.
 
     A season's ceiling, spread evenly over the almanac's shortest time of picking. What was picked
-    already overrules the almanac: as much again is always possible. Without a number of plants
-    there is no ceiling.
+    already overrules the almanac (:data:`AS_PICKED`). Without a number of plants there is no
+    ceiling.
     """
     if not np.isfinite(s.plants):
         return np.ones(rate.shape[1], dtype=np.float32)
@@ -230,7 +232,7 @@ def _below_ceiling(s: Series, rate: Single) -> Single:
     season = (CEILING_ONCE if once else CEILING) * s.facts.yield_kg_per_plant[1] * s.plants
     part = min(1.0, len(rate) / (7.0 * s.facts.picking_weeks[0]))
     picked = float(np.nansum(s.mass))
-    room = max(min(season * part, season - picked), picked, 1e-9)
+    room = max(min(season * part, season - picked), AS_PICKED * picked, 1e-9)
     return _bent_below(rate.sum(axis=0), np.float32(room))
 
 
