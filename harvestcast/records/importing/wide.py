@@ -15,22 +15,23 @@ from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
 from harvestcast.records.typed.dates import DateOrder, parse_date
 from harvestcast.records.typed.numbers import AMOUNT_UNITS, KG, Decimal, parse_amount, unit_of
-from harvestcast.records.typed.varieties import UNNAMED
+from harvestcast.records.typed.varieties import UNNAMED, variety_key
 
 _WORDS = re.compile(
-    r"\b(count|counts|number|qty|quantity|weight|wt|mass|picked|harvest|harvested|total|"
+    r"\b(count|counts|counted|weighed|number|qty|quantity|weight|wt|mass|picked|harvest|harvested|total|"
     r"oversized?|damaged|of|no)\b"
 )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CropColumn:
-    """One column of a wide table: its crop, variety, grade and unit."""
+    """One column of a wide table: its crop, variety, grade and unit, and the crop as typed."""
 
     index: int
     heading: str
     crop: str
     variety: str
+    name: str
     grade: str
     unit: str | None
     said: bool
@@ -78,6 +79,7 @@ def crop_columns(
                     heading=heading,
                     crop=found[0],
                     variety=found[1],
+                    name=found[2],
                     grade=grade,
                     unit=here or unit,
                     said=here is not None,
@@ -102,33 +104,33 @@ def name_of(
     typed: str,
     aliases: Mapping[str, str],
     varieties: Mapping[str, Sequence[str]],
-) -> tuple[str, str] | None:
-    """Return the crop and variety that a heading names, or None.
+) -> tuple[str, str, str] | None:
+    """Return the crop and variety that a heading names, and the crop as typed; or None.
 
     Examples
     --------
     >>> name_of("cucumbers", "Cucumbers", {}, {})
-    ('cucumber', '')
+    ('cucumber', '', 'cucumbers')
     >>> name_of("tomato - red barn", "Tomato - Red Barn", {}, {})
-    ('tomato', 'Red Barn')
+    ('tomato', 'Red Barn', 'tomato')
     >>> name_of("red barn", "Red Barn", {}, {"tomato": ["Red Barn"]})
-    ('tomato', 'Red Barn')
+    ('tomato', 'Red Barn', '')
     """
     for crop, names in varieties.items():
         for variety in names:
-            if variety.casefold() == name and canonical_crop(name, aliases) is None:
-                return crop, variety
+            if variety_key(variety) == variety_key(name) and canonical_crop(name, aliases) is None:
+                return crop, variety, ""
     whole = canonical_crop(name, aliases)
     if whole is None and name in {tidy_name(crop) for crop in varieties}:
         whole = name
     if whole is not None:
-        return whole, ""
+        return whole, "", name
     for first, second in _splits(name):
         found = canonical_crop(first, aliases)
         if found is not None and second:
             start = typed.casefold().find(second)
             variety = typed[start : start + len(second)] if start >= 0 else second
-            return found, " ".join(variety.split())
+            return found, " ".join(variety.split()), first
     return None
 
 

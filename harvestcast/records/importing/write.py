@@ -22,6 +22,7 @@ from harvestcast.records.writing.add import Note, fingerprint, finished, read_no
 from harvestcast.records.writing.one_pick import PICK_HEADINGS, line_of, number_text, safe_text
 from harvestcast.records.writing.safely import folder_lock, replace_file
 from harvestcast.units import KG
+from harvestcast.words.crops import crop_word, crops_said_as
 from harvestcast.words.numbers import plural
 
 
@@ -102,8 +103,9 @@ def import_into(
             return Imported(file="", picks=0, **counts)
         heading = PICK_HEADINGS[household.units]
         text = line_of(heading, TextShape())
-        for record in fresh:
-            text += line_of(_cells(record, heading), TextShape())
+        with crops_said_as(preview.crop_words):
+            for record in fresh:
+                text += line_of(_cells(record, heading), TextShape())
         content = text.encode("utf-8")
         _try_reading(content, fresh)
         target = _free_name(path, preview.files[0])
@@ -124,7 +126,7 @@ def _cells(record: dict[str, object], heading: tuple[str, ...]) -> list[str]:
     unit = "lb" if "weight_lb" in heading else "kg"
     said = {
         "date": str(record["date"])[:10],
-        "crop": safe_text(str(record["crop"])),
+        "crop": safe_text(crop_word(record["crop"])),
         "variety": "" if record["variety"] == UNNAMED else safe_text(str(record["variety"])),
         "count": _number(record["count"]),
         f"weight_{unit}": _number(record["mass_kg"], KG[unit]),

@@ -305,9 +305,13 @@ class CropReader:
         key = self._keys[typed]
         if key not in self._crops:
             self._crops[key] = self._crop(typed, row)
-        crop = self._crops[key]
-        self.typed.setdefault(crop, Counter())[typed] += 1
-        return crop
+        self.met(self._crops[key], typed)
+        return self._crops[key]
+
+    def met(self, crop: str, typed: str) -> None:
+        """Take up that a crop was called by a name; an empty one tells nothing."""
+        if typed:
+            self.typed.setdefault(crop, Counter())[typed] += 1
 
     def _crop(self, typed: str, row: RowReader) -> str:
         crop = canonical_crop(typed, self._aliases)

@@ -51,8 +51,13 @@ class Table:
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     shape: TextShape | None = None
     sheet: str = ""
-    skipped: tuple[tuple[int, str], ...] = ()
-    """Lines above the heading that were not read."""
+    above: tuple[tuple[int, tuple[str, ...]], ...] = ()
+    """Lines above the heading."""
+
+    @property
+    def skipped(self) -> tuple[tuple[int, str], ...]:
+        """Lines above the heading in words."""
+        return tuple((line, " ".join(filter(None, cells))) for line, cells in self.above)
 
     @property
     def width(self) -> int:
@@ -221,7 +226,6 @@ def to_table(
         if looks_like_heading(cells):
             top = number
             break
-    above = tuple((line, " ".join(filter(None, cells))) for line, cells in rows[:top])
     line, heading = rows[top]
     return Table(
         file=file,
@@ -230,7 +234,7 @@ def to_table(
         rows=tuple(rows[top + 1 :]),
         shape=shape,
         sheet=sheet,
-        skipped=above,
+        above=tuple(rows[:top]),
     )
 
 
