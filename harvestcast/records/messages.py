@@ -536,9 +536,6 @@ MESSAGES: dict[str, Message] = {
     "amount.unit_twice": _m("the unit {word} stands there twice", _amount_cure),
     "amount.given_twice": _m("the weight is given twice", "Give it once."),
     "amount.two": _m("the {what} is given twice, and differently", _KEEP),
-    "amount.two_columns": _m(
-        "two columns give an amount of the same crop and variety, and differently",
-        "Keep the right one; or name the varieties in the headings."),
     "amount.heading_unit": _m("the heading names another unit than the unit column ({unit})",
         _KEEP),
     "amount.weight_of_none": _m("the count is 0 but there is a weight",

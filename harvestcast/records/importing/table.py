@@ -26,7 +26,7 @@ from harvestcast.records.tables.rows import CropReader, RowReader, is_blank, yea
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.records.typed.dates import DateOrder, orders_shown, parse_date
-from harvestcast.records.typed.numbers import Decimal, decimal_style
+from harvestcast.records.typed.numbers import Decimal
 from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.units import KG
 from harvestcast.words.crops import crop_word
@@ -88,17 +88,18 @@ def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
     if "date" in places:
         table = with_months(table, places["date"][0].index)
     table, carried = _carry_dates(table, places)
+    shape, reader = _reader(replace(block, table=table), places, days, crops, asked, findings)
+    wide = shape in ("wide", "by_day")
+    cells = [*days] if shape == "by_day" else [column.index for column in crops]
     rows = RowReader(
         table,
-        places,
+        {**places, "amount": [Place(n, "") for n in cells]} if wide else places,
         findings,
         order=asked.order,
         number_fields=NUMBERS,
         year=year,
         decimal=asked.decimal,
     )
-    shape, reader = _reader(replace(block, table=table), places, days, crops, asked, findings)
-    wide = shape in ("wide", "by_day")
     is_log = reader is not None or "date" in places
     read = TableRead(hints=_hints(table, places), names=block.names, is_log=is_log)
     if year is not None and asked.year is None:
@@ -254,13 +255,11 @@ def _reader(
     if "date" in places and "crop" in places and amounts:
         return "long", lambda row: (pick_row(row, read_crop), True)
     if "crop" in places and len(days) > 1:
-        decimal = asked.decimal or decimal_style(_cells(table, list(days)))
-        return "by_day", lambda row: by_day_row(row, read_crop(row), days, asked.unit, decimal)
+        return "by_day", lambda row: by_day_row(row, read_crop(row), days, asked.unit)
     if "date" in places and crops:
-        decimal = asked.decimal or decimal_style(_cells(table, [c.index for c in crops]))
         for column in crops:
             read_crop.met(column.crop, column.name)
-        return "wide", lambda row: wide_row(row, crops, decimal)
+        return "wide", lambda row: wide_row(row, crops)
     about = _about(block, asked)
     if "date" in places and amounts and about is not None:
         one, variety, typed = about

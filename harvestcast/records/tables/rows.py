@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from datetime import date
 from typing import Any, Literal
 
@@ -175,6 +176,16 @@ class RowReader:
     def problem(self, code: str, field: str, value: object, /, **facts: Any) -> None:
         """Say a problem of this row."""
         self.findings.problem(code, self.table.file, self.line, self.heading(field), value, **facts)
+
+    def problem_at(self, place: Place, code: str, value: object, /, **facts: Any) -> None:
+        """Say a problem of one of several columns."""
+        self.findings.problem(code, self.table.file, self.line, place.heading, value, **facts)
+
+    def through(self, places: Mapping[str, Sequence[Place]]) -> RowReader:
+        """Return the same row read through other columns."""
+        other = copy(self)
+        other.places = {**self.places, **places}
+        return other
 
     def notice(self, code: str, field: str, value: object, /, **facts: Any) -> None:
         """Say a notice of this row."""
