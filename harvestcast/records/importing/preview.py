@@ -31,6 +31,7 @@ from harvestcast.records.tables.spreadsheets import read_tables
 from harvestcast.records.tables.text import Table, read_bytes
 from harvestcast.records.typed.dates import DateOrder
 from harvestcast.records.typed.varieties import UNNAMED, variety_key
+from harvestcast.results import Result
 from harvestcast.words.crops import crops_said_as
 
 Unit = Literal["each", "dozen", "kg", "g", "lb", "oz"]
@@ -43,8 +44,8 @@ COLUMNS_SAID = (
 _LINES = ["file", "sheet", "line", "became", "typed", "meaning"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Preview:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Preview(Result):
     """What was understood of a foreign log, and what was not.
 
     Attributes
@@ -85,10 +86,11 @@ class Preview:
     alike: int = 0
     crop_words: Mapping[str, str] = field(default_factory=dict)
 
-    def __getattribute__(self, name: str) -> Any:
-        # Frames leave as copies, as they do from a garden.
-        value = object.__getattribute__(self, name)
-        return value.copy() if isinstance(value, pd.DataFrame) else value
+    def _brief(self) -> str:
+        return f"{len(self.picks)} picks, {len(self.problems)} problems"
+
+    def _table(self) -> pd.DataFrame:
+        return self.lines
 
 
 def read_foreign(
