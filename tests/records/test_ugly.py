@@ -176,3 +176,13 @@ def test_plants_in_total_serve_where_no_pick_names_a_variety(folder: Path) -> No
     told = compare_varieties(open_garden(folder, today="2026-12-01"), year=2026).table
     per_plant = told.set_index("variety")["kg_per_plant"]
     assert per_plant.isna()["unnamed"] and per_plant.notna()["Hob"]
+
+
+def test_marks_that_nobody_sees_stop_no_import(folder: Path) -> None:
+    file = folder.parent / "log.csv"
+    text = "date,crop,variety,count\n2025-07-01,oca\u200b,Hob\u200b Red\u00a0 F1,3\n"
+    file.write_text(text, "utf-8")
+    done = CliRunner().invoke(main, ["import", str(folder), str(file), "--write"])
+    assert done.exit_code == 0, done.output
+    (row,) = open_garden(folder, today="2025-12-01").picks.to_dict("records")
+    assert (row["crop"], row["variety"], row["count"]) == ("oca", "Hob Red F1", 3)

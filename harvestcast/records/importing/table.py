@@ -9,7 +9,6 @@ from datetime import date
 from typing import Any
 
 from harvestcast.errors import TypedError
-from harvestcast.records.checks.twice import NUMBERS
 from harvestcast.records.importing.blocks import Block, with_months, year_said
 from harvestcast.records.importing.wide import (
     CropColumn,
@@ -19,7 +18,7 @@ from harvestcast.records.importing.wide import (
     name_of,
     wide_row,
 )
-from harvestcast.records.logs.picks import pick_row
+from harvestcast.records.logs.picks import PICK_NUMBERS, pick_row
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, Place, field_of, find_fields
 from harvestcast.records.tables.rows import CropReader, RowReader, is_blank, year_of_name
@@ -96,7 +95,7 @@ def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
         {**places, "amount": [Place(n, "") for n in cells]} if wide else places,
         findings,
         order=asked.order,
-        number_fields=NUMBERS,
+        number_fields=PICK_NUMBERS,
         year=year,
         decimal=asked.decimal,
     )

@@ -28,6 +28,8 @@ GRADES: dict[str, str] = {
     }.items()
     for word in words.split()
 }
+PICK_NUMBERS = ("count", "mass", "amount", "oversize", "damaged", "hours")
+"""Fields of a pick log that hold numbers."""
 _HOURS = {"h": 1.0, "min": 1 / 60}
 
 
@@ -77,8 +79,7 @@ def pick_records(
             wanted["count"] = "count or the weight"
         if not require(table, places, wanted, findings):
             continue
-        numbers = ("count", "mass", "amount", "oversize", "damaged", "hours")
-        for row in RowReader(table, places, findings, order=order, number_fields=numbers):
+        for row in RowReader(table, places, findings, order=order, number_fields=PICK_NUMBERS):
             records.extend(pick_row(row, read_crop))
     findings.sheet = ""
     return records
