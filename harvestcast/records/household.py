@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping
 from numbers import Real
 from types import MappingProxyType
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
@@ -27,17 +27,8 @@ from harvestcast.units import (
     M_PER_IN,
 )
 
-WEEKDAYS: tuple[str, ...] = (
-    "monday",
-    "tuesday",
-    "wednesday",
-    "thursday",
-    "friday",
-    "saturday",
-    "sunday",
-)
-
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+WEEKDAYS: tuple[str, ...] = get_args(Weekday)
 
 _TO_METRIC: dict[str, tuple[str, float]] = {
     "ft2": ("m2", M2_PER_SQFT),

@@ -51,9 +51,12 @@ def blocks_of(table: Table, said: Mapping[str, str]) -> list[Block]:
     if len(levels) > 1:
         grid = [[_meant(text, said) for text in row] for row in grid]
     columns = [list(dict.fromkeys(row[n] for row in grid if row[n])) for n in range(len(levels[0]))]
-    dropped = {n for n, texts in enumerate(columns) if NOTHING in map(said.get, map(_small, texts))}
-    dropped |= {n for n, texts in enumerate(columns) if NOTHING in texts}
+    dropped = {
+        n for n, texts in enumerate(columns) if any(_meant(text, said) == NOTHING for text in texts)
+    }
     starts = _starts(columns, said)
+    if len(levels) == 1 and len(starts) == 1 and not dropped:
+        return [Block(table=table, about=" - ".join(_title(table, said)), names=names)]
     blocks = []
     for start, stop in zip([0, *starts[1:]], [*starts[1:], len(columns)], strict=True):
         kept = [n for n in range(start, stop) if n not in dropped]
