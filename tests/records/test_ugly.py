@@ -186,3 +186,35 @@ def test_marks_that_nobody_sees_stop_no_import(folder: Path) -> None:
     assert done.exit_code == 0, done.output
     (row,) = open_garden(folder, today="2025-12-01").picks.to_dict("records")
     assert (row["crop"], row["variety"], row["count"]) == ("oca", "Hob Red F1", 3)
+
+
+def _csv(folder: Path, text: str) -> Path:
+    file = folder.parent / "log 2025.csv"
+    file.write_text(text, "utf-8")
+    return file
+
+
+def test_crops_over_varieties_without_units_ask_for_one(folder: Path) -> None:
+    text = "Date,Tomatoes,,Cucumbers\n,Hob,Wimble,Long Friar\n1 July,3,,2\n2 July,,4,\n"
+    file = _csv(folder, text)
+    assert {p.code for p in read_foreign(file, folder=folder).problems} == {"number.no_units"}
+    picks = read_foreign(file, folder=folder, unit="each").picks
+    assert picks[["crop", "variety", "count"]].to_numpy().tolist() == [
+        ["tomato", "Hob", 3], ["cucumber", "Long Friar", 2], ["tomato", "Wimble", 4],
+    ]  # fmt: skip
+
+
+def test_the_row_of_days_may_be_the_lowest_heading(folder: Path) -> None:
+    text = "Summer,,,\n,Tomatoes,,Kale\nDate,each,kg,kg\n1 July,3,0.4,\n2 July,,,0.5\n"
+    picks = read_foreign(_csv(folder, text), folder=folder).picks
+    assert picks[["crop", "count", "mass_kg"]].astype(object).to_numpy().tolist() == [
+        ["tomato", 3, 0.4], ["kale", pytest.approx(float("nan"), nan_ok=True), 0.5],
+    ]  # fmt: skip
+
+
+def test_a_table_of_nothing_but_headings_takes_no_longer_than_its_length(folder: Path) -> None:
+    file = _csv(folder, "Date,Tomatoes,Kale\n" + ",kg,each\n" * 20_000)
+    preview = read_foreign(file, folder=folder)
+    assert len(preview.picks) == 0 and {p.code for p in preview.problems} <= {
+        "date.missing", "more.problems", "amount.bare_unit",
+    }  # fmt: skip

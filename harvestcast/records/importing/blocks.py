@@ -21,6 +21,8 @@ from harvestcast.records.typed.numbers import AMOUNT_UNITS, unit_of
 AMOUNTS = frozenset({"count", "mass", "amount", "oversize", "damaged"})
 NOTHING = "nothing"
 """What a column is said to hold that is not to be read."""
+MOST_LEVELS = 4
+"""Rows of headings: a crop over its varieties over grades over units."""
 _TITLE_WORDS = 4
 """Words of a single cell above a table; a longer one is a title, and no name of a variety."""
 
@@ -152,7 +154,7 @@ def _heading_rows(
     """Return the rows of headings, the uppermost first, and the rows below them."""
     levels = [list(table.heading)]
     rows = table.rows
-    while rows and _goes_on(levels, rows[0][1]):
+    while rows and len(levels) < MOST_LEVELS and _goes_on(levels, rows[0][1]):
         levels.append(list(rows[0][1]))
         rows = rows[1:]
     line = table.heading_line
