@@ -218,3 +218,22 @@ def test_a_table_of_nothing_but_headings_takes_no_longer_than_its_length(folder:
     assert len(preview.picks) == 0 and {p.code for p in preview.problems} <= {
         "date.missing", "more.problems", "amount.bare_unit",
     }  # fmt: skip
+
+
+def test_sums_without_a_word_are_no_picks(folder: Path) -> None:
+    text = (
+        "Date,Tomatoes (kg),Kale (kg)\n1 July,1.5,0.2\n2 July,2.5,\n3 July,,0.4\n,4,0.6\n"
+        "4 July,1,\n5 July,2,0.5\n6 July,,0.3\n,3,0.8\n,7,1.4\n"
+    )
+    preview = read_foreign(_csv(folder, text), folder=folder)
+    assert preview.problems == () and len(preview.picks) == 8
+    left = preview.lines[preview.lines["became"] == "left out"]
+    assert left["line"].to_list() == [5, 9, 10] and set(left["meaning"]) == {"a sum, not a pick"}
+    assert left["typed"].iloc[0] == " | 4 | 0.6"
+
+
+def test_a_second_basket_that_happens_to_be_a_sum_is_a_pick(folder: Path) -> None:
+    text = "Date,Tomatoes (kg)\n1 July,1\n2 July,2\n,3\n"
+    preview = read_foreign(_csv(folder, text), folder=folder)
+    assert [float(kg) for kg in preview.picks["mass_kg"]] == [1, 2, 3]
+    assert "date.carried" in set(preview.notices["code"])

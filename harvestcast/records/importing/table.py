@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
@@ -37,6 +37,7 @@ _SUMS = re.compile(
     r"([^\W\d_]+ |sub)?(total|sum|average|mean|avg|summe|gesamt|somme|suma|totale|totaal)s?\b",
     re.IGNORECASE,
 )
+_MANY_LINES = 5
 _UNIT_WORDS = {"degC": "degrees C", "degF": "degrees F", "each": "count", "h": "hours"}
 
 Reader = Callable[[RowReader], tuple[list[dict[str, Any]], bool]]
@@ -86,7 +87,8 @@ def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
     crops = crop_columns(table, asked.aliases, asked.planted, asked.unit, taken_up)
     if "date" in places:
         table = with_months(table, places["date"][0].index)
-    table, carried = _carry_dates(table, places)
+    sums = _bare_sums(table, places["date"][0].index) if "date" in places else set()
+    table, carried = _carry_dates(table, places, sums)
     shape, reader = _reader(replace(block, table=table), places, days, crops, asked, findings)
     wide = shape in ("wide", "by_day")
     cells = [*days] if shape == "by_day" else [column.index for column in crops]
@@ -122,6 +124,11 @@ def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
         unsaid = [c.index for c in crops if c.unit is None] if shape == "wide" else list(days)
         _say_unsaid(table, unsaid, places, findings)
     for row in rows.every():
+        is_sum = row.line in sums or _SUMS.match(next((cell for cell in row.cells if cell), ""))
+        if is_sum and reader is not None:
+            typed = " | ".join(row.cells)[:300]
+            read.lines.append((_line(table, row.line, "left out", typed, "a sum, not a pick"), []))
+            continue
         read.lines.append(_read_line(row, reader, wide, asked, findings, row.line in carried))
     return read
 
@@ -171,13 +178,10 @@ def _read_line(
 ) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     table = row.table
     typed = " | ".join(row.cells)[:300]
-    first = next((cell for cell in row.cells if cell), "")
     if reader is None:
         return _line(table, row.line, "not read", typed, "this table is no pick log"), []
     if row.cells == table.heading:
         return _line(table, row.line, "left out", typed, "the heading again"), []
-    if _SUMS.match(first):
-        return _line(table, row.line, "left out", typed, "a sum, not a pick"), []
     row.findings = Findings()
     found, whole = ([], False) if row.too_wide() else reader(row)
     problems, oddities = row.findings.problems, row.findings.oddities
@@ -216,9 +220,9 @@ def _with_unit(place: Place, name: str, unit: str) -> Place:
 
 
 def _carry_dates(
-    table: Table, places: Mapping[str, Sequence[Place]]
+    table: Table, places: Mapping[str, Sequence[Place]], sums: Collection[int]
 ) -> tuple[Table, frozenset[int]]:
-    """Give lines without a date, or with a ditto mark, the date of the line above."""
+    """Give lines without a date, or with a ditto mark, the date of the line above; not sums."""
     if "date" not in places:
         return table, frozenset()
     index = places["date"][0].index
@@ -227,7 +231,7 @@ def _carry_dates(
         typed = cells[index] if index < len(cells) else ""
         other = next((cell for n, cell in enumerate(cells) if n != index and cell), "")
         without = is_blank(typed) or typed.casefold() in _DITTO
-        if without and last and other and not _SUMS.match(other):
+        if without and last and other and not _SUMS.match(other) and line not in sums:
             cells = tuple(
                 last if n == index else c
                 for n, c in enumerate([*cells, *[""] * (index + 1 - len(cells))])
@@ -237,6 +241,40 @@ def _carry_dates(
             last = typed
         rows.append((line, cells))
     return replace(table, rows=tuple(rows)), frozenset(carried)
+
+
+def _bare_sums(table: Table, index: int) -> set[int]:
+    """Return the lines that hold nothing but the sums of the lines above, and no word for it.
+
+    Sums of all lines so far, or of those since the last sums; one column that agrees by chance is
+    none, unless many lines stand above it.
+    """
+    found = set()
+    whole: dict[int, list[float]] = {}
+    part: dict[int, list[float]] = {}
+    for line, cells in table.rows:
+        there = {n: _float(cell) for n, cell in enumerate(cells) if cell}
+        numbers = {n: value for n, value in there.items() if value is not None}
+        if index not in there and numbers and len(numbers) == len(there):
+            for above in (whole, part):
+                fit = [
+                    abs(value - sum(above.get(n, ()))) <= 0.005 * abs(value) + 0.01
+                    and len(above.get(n, ())) > 1
+                    for n, value in numbers.items()
+                ]
+                if all(fit) and (len(fit) > 1 or len(above[next(iter(numbers))]) > _MANY_LINES):
+                    found.add(line)
+        if line in found:
+            part = {}
+            continue
+        for n, value in numbers.items():
+            whole.setdefault(n, []).append(value)
+            part.setdefault(n, []).append(value)
+    return found
+
+
+def _float(cell: str) -> float | None:
+    return float(cell.replace(",", ".")) if re.fullmatch(r"\d+([.,]\d+)?", cell) else None
 
 
 def _reader(
