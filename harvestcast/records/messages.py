@@ -582,6 +582,8 @@ MESSAGES: dict[str, Message] = {
     "variety.spelling": _m(
         "the {crop} {variety} is also written {spellings:list} ({lines:+line} of {files:list})",
         _spelling_cure, lines=2),
+    "variety.apart_absent": _m("no planting or pick of {crop} has this name, written just so",
+        "the line does nothing for it; names met: {known:list}", known=["Brick Row"]),
     "variety.only_one": _m("{picks:+pick} of {crop} without a variety",
         "read as {planted}, the only one planted", crop="cucumber"),
     "variety.missing": _m("{picks:+pick} of {crop} without a variety",
