@@ -101,6 +101,11 @@ class InputError(HarvestcastError, ValueError):
         self.problems: tuple[Problem, ...] = tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
+    @classmethod
+    def one(cls, file: object, rule: str, cure: str, **place: Any) -> InputError:
+        """Return the error of one problem, said in words of its own."""
+        return cls([Problem(file=str(file), rule=rule, cure=cure, **place)])
+
 
 class TypedError(HarvestcastError, ValueError):
     """A word, date, number or amount cannot be read; ``code`` and ``facts`` say why."""

@@ -52,8 +52,8 @@ def said_and_came(
             markeredgecolor=INK, label="came")  # fmt: skip
     starts = [day + pd.Timedelta(days=1) for day in rows["origin"]]
     week_axes(ax, at, starts, units, "a week")
-    firsts = np.flatnonzero(np.diff(new, prepend=-1))
-    _name_seasons(ax, at, firsts, starts, units)
+    if len(at):
+        _name_seasons(ax, at, np.flatnonzero(np.diff(new, prepend=-1)), starts, units)
     crown(ax, title, ncols=3)
     return ax
 

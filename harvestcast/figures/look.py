@@ -199,7 +199,7 @@ def week_axes(ax: Axes, at: np.ndarray, starts: Sequence[Any], units: Units, per
     """
     step = max(1, -(-len(starts) // 7))
     ax.set_xticks(at[::step], [wording.day(d, units, weekday=False) for d in starts[::step]])
-    ax.set_xlim(-0.6, at[-1] + 0.6)
+    ax.set_xlim(-0.6, (at[-1] if len(at) else -0.2) + 0.6)
     ax.set_ylim(bottom=0)
     ax.set_xlabel("week from")
     ax.set_ylabel(f"{wording.mass_unit(units)} {per}")

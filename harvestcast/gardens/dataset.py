@@ -24,7 +24,7 @@ from urllib.parse import quote, unquote
 import numpy as np
 import pandas as pd
 
-from harvestcast.errors import FrameError, InputError, Problem
+from harvestcast.errors import FrameError, InputError
 from harvestcast.frames import NOTICES, PANTRY, PICKS, PLANTINGS, WEATHER, FrameSpec, check_frame
 from harvestcast.frames.gardens_tables import GARDENS
 from harvestcast.gardens.needs import needed
@@ -97,7 +97,7 @@ def write_dataset(
     """
     folder = Path(root)
     if folder.exists() and any(folder.iterdir()):
-        raise _problem(folder, "holds something already", "Name a new or empty folder.")
+        raise InputError.one(folder, "holds something already", "Name a new or empty folder.")
     gardens = check_frame(_with_empty(tables.gardens, GARDENS), GARDENS)
     given = {name: getattr(tables, name) for name in TABLES if getattr(tables, name) is not None}
     weather = given["weather"]
@@ -114,7 +114,7 @@ def write_dataset(
         at = table["garden"].map(part_of)
         if at.isna().any():
             strange = sorted(set(table.loc[at.isna(), "garden"].astype(str)))[:5]
-            raise _problem(
+            raise InputError.one(
                 folder,
                 f"{name} has rows of gardens that the table of gardens does not name: {strange}",
                 "Add them to the table of gardens.",
@@ -151,7 +151,7 @@ def dataset_shares(root: str | Path, per_share: int = PER_SHARE) -> list[Share]:
     parts = [name for name in found if name.startswith("part=")]
     single = [name for name in found if name.startswith("garden=")]
     if not found or (parts and single):
-        raise _problem(
+        raise InputError.one(
             folder,
             "holds no dataset of gardens",
             "It needs a folder gardens/ with folders part=... or garden=... inside.",
@@ -315,15 +315,11 @@ def _household(name: str, settings: Any) -> Household:
     try:
         return Household.model_validate(json.loads(settings))
     except ValueError as error:  # pydantic's and json's are both
-        raise InputError(
-            [
-                Problem(
-                    file=name,
-                    column="settings",
-                    rule=f"the settings cannot be used: {error}",
-                    cure="Write them as in garden.toml, as one JSON object.",
-                )
-            ]
+        raise InputError.one(
+            name,
+            f"the settings cannot be used: {error}",
+            "Write them as in garden.toml, as one JSON object.",
+            column="settings",
         ) from None
 
 
@@ -367,7 +363,7 @@ def _hash_of(path: Path, changed: int, size: int) -> bytes:
 def _station(root: Path, station: str) -> pd.DataFrame:
     files = _station_files(root, station)
     if not files:
-        raise _problem(
+        raise InputError.one(
             root / "weather",
             f"there is no weather station {station!r}",
             "Add its weather, or name another station in the table of gardens.",
@@ -380,7 +376,3 @@ def _station_rows(files: tuple[tuple[Path, int], ...]) -> pd.DataFrame:
     whole = pd.concat([read_parquet(path) for path, _ in files], ignore_index=True)
     whole = whole.drop(columns=["station", "garden"], errors="ignore")
     return garden_in_own_terms(weather=whole).weather
-
-
-def _problem(folder: Path, rule: str, cure: str) -> InputError:
-    return InputError([Problem(file=str(folder), rule=rule, cure=cure)])

@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 import pandas as pd
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
 from harvestcast.frames import FrameSpec, check_frame
 from harvestcast.gardens import store
 from harvestcast.gardens.dataset import GardenTables, dataset_shares, write_dataset
@@ -232,14 +232,10 @@ def _shares(source: Source, per_share: int, stack: ExitStack) -> list[Share]:
         return dataset_shares(root, per_share)
     folders = garden_folders(root) if root.is_dir() else []
     if not folders:
-        raise InputError(
-            [
-                Problem(
-                    file=str(source),
-                    rule="holds neither garden folders nor a dataset of gardens",
-                    cure="Name the folder in which the gardens' folders lie.",
-                )
-            ]
+        raise InputError.one(
+            source,
+            "holds neither garden folders nor a dataset of gardens",
+            "Name the folder in which the gardens' folders lie.",
         )
     return folder_shares(folders, per_share)
 

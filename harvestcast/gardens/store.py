@@ -16,7 +16,7 @@ from typing import Any
 
 import pandas as pd
 
-from harvestcast.errors import InputError, Problem
+from harvestcast.errors import InputError
 from harvestcast.gardens.parquet import parquet_bytes, read_parquet
 from harvestcast.gardens.study import RESULTS, Task
 from harvestcast.records.writing.safely import replace_file
@@ -122,15 +122,11 @@ def _may_begin(out: Path) -> None:
     ours = isinstance(said, dict) and {"finished", "today", "task", "shares"} <= set(said)
     taken = [name for name in ("run.json", *RESULTS, "done") if (out / name).exists()]
     if taken and not ours:
-        raise InputError(
-            [
-                Problem(
-                    file=str(out),
-                    rule=f"{', '.join(taken)} in it is not of an earlier run of this command; it "
-                    "was left as it is",
-                    cure="Name another folder for the results.",
-                )
-            ]
+        raise InputError.one(
+            out,
+            f"{', '.join(taken)} in it is not of an earlier run of this command; it "
+            "was left as it is",
+            "Name another folder for the results.",
         )
 
 

@@ -10,7 +10,7 @@ from typing import Any, Literal
 
 import pandas as pd
 
-from harvestcast.errors import FrameError, InputError, Problem
+from harvestcast.errors import FrameError, InputError
 from harvestcast.frames import FrameSpec, check_frame
 from harvestcast.frames.gardens_tables import (
     ERRORS,
@@ -211,16 +211,12 @@ def _compare(name: str, garden: Garden, last: pd.Timestamp, task: Task) -> dict[
     years = sorted(set(wanted) & set(known))
     if not years:
         said = ", ".join(str(year) for year in known) or "none"
-        raise InputError(
-            [
-                Problem(
-                    file=name,
-                    column="date",
-                    value=", ".join(str(year) for year in wanted),
-                    rule="nothing was picked in the season asked for",
-                    cure=f"Choose a season with picks: {said}.",
-                )
-            ]
+        raise InputError.one(
+            name,
+            "nothing was picked in the season asked for",
+            f"Choose a season with picks: {said}.",
+            column="date",
+            value=", ".join(str(year) for year in wanted),
         )
     long, best = [], []
     for year in years:

@@ -13,6 +13,8 @@ from harvestcast.frames import CHECKS, check_frame
 from harvestcast.frames.gardens_tables import TRIAL, TRIAL_SPREADS, TRIAL_VALUES
 from harvestcast.frames.season_tables import MEASURES
 from harvestcast.gardens.mixed import Fitted, Layout, Trial, fit, lay_out, marginal_sd
+from harvestcast.records.typed.varieties import UNNAMED, variety_key
+from harvestcast.results import Result
 from harvestcast.season.yields.learned import LOGIT
 
 POOLED: tuple[str, ...] = tuple(name for name in MEASURES if name not in LOGIT)
@@ -20,13 +22,12 @@ POOLED: tuple[str, ...] = tuple(name for name in MEASURES if name not in LOGIT)
 of fruits behind it, and leaving such gardens out would favour the varieties that have them."""
 
 _WIDTH = float(norm.ppf(0.95) - norm.ppf(0.05))
-_UNNAMED = "unnamed"
 _FAR, _ENOUGH = 0.2, 30
 """Log ratio of spreads that is noticed (a fifth; our judgement), and values it needs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class PooledTrial:
+class PooledTrial(Result):
     """What many gardens say of the varieties of each crop.
 
     Parameters
@@ -50,13 +51,11 @@ class PooledTrial:
     values: pd.DataFrame
     checks: pd.DataFrame
 
-    def __getattribute__(self, name: str) -> Any:
-        # Frames leave as copies, so that nobody can change a trial behind another's back.
-        value = object.__getattribute__(self, name)
-        return value.copy() if isinstance(value, pd.DataFrame) else value
+    def _brief(self) -> str:
+        return f"{self.measure!r}, {len(self.table)} varieties"
 
-    def __repr__(self) -> str:
-        return f"PooledTrial({self.measure!r}, {len(self.table)} varieties)"
+    def _table(self) -> pd.DataFrame:
+        return self.table
 
 
 def trial_values(varieties: pd.DataFrame, measure: str = "kg_per_plant") -> pd.DataFrame:
@@ -79,13 +78,13 @@ def trial_values(varieties: pd.DataFrame, measure: str = "kg_per_plant") -> pd.D
     Returns
     -------
     DataFrame
-        TRIAL_VALUES. Picks without a variety are left out; names that differ in capitals or
-        spaces only are one variety, written as most gardens write it.
+        TRIAL_VALUES. Picks without a variety are left out; names spelt alike but for
+        capitals, accents, marks and spaces are one variety, written as most gardens write it.
     """
     if measure not in POOLED:
         raise ValueError(f"measure must be one of {', '.join(POOLED)}, not {measure!r}")
     rows = varieties[(varieties["measure"] == measure) & (varieties["seen"] > 0)]
-    rows = rows[(rows["variety"] != _UNNAMED) & (rows["q05"] > 0) & (rows["again_q05"] > 0)]
+    rows = rows[(rows["variety"] != UNNAMED) & (rows["q05"] > 0) & (rows["again_q05"] > 0)]
     expected = np.log(rows["q95"] / rows["q05"]) / _WIDTH
     again = np.log(rows["again_q95"] / rows["again_q05"]) / _WIDTH
     # Both stand on a few hundred draws; their difference must not vanish by luck.
@@ -101,7 +100,7 @@ def trial_values(varieties: pd.DataFrame, measure: str = "kg_per_plant") -> pd.D
 
 def _one_name(rows: pd.DataFrame) -> pd.Series:
     tidy = rows["variety"].str.split().str.join(" ")
-    key = rows["crop"] + "\0" + tidy.str.casefold()
+    key = rows["crop"] + "\0" + tidy.map(variety_key)
     # The spelling of most gardens; of equally many, the first in the alphabet.
     often = pd.DataFrame({"key": key, "name": tidy}).value_counts(sort=False).reset_index()
     often = often.sort_values(["count", "name"], ascending=[False, True]).drop_duplicates("key")

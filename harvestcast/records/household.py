@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from datetime import date
 from numbers import Real
 from types import MappingProxyType
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
@@ -28,17 +28,8 @@ from harvestcast.units import (
     M_PER_IN,
 )
 
-WEEKDAYS: tuple[str, ...] = (
-    "monday",
-    "tuesday",
-    "wednesday",
-    "thursday",
-    "friday",
-    "saturday",
-    "sunday",
-)
-
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+WEEKDAYS: tuple[str, ...] = get_args(Weekday)
 
 _TO_METRIC: dict[str, tuple[str, float]] = {
     "ft2": ("m2", M2_PER_SQFT),

@@ -504,6 +504,9 @@ MESSAGES: dict[str, Message] = {
         "Correct the year."),
     "date.stray": _m(_days_named, "kept as typed; check the month and the year"),
     "date.carried": _m("the date is missing on the line", "taken from the line above"),
+    "date.year_above": _m("the dates have no year",
+        "read as days of {used}, the year in the name of the sheet or above the table; --year says "
+        "another", used=2025),
     "date.no_season_day": _m("it is no day of the year", 'Write it like "10 May" or 05-10.'),
     # Numbers and amounts
     "number.unreadable": _m("this is no number", _amount_cure, like="number"),
@@ -540,9 +543,6 @@ MESSAGES: dict[str, Message] = {
     "amount.unit_twice": _m("the unit {word} stands there twice", _amount_cure),
     "amount.given_twice": _m("the weight is given twice", "Give it once."),
     "amount.two": _m("the {what} is given twice, and differently", _KEEP),
-    "amount.two_columns": _m(
-        "two columns give an amount of the same crop and variety, and differently",
-        "Keep the right one; or name the varieties in the headings."),
     "amount.heading_unit": _m("the heading names another unit than the unit column ({unit})",
         _KEEP),
     "amount.weight_of_none": _m("the count is 0 but there is a weight",
@@ -589,6 +589,8 @@ MESSAGES: dict[str, Message] = {
     "variety.spelling": _m(
         "the {crop} {variety} is also written {spellings:list} ({lines:+line} of {files:list})",
         _spelling_cure, lines=2),
+    "variety.apart_absent": _m("no planting or pick of {crop} has this name, written just so",
+        "the line does nothing for it; names met: {known:list}", known=["Brick Row"]),
     "variety.only_one": _m("{picks:+pick} of {crop} without a variety",
         "read as {planted}, the only one planted", crop="cucumber"),
     "variety.missing": _m("{picks:+pick} of {crop} without a variety",
@@ -647,8 +649,6 @@ MESSAGES: dict[str, Message] = {
     "kitchen.list_of": _m("the list is that of {day:day}"),
     "kitchen.shelf": _m("preserves on the shelf are not counted here",
         "Write put-up for what was filled and used for what was eaten."),
-    "kitchen.not_preserve": _m("only preserves are put up",
-        "'harvestcast check FOLDER --products' lists the products."),
     "kitchen.room_only": _m("free room is only counted", "Write on-hand with the room free in it."),
     "kitchen.no_amount": _m("no amount was typed", "Type how much: 24, 3 lb, 1.5 gal."),
     "kitchen.produce_weight": _m("the produce that went in is weighed", "Type it like 8 lb."),

@@ -124,7 +124,7 @@ BROKEN: dict[str, tuple[dict[str, str | bytes | None], list[Found]]] = {
             "picks": "date,crop,variety,weight_kg,weight_lb\n2026-07-21,cucumber,Fennick,1,5\n"
             "2026-07-22,cucumber,Fennick,1,2.2046\n"
         },
-        [("picks.csv", 2, "weight_kg", "5", "amount.two", {"what": "weight"})],
+        [("picks.csv", 2, "weight_lb", "5", "amount.two", {"what": "weight"})],
     ),
     "an unknown grade": (
         {"picks": PICKS + "2026-07-21,cucumber,Fennick,3,,huge,\n"},

@@ -15,6 +15,11 @@ def _sources() -> list[ast.Module]:
     return [ast.parse(p.read_text("utf-8")) for p in (*paths, ROOT / "report" / "check.py")]
 
 
+def _whole_package() -> list[ast.Module]:
+    paths = [p for p in ROOT.rglob("*.py") if p.name != "messages.py"]
+    return [ast.parse(p.read_text("utf-8")) for p in paths]
+
+
 def _said(tree: ast.Module) -> set[str]:
     """Return the codes that are handed to a sayer as they stand."""
     found = set()
@@ -36,7 +41,7 @@ def test_what_is_said_stands_in_the_table() -> None:
 def test_what_stands_in_the_table_is_said() -> None:
     words = {
         node.value
-        for tree in _sources()
+        for tree in _whole_package()
         for node in ast.walk(tree)
         if isinstance(node, ast.Constant) and isinstance(node.value, str)
     }

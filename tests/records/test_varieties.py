@@ -127,3 +127,19 @@ def test_add_knows_a_variety_by_any_spelling(make: Maker) -> None:
     folder = make(plantings=PLANTINGS + "tomato,M\u0101rsh Bishop,A,2026-05-01,set_out,6\n")
     for typed in ("marsh-bishop", "MARSHBISHOP", "bishop"):
         assert add_pick(folder, "tomato", 3, variety=typed).picks[0].variety == "M\u0101rsh Bishop"
+
+
+def test_a_name_kept_apart_is_added_as_it_is_and_must_be_met(make: Maker) -> None:
+    planted = PLANTINGS + "tomato,M\u0101rsh Bishop,A,2026-05-01,set_out,6\n"
+    settings = 'elevation_m = 1\n[crops.tomato]\nvarieties_apart = ["Bishop"]\n'
+    folder = make(garden=settings, plantings=planted, picks=None)
+    (notice,) = _of(folder, "variety.apart_absent")
+    assert notice == {"crop": "tomato", "known": ["M\u0101rsh Bishop"]}
+    add_pick(folder, "tomato", 3, variety="Bishop", on="2026-07-20")
+    assert list(open_garden(folder).picks["variety"]) == ["Bishop"]
+    assert _of(folder, "variety.apart_absent") == []
+
+
+def _of(folder: Path, code: str) -> list[object]:
+    notices = open_garden(folder, today="2026-09-01").notices
+    return list(notices[notices["code"] == code]["facts"])

@@ -30,7 +30,7 @@ def _book(rows: list[tuple[Any, ...]]) -> pd.DataFrame:
     book["date"] = pd.to_datetime(book["date"])
     for name in ("change", "produce_kg", "hours"):
         book[name] = book[name].astype(float)
-    book["note"], book["file"], book["line"] = None, "pantry.csv", float("nan")
+    book["what"], book["note"], book["file"], book["line"] = None, None, "pantry.csv", float("nan")
     return check_frame(book, PANTRY)
 
 

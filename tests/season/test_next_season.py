@@ -209,7 +209,7 @@ def test_of_the_shelf_only_what_is_left_and_still_good_counts() -> None:
             "product": ["dill pickles", "frozen tomatoes", "dill pickles"],
             "change": [18.0, 12.0, -1.0],
             "produce_kg": np.nan, "hours": np.nan, "jar": ["pint", None, "pint"],
-            "note": None, "file": "pantry.csv", "line": np.nan,
+            "what": None, "note": None, "file": "pantry.csv", "line": np.nan,
         }
     )  # fmt: skip
     home = replace(

@@ -14,6 +14,7 @@ from harvestcast.records.checks.amounts import say_unlikely
 from harvestcast.records.checks.dates import say_stray_dates
 from harvestcast.records.household import Household
 from harvestcast.records.logs.folder import kept_apart
+from harvestcast.records.settings import FILE
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.rows import MOST_CROPS
 from harvestcast.records.typed.crops import PERENNIALS, canonical_crop, likely_crop, two_crops
@@ -88,11 +89,15 @@ def _one_spelling(
     for (crop, variety), dates in picks.groupby(["crop", "variety"], sort=False)["date"]:
         days.setdefault(str(crop), {})[str(variety)] = set(dates)
     read_as: dict[tuple[str, str], str] = {}
-    for crop in {*sown.index, *days}:
+    for crop in dict.fromkeys([*sown.index, *days]):
         own = days.get(crop, {})
         apart = kept_apart(household, crop)
         chosen = one_name_each(list(sown.get(crop, ())), list(own), apart=apart, days=own)
         read_as |= {(crop, typed): read for typed, read in chosen.items()}
+        for name in apart:
+            if name not in chosen:
+                place = (FILE, None, f"crops.{crop}.varieties_apart", name)
+                findings.notice("variety.apart_absent", *place, crop=crop, known=sorted(chosen))
     if all(typed == read for (_, typed), read in read_as.items()):
         return plantings, picks
     frames = (plantings, picks)

@@ -9,20 +9,17 @@ from typing import Any
 
 import pandas as pd
 
-from harvestcast.errors import InputError
 from harvestcast.records.household import Household
-from harvestcast.records.logs.folder import files_named
-from harvestcast.records.logs.picks import pick_row
+from harvestcast.records.logs.folder import TABLE_KINDS, files_named, tables_of
+from harvestcast.records.logs.picks import pick_records
 from harvestcast.records.tables.findings import Findings
-from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
-from harvestcast.records.tables.rows import CropReader, RowReader
-from harvestcast.records.tables.spreadsheets import read_tables
+from harvestcast.records.tables.rows import CropReader
+from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.varieties import variety_key
 
 NEAR_KG = 5e-4
 """Two weights closer than this are one weight, written in two units."""
 _SAME = ("crop", "count", "grade")
-NUMBERS = ("count", "mass", "amount", "oversize", "damaged", "hours")
 
 
 def _known(value: Any) -> bool:
@@ -174,19 +171,7 @@ def standing(folder: Path, household: Household, reader: CropReader) -> list[dic
 
     ``reader`` learns what the crops are called there.
     """
-    findings = Findings()
-    found: list[dict[str, Any]] = []
-    for path in files_named(folder, "picks", (".csv", ".tsv", ".xlsx", ".ods")):
-        try:
-            tables = read_tables(path)
-        except InputError:
-            continue  # said when the folder is checked
-        for table in tables:
-            places = find_fields(table, PICK_FIELDS, findings, say=False)
-            if "date" in places and "crop" in places:
-                rows = RowReader(
-                    table, places, findings, order=household.date_order, number_fields=NUMBERS
-                )
-                for row in rows:
-                    found.extend(pick_row(row, reader))
-    return found
+    tables: list[Table] = []
+    for path in files_named(folder, "picks", TABLE_KINDS):
+        tables += tables_of(path, Findings())  # what cannot be read is said by the check
+    return pick_records(tables, Findings(), reader, order=household.date_order)

@@ -7,8 +7,9 @@ problem with its cure, and every line of the file stands in the preview with wha
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
@@ -17,28 +18,34 @@ import pandas as pd
 from harvestcast.errors import InputError, Problem
 from harvestcast.records.checks.twice import Doubles, Sorted, standing
 from harvestcast.records.household import Household
-from harvestcast.records.importing.table import Asked, read_lines
+from harvestcast.records.importing.blocks import NOTHING, blocks_of
+from harvestcast.records.importing.table import Asked, TableRead, read_lines
+from harvestcast.records.importing.wide import name_of
 from harvestcast.records.logs.folder import aliases_of, household_reader, planted_varieties
 from harvestcast.records.logs.picks import picks_frame
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables.findings import TYPED, Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, field_of
+from harvestcast.records.tables.rows import CropReader
 from harvestcast.records.tables.spreadsheets import read_tables
-from harvestcast.records.tables.text import read_bytes
+from harvestcast.records.tables.text import Table, read_bytes
 from harvestcast.records.typed.dates import DateOrder
+from harvestcast.records.typed.varieties import UNNAMED, variety_key
+from harvestcast.results import Result
+from harvestcast.words.crops import crops_said_as
 
 Unit = Literal["each", "dozen", "kg", "g", "lb", "oz"]
 _NO_TABLES = (".xls", ".numbers", ".pdf", ".doc", ".docx", ".odt", ".jpg", ".jpeg", ".png", ".json")
 COLUMNS_SAID = (
     *("date", "crop", "variety", "bed", "count", "weight_kg", "weight_lb"),
-    *("unit", "grade", "hours", "note"),
+    *("unit", "grade", "hours", "note", "a crop and its variety", NOTHING),
 )
 """What a column may be said to hold, as messages list it."""
 _LINES = ["file", "sheet", "line", "became", "typed", "meaning"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Preview:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Preview(Result):
     """What was understood of a foreign log, and what was not.
 
     Attributes
@@ -63,6 +70,9 @@ class Preview:
     alike : int
         Picks left out of ``picks`` because they agree with one of the log, or of another file, in
         all but note or bed, and are most likely the same basket.
+    crop_words : mapping of str to str
+        What the garden calls a crop, or else the file where it has one word for it; the picks are
+        written down so.
     """
 
     files: tuple[str, ...]
@@ -74,11 +84,13 @@ class Preview:
     date_order: DateOrder | None
     twice: int = 0
     alike: int = 0
+    crop_words: Mapping[str, str] = field(default_factory=dict)
 
-    def __getattribute__(self, name: str) -> Any:
-        # Frames leave as copies, as they do from a garden.
-        value = object.__getattribute__(self, name)
-        return value.copy() if isinstance(value, pd.DataFrame) else value
+    def _brief(self) -> str:
+        return f"{len(self.picks)} picks, {len(self.problems)} problems"
+
+    def _table(self) -> pd.DataFrame:
+        return self.lines
 
 
 def read_foreign(
@@ -96,7 +108,7 @@ def read_foreign(
     """Read one or several foreign pick logs.
 
     Text with any common delimiter and encoding, .xlsx and .ods; a line a pick, a column a
-    crop or variety, or a column a day.
+    crop or variety, or a column a day; headings in several rows, and tables side by side.
 
     Parameters
     ----------
@@ -117,7 +129,8 @@ def read_foreign(
         Crop of a table that names none.
     columns : mapping of str to str, optional
         Headings of the file that are not known here, and what their columns hold, as a known
-        heading: ``{"Which kind": "variety"}``.
+        heading: ``{"Which kind": "variety"}``. A heading over several columns, or the name of a
+        sheet, may be said to be a crop with its variety, or ``"nothing"`` that is to be read.
     take_alike : bool
         Take picks that agree with one of the log in all but note or bed for baskets of their own.
 
@@ -136,39 +149,40 @@ def read_foreign(
     home = None if folder is None else Path(folder)
     household = Household() if home is None else _household(home)
     planted: dict[str, list[str]] = {crop: [] for crop in household.crops}
+    at_home = household_reader(household, Findings())
+    doubles = Doubles()
     if home is not None:
-        planted |= planted_varieties(home, household, household_reader(household, Findings()))
+        planted |= planted_varieties(home, household, at_home)
+        doubles.learn(standing(home, household, at_home))
     asked = Asked(
         units=household.units,
         aliases=aliases_of(household),
-        own_crops=tuple(household.crops),
         planted=planted,
         order=date_order or household.date_order,
         year=year,
         unit=unit,
         decimal=decimal,
         crop=crop,
-        columns=_named(columns or {}),
+        columns=_named(columns or {}, aliases_of(household), planted),
+        reader=CropReader(findings, aliases_of(household), [*household.crops, *planted]),
     )
-    doubles = Doubles()
-    if home is not None:
-        doubles.learn(standing(home, household, household_reader(household, Findings())))
     lines: list[dict[str, Any]] = []
     headings: list[dict[str, Any]] = []
     records: list[dict[str, Any]] = []
     hints: set[DateOrder] = set()
     contents: dict[str, str] = {}
+    names: set[str] = set()
     twice = alike = 0
     for number, file in enumerate(paths, 1):
         read: list[tuple[dict[str, Any], list[dict[str, Any]]]] = []
         tables = _tables(file, findings, contents)
-        for table in tables:
-            findings.sheet = table.sheet if len(tables) > 1 else ""
-            found = read_lines(table, asked, findings)
-            hints |= found.hints
-            headings.extend(found.columns)
-            read.extend(found.lines)
-        findings.sheet = ""
+        with crops_said_as(at_home.words):
+            for found in _read(tables, asked, findings):
+                hints |= found.hints
+                headings.extend(found.columns)
+                read.extend(found.lines)
+                names |= found.names
+        _say_two_varieties(read, planted)
         placed = [(_place(line, len(tables) > 1), picks) for line, picks in read]
         for (line, _), there in zip(read, doubles.sort(placed, number), strict=True):
             taken = [record for record, _ in there.alike] if take_alike else []
@@ -176,7 +190,7 @@ def read_foreign(
             twice += len(there.twice)
             alike += 0 if take_alike else len(there.alike)
             lines.append(_settled(line, there, take_alike))
-    _say_unmet(asked, headings, paths, findings)
+    _say_unmet(asked, names, headings, paths, findings)
     return Preview(
         files=tuple(file.name for file in paths),
         picks=picks_frame(records),
@@ -187,11 +201,57 @@ def read_foreign(
         date_order=next(iter(hints)) if len(hints) == 1 else None,
         twice=twice,
         alike=alike,
+        crop_words={c: w for c, w in asked.reader.words.items() if c not in at_home.typed}
+        | at_home.words,
     )
 
 
-def _named(columns: Mapping[str, str]) -> dict[str, tuple[str, str | None]]:
-    """Return the field and unit that each heading was said to hold.
+_AND = re.compile(r"\s*(?:[&+/,;]|\b(?:and|und|et|y|en)\b)\s*", re.IGNORECASE)
+_Lines = Sequence[tuple[dict[str, Any], list[dict[str, Any]]]]
+
+
+def _read(tables: Sequence[Table], asked: Asked, findings: Findings) -> Iterator[TableRead]:
+    """Yield the plain tables of a file; beside a log, a sheet of another kind is left out."""
+    found = []
+    for table in tables:
+        for block in blocks_of(table, asked.columns):
+            own = Findings()
+            found.append((table, read_lines(block, asked, own), own))
+    for table, read, own in found:
+        findings.sheet = table.sheet if len(tables) > 1 else ""
+        if read.is_log or not any(other.is_log for _, other, _ in found):
+            findings.extend(own)
+        else:
+            findings.notice("sheet.no_log", table.file, None, "", table.sheet)
+            for line, _ in read.lines:
+                line.update(became="left out", meaning="the sheet is no pick log")
+        yield read
+    findings.sheet = ""
+
+
+def _say_two_varieties(read: _Lines, planted: Mapping[str, Sequence[str]]) -> None:
+    """Read a pick of two varieties in one cell as one of the crop, with both in its note.
+
+    Two names are meant where each is planted, or stands alone on another line of the file.
+    """
+    known = {variety_key(name) for names in planted.values() for name in names}
+    for _, records in read:
+        known |= {variety_key(r["variety"]) for r in records if not _AND.search(r["variety"])}
+    for line, records in read:
+        for record in records:
+            parts = [variety_key(part) for part in _AND.split(record["variety"]) if part]
+            if len(parts) > 1 and known.issuperset(parts):
+                record["note"] = "; ".join(filter(None, (record["variety"], record["note"])))
+                record["variety"] = UNNAMED
+                line["meaning"] += "; several varieties together, kept as the crop's without one"
+
+
+def _named(
+    columns: Mapping[str, str],
+    aliases: Mapping[str, str],
+    planted: Mapping[str, Sequence[str]],
+) -> dict[str, str]:
+    """Return what each heading, in small letters, was said to mean.
 
     Raises
     ------
@@ -199,37 +259,26 @@ def _named(columns: Mapping[str, str]) -> dict[str, tuple[str, str | None]]:
         Where what it is said to hold is not known.
     """
     findings = Findings()
-    named = {}
     for heading, means in columns.items():
-        known = field_of(means, PICK_FIELDS)
-        if known is None:
-            typed = f"{heading}={means}"
-            findings.problem(
-                "column.no_meaning",
-                TYPED,
-                None,
-                "column",
-                typed,
-                means=means,
-                known=[*COLUMNS_SAID],
-            )
-        else:
-            named[" ".join(heading.casefold().split())] = known
+        crop = name_of(means.casefold(), means, aliases, planted)
+        if means != NOTHING and field_of(means, PICK_FIELDS) is None and crop is None:
+            place = (TYPED, None, "column", f"{heading}={means}")
+            findings.problem("column.no_meaning", *place, means=means, known=[*COLUMNS_SAID])
     if findings.problems:
         raise InputError(findings.problems)
-    return named
+    return {" ".join(heading.casefold().split()): means for heading, means in columns.items()}
 
 
 def _say_unmet(
     asked: Asked,
+    names: Collection[str],
     headings: Sequence[Mapping[str, Any]],
     paths: Sequence[Path],
     findings: Findings,
 ) -> None:
     """Say the columns that were named by the caller and stand in no file."""
-    there = {" ".join(str(row["heading"]).casefold().split()) for row in headings}
     for heading in asked.columns:
-        if heading not in there and headings:
+        if heading not in names and headings:
             known = dict.fromkeys(str(row["heading"]) for row in headings if row["heading"])
             have = ", ".join(known)[:200]
             findings.problem("column.absent", paths[0].name, None, "", heading, headings=have)

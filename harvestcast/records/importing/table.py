@@ -3,37 +3,41 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
-from harvestcast.records.checks.twice import NUMBERS
+from harvestcast.errors import TypedError
+from harvestcast.records.importing.blocks import Block, with_months, year_said
 from harvestcast.records.importing.wide import (
     CropColumn,
     by_day_row,
     crop_columns,
     day_columns,
+    name_of,
     wide_row,
 )
-from harvestcast.records.logs.picks import pick_row
+from harvestcast.records.logs.picks import PICK_NUMBERS, pick_row
 from harvestcast.records.tables.findings import Findings
-from harvestcast.records.tables.headings import PICK_FIELDS, Place, find_fields
-from harvestcast.records.tables.rows import CropReader, RowReader, is_blank
+from harvestcast.records.tables.headings import PICK_FIELDS, Place, field_of, find_fields
+from harvestcast.records.tables.rows import CropReader, RowReader, is_blank, year_of_name
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop
-from harvestcast.records.typed.dates import DateOrder, orders_shown
-from harvestcast.records.typed.numbers import Decimal, decimal_style
+from harvestcast.records.typed.dates import DateOrder, orders_shown, parse_date
+from harvestcast.records.typed.numbers import Decimal
 from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.units import KG
+from harvestcast.words.crops import crop_word
 from harvestcast.words.days import spoken
 from harvestcast.words.numbers import short_number
 
 _DITTO = frozenset({'"', "\u3003", "''", "ditto", "do", "do.", "same"})
 _SUMS = re.compile(
-    r"(grand |sub)?(total|sum|average|mean|avg|summe|gesamt|somme|suma|totale|totaal)s?\b",
+    r"([^\W\d_]+ |sub)?(total|sum|average|mean|avg|summe|gesamt|somme|suma|totale|totaal)s?\b",
     re.IGNORECASE,
 )
+_MANY_LINES = 5
 _UNIT_WORDS = {"degC": "degrees C", "degF": "degrees F", "each": "count", "h": "hours"}
 
 Reader = Callable[[RowReader], tuple[list[dict[str, Any]], bool]]
@@ -45,14 +49,16 @@ class Asked:
 
     units: str
     aliases: Mapping[str, str]
-    own_crops: Sequence[str]
     planted: Mapping[str, Sequence[str]]
     order: DateOrder
     year: int | None
     unit: str | None
     decimal: Decimal | None
     crop: str | None
-    columns: Mapping[str, tuple[str, str | None]]
+    columns: Mapping[str, str]
+    """What headings, in small letters, are said to mean."""
+    reader: CropReader
+    """Learns what the crops are called in the files."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,35 +68,50 @@ class TableRead:
     lines: list[tuple[dict[str, Any], list[dict[str, Any]]]] = field(default_factory=list)
     columns: list[dict[str, Any]] = field(default_factory=list)
     hints: set[DateOrder] = field(default_factory=set)
+    names: frozenset[str] = frozenset()
+    is_log: bool = True
+    """Whether it can be read, or looks so much like a log that what it lacks must be said."""
 
 
-def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
-    """Return every line of a table with what it means."""
-    places = find_fields(table, PICK_FIELDS, Findings(), say=False, named=asked.columns)
+def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
+    """Return every line of a plain table with what it means."""
+    table = block.table
+    fields = {h: found for h, means in asked.columns.items()
+              if (found := field_of(means, PICK_FIELDS))}  # fmt: skip
+    places = find_fields(table, PICK_FIELDS, Findings(), say=False, named=fields)
     if asked.unit is not None:
         places = {f: [_with_unit(p, f, asked.unit) for p in found] for f, found in places.items()}
-    days = day_columns(table, asked.order, asked.year)
+    year = asked.year or year_said(table)
+    days = day_columns(table, asked.order, year)
     taken_up = {place.index for found in places.values() for place in found}
     crops = crop_columns(table, asked.aliases, asked.planted, asked.unit, taken_up)
-    table, carried = _carry_dates(table, places)
+    if "date" in places:
+        table = with_months(table, places["date"][0].index)
+    sums = _bare_sums(table, places["date"][0].index) if "date" in places else set()
+    table, carried = _carry_dates(table, places, sums)
+    shape, reader = _reader(replace(block, table=table), places, days, crops, asked, findings)
+    wide = shape in ("wide", "by_day")
+    cells = [*days] if shape == "by_day" else [column.index for column in crops]
     rows = RowReader(
         table,
-        places,
+        {**places, "amount": [Place(n, "") for n in cells]} if wide else places,
         findings,
         order=asked.order,
-        number_fields=NUMBERS,
-        year=asked.year,
+        number_fields=PICK_NUMBERS,
+        year=year,
         decimal=asked.decimal,
     )
-    shape, reader = _reader(table, places, days, crops, asked, findings)
-    wide = shape in ("wide", "by_day")
-    read = TableRead(hints=_hints(table, places))
+    is_log = reader is not None or "date" in places
+    read = TableRead(hints=_hints(table, places), names=block.names, is_log=is_log)
+    if year is not None and asked.year is None:
+        _say_year(table, places, year, findings)
     for line, text in table.skipped:
         read.lines.append((_line(table, line, "left out", text, "stands above the heading"), []))
     for index, heading in enumerate(table.heading):
         taken = _taken_for(index, places, crops, days, shape)
+        whole = " - ".join(filter(None, (block.about, heading)))
         read.columns.append(
-            {"file": table.file, "sheet": table.sheet or None, "heading": heading}
+            {"file": table.file, "sheet": table.sheet or None, "heading": whole}
             | {"taken_for": taken}
         )
         used = index < table.width and any(
@@ -103,8 +124,32 @@ def read_lines(table: Table, asked: Asked, findings: Findings) -> TableRead:
         unsaid = [c.index for c in crops if c.unit is None] if shape == "wide" else list(days)
         _say_unsaid(table, unsaid, places, findings)
     for row in rows.every():
+        is_sum = row.line in sums or _SUMS.match(next((cell for cell in row.cells if cell), ""))
+        if is_sum and reader is not None:
+            typed = " | ".join(row.cells)[:300]
+            read.lines.append((_line(table, row.line, "left out", typed, "a sum, not a pick"), []))
+            continue
         read.lines.append(_read_line(row, reader, wide, asked, findings, row.line in carried))
     return read
+
+
+def _say_year(
+    table: Table, places: Mapping[str, Sequence[Place]], year: int, findings: Findings
+) -> None:
+    """Say once that dates without a year are read as of the year of the file, sheet or title."""
+    cells = _cells(table, [place.index for place in places.get("date", ())[:1]])
+    without = [typed for typed in cells if _has_no_year(typed)]
+    if without and year_of_name(table.file) is None:
+        place = (table.file, table.heading_line, "date", without[0])
+        findings.notice("date.year_above", *place, used=year)
+
+
+def _has_no_year(typed: str) -> bool:
+    try:
+        parse_date(typed)
+    except TypedError as error:
+        return error.code == "date.no_year"
+    return False
 
 
 def _say_unsaid(
@@ -133,13 +178,10 @@ def _read_line(
 ) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     table = row.table
     typed = " | ".join(row.cells)[:300]
-    first = next((cell for cell in row.cells if cell), "")
     if reader is None:
         return _line(table, row.line, "not read", typed, "this table is no pick log"), []
     if row.cells == table.heading:
         return _line(table, row.line, "left out", typed, "the heading again"), []
-    if _SUMS.match(first):
-        return _line(table, row.line, "left out", typed, "a sum, not a pick"), []
     row.findings = Findings()
     found, whole = ([], False) if row.too_wide() else reader(row)
     problems, oddities = row.findings.problems, row.findings.oddities
@@ -178,17 +220,18 @@ def _with_unit(place: Place, name: str, unit: str) -> Place:
 
 
 def _carry_dates(
-    table: Table, places: Mapping[str, Sequence[Place]]
+    table: Table, places: Mapping[str, Sequence[Place]], sums: Collection[int]
 ) -> tuple[Table, frozenset[int]]:
-    """Give lines without a date, or with a ditto mark, the date of the line above."""
+    """Give lines without a date, or with a ditto mark, the date of the line above; not sums."""
     if "date" not in places:
         return table, frozenset()
     index = places["date"][0].index
     last, rows, carried = "", [], set()
     for line, cells in table.rows:
         typed = cells[index] if index < len(cells) else ""
-        others = any(cell for n, cell in enumerate(cells) if n != index)
-        if (is_blank(typed) or typed.casefold() in _DITTO) and last and others:
+        other = next((cell for n, cell in enumerate(cells) if n != index and cell), "")
+        without = is_blank(typed) or typed.casefold() in _DITTO
+        if without and last and other and not _SUMS.match(other) and line not in sums:
             cells = tuple(
                 last if n == index else c
                 for n, c in enumerate([*cells, *[""] * (index + 1 - len(cells))])
@@ -200,8 +243,42 @@ def _carry_dates(
     return replace(table, rows=tuple(rows)), frozenset(carried)
 
 
+def _bare_sums(table: Table, index: int) -> set[int]:
+    """Return the lines that hold nothing but the sums of the lines above, and no word for it.
+
+    Sums of all lines so far, or of those since the last sums; one column that agrees by chance is
+    none, unless many lines stand above it.
+    """
+    found = set()
+    whole: dict[int, list[float]] = {}
+    part: dict[int, list[float]] = {}
+    for line, cells in table.rows:
+        there = {n: _float(cell) for n, cell in enumerate(cells) if cell}
+        numbers = {n: value for n, value in there.items() if value is not None}
+        if index not in there and numbers and len(numbers) == len(there):
+            for above in (whole, part):
+                fit = [
+                    abs(value - sum(above.get(n, ()))) <= 0.005 * abs(value) + 0.01
+                    and len(above.get(n, ())) > 1
+                    for n, value in numbers.items()
+                ]
+                if all(fit) and (len(fit) > 1 or len(above[next(iter(numbers))]) > _MANY_LINES):
+                    found.add(line)
+        if line in found:
+            part = {}
+            continue
+        for n, value in numbers.items():
+            whole.setdefault(n, []).append(value)
+            part.setdefault(n, []).append(value)
+    return found
+
+
+def _float(cell: str) -> float | None:
+    return float(cell.replace(",", ".")) if re.fullmatch(r"\d+([.,]\d+)?", cell) else None
+
+
 def _reader(
-    table: Table,
+    block: Block,
     places: Mapping[str, Sequence[Place]],
     days: Mapping[int, date],
     crops: Sequence[CropColumn],
@@ -209,29 +286,25 @@ def _reader(
     findings: Findings,
 ) -> tuple[str, Reader | None]:
     """Return the shape of a table and the function that reads one of its lines."""
-    read_crop = CropReader(findings, asked.aliases, [*asked.own_crops, *asked.planted])
+    table = block.table
+    read_crop = asked.reader
     amounts = bool({"count", "mass", "amount"} & set(places))
     if "date" in places and "crop" in places and amounts:
         return "long", lambda row: (pick_row(row, read_crop), True)
     if "crop" in places and len(days) > 1:
-        decimal = asked.decimal or decimal_style(_cells(table, list(days)))
-        return "by_day", lambda row: by_day_row(row, read_crop(row), days, asked.unit, decimal)
+        return "by_day", lambda row: by_day_row(row, read_crop(row), days, asked.unit)
     if "date" in places and crops:
-        decimal = asked.decimal or decimal_style(_cells(table, [c.index for c in crops]))
-        return "wide", lambda row: wide_row(row, crops, decimal)
-    crop = canonical_crop(asked.crop or table.sheet, asked.aliases)
-    if "date" in places and amounts and crop is not None:
-        one = crop
-        findings.notice(
-            "crop.one_for_all",
-            table.file,
-            table.heading_line,
-            "",
-            table.sheet,
-            crop=one,
-            given=bool(asked.crop),
-        )
-        return "one_crop", lambda row: (pick_row(row, lambda _: one), True)
+        for column in crops:
+            read_crop.met(column.crop, column.name)
+        return "wide", lambda row: wide_row(row, crops)
+    about = _about(block, asked)
+    if "date" in places and amounts and about is not None:
+        one, variety, typed = about
+        read_crop.met(one, typed)
+        place = (table.file, table.heading_line, "", block.about or table.sheet)
+        findings.notice("crop.one_for_all", *place, crop=f"{one} {variety}".strip(),
+                        given=bool(asked.crop))  # fmt: skip
+        return "one_crop", lambda row: (_named(pick_row(row, lambda _: one), variety), True)
     missing = [
         word
         for word, there in (
@@ -254,6 +327,27 @@ def _reader(
     return "none", None
 
 
+def _about(block: Block, asked: Asked) -> tuple[str, str, str] | None:
+    """Return the crop that a whole table is about, perhaps its variety, and the crop as typed."""
+    over = block.about
+    typed = asked.crop or asked.columns.get(block.table.sheet.casefold(), block.table.sheet)
+    given = canonical_crop(typed, asked.aliases)
+    found = name_of(over.casefold(), over, asked.aliases, asked.planted) if over else None
+    if asked.crop is None and found is not None and (given is None or given == found[0]):
+        whole = bool(found[1]) and found[1].casefold() != over.casefold() and given is not None
+        # "Our beans" over the sheet of the beans is a title, no variety.
+        return (found[0], "", typed) if whole else found
+    return None if given is None else (given, over, typed)
+
+
+def _named(records: list[dict[str, Any]], variety: str) -> list[dict[str, Any]]:
+    """Return picks with the variety that stands over their table, where they name none."""
+    for record in records:
+        if variety and record["variety"] == UNNAMED:
+            record["variety"] = variety
+    return records
+
+
 def _cells(table: Table, indexes: Sequence[int]) -> Iterator[str]:
     return (cells[n] for _, cells in table.rows for n in indexes if n < len(cells))
 
@@ -268,7 +362,7 @@ def _taken_for(
     if shape == "wide":
         for column in crops:
             if column.index == index:
-                name = f"{column.crop} {column.variety}".strip()
+                name = f"{crop_word(column.crop)} {column.variety}".strip()
                 grade = "" if column.grade == "good" else f", {column.grade}"
                 unit = _UNIT_WORDS.get(str(column.unit), column.unit) or "unit not said"
                 return f"{name}{grade}, {unit}"
@@ -310,4 +404,4 @@ def meaning_of(record: Mapping[str, Any], units: str) -> str:
         amounts.append(f"{short_number(mass / KG[unit])} {unit}")
     variety = "" if record["variety"] == UNNAMED else f" {record['variety']}"
     grade = "" if record["grade"] == "good" else f" ({record['grade']})"
-    return f"{record['date']} {record['crop']}{variety}: {', '.join(amounts)}{grade}"
+    return f"{record['date']} {crop_word(record['crop'])}{variety}: {', '.join(amounts)}{grade}"

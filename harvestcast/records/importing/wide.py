@@ -8,29 +8,30 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from harvestcast.errors import TypedError
-from harvestcast.records.tables.headings import PICK_FIELDS, split_heading
-from harvestcast.records.tables.rows import RowReader, is_blank, year_of_name
+from harvestcast.records.logs.picks import amounts_of
+from harvestcast.records.tables.headings import PICK_FIELDS, Place, split_heading
+from harvestcast.records.tables.rows import RowReader, year_of_name
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
 from harvestcast.records.typed.dates import DateOrder, parse_date
-from harvestcast.records.typed.numbers import AMOUNT_UNITS, KG, Decimal, parse_amount, unit_of
-from harvestcast.records.typed.varieties import UNNAMED
+from harvestcast.records.typed.numbers import AMOUNT_UNITS, KG, unit_of
+from harvestcast.records.typed.varieties import UNNAMED, variety_key
 
 _WORDS = re.compile(
-    r"\b(count|counts|number|qty|quantity|weight|wt|mass|picked|harvest|harvested|total|"
+    r"\b(count|counts|counted|weighed|number|qty|quantity|weight|wt|mass|picked|harvest|harvested|total|"
     r"oversized?|damaged|of|no)\b"
 )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CropColumn:
-    """One column of a wide table: its crop, variety, grade and unit."""
+    """One column of a wide table: its crop, variety, grade and unit, and the crop as typed."""
 
     index: int
     heading: str
     crop: str
     variety: str
+    name: str
     grade: str
     unit: str | None
     said: bool
@@ -78,6 +79,7 @@ def crop_columns(
                     heading=heading,
                     crop=found[0],
                     variety=found[1],
+                    name=found[2],
                     grade=grade,
                     unit=here or unit,
                     said=here is not None,
@@ -102,33 +104,33 @@ def name_of(
     typed: str,
     aliases: Mapping[str, str],
     varieties: Mapping[str, Sequence[str]],
-) -> tuple[str, str] | None:
-    """Return the crop and variety that a heading names, or None.
+) -> tuple[str, str, str] | None:
+    """Return the crop and variety that a heading names, and the crop as typed; or None.
 
     Examples
     --------
     >>> name_of("cucumbers", "Cucumbers", {}, {})
-    ('cucumber', '')
+    ('cucumber', '', 'cucumbers')
     >>> name_of("tomato - red barn", "Tomato - Red Barn", {}, {})
-    ('tomato', 'Red Barn')
+    ('tomato', 'Red Barn', 'tomato')
     >>> name_of("red barn", "Red Barn", {}, {"tomato": ["Red Barn"]})
-    ('tomato', 'Red Barn')
+    ('tomato', 'Red Barn', '')
     """
     for crop, names in varieties.items():
         for variety in names:
-            if variety.casefold() == name and canonical_crop(name, aliases) is None:
-                return crop, variety
+            if variety_key(variety) == variety_key(name) and canonical_crop(name, aliases) is None:
+                return crop, variety, ""
     whole = canonical_crop(name, aliases)
     if whole is None and name in {tidy_name(crop) for crop in varieties}:
         whole = name
     if whole is not None:
-        return whole, ""
+        return whole, "", name
     for first, second in _splits(name):
         found = canonical_crop(first, aliases)
         if found is not None and second:
             start = typed.casefold().find(second)
             variety = typed[start : start + len(second)] if start >= 0 else second
-            return found, " ".join(variety.split())
+            return found, " ".join(variety.split()), first
     return None
 
 
@@ -145,48 +147,29 @@ def _splits(name: str) -> list[tuple[str, str]]:
     return splits
 
 
-def wide_row(
-    row: RowReader, columns: Sequence[CropColumn], decimal: Decimal
-) -> tuple[list[dict[str, Any]], bool]:
+def wide_row(row: RowReader, columns: Sequence[CropColumn]) -> tuple[list[dict[str, Any]], bool]:
     """Return the picks of one line of a wide table, and whether all its cells could be read."""
     day = row.date()
     unit, valid = row.unit_beside(AMOUNT_UNITS)
     if not valid:
         return [], False
-    amounts: dict[tuple[str, str, str], dict[str, float | None]] = {}
+    groups: dict[tuple[str, str, str], list[Place]] = {}
     for column in columns:
-        typed = row.cells[column.index] if column.index < len(row.cells) else ""
-        if is_blank(typed):
-            continue
-        if unit is not None and column.said and (unit in KG) != (column.unit in KG):
-            place = (row.table.file, row.line, column.heading, typed)
-            row.findings.problem("amount.heading_unit", *place, unit=unit)
+        place = Place(column.index, column.heading, column.unit)
+        typed = row.through({"amount": [place]}).text("amount")
+        if typed and unit and column.said and (unit in KG) != (column.unit in KG):
+            row.problem_at(place, "amount.heading_unit", typed, unit=unit)
             valid = False
-            continue
-        read = read_cell(row, column.heading, typed, column.unit, decimal, unit)
-        if read is None:
-            valid = False
-            continue
-        known = amounts.setdefault(
-            (column.crop, column.variety, column.grade), {"count": None, "mass_kg": None}
-        )
-        for name, value in zip(("count", "mass_kg"), read, strict=True):
-            before = known[name]
-            if value is None:
-                continue
-            if before is not None and abs(before - value) > 0.02 * before + 1e-3:
-                place = (row.table.file, row.line, column.heading, typed)
-                row.findings.problem("amount.two_columns", *place)
-                valid = False
-            known[name] = value if before is None else before
-    if day is None:
-        return [], False
+        else:
+            groups.setdefault((column.crop, column.variety, column.grade), []).append(place)
     note = "; ".join(text for _, text in row.filled("note")) or None
     records: list[dict[str, Any]] = []
-    for (crop, variety, grade), known in amounts.items():
-        record = _record(row, day, crop, variety, known)
-        records.append({**record, "grade": grade, "note": note if not records else None})
-    return records, valid
+    for (crop, variety, grade), places in groups.items():
+        read, whole = _record(row, places, unit, crop, variety, grade)
+        valid &= whole
+        if read is not None and day is not None:
+            records.append({**read, "date": day, "note": note if not records else None})
+    return records, valid and day is not None
 
 
 def day_columns(table: Table, order: DateOrder, year: int | None = None) -> dict[int, date]:
@@ -201,62 +184,43 @@ def day_columns(table: Table, order: DateOrder, year: int | None = None) -> dict
 
 
 def by_day_row(
-    row: RowReader,
-    crop: str | None,
-    days: Mapping[int, date],
-    unit: str | None,
-    decimal: Decimal,
+    row: RowReader, crop: str | None, days: Mapping[int, date], unit: str | None
 ) -> tuple[list[dict[str, Any]], bool]:
     """Return the picks of one line of a table with a column a day."""
     variety = " ".join(row.text("variety").split())
-    records: list[dict[str, Any]] = []
-    valid = crop is not None
-    beside, known = row.unit_beside(AMOUNT_UNITS)
-    if not known:
+    beside, valid = row.unit_beside(AMOUNT_UNITS)
+    if not valid:
         return [], False
+    records: list[dict[str, Any]] = []
     for index, day in days.items():
-        typed = row.cells[index] if index < len(row.cells) else ""
-        if is_blank(typed):
-            continue
-        read = read_cell(row, row.table.heading[index], typed, unit, decimal, beside)
-        if read is None:
-            valid = False
-        elif crop is not None:
-            amounts = dict(zip(("count", "mass_kg"), read, strict=True))
-            records.append({**_record(row, day, crop, variety, amounts), "grade": "good"})
-    return records, valid
+        place = Place(index, row.table.heading[index], unit)
+        read, whole = _record(row, [place], beside, crop or "", variety, "good")
+        valid &= whole
+        if read is not None and crop is not None:
+            records.append({**read, "date": day, "note": None})
+    return records, valid and crop is not None
 
 
 def _record(
-    row: RowReader, day: date, crop: str, variety: str, amounts: Mapping[str, float | None]
-) -> dict[str, Any]:
-    count, mass = amounts["count"], amounts["mass_kg"]
-    if (count == 0 and not mass) or (mass == 0 and count is None):
-        count, mass = 0.0, 0.0
+    row: RowReader,
+    places: Sequence[Place],
+    unit: str | None,
+    crop: str,
+    variety: str,
+    grade: str,
+) -> tuple[dict[str, Any] | None, bool]:
+    """Return the pick of one crop on a line, but for its day, and whether it could be read."""
+    part = row.through({"amount": places})
+    count, mass, whole = amounts_of(part, ("amount",), unit, "cell")
+    if count is None and mass is None:
+        return None, whole
     return {
-        "date": day,
         "crop": crop,
         "variety": variety or UNNAMED,
         "bed": row.text("bed") or None,
         "count": count,
         "mass_kg": mass,
+        "grade": grade,
         "file": row.table.file,
         "line": row.line,
-    }
-
-
-def read_cell(
-    row: RowReader,
-    heading: str,
-    typed: str,
-    unit: str | None,
-    decimal: Decimal,
-    beside: str | None = None,
-) -> tuple[float | None, float | None] | None:
-    """Return count and mass of a cell of a wide table; None, and a problem, where unreadable."""
-    try:
-        return parse_amount(typed, unit, decimal, beside=beside)
-    except TypedError as error:
-        place = (row.table.file, row.line, heading, typed)
-        row.findings.problem(error.code, *place, like="cell", **error.facts)
-        return None
+    }, whole

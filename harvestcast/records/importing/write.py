@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-
-import pandas as pd
+from typing import Any
 
 from harvestcast.errors import InputError
 from harvestcast.records.checks.twice import Doubles, standing
+from harvestcast.records.household import Household
 from harvestcast.records.importing.preview import Preview
 from harvestcast.records.logs.folder import household_reader
-from harvestcast.records.logs.picks import read_picks
 from harvestcast.records.settings import read_household
 from harvestcast.records.tables.findings import Findings, refuse
-from harvestcast.records.tables.rows import CropReader
+from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
+from harvestcast.records.tables.rows import RowReader
 from harvestcast.records.tables.text import TextShape, parse_text
 from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.records.writing.add import Note, fingerprint, finished, read_notes, write_notes
-from harvestcast.records.writing.one_pick import PICK_HEADINGS, line_of, number_text, safe_text
+from harvestcast.records.writing.append import must_read_back
+from harvestcast.records.writing.one_pick import PICK_HEADINGS, PickLine, cells_of, line_of
 from harvestcast.records.writing.safely import folder_lock, replace_file
-from harvestcast.units import KG
+from harvestcast.words.crops import crops_said_as
 from harvestcast.words.numbers import plural
 
 
@@ -100,13 +102,10 @@ def import_into(
         counts = {"twice": known, "alike": preview.alike, "not_read": unread}
         if not fresh:
             return Imported(file="", picks=0, **counts)
-        heading = PICK_HEADINGS[household.units]
-        text = line_of(heading, TextShape())
-        for record in fresh:
-            text += line_of(_cells(record, heading), TextShape())
-        content = text.encode("utf-8")
-        _try_reading(content, fresh)
         target = _free_name(path, preview.files[0])
+        lines = [_pick_line(record, household.units) for record in fresh]
+        with crops_said_as(preview.crop_words):
+            content = _log_of(lines, household, target.name)
         note = Note(
             file=target.name,
             added="",
@@ -120,48 +119,37 @@ def import_into(
     return Imported(file=target.name, picks=len(fresh), **counts)
 
 
-def _cells(record: dict[str, object], heading: tuple[str, ...]) -> list[str]:
-    unit = "lb" if "weight_lb" in heading else "kg"
-    said = {
-        "date": str(record["date"])[:10],
-        "crop": safe_text(str(record["crop"])),
-        "variety": "" if record["variety"] == UNNAMED else safe_text(str(record["variety"])),
-        "count": _number(record["count"]),
-        f"weight_{unit}": _number(record["mass_kg"], KG[unit]),
-        "grade": "" if record["grade"] == "good" else str(record["grade"]),
-        "bed": safe_text(str(record["bed"] or "")),
-        "hours": _number(record["hours"]),
-        "note": safe_text(str(record["note"] or "")),
-    }
-    if record["count"] == 0:
-        said[f"weight_{unit}"] = ""
-    return [said[name] for name in heading]
+def _pick_line(record: Mapping[str, Any], units: str) -> PickLine:
+    return PickLine(
+        date=record["date"].date(),
+        crop=record["crop"],
+        variety="" if record["variety"] == UNNAMED else record["variety"],
+        bed=record["bed"] or "",
+        count=record["count"],
+        mass_kg=record["mass_kg"],
+        unit="lb" if units == "us" else "kg",
+        grade=record["grade"],
+        hours=record["hours"],
+        note=record["note"] or "",
+    )
 
 
-def _number(value: object, unit: float = 1.0) -> str:
-    return "" if value is None else number_text(float(str(value)) / unit)
+def _log_of(picks: Sequence[PickLine], household: Household, file: str) -> bytes:
+    """Return a new log of picks, tried by reading it: every pick must come back as it was."""
+    content = line_of(PICK_HEADINGS[household.units], TextShape()).encode()
+    table = parse_text(content, file)
+    places = find_fields(table, PICK_FIELDS, Findings(), say=False)
+    rows = RowReader(table, places, Findings())
+    cells = [cells_of(pick, places, rows, len(table.heading)) or [] for pick in picks]
+    content += "".join(line_of(one, TextShape()) for one in cells).encode()
+    try:
+        must_read_back(content, table, household, picks)
+    except LookupError:
+        raise refuse("import.changed", "picks") from None
+    return content
 
 
 def _free_name(folder: Path, first: str) -> Path:
     stem = re.sub(r"[^\w-]+", "-", Path(first).stem).strip("-")[:60] or "log"
     names = [f"picks-from-{stem}{'' if n == 0 else f'-{n}'}.csv" for n in range(1000)]
     return next(folder / name for name in names if not (folder / name).exists())
-
-
-def _try_reading(content: bytes, records: list[dict[str, object]]) -> None:
-    """Read the new file before it is put in place: every pick must come back as it was."""
-    table = parse_text(content, "picks.csv")
-    findings = Findings()
-    frame = read_picks([table], findings, CropReader(findings, {}))
-    weighed = [float(str(r["mass_kg"])) for r in records if r["mass_kg"] is not None]
-    counted = [float(str(r["count"])) for r in records if r["count"] is not None]
-    same = (
-        len(frame) == len(records)
-        and not findings.problems
-        and abs(frame["mass_kg"].sum() - sum(weighed)) <= 1e-4 * max(len(weighed), 1)
-        and abs(frame["count"].sum() - sum(counted)) <= 1e-4 * max(len(counted), 1)
-        and pd.Series([str(r["date"])[:10] for r in records]).sort_values().to_list()
-        == frame["date"].dt.strftime("%Y-%m-%d").sort_values().to_list()
-    )
-    if not same:
-        raise InputError([*findings.problems, *refuse("import.changed", "picks").problems])

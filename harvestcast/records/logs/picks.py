@@ -28,6 +28,8 @@ GRADES: dict[str, str] = {
     }.items()
     for word in words.split()
 }
+PICK_NUMBERS = ("count", "mass", "amount", "oversize", "damaged", "hours")
+"""Fields of a pick log that hold numbers."""
 _HOURS = {"h": 1.0, "min": 1 / 60}
 
 
@@ -77,8 +79,7 @@ def pick_records(
             wanted["count"] = "count or the weight"
         if not require(table, places, wanted, findings):
             continue
-        numbers = ("count", "mass", "amount", "oversize", "damaged", "hours")
-        for row in RowReader(table, places, findings, order=order, number_fields=numbers):
+        for row in RowReader(table, places, findings, order=order, number_fields=PICK_NUMBERS):
             records.extend(pick_row(row, read_crop))
     findings.sheet = ""
     return records
@@ -106,11 +107,11 @@ def pick_row(row: RowReader, read_crop: Callable[[RowReader], str | None]) -> li
     unit, known = row.unit_beside(AMOUNT_UNITS)
     if not known:
         return []
-    count, mass, valid = _amounts(row, ("count", "mass", "amount"), unit)
+    count, mass, valid = amounts_of(row, ("count", "mass", "amount"), unit)
     extras = []
     for other in ("oversize", "damaged"):
         if row.text(other):
-            extra_count, extra_mass, extra_valid = _amounts(row, (other,), unit)
+            extra_count, extra_mass, extra_valid = amounts_of(row, (other,), unit)
             valid &= extra_valid
             if extra_count or extra_mass:
                 extras.append((extra_count, extra_mass, other))
@@ -182,10 +183,13 @@ def _usual_unit(unit: str | None, field: str, row: RowReader) -> str | None:
     return "each" if sure else None
 
 
-def _amounts(
-    row: RowReader, fields: tuple[str, ...], unit: str | None
+def amounts_of(
+    row: RowReader, fields: tuple[str, ...], unit: str | None, like: str = "amount"
 ) -> tuple[float | None, float | None, bool]:
-    """Return count and mass (kg) of a row, and whether all of its cells could be read."""
+    """Return count and mass (kg) of a row, and whether all of its cells could be read.
+
+    ``unit`` is that of the row's unit column; ``like`` says what a cure shows as an example.
+    """
     count: float | None = None
     mass: float | None = None
     valid = True
@@ -198,13 +202,13 @@ def _amounts(
                     typed, usual, row.decimal(field), beside=beside
                 )
             except TypedError as error:
-                like = "count" if field == "count" else "amount"
-                row.problem(error.code, field, typed, field=field, like=like, **error.facts)
+                facts = {"field": field, "like": "count" if field == "count" else like}
+                row.problem_at(place, error.code, typed, **facts, **error.facts)
                 valid = False
                 continue
             for now, more, name in ((count, more_count, "count"), (mass, more_mass, "weight")):
                 if now is not None and more is not None and abs(now - more) > 0.02 * now + 1e-3:
-                    row.problem("amount.two", field, typed, what=name)
+                    row.problem_at(place, "amount.two", typed, what=name)
                     valid = False
             count = more_count if count is None else count
             mass = more_mass if mass is None else mass

@@ -22,10 +22,11 @@ PICK_FIELDS: dict[str, str] = {
     "what sort|what type|sorte|sorten|sortenname|variete|variedad|ras|varieta",
     "bed": "bed|plot|row|location|place|where|patch|garden bed|box|beete|standort|platz|parcelle|"
     "planche|bancal|perceel|aiuola",
-    "count": "count|number|qty|quantity|pieces|fruits|how many|#|no|total count|each|counts|num|"
-    "pcs|fruit count|number picked|anzahl|stuck|stueck|stuckzahl|stueckzahl|nombre|"
+    "count": "count|counted|number|qty|quantity|pieces|fruits|how many|#|no|total count|each|"
+    "counts|num|pcs|fruit count|number picked|anzahl|stuck|stueck|stuckzahl|stueckzahl|nombre|"
     "quantite|cantidad|numero|piezas|aantal|stuks|quantita|pezzi",
-    "mass": "weight|mass|wt|total weight|how much|harvest weight|harvest|gewicht|poids|peso",
+    "mass": "weight|weighed|mass|wt|total weight|how much|harvest weight|harvest|gewicht|poids|"
+    "peso",
     "amount": "amount|yield|picked amount|harvested amount|total|how much picked|menge|ertrag|"
     "ernte|recolte|cosecha|raccolto|oogst|hoeveelheid",
     "unit": "unit|units|uom|measure|weight unit|unit of measure|einheit|unite|unidad|eenheid|unita",
@@ -156,6 +157,8 @@ def field_of(heading: str, fields: Mapping[str, str]) -> tuple[str, str | None] 
     if field is None and unit is None and unit_of(words) in _BARE_UNITS and "mass" in fields:
         unit = unit_of(words)
         field = _BARE_UNITS[str(unit)]
+    if field is None and words.endswith(" each") and names.get(words[:-5]) == "count":
+        field = "count"
     if field is None and unit is not None:
         field = names.get(f"{words} {unit}")
     if field == "hours" and words.startswith("min"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from datetime import date
 from typing import Any, Literal
 
@@ -176,6 +177,16 @@ class RowReader:
         """Say a problem of this row."""
         self.findings.problem(code, self.table.file, self.line, self.heading(field), value, **facts)
 
+    def problem_at(self, place: Place, code: str, value: object, /, **facts: Any) -> None:
+        """Say a problem of one of several columns."""
+        self.findings.problem(code, self.table.file, self.line, place.heading, value, **facts)
+
+    def through(self, places: Mapping[str, Sequence[Place]]) -> RowReader:
+        """Return the same row read through other columns."""
+        other = copy(self)
+        other.places = {**self.places, **places}
+        return other
+
     def notice(self, code: str, field: str, value: object, /, **facts: Any) -> None:
         """Say a notice of this row."""
         self.findings.notice(code, self.table.file, self.line, self.heading(field), value, **facts)
@@ -305,9 +316,13 @@ class CropReader:
         key = self._keys[typed]
         if key not in self._crops:
             self._crops[key] = self._crop(typed, row)
-        crop = self._crops[key]
-        self.typed.setdefault(crop, Counter())[typed] += 1
-        return crop
+        self.met(self._crops[key], typed)
+        return self._crops[key]
+
+    def met(self, crop: str, typed: str) -> None:
+        """Take up that a crop was called by a name; an empty one tells nothing."""
+        if typed:
+            self.typed.setdefault(crop, Counter())[typed] += 1
 
     def _crop(self, typed: str, row: RowReader) -> str:
         crop = canonical_crop(typed, self._aliases)

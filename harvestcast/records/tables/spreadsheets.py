@@ -17,10 +17,9 @@ from xml.etree import ElementTree
 from harvestcast.errors import InputError
 from harvestcast.records.tables.findings import refuse
 from harvestcast.records.tables.text import (
-    MOST_CELL,
     MOST_COLUMNS,
-    MOST_ROWS,
     Table,
+    check_row,
     looks_like_heading,
     parse_text,
     read_bytes,
@@ -216,17 +215,8 @@ def _row(cells: tuple[Any, ...], file: str, line: int, number: int) -> tuple[str
     texts = [cell_text(cell) for cell in cells[: MOST_COLUMNS * 40]]
     while texts and not texts[-1]:
         texts.pop()
-    _limits(texts, file, line, number)
+    check_row(texts, file, line, number)
     return tuple(texts)
-
-
-def _limits(texts: list[str], file: str, line: int, number: int) -> None:
-    if number >= MOST_ROWS:
-        raise refuse("table.lines", file, line, most=MOST_ROWS)
-    if len(texts) > MOST_COLUMNS:
-        raise refuse("table.columns", file, most=MOST_COLUMNS)
-    if any(len(text) > MOST_CELL for text in texts):
-        raise refuse("table.cell", file, line, most=MOST_CELL)
 
 
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
@@ -256,7 +246,7 @@ def _ods(content: bytes, file: str) -> Iterator[Table]:
             elif event == "end" and element.tag == f"{_TABLE}table-row":
                 repeated = int(element.get(f"{_TABLE}number-rows-repeated", "1"))
                 texts = _ods_row(element, file, line)
-                _limits(texts, file, line, len(rows) + (repeated if texts else 0))
+                check_row(texts, file, line, len(rows) + (repeated if texts else 0))
                 count += len(texts) * repeated
                 if count > MOST_CELLS:
                     raise _too_many_cells(file)

@@ -12,7 +12,7 @@ import io
 import re
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from harvestcast.errors import InputError
@@ -51,8 +51,13 @@ class Table:
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     shape: TextShape | None = None
     sheet: str = ""
-    skipped: tuple[tuple[int, str], ...] = ()
-    """Lines above the heading that were not read."""
+    above: tuple[tuple[int, tuple[str, ...]], ...] = ()
+    """Lines above the heading."""
+
+    @property
+    def skipped(self) -> tuple[tuple[int, str], ...]:
+        """Lines above the heading in words."""
+        return tuple((line, " ".join(filter(None, cells))) for line, cells in self.above)
 
     @property
     def width(self) -> int:
@@ -179,24 +184,18 @@ def parse_text(content: bytes, file: str, delimiter: str | None = None) -> Table
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):
-                _check_row(cells, file, line, len(rows))
+                check_row(cells, file, line, len(rows))
                 rows.append((line, tuple(cell.strip() for cell in cells)))
             line = reader.line_num + 1
             if line > MOST_LINES:
                 raise refuse("table.lines", file, most=MOST_LINES)
     except csv.Error:
         raise refuse("table.broken", file, line) from None
-    shape = TextShape(
-        encoding=shape.encoding,
-        bom=shape.bom,
-        delimiter=mark,
-        newline=shape.newline,
-        closed=shape.closed,
-    )
-    return to_table(rows, file, shape=shape)
+    return to_table(rows, file, shape=replace(shape, delimiter=mark))
 
 
-def _check_row(cells: Sequence[str], file: str, line: int, number: int) -> None:
+def check_row(cells: Sequence[str], file: str, line: int, number: int) -> None:
+    """Refuse a row beyond the limits, ``number`` rows standing above it."""
     if number >= MOST_ROWS:
         raise refuse("table.lines", file, line, most=MOST_ROWS)
     if len(cells) > MOST_COLUMNS:
@@ -221,7 +220,6 @@ def to_table(
         if looks_like_heading(cells):
             top = number
             break
-    above = tuple((line, " ".join(filter(None, cells))) for line, cells in rows[:top])
     line, heading = rows[top]
     return Table(
         file=file,
@@ -230,7 +228,7 @@ def to_table(
         rows=tuple(rows[top + 1 :]),
         shape=shape,
         sheet=sheet,
-        skipped=above,
+        above=tuple(rows[:top]),
     )
 
 

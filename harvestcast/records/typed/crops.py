@@ -31,22 +31,17 @@ PERENNIALS: frozenset[str] = frozenset(
 """Crops that are picked for years after they were planted (common practice, no source)."""
 
 TWO_CROPS: dict[str, tuple[str, str]] = {
-    "squash": ("summer squash", "winter squash"),
-    "haricot": ("snap bean", "shell bean"),
-    "fagiolo": ("snap bean", "shell bean"),
-    "fagioli": ("snap bean", "shell bean"),
-    "judia": ("snap bean", "shell bean"),
-    "peperoni": ("sweet pepper", "hot pepper"),  # Italian and German for one and the other
-    "kurbis": ("winter squash", "pumpkin"),
-    "kurbisse": ("winter squash", "pumpkin"),
-    "kuerbis": ("winter squash", "pumpkin"),
-    "kuerbisse": ("winter squash", "pumpkin"),
-    "courge": ("winter squash", "pumpkin"),
-    "zucca": ("winter squash", "pumpkin"),
-    "zucche": ("winter squash", "pumpkin"),
-    "calabaza": ("winter squash", "pumpkin"),
-    "pompoen": ("winter squash", "pumpkin"),
-    "pompoenen": ("winter squash", "pumpkin"),
+    name: crops
+    for names, crops in (
+        ("squash", ("summer squash", "winter squash")),
+        ("haricot fagiolo fagioli judia", ("snap bean", "shell bean")),
+        ("peperoni", ("sweet pepper", "hot pepper")),  # Italian for one, German for the other
+        (
+            "kurbis kurbisse kuerbis kuerbisse courge zucca zucche calabaza pompoen pompoenen",
+            ("winter squash", "pumpkin"),
+        ),
+    )
+    for name in names.split()
 }
 """Names that mean two crops with quite different seasons or uses; neither is guessed."""
 

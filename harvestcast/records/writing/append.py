@@ -25,7 +25,7 @@ from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
 from harvestcast.records.tables.rows import CropReader, RowReader, year_of_name
 from harvestcast.records.tables.text import Table, TextShape, parse_text, read_bytes
-from harvestcast.records.typed.crops import canonical_crop, tidy_name
+from harvestcast.records.typed.crops import canonical_crop, crop_key, tidy_name
 from harvestcast.records.typed.varieties import UNNAMED, variety_key
 from harvestcast.records.writing.one_pick import PickLine, cells_of, line_of
 
@@ -155,7 +155,7 @@ def compose(
         kept.append(pick)
     text = ("" if shape.closed else shape.newline) + "".join(lines)
     added = text.encode(shape.encoding)
-    _try_reading(content + added, table, household, kept)
+    must_read_back(content + added, table, household, kept)
     return tuple(line.rstrip("\r\n") for line in lines), (text, added), remarks
 
 
@@ -241,10 +241,16 @@ def _close(one: object, other: float | None) -> bool:
     return abs(float(str(one)) - other) <= 1e-4 + 1e-4 * abs(other)
 
 
-def _try_reading(
+def must_read_back(
     content: bytes, old: Table, household: Household, picks: Sequence[PickLine]
 ) -> None:
-    """Read the file as it would be; refuse it unless the new lines say what was meant."""
+    """Read the file as it would be; refuse it unless the new lines say what was meant.
+
+    Raises
+    ------
+    LookupError
+        Where they do not.
+    """
     table = parse_text(content, old.file)
     added = len(table.rows) - len(old.rows)
     if added != len(picks) or table.heading != old.heading or table.rows[:-added] != old.rows:
@@ -255,8 +261,9 @@ def _try_reading(
     for old_pick, pick in zip(found, picks, strict=True):
         same = (
             str(old_pick["date"])[:10] == pick.date.isoformat()
-            and old_pick["crop"] == pick.crop
-            and old_pick["variety"] == (pick.variety or UNNAMED)
+            and crop_key(str(old_pick["crop"])) == crop_key(pick.crop)
+            # By key: marks that no spreadsheet may run, or nobody sees, are not written down.
+            and variety_key(str(old_pick["variety"])) == variety_key(pick.variety or UNNAMED)
             and old_pick["grade"] == pick.grade
             and _close(old_pick["count"], pick.count)
             and _close(old_pick["mass_kg"], pick.mass_kg)

@@ -9,6 +9,7 @@ from difflib import get_close_matches
 
 from harvestcast.errors import TypedError
 from harvestcast.records.household import Household
+from harvestcast.records.logs.folder import kept_apart
 from harvestcast.records.logs.picks import GRADES
 from harvestcast.records.messages import Remark
 from harvestcast.records.tables.findings import TYPED, Findings
@@ -60,7 +61,8 @@ def understand(
     """
     remarks: list[Remark] = []
     crop = _crop(said["crop"], household, aliases, planted, findings, new_crop, remarks)
-    variety = _variety(said["variety"], crop, planted, findings, remarks)
+    apart = kept_apart(household, crop)
+    variety = _variety(said["variety"], crop, planted, apart, findings, remarks)
     day = day_of(said["on"], household, findings, today)
     count, mass = _amount("amount", said["amount"], "each", findings)
     if said["weight"].strip():
@@ -134,10 +136,13 @@ def _variety(
     typed: str,
     crop: str,
     planted: Mapping[str, Sequence[str]],
+    apart: Sequence[str],
     findings: Findings,
     remarks: list[Remark],
 ) -> str:
     name = " ".join(typed.split())
+    if name in apart:
+        return name
     known = list(planted.get(crop, ()))
     if not name:
         if len(known) == 1:

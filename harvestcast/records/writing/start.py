@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from harvestcast.errors import InputError
 from harvestcast.records.logs.folder import files_named
@@ -39,17 +39,9 @@ _HEADINGS = {
 def start_garden(
     folder: str | Path,
     *,
-    place: str = "",
-    elevation_m: float | None = None,
-    latitude: float | None = None,
     units: Literal["us", "metric"] = "metric",
-    people: float = 2,
-    crops: Iterable[str] = (),
-    last_frost: str | None = None,
-    first_frost: str | None = None,
-    equipment: Iterable[str] = (),
-    date_order: Literal["year_first", "month_first", "day_first"] = "year_first",
     today: dt.date | None = None,
+    **settings: Any,
 ) -> tuple[Path, ...]:
     """Write a commented garden folder that checks clean; nothing that stands there is touched.
 
@@ -57,28 +49,12 @@ def start_garden(
     ----------
     folder : str or pathlib.Path
         Folder to begin; made where it does not exist.
-    place : str
-        Name of the place.
-    elevation_m : float, optional
-        Elevation in metres; no canning time is shown without it.
-    latitude : float, optional
-        Degrees, south of the equator negative; says when the season begins.
     units : {"us", "metric"}
         Units of the files and reports.
-    people : float
-        People who eat from the garden.
-    crops : iterable of str
-        Crops by any name; each gets its settings, to be filled in at leisure.
-    last_frost, first_frost : str, optional
-        Usual days of the last frost in spring and the first in autumn: ``10 May``, ``05-10``.
-    equipment : iterable of str
-        What is in the kitchen: ``boiling-water canner``, ``dial pressure canner``, ``weighted
-        pressure canner``, ``dryer``, ``freezer``, ``refrigerator``; each gets usual sizes, to be
-        looked over.
-    date_order : {"year_first", "month_first", "day_first"}
-        How dates such as 7/5/2026 are read.
     today : datetime.date, optional
         Gives the year of the pick log; left out: by the clock.
+    **settings
+        As of :func:`garden_settings`.
 
     Returns
     -------
@@ -104,19 +80,8 @@ def start_garden(
     if (path / "garden.toml").exists():
         raise refuse("folder.is_garden", path.name)
     year = (today or dt.date.today()).year
-    text = garden_settings(
-        counted_on=today or dt.date.today(),
-        place=place,
-        elevation_m=elevation_m,
-        latitude=latitude,
-        units=units,
-        people=people,
-        crops=crops,
-        last_frost=last_frost,
-        first_frost=first_frost,
-        equipment=equipment,
-        date_order=date_order,
-    )
+    counted_on = today or dt.date.today()
+    text = garden_settings(units=units, counted_on=counted_on, **settings)
     contents = {f"{stem}.csv": f"{line}\n" for stem, line in _HEADINGS[units].items()}
     contents[f"picks-{year}.csv"] = ",".join(PICK_HEADINGS[units]) + "\n"
     written: list[Path] = []
@@ -156,7 +121,32 @@ def garden_settings(
     date_order: Literal["year_first", "month_first", "day_first"] = "year_first",
     counted_on: dt.date | None = None,
 ) -> str:
-    """Return the text of a new ``garden.toml``; parameters as of :func:`start_garden`.
+    """Return the text of a new ``garden.toml``, commented.
+
+    Parameters
+    ----------
+    place : str
+        Name of the place.
+    elevation_m : float, optional
+        Elevation in metres; no canning time is shown without it.
+    latitude : float, optional
+        Degrees, south of the equator negative; says when the season begins.
+    units : {"us", "metric"}
+        Units of the files and reports.
+    people : float
+        People who eat from the garden.
+    crops : iterable of str
+        Crops by any name; each gets its settings, to be filled in at leisure.
+    last_frost, first_frost : str, optional
+        Usual days of the last frost in spring and the first in autumn: ``10 May``, ``05-10``.
+    equipment : iterable of str
+        What is in the kitchen: ``boiling-water canner``, ``dial pressure canner``, ``weighted
+        pressure canner``, ``dryer``, ``freezer``, ``refrigerator``; each gets usual sizes, to be
+        looked over.
+    date_order : {"year_first", "month_first", "day_first"}
+        How dates such as 7/5/2026 are read.
+    counted_on : datetime.date, optional
+        Day on whose evening jars, stock and room were counted.
 
     Raises
     ------
@@ -166,12 +156,79 @@ def garden_settings(
     findings = Findings()
     names = _crops(crops, findings)
     pieces = _pieces(equipment, findings)
-    spring = _month_day("last_frost", last_frost, findings)
-    autumn = _month_day("first_frost", first_frost, findings)
-    text = _settings(
-        place, elevation_m, latitude, units, people, names, spring, autumn, pieces, date_order,
-        "" if counted_on is None else counted_on.isoformat(),
-    )  # fmt: skip
+    usual = (("last_frost", last_frost, "05-10"), ("first_frost", first_frost, "10-01"))
+    days = [(key, _month_day(key, typed, findings), example) for key, typed, example in usual]
+    frosts = [
+        f"{'' if day else '# '}{key} = {_quoted(day or example)}" for key, day, example in days
+    ]
+    us = units == "us"
+    weight, height = ("lb", "ft") if us else ("kg", "m")
+    if elevation_m is None:
+        elevation = f"# elevation_{height} = 1000"
+    elif us:
+        elevation = f"elevation_ft = {_number(round(elevation_m / M_PER_FT, 1))}"
+    else:
+        elevation = f"elevation_m = {_number(elevation_m)}"
+    lines = [
+        "# Settings of this garden. A line that begins with # is a remark and does nothing;",
+        "# take the # away to use a setting. Text stands in quotation marks, numbers do not.",
+        "",
+        f"place = {_quoted(place)}",
+        "# Height above the sea. No canning time is shown without it: the times depend on it.",
+        elevation,
+        "# Degrees north of the equator, negative in the south: says when the season begins.",
+        "# latitude = 45" if latitude is None else f"latitude = {_number(latitude)}",
+        f'units = {_quoted(units)}  # "us" or "metric"',
+        f"people = {_number(people)}",
+        "# Usual days of the last frost in spring and the first in autumn, month first.",
+        *frosts,
+        "# A day without a line in the pick log: nobody picked, or nothing was ripe?",
+        'day_without_row = "not_picked"  # or "nothing_ripe"',
+        "# How dates like 7/5/2026 are read. year_first reads 2026-07-05 and asks about others.",
+        f'date_order = {_quoted(date_order)}  # or "month_first", "day_first"',
+        "# Canners that can stand on the stove at a time, if fewer than there are.",
+        "# stove_places = 2",
+        "# Day on whose evening the jars below, what is in stock and the room free in freezer and",
+        "# refrigerator were counted. What is put up after it is taken off, jar by jar. A later",
+        '# count needs no change here: harvestcast on-hand FOLDER "pint jars" 24',
+        '# counted_on = "2026-07-01"' if counted_on is None else f'counted_on = "{counted_on}"',
+        "",
+        "# Hours somebody can stand in the kitchen and put up, by weekday.",
+        "[hours]",
+        "# saturday = 4",
+        "# sunday = 2",
+        "",
+        "# Empty jars, new lids and bags in the house.",
+        "[jars]",
+        "# pint = 24",
+        "# quart = 12",
+        "# lids = 36",
+        "# freezer_bags = 30",
+        "",
+        "# Ingredients in the house, with the unit in the name: vinegar, salt, sugar and the like.",
+        "[stock]",
+        f"# vinegar_{'gal' if us else 'l'} = {1 if us else 4}",
+        f"# sugar_{weight} = {10 if us else 5}",
+        "",
+        "# Jars or bags a year that the shelf should hold, by product, counted in pints: 7 quarts",
+        "# are 14. Relish and jam are counted in half pints, what lies in the cool store in kg.",
+        "# 'harvestcast check FOLDER --products' lists the products and what each is counted in.",
+        "[targets]",
+        '# "dill pickles" = 20',
+        '# "frozen tomatoes" = 24',
+        "",
+        "# What is in the kitchen. Take the # away from the whole piece; look the sizes over.",
+        *_equipment(pieces, us),
+        "# What is eaten fresh and given away, crop by crop; all of it may be left out.",
+    ]
+    for crop in names or ["cucumber"]:
+        mark = "" if names else "# "
+        lines += [
+            f"{mark}[crops.{_quoted(crop)}]",
+            f"# eat_{weight}_per_person_week = {1 if us else 0.5}",
+            f"# give_{weight}_week = {2 if us else 1}",
+        ]
+    text = "\n".join(lines) + "\n"
     parse_household(text, findings)
     if findings.problems:
         raise InputError(replace(p, file=TYPED, line=None) for p in findings.problems)
@@ -273,93 +330,3 @@ def _quoted(text: str) -> str:
 
 def _number(value: float) -> str:
     return f"{value:.10g}" if isinstance(value, int | float) else _quoted(str(value))
-
-
-def _settings(
-    place: str,
-    elevation_m: float | None,
-    latitude: float | None,
-    units: str,
-    people: float,
-    crops: list[str],
-    last_frost: str | None,
-    first_frost: str | None,
-    pieces: list[str],
-    date_order: str,
-    counted_on: str,
-) -> str:
-    us = units == "us"
-    weight, height = ("lb", "ft") if us else ("kg", "m")
-    if elevation_m is None:
-        elevation = f"# elevation_{height} = 1000"
-    elif us:
-        elevation = f"elevation_ft = {_number(round(elevation_m / M_PER_FT, 1))}"
-    else:
-        elevation = f"elevation_m = {_number(elevation_m)}"
-    frosts = [
-        f"{'' if day else '# '}{key} = {_quoted(day or usual)}"
-        for key, day, usual in (
-            ("last_frost", last_frost, "05-10"),
-            ("first_frost", first_frost, "10-01"),
-        )
-    ]
-    lines = [
-        "# Settings of this garden. A line that begins with # is a remark and does nothing;",
-        "# take the # away to use a setting. Text stands in quotation marks, numbers do not.",
-        "",
-        f"place = {_quoted(place)}",
-        "# Height above the sea. No canning time is shown without it: the times depend on it.",
-        elevation,
-        "# Degrees north of the equator, negative in the south: says when the season begins.",
-        "# latitude = 45" if latitude is None else f"latitude = {_number(latitude)}",
-        f'units = {_quoted(units)}  # "us" or "metric"',
-        f"people = {_number(people)}",
-        "# Usual days of the last frost in spring and the first in autumn, month first.",
-        *frosts,
-        "# A day without a line in the pick log: nobody picked, or nothing was ripe?",
-        'day_without_row = "not_picked"  # or "nothing_ripe"',
-        "# How dates like 7/5/2026 are read. year_first reads 2026-07-05 and asks about others.",
-        f'date_order = {_quoted(date_order)}  # or "month_first", "day_first"',
-        "# Canners that can stand on the stove at a time, if fewer than there are.",
-        "# stove_places = 2",
-        "# Day on whose evening the jars below, what is in stock and the room free in freezer and",
-        "# refrigerator were counted. What is put up after it is taken off, jar by jar. A later",
-        '# count needs no change here: harvestcast on-hand FOLDER "pint jars" 24',
-        f"{'' if counted_on else '# '}counted_on = {_quoted(counted_on or '2026-07-01')}",
-        "",
-        "# Hours somebody can stand in the kitchen and put up, by weekday.",
-        "[hours]",
-        "# saturday = 4",
-        "# sunday = 2",
-        "",
-        "# Empty jars, new lids and bags in the house.",
-        "[jars]",
-        "# pint = 24",
-        "# quart = 12",
-        "# lids = 36",
-        "# freezer_bags = 30",
-        "",
-        "# Ingredients in the house, with the unit in the name: vinegar, salt, sugar and the like.",
-        "[stock]",
-        f"# vinegar_{'gal' if us else 'l'} = {1 if us else 4}",
-        f"# sugar_{weight} = {10 if us else 5}",
-        "",
-        "# Jars or bags a year that the shelf should hold, by product, counted in pints: 7 quarts",
-        "# are 14. Relish and jam are counted in half pints, what lies in the cool store in kg.",
-        "# 'harvestcast check FOLDER --products' lists the products and what each is counted in.",
-        "[targets]",
-        '# "dill pickles" = 20',
-        '# "frozen tomatoes" = 24',
-        "",
-        "# What is in the kitchen. Take the # away from the whole piece; look the sizes over.",
-        *_equipment(pieces, us),
-        "# What is eaten fresh and given away, crop by crop; all of it may be left out.",
-    ]
-    for crop in crops or ["cucumber"]:
-        mark = "" if crops else "# "
-        lines += [
-            f"{mark}[crops.{_quoted(crop)}]",
-            f"# eat_{weight}_per_person_week = {1 if us else 0.5}",
-            f"# give_{weight}_week = {2 if us else 1}",
-        ]
-    return "\n".join(lines) + "\n"

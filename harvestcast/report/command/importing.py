@@ -51,8 +51,13 @@ _DONE = ("read",)
               help="What bare numbers mean.")  # fmt: skip
 @click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark.")
 @click.option("--crop", help="Crop of a table that names none.")
-@click.option("--column", "columns", multiple=True, metavar="HEADING=WHAT", help="What a column "
-              "of an unknown heading holds: 'Which kind=variety', 'Heft=weight_kg'.")  # fmt: skip
+@click.option(
+    "--column",
+    "columns",
+    multiple=True,
+    metavar="HEADING=WHAT",
+    help="What a heading (column, block, sheet) means: 'Which kind=variety', 'Toms=tomato'.",
+)
 @click.option("--take-alike", is_flag=True, help="Take rows that agree with a pick of the log in "
               "all but note or bed for baskets of their own.")  # fmt: skip
 @click.option("--all-lines", is_flag=True, help="Show every line of the preview.")
@@ -188,7 +193,8 @@ def _cures(preview: Preview) -> list[str]:
     if "number.decimal" in met:
         cures.append("numbers such as 1,250: --decimal comma, or --decimal point")
     if "column.no_crop" in met:
-        cures.append("a table of one crop: --crop NAME")
+        cures.append('a table of one crop: --crop NAME; a sheet or block of one: --column "ITS '
+                     'HEADING=NAME"')  # fmt: skip
     if met & {"column.no_crop", "column.none"} and not len(preview.picks):
         cures.append(
             'columns under headings of your own: --column "HEADING=date", for each of them; what a '

@@ -321,8 +321,20 @@ def _parts(garden: Garden) -> tuple[_Part, ...]:
     for key, rows in picks.groupby(["crop", "variety"], sort=True):
         facts = crop_facts(str(key[0]), garden.household)
         mine = of_variety.get(key, planted.iloc[:0])
-        for season, picks, plantings in _dealt(facts, rows, mine, path, garden.seasons, last):
-            found.append(_Part(season, str(key[0]), str(key[1]), picks, plantings))
+        shares = [(rows, mine)]
+        if key[1] == UNNAMED and mine.empty:
+            # Where a season's picks name no variety, they are those of all its plants.
+            of_crop = picks["crop"] == key[0]
+            named = garden.seasons.of_each(
+                picks.loc[of_crop & (picks["variety"] != UNNAMED), "date"]
+            )
+            told = garden.seasons.of_each(rows["date"]).isin(named)
+            shares = [(rows[told], mine), (rows[~told], planted[planted["crop"] == key[0]])]
+        for share, beds in shares:
+            if share.empty:
+                continue
+            for season, own, sown in _dealt(facts, share, beds, path, garden.seasons, last):
+                found.append(_Part(season, str(key[0]), str(key[1]), own, sown))
     return tuple(found)
 
 

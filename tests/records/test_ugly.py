@@ -1,0 +1,239 @@
+"""Three workbooks as households keep them: one preview, one command, every pick as it was."""
+
+import datetime as dt
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import openpyxl
+import pytest
+from click.testing import CliRunner
+
+from harvestcast.records.garden import open_garden
+from harvestcast.records.importing.preview import read_foreign
+from harvestcast.report.command.main import main
+from harvestcast.season.review.varieties import compare_varieties
+from tests.records import ugly
+from tests.records.conftest import refused
+
+BOOKS: dict[str, tuple[Callable[[Path], list[ugly.Pick]], list[str], dict[str, str]]] = {
+    "a sheet a month": (
+        ugly.a_sheet_a_month, [],
+        {"chard": "silverbeet"},
+    ),
+    "a sheet a crop": (
+        ugly.a_sheet_a_crop, ["--column", "Toms=tomato"],
+        {"snap bean": "french beans", "zucchini": "courgettes"},
+    ),
+    "a running list": (
+        ugly.a_running_list, ["--column", "What we picked=crop"],
+        {"fava bean": "broad beans"},
+    ),
+}  # fmt: skip
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    garden = tmp_path / "garden"
+    garden.mkdir()
+    (garden / "garden.toml").write_text("elevation_m = 120\n", "utf-8")
+    return garden
+
+
+def _order(pick: ugly.Pick) -> tuple[object, ...]:
+    return (*pick[:3], pick[3] or -1, pick[4] or -1)
+
+
+@pytest.mark.parametrize("name", BOOKS)
+def test_one_preview_and_one_command_take_it_over_whole(name: str, folder: Path) -> None:
+    make, more, words = BOOKS[name]
+    book = folder.parent / "old log.xlsx"
+    picks = make(book)
+    asked = ["import", str(folder), str(book), *more, "--json"]
+    preview = CliRunner().invoke(main, asked)
+    assert preview.exit_code == 0, preview.output
+    told = json.loads(preview.stdout)
+    assert told["errors"] == [] and not list(folder.glob("picks*"))
+    # Nothing is lost unsaid: what was not taken is a sum, a title or an empty day.
+    assert {row["became"] for row in told["lines"]} == {"read", "left out"}
+    written = CliRunner().invoke(main, [*asked, "--write"])
+    assert written.exit_code == 0, written.output
+    garden = open_garden(folder, today="2025-12-01")
+    found = sorted(
+        ((row["date"].date(), row["crop"], "" if row["variety"] == "unnamed" else row["variety"],
+          *(None if row[n] != row[n] else row[n] for n in ("count", "mass_kg")))
+         for row in garden.picks.astype({"count": float}).to_dict("records")),
+        key=_order,
+    )  # fmt: skip
+    picks.sort(key=_order)
+    assert [one[:4] for one in found] == [pick[:4] for pick in picks]
+    for one, pick in zip(found, picks, strict=True):
+        assert one[4] == pytest.approx(pick[4], abs=1e-3), (one, pick)
+    # The household's own words are written down, not ours.
+    assert {c: w for c, w in garden.crop_words.items() if c in words} == words
+
+
+def test_two_varieties_in_one_cell_stand_in_the_note(folder: Path) -> None:
+    book = folder.parent / "list.xlsx"
+    ugly.a_running_list(book)
+    picks = read_foreign(book, folder=folder, columns={"What we picked": "crop"}).picks
+    both = picks[picks["note"].notna()]
+    assert set(both["note"]) == {"Copperkin & Kettle Red", "Copperkin/Kettle Red"}
+    assert set(both["variety"]) == {"unnamed"}
+
+
+def test_a_name_with_an_and_in_it_stays_one_variety(folder: Path) -> None:
+    file = folder.parent / "log.csv"
+    file.write_text("date,crop,variety,count\n2025-07-01,squash,Salt & Straw,3\n", "utf-8")
+    assert read_foreign(file, folder=folder).picks["variety"].to_list() == ["Salt & Straw"]
+
+
+def _blocks(path: Path, *, over: tuple[str, str]) -> Path:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "2025"
+    for left, name in zip((1, 4), over, strict=True):
+        sheet.cell(1, left, name)
+        for n, heading in enumerate(("Date", "kg")):
+            sheet.cell(2, left + n, heading)
+        sheet.cell(3, left, f"{left} July")
+        sheet.cell(3, left + 1, 0.5 * left)
+    book.save(path)
+    return path
+
+
+def test_whole_blocks_are_named_by_one_option_each(folder: Path) -> None:
+    book = _blocks(folder.parent / "blocks.xlsx", over=("Wimbles", "hens"))
+    assert {p.code for p in read_foreign(book, folder=folder).problems} == {"column.no_crop"}
+    said = {"wimbles": "tomato Old Wimble", "Hens": "nothing"}
+    preview = read_foreign(book, folder=folder, columns=said)
+    assert preview.problems == ()
+    row = preview.picks[["crop", "variety", "mass_kg"]].to_numpy().tolist()
+    assert row == [["tomato", "Old Wimble", 0.5]]
+
+
+def test_crops_over_blocks_need_no_option(folder: Path) -> None:
+    book = _blocks(folder.parent / "blocks.xlsx", over=("Tomatoes", "Runner beans - Tall Osric"))
+    picks = read_foreign(book, folder=folder).picks
+    assert picks[["crop", "variety", "mass_kg"]].to_numpy().tolist() == [
+        ["tomato", "unnamed", 0.5], ["snap bean", "Tall Osric", 2.0],
+    ]  # fmt: skip
+
+
+def test_what_a_block_is_said_to_be_must_be_known(folder: Path) -> None:
+    book = _blocks(folder.parent / "blocks.xlsx", over=("Wimbles", "hens"))
+    with refused("column.no_meaning"):
+        read_foreign(book, folder=folder, columns={"Wimbles": "Old Wimble"})
+    absent = read_foreign(book, folder=folder, columns={"Geese": "nothing", "Wimbles": "kale"})
+    assert "column.absent" in {p.code for p in absent.problems}
+
+
+@pytest.mark.parametrize(
+    ("title", "sheet", "days"),
+    [("What came in, July 2025", "Sheet1", ("1", "2")), ("2025", "July", ("1.", "2."))],
+)
+def test_bare_days_take_month_and_year_from_sheet_or_title(
+    folder: Path, title: str, sheet: str, days: tuple[str, str]
+) -> None:
+    book = openpyxl.Workbook()
+    page = book.active
+    page.title = sheet
+    page["A1"] = title
+    for line, row in enumerate([("day", "tomato kg"), (days[0], 1.5), (days[1], 2)], 3):
+        for column, value in enumerate(row, 1):
+            page.cell(line, column, value)
+    book.save(folder.parent / "month.xlsx")
+    preview = read_foreign(folder.parent / "month.xlsx", folder=folder)
+    assert preview.problems == ()
+    assert [str(d.date()) for d in preview.picks["date"]] == ["2025-07-01", "2025-07-02"]
+    assert "date.year_above" in set(preview.notices["code"])
+
+
+def test_a_pick_that_only_looks_like_a_heading_is_read(folder: Path) -> None:
+    file = folder.parent / "log.csv"
+    file.write_text("date,crop,amount\n,tomato,none\n2025-07-02,tomato,2 kg\n", "utf-8")
+    preview = read_foreign(file, folder=folder)
+    assert {p.code for p in preview.problems} == {"date.missing"} and len(preview.picks) == 1
+
+
+def test_plants_in_total_serve_where_no_pick_names_a_variety(folder: Path) -> None:
+    """46 kg from ten plants of two varieties: 4.6 kg a plant of the crop, and no verdict."""
+    (folder / "plantings.csv").write_text(
+        "crop,variety,bed,date,how,plants\n"
+        "tomato,Hob,A,2026-05-01,set_out,6\ntomato,Wimble,A,2026-05-01,set_out,4\n",
+        "utf-8",
+    )
+    days = [dt.date(2026, 7, 1) + dt.timedelta(n) for n in range(40)]
+    lines = [f"{day},tomato,,{5 + n % 3},{1 + n % 4 / 10}\n" for n, day in enumerate(days)]
+    log = folder / "picks.csv"
+    log.write_text("date,crop,variety,count,weight_kg\n" + "".join(lines), "utf-8")
+    table = compare_varieties(open_garden(folder, today="2026-12-01"), year=2026).table
+    (row,) = table.to_dict("records")
+    assert row["variety"] == "unnamed"
+    assert row["kg_per_plant_q05"] < 4.6 < row["kg_per_plant_q95"]
+    # One named pick of that season, and whose plants the others stand for is not known.
+    log.write_text(log.read_text("utf-8") + "2026-08-12,tomato,Hob,5,1.0\n", "utf-8")
+    told = compare_varieties(open_garden(folder, today="2026-12-01"), year=2026).table
+    per_plant = told.set_index("variety")["kg_per_plant"]
+    assert per_plant.isna()["unnamed"] and per_plant.notna()["Hob"]
+
+
+def test_marks_that_nobody_sees_stop_no_import(folder: Path) -> None:
+    file = folder.parent / "log.csv"
+    text = "date,crop,variety,count\n2025-07-01,oca\u200b,Hob\u200b Red\u00a0 F1,3\n"
+    file.write_text(text, "utf-8")
+    done = CliRunner().invoke(main, ["import", str(folder), str(file), "--write"])
+    assert done.exit_code == 0, done.output
+    (row,) = open_garden(folder, today="2025-12-01").picks.to_dict("records")
+    assert (row["crop"], row["variety"], row["count"]) == ("oca", "Hob Red F1", 3)
+
+
+def _csv(folder: Path, text: str) -> Path:
+    file = folder.parent / "log 2025.csv"
+    file.write_text(text, "utf-8")
+    return file
+
+
+def test_crops_over_varieties_without_units_ask_for_one(folder: Path) -> None:
+    text = "Date,Tomatoes,,Cucumbers\n,Hob,Wimble,Long Friar\n1 July,3,,2\n2 July,,4,\n"
+    file = _csv(folder, text)
+    assert {p.code for p in read_foreign(file, folder=folder).problems} == {"number.no_units"}
+    picks = read_foreign(file, folder=folder, unit="each").picks
+    assert picks[["crop", "variety", "count"]].to_numpy().tolist() == [
+        ["tomato", "Hob", 3], ["cucumber", "Long Friar", 2], ["tomato", "Wimble", 4],
+    ]  # fmt: skip
+
+
+def test_the_row_of_days_may_be_the_lowest_heading(folder: Path) -> None:
+    text = "Summer,,,\n,Tomatoes,,Kale\nDate,each,kg,kg\n1 July,3,0.4,\n2 July,,,0.5\n"
+    picks = read_foreign(_csv(folder, text), folder=folder).picks
+    assert picks[["crop", "count", "mass_kg"]].astype(object).to_numpy().tolist() == [
+        ["tomato", 3, 0.4], ["kale", pytest.approx(float("nan"), nan_ok=True), 0.5],
+    ]  # fmt: skip
+
+
+def test_a_table_of_nothing_but_headings_takes_no_longer_than_its_length(folder: Path) -> None:
+    file = _csv(folder, "Date,Tomatoes,Kale\n" + ",kg,each\n" * 20_000)
+    preview = read_foreign(file, folder=folder)
+    assert len(preview.picks) == 0 and {p.code for p in preview.problems} <= {
+        "date.missing", "more.problems", "amount.bare_unit",
+    }  # fmt: skip
+
+
+def test_sums_without_a_word_are_no_picks(folder: Path) -> None:
+    text = (
+        "Date,Tomatoes (kg),Kale (kg)\n1 July,1.5,0.2\n2 July,2.5,\n3 July,,0.4\n,4,0.6\n"
+        "4 July,1,\n5 July,2,0.5\n6 July,,0.3\n,3,0.8\n,7,1.4\n"
+    )
+    preview = read_foreign(_csv(folder, text), folder=folder)
+    assert preview.problems == () and len(preview.picks) == 8
+    left = preview.lines[preview.lines["became"] == "left out"]
+    assert left["line"].to_list() == [5, 9, 10] and set(left["meaning"]) == {"a sum, not a pick"}
+    assert left["typed"].iloc[0] == " | 4 | 0.6"
+
+
+def test_a_second_basket_that_happens_to_be_a_sum_is_a_pick(folder: Path) -> None:
+    text = "Date,Tomatoes (kg)\n1 July,1\n2 July,2\n,3\n"
+    preview = read_foreign(_csv(folder, text), folder=folder)
+    assert [float(kg) for kg in preview.picks["mass_kg"]] == [1, 2, 3]
+    assert "date.carried" in set(preview.notices["code"])
