@@ -1,6 +1,8 @@
 """Shared fixtures: where the outside figures stand, and the matplotlib backend."""
 
 import os
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import matplotlib as mpl
@@ -32,3 +34,11 @@ def shared() -> "object":
 def sample_folder() -> Path:
     """Return the invented garden that comes with the project."""
     return ROOT / "sample_logs"
+
+
+@pytest.fixture(autouse=True)
+def _no_figure_left_open() -> Iterator[None]:
+    """Close what results drew of themselves, as a session's end does."""
+    yield
+    if "matplotlib.pyplot" in sys.modules:
+        sys.modules["matplotlib.pyplot"].close("all")

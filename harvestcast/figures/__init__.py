@@ -25,7 +25,7 @@ from harvestcast.figures.kitchen import (
     where_it_goes,
     where_it_goes_alt,
 )
-from harvestcast.figures.look import to_png, to_svg
+from harvestcast.figures.look import in_session, to_png, to_svg
 from harvestcast.figures.season import (
     cumulative_heat,
     cumulative_heat_alt,
@@ -42,6 +42,7 @@ __all__ = [
     "cumulative_heat_alt",
     "glut_weeks",
     "glut_weeks_alt",
+    "in_session",
     "kitchen_days",
     "kitchen_days_alt",
     "pantry_shelf",

@@ -128,6 +128,25 @@ def new_axes(width: float, height: float) -> Axes:
     return figure.add_subplot()
 
 
+def in_session(drawn: Axes, given: Axes | None) -> Axes:
+    """Return axes; where none were given, the session shows their figure as one of its own.
+
+    A notebook then shows it under the cell, and ``matplotlib.pyplot.show()`` in a window.
+
+    Parameters
+    ----------
+    drawn : matplotlib.axes.Axes
+        Axes that were drawn on.
+    given : matplotlib.axes.Axes or None
+        Those that the caller gave to draw on.
+    """
+    if given is None:
+        import matplotlib.pyplot as plt
+
+        plt.figure(drawn.figure)
+    return drawn
+
+
 def resize(ax: Axes, height: float) -> None:
     """Make the figure as tall as its rows need, where the axes have a figure of their own."""
     figure = ax.figure

@@ -97,7 +97,8 @@ class Scores(pd.DataFrame):
         title = str(crop).capitalize()
         if variety != ALL_VARIETIES:
             title += f": {variety}"
-        return figures.said_and_came(whole, units=units, title=title, ax=ax)
+        drawn = figures.said_and_came(whole, units=units, title=title, ax=ax)
+        return figures.in_session(drawn, ax)
 
 
 def as_known(garden: Garden, day: object) -> Garden:

@@ -138,7 +138,8 @@ class Outlook(Result):
             known = ", ".join(dict.fromkeys(weekly["crop"])) or "none"
             raise ValueError(f"{crop!r} has no forecast here; crops that have one: {known}")
         past = picked_weeks(picked_days(self._fit.season), str(crop), self.as_of)
-        return figures.weekly_bands(own, past, units=units, title=str(crop).capitalize(), ax=ax)
+        drawn = figures.weekly_bands(own, past, units=units, title=str(crop).capitalize(), ax=ax)
+        return figures.in_session(drawn, ax)
 
     @property
     def counts(self) -> Array:

@@ -132,7 +132,8 @@ class Garden(Result):
         mostly = weeks["variety"].map(weighed) >= 0.5
         weeks["mass_kg"] = weeks["mass_kg"].where(mostly, weeks["count"])
         title = f"Picks of {crop}" if crop else "Picks"
-        return figures.pick_calendar(weeks, units=self.household.units, title=title, ax=ax)
+        drawn = figures.pick_calendar(weeks, units=self.household.units, title=title, ax=ax)
+        return figures.in_session(drawn, ax)
 
     @property
     def last_day(self) -> pd.Timestamp | None:

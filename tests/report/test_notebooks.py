@@ -90,6 +90,22 @@ def test_the_weeks_notebook_runs_and_shows_the_page(sample_folder: Path, tmp_pat
 
 
 @pytest.mark.notebook
+def test_a_table_of_picks_becomes_next_weeks_glut(sample_folder: Path, tmp_path: Path) -> None:
+    """A DataFrame of counts and daily temperatures: forecast, figure and surplus."""
+    nbclient = pytest.importorskip("nbclient", reason="nbclient is not installed")
+    book = nbformat.read(ROOT / "notebooks" / "from_a_table.ipynb", as_version=4)
+    first = next(cell for cell in book.cells if cell.metadata.get("tags") == ["parameters"])
+    first.source += f"\nweather_file = {str(sample_folder / 'weather.csv')!r}"
+    place = {"metadata": {"path": str(tmp_path)}}
+    nbclient.NotebookClient(book, timeout=600, kernel_name="python3", resources=place).execute()
+    kinds = [set(o["data"]) for c in book.cells for o in c.get("outputs", []) if "data" in o]
+    assert sum("text/html" in kind for kind in kinds) == 2
+    assert sum("image/png" in kind for kind in kinds) == 1
+    lines = [x for x in book.cells[2].source.splitlines() if x]
+    assert len(lines) <= 10
+
+
+@pytest.mark.notebook
 def test_the_seasons_notebook_shows_what_the_page_shows(
     sample_folder: Path, tmp_path: Path
 ) -> None:

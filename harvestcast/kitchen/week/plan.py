@@ -193,7 +193,8 @@ class KitchenPlan(Result):
 
         days = sorted({*self.batches["day"], *self.balance["day"]})
         hours = pd.DataFrame({"day": days, "hours": self.hours.reindex(days).to_numpy(float)})
-        return figures.kitchen_days(self.batches, hours, units=units, title="Kitchen hours", ax=ax)
+        drawn = figures.kitchen_days(self.batches, hours, units=units, title="Kitchen hours", ax=ax)
+        return figures.in_session(drawn, ax)
 
 
 def plan_week(

@@ -115,7 +115,8 @@ class PlantingPlan(Result):
         from harvestcast import figures
 
         title = f"What goes in when, {self.year}"
-        return figures.sowing_calendar(self.beds, units=units, title=title, ax=ax)
+        drawn = figures.sowing_calendar(self.beds, units=units, title=title, ax=ax)
+        return figures.in_session(drawn, ax)
 
     @property
     def text(self) -> tuple[str, ...]:

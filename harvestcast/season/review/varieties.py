@@ -147,9 +147,10 @@ class VarietyReview(Result):
                 "p_best": own["variety"].map(chances).astype(float),
             }
         )
-        return figures.ranking(
+        drawn = figures.ranking(
             shown, units="metric", label="yield, kg a plant", title=str(crop).capitalize(), ax=ax
         )
+        return figures.in_session(drawn, ax)
 
     @property
     def crosses_new_year(self) -> bool:
