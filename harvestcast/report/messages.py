@@ -5,7 +5,7 @@ Reports, summaries and JSON decide by the code; the sentence is only shown.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 import pandas as pd
 
@@ -83,6 +83,13 @@ def _ended_weather(
         f"The weather record ends on {wording.long_day(last, units)}, {days} days before "
         f"{wording.long_day(as_of, units)}: the weather since comes from earlier years"
     )
+
+
+def _since(*, since: pd.Timestamp, news: Sequence[Mapping[str, str]], units: wording.Units) -> str:
+    day = wording.long_day(since, units)
+    if not news:
+        return f"Since {day} all has gone as expected"
+    return f"Since {day}: {wording.some([one['text'] for one in news], MOST_NAMED)}"
 
 
 def _gone_quiet(*, crops: Mapping[str, pd.Timestamp], units: wording.Units) -> str:
@@ -189,6 +196,14 @@ MESSAGES: dict[str, Message] = {
     "count.produce": Message(
         text=_count_produce,
         example={"crops": {"cucumber": 20.9, "snap bean": 7.3}, "units": "us"},
+    ),
+    "week.since": Message(
+        text=_since,
+        example={
+            "since": pd.Timestamp("2026-07-24"),
+            "news": [{"text": "2 lb more cucumber came in than expected"}],
+            "units": "us",
+        },
     ),
     "crops.gone_quiet": Message(
         text=_gone_quiet,

@@ -1,12 +1,15 @@
-"""What the week's report says of crops that are picked no more while others are."""
+"""What the week's report says of crops picked no more, and of what happened since the last."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from harvestcast.report.week.mind import gone_quiet
-from harvestcast.report.week.results import Week
+from harvestcast.kitchen.messages import Said
+from harvestcast.report.week.mind import first_of_all, gone_quiet
+from harvestcast.report.week.results import Week, planned_week
+from harvestcast.report.week.today import head
 from harvestcast.report.week.words import warnings
 from tests.report.conftest import a_week
 
@@ -64,3 +67,38 @@ def test_what_is_said_to_be_overdue_is_not_asked_about_as_well() -> None:
     assert set(week.overdue["crop"]) == {"zucchini"}
     assert not gone_quiet(replace(week, picked=picked))
     assert gone_quiet(replace(_none_overdue(), picked=picked))
+
+
+def test_the_page_says_what_has_happened_since_the_last_one() -> None:
+    """Nothing on a first page; then what was not to be expected, or that all went as expected."""
+    week = a_week()
+    assert "week.since" not in [one.code for one in first_of_all(week)]
+    before = replace(week, since=pd.Timestamp("2026-07-18"))
+    calm = first_of_all(before)[-1]
+    assert calm.code == "week.since" and calm.facts["news"] == []
+    assert "July 18" in calm.text
+    more = Said("change.more_came", {"crop": "cucumber", "kg": 4.1, "units": "us"})
+    told = first_of_all(replace(before, news=(more,)))[-1]
+    assert told.facts["news"][0]["code"] == "change.more_came"
+    assert more.text in told.text
+    assert more.text in head(replace(before, news=(more,))).html
+
+
+def test_a_second_evening_is_held_against_the_first(tmp_path: Path) -> None:
+    """Far more was picked on the second day than any future held; run twice, it is said twice."""
+    days = pd.date_range("2025-01-01", "2026-07-11")
+    warm = "".join(f"{day.date()},15,27\n" for day in days)
+    (tmp_path / "weather.csv").write_text("date,tmin_c,tmax_c\n" + warm)
+    (tmp_path / "garden.toml").write_text("elevation_m = 100\n")
+    log = tmp_path / "picks.csv"
+    log.write_text(
+        "date,crop,weight_kg\n" + "".join(f"2026-07-{d:02d},cucumber,1.0\n" for d in range(1, 11))
+    )
+    first = planned_week(tmp_path, as_of="2026-07-10", weeks=1, note=print)
+    assert first.since is None
+    log.write_text(f"{log.read_text()}2026-07-11,cucumber,9\n")
+    for _ in range(2):
+        second = planned_week(tmp_path, as_of="2026-07-11", weeks=1, note=print)
+        assert second.since == pd.Timestamp("2026-07-10")
+        assert [one.code for one in second.news] == ["change.more_came"]
+    assert planned_week(tmp_path, as_of="2026-07-11", weeks=1).since is None

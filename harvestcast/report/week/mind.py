@@ -26,7 +26,15 @@ QUIET_PICKS, OTHERS_PICKED = 4, 4
 
 def first_of_all(week: Week) -> list[Remark]:
     """Return what is said before the numbers, since it says what they are worth."""
-    return [*_no_weather(week), *_old_log(week), *_ended(week)]
+    return [*_no_weather(week), *_old_log(week), *_ended(week), *_since(week)]
+
+
+def _since(week: Week) -> list[Remark]:
+    """Return what has happened since the week was last planned, on an earlier evening."""
+    if week.since is None:
+        return []
+    news = [{"code": one.code, "facts": one.facts, "text": one.text} for one in week.news]
+    return [Remark("week.since", {"since": week.since, "news": news, "units": week.units})]
 
 
 def known_words(week: Week) -> str:

@@ -19,6 +19,7 @@ from harvestcast.words.crops import crops_said_as
 
 if TYPE_CHECKING:
     from harvestcast.growth.forecast import Outlook
+    from harvestcast.kitchen.messages import Said
     from harvestcast.kitchen.week.plan import KitchenPlan
     from harvestcast.kitchen.week.standing import Standing
     from harvestcast.records.garden import Garden
@@ -82,6 +83,10 @@ class Week:
         The day it is read, where no day was asked for: an old log is then said to be one.
     crop_words : mapping of str to str
         What the household calls its crops: :func:`harvestcast.words.crops.crops_said_as`.
+    since : pandas.Timestamp, optional
+        The last day known when the week was planned before, on an earlier evening.
+    news : tuple of Said
+        What has happened since then that was not to be expected.
     """
 
     place: str
@@ -120,6 +125,8 @@ class Week:
     counted: Mapping[str, pd.Timestamp] = field(default_factory=dict)
     today: pd.Timestamp | None = None
     crop_words: Mapping[str, str] = field(default_factory=dict)
+    since: pd.Timestamp | None = None
+    news: tuple[Said, ...] = ()
 
 
 def planned_week(
@@ -167,6 +174,7 @@ def planned_week(
     # The other rooms load only once the files are known to be sound: bad input answers at once.
     from harvestcast.growth.forecast import forecast
     from harvestcast.kitchen.week.plan import plan_week
+    from harvestcast.kitchen.week.standing import changes_since
 
     with crops_said_as(garden.crop_words):
         tell("forecasting the harvest")
@@ -178,6 +186,11 @@ def planned_week(
         if note is not None:
             _keep(folder, plan, outlook, garden, note)
         found = week_of(garden, outlook, plan)
+        before = None if note is None else _standing(folder, outlook.as_of - pd.Timedelta(days=1))
+        if before is not None:
+            changes = changes_since(before, outlook, garden).values()
+            news = tuple(one for told in changes for one in told)
+            found = replace(found, since=before.as_of, news=news)
     if today is None or as_of is not None:
         return found
     return replace(found, today=pd.Timestamp(str(today)))
