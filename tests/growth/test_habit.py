@@ -109,6 +109,31 @@ def test_after_a_fortnight_away_the_old_rhythm_comes_back() -> None:
     assert ahead.mean() > 0.85
 
 
+@pytest.mark.parametrize("gaps", [(6, 6, 7), (6, 6, 7, 7, 7, 8, 8), (6, 7, 7, 8, 7, 8, 7, 6, 7)])
+def test_a_weekly_picker_who_drifts_by_a_day_is_no_weekday_s(gaps: tuple[int, ...]) -> None:
+    """A week without a pick is hardly expected: days on which nobody came tell of the next one."""
+    visits = np.cumsum([0, *gaps])
+    there = np.isin(np.arange(visits[-1] + 6), visits)
+    ahead = _week_after(there)
+    assert (~ahead.any(axis=1)).mean() < 0.07
+    assert ahead[:, :3].mean() > 1.5 * ahead[:, 3:6].mean()
+
+
+@pytest.mark.parametrize("away", [3, 8, 12, 20])
+def test_who_has_been_away_comes_back_on_a_day_like_any_other(away: int) -> None:
+    """Somebody who came daily for five weeks; no absence has been seen to end."""
+    ahead = _week_after(np.arange(35 + away) < 35)
+    assert (~ahead.any(axis=1)).mean() < 0.2
+    assert ahead[:, -1].mean() > 0.6
+
+
+def _week_after(there: np.ndarray) -> np.ndarray:
+    picked = np.where(there, 1.0, np.nan) * np.ones((3, 1))
+    dates = pd.date_range("2025-06-04", periods=len(there))
+    start = dates[-1] + pd.Timedelta(days=1)
+    return visits_ahead(learn_habit(dates, picked), start, 7, 2000, np.random.default_rng(1))
+
+
 @pytest.mark.parametrize("nothing_ripe", [False, True])
 def test_days_before_the_log_s_first_row_say_nothing(nothing_ripe: bool) -> None:
     """Whoever begins to write in July may have picked in June."""

@@ -10,9 +10,9 @@ Whether a day is a garden day hangs on the weekday and on how long ago the last 
 every other day, weekends, once a week and a fortnight away are all of that kind. How much each of
 the two says is learned with the rest: a logistic regression for each pair of spreads in
 :data:`SPREADS`, weighed by its evidence (Laplace's approximation), so that a strict habit is
-believed after two or three weeks and a loose one is not taken for strict. What a wait says goes up
-or down by steps from that of the wait before, up to ten days (:data:`RHYTHM`): so five days on
-which nobody came tell of the sixth.
+believed after two or three weeks and a loose one is not taken for strict. Waits that are alike say
+alike things (:data:`ALIKE_DAYS`): five days on which nobody came tell of the sixth, and whoever has
+been away for long comes back on a day like any other.
 """
 
 from __future__ import annotations
@@ -52,9 +52,10 @@ ROUNDS = 6
 """Rounds in which garden days without a row and what is picked on a garden day are found."""
 GAPS = np.array([1, 2, 3, 4, 5, 6, 7, 8, 11, 15])
 """First days since the last garden day of each step in what the wait says. [d]"""
-RHYTHM = 8
-"""Waits that share what they say with those after them. Whoever stays away longer is away, and
-comes back on a day like any other."""
+ALIKE_DAYS = 3.0
+"""Days by which two waits differ where their log odds have a correlation of 1/e before the log says
+more (our judgement; 2 and 5 do as well for weekly pickers, 5 less well after an absence). [d]"""
+_WAITS = np.linalg.cholesky(np.exp(-np.abs(GAPS[:, None] - GAPS) / ALIKE_DAYS))
 SPREADS: tuple[tuple[float, float], ...] = ((0.4, 0.4), (1.5, 0.3), (6.0, 0.3))
 """Spreads of log odds between weekdays, and between waits, and how likely each is before."""
 USUAL, USUAL_SD = 0.8, 1.5
@@ -170,11 +171,9 @@ def learn_habit(
         came = np.ones_like(came)
     came[:, :unlogged] = 0.0
     last_there = np.flatnonzero(there > 0.5)
-    odds = found.odds.copy()
-    odds[:, 8 : 8 + RHYTHM] = np.cumsum(odds[:, 8 : 8 + RHYTHM], axis=1)
     return Habit(
         weekday=_by_weekday(visit, fresh, weekday),
-        odds=odds,
+        odds=np.concatenate((found.odds[:, :8], found.odds[:, 8:] @ _WAITS.T), axis=1),
         weight=found.weight,
         since=int(days - 1 - last_there[-1]) if len(last_there) else 0,
         came=np.where(picked == 0, trust[None], came),
@@ -190,16 +189,13 @@ def _waits(there: Flags) -> Index:
 
 
 def _design(weekday: Index, wait: Index) -> Array:
-    """Return what a day's log odds are the sum of (days, 1 + 7 + steps of waits)."""
+    """Return what a day's log odds are the sum of (days, 1 + 7 + waits); waits are whitened."""
     step = np.searchsorted(GAPS, wait, side="right") - 1
-    waited = np.eye(len(GAPS))[step]
-    within = (step < RHYTHM)[:, None]
-    waited[:, :RHYTHM] = within & (wait[:, None] >= GAPS[:RHYTHM])
-    return np.concatenate((np.ones((len(wait), 1)), np.eye(7)[weekday], waited), axis=1)
+    return np.concatenate((np.ones((len(wait), 1)), np.eye(7)[weekday], _WAITS[step]), axis=1)
 
 
 class _Regression(NamedTuple):
-    """Forms of the regression (forms, 1 + 7 + steps of waits), and each day's chance (days,)."""
+    """Forms of the regression (forms, 1 + 7 + whitened waits), and each day's chance (days,)."""
 
     odds: Array
     weight: Array
