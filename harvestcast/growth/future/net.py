@@ -24,7 +24,7 @@ WEIGHTS = (0.0, 0.1, 0.2, 0.35, 0.5, 0.7)
 """Weights of the pace between which the past weeks decide."""
 WIDTHS = (0.5, 0.65, 0.8, 0.9, 1.0, 1.2)
 """Factors of the distance from the median between which they decide."""
-TRUST, BY_WEIGHT, BY_WIDTH = 14.0, 0.4, 0.05
+TRUST, BY_WEIGHT, BY_WIDTH = 14.0, 0.4, 0.08
 """Weeks' worth of trust in the curve as it is, and what a whole weight, and a factor of e of width,
 cost in shares of the score (chosen on even seeds and the logs nobody here wrote)."""
 HALF_LIFE, PACE_HALF_LIFE = 2.0, 8.0
@@ -236,8 +236,9 @@ def _to_totals(own: Single, total: Single, wanted: Single, order: Index) -> Sing
     if not len(some):
         return own
     empty = np.flatnonzero((total <= 0) & (wanted > 0))
-    pattern = np.arange(len(total))
-    pattern[empty] = some[np.arange(len(empty)) % len(some)]
-    of = total[pattern]
-    ratio = np.divide(wanted, of, out=np.zeros_like(total), where=of > 0)
-    return own[pattern] * ratio[:, None]
+    if len(empty):
+        own, total = own.copy(), total.copy()
+        like = some[np.arange(len(empty)) % len(some)]
+        own[empty], total[empty] = own[like], total[like]
+    ratio = np.divide(wanted, total, out=np.zeros_like(total), where=total > 0)
+    return own * ratio[:, None]
