@@ -8,6 +8,7 @@ import pytest
 
 from harvestcast.records.garden import garden_from_frames
 from tests.benchmarks.cases import Cases, joined, summarise, weekly_cases
+from tests.benchmarks.families import shared
 from tests.benchmarks.rivals import FEW_WEEKS, calibrated, calibrated_as_known, rivals
 
 
@@ -114,3 +115,16 @@ def test_the_summary_scales_by_the_mean_week() -> None:
     scores = summarise(cases, perfect, (point, cases.observed), np.ones(len(cases), bool))
     assert scores["mae"] == scores["crps"] == 0
     assert scores["coverage"] == 1
+
+
+def test_a_true_forecast_of_small_counts_shares_four_in_five_and_holds_more() -> None:
+    """Counts whose law is known: closed ranges hold 94 %, though the forecast is exact."""
+    rng = np.random.default_rng(1)
+    mean = rng.gamma(1.0, 1.0, 4000)
+    seen, draws = rng.poisson(mean).astype(float), rng.poisson(mean[:, None], (4000, 400))
+    low, high = np.quantile(draws, [0.1, 0.9], axis=1)
+    assert ((low <= seen) & (seen <= high)).mean() > 0.9
+    assert shared(seen, draws).mean() == pytest.approx(0.8, abs=0.015)
+    # Draws twice as far apart as they should be are found out.
+    wide = rng.poisson(mean[:, None] * np.exp(rng.standard_normal((4000, 400))))
+    assert shared(seen, wide).mean() > 0.84

@@ -236,8 +236,9 @@ def _to_totals(own: Single, total: Single, wanted: Single, order: Index) -> Sing
     if not len(some):
         return own
     empty = np.flatnonzero((total <= 0) & (wanted > 0))
-    pattern = np.arange(len(total))
-    pattern[empty] = some[np.arange(len(empty)) % len(some)]
-    of = total[pattern]
-    ratio = np.divide(wanted, of, out=np.zeros_like(total), where=of > 0)
-    return own[pattern] * ratio[:, None]
+    if len(empty):
+        own, total = own.copy(), total.copy()
+        like = some[np.arange(len(empty)) % len(some)]
+        own[empty], total[empty] = own[like], total[like]
+    ratio = np.divide(wanted, total, out=np.zeros_like(total), where=total > 0)
+    return own * ratio[:, None]
