@@ -139,6 +139,9 @@ def calendar(season: NextSeason) -> Piece:
 
 def _task(row: pd.Series, units: Units) -> str:
     what = kind(row)
+    if row["task"] == "sow indoors":
+        span = _span(row["early"], row["late"], units)
+        return f"sow indoors for {wording.count(row['plants'])} {what} ({span})"
     if row["task"] != "first pick":
         return f"{row['task']} {wording.count(row['plants'])} {what}"
     known = pd.notna(row["early"]) and pd.notna(row["late"])
@@ -389,6 +392,75 @@ def varieties(season: NextSeason) -> Piece:
     )
 
 
+def seeds(season: NextSeason) -> Piece:
+    """Return the section with the seed list."""
+    units = season.units
+    return page.section(
+        "What to order",
+        "Seeds for the plants that are to stand, with what does not come up (the least that seed "
+        "in commerce must do) and some to spare: a tenth in the bed, three tenths for young "
+        "plants. Weights follow from a trade chart of seeds in a gram and are rough. Where your log "
+        "counts the seeds sown and not the plants that stood, order as many as there are plants.",
+        [
+            page.table(
+                season.plan.seeds,
+                [
+                    Cell(heading="Variety", words=kind),
+                    Cell(
+                        heading="Plants",
+                        words=lambda row: wording.count(row["plants"]),
+                        number=True,
+                    ),
+                    Cell(heading="Seeds", words=_seeds, number=True),
+                    Cell(
+                        heading="Weight", words=lambda row: _grams(row["grams"], units), number=True
+                    ),
+                    Cell(heading="Sow indoors", words=lambda row: _indoors(row, units)),
+                    Cell(
+                        heading="In the bed",
+                        words=lambda row: wording.day(row["in_bed"], units, weekday=False),
+                    ),
+                    Cell(
+                        heading="Seed keeps",
+                        words=lambda row: (
+                            ""
+                            if pd.isna(row["keeps_years"])
+                            else f"{row['keeps_years']:.0f} years"
+                            if row["keeps_years"] != 1
+                            else "1 year"
+                        ),
+                    ),
+                ],
+                caption="One row a variety; several sowings of one are together",
+                empty="Nothing is to be sown or set out.",
+                stacked=True,
+            ),
+            page.paragraph(
+                "A spreadsheet gets the same with harvestcast next FOLDER --seeds seeds.csv.",
+                "notes",
+            ),
+        ],
+    )
+
+
+def _seeds(row: pd.Series) -> str:
+    if pd.isna(row["seeds"]):
+        return f"{wording.count(row['plants'])} sets or young plants"
+    return wording.count(row["seeds"])
+
+
+def _grams(grams: float, units: Units) -> str:
+    if pd.isna(grams):
+        return ""
+    return wording.mass(grams / 1000, units) if grams >= 30 else f"{max(grams, 0.1):.1f} g"
+
+
+def _indoors(row: pd.Series, units: Units) -> str:
+    if pd.isna(row["indoors_from"]):
+        return ""
+    return _span(row["indoors_from"], row["indoors_to"], units)
+
+
 def how_sure(season: NextSeason) -> Piece:
     """Return the section on how often each target is met."""
     return page.section(
@@ -429,7 +501,7 @@ def how_found(season: NextSeason) -> Piece:
     return page.section("How the plan was found", "", [basis(season)])
 
 
-PARTS = (head, to_plant, varieties, how_sure, too_much, other_beds, year_round, how_found)
+PARTS = (head, to_plant, seeds, varieties, how_sure, too_much, other_beds, year_round, how_found)
 """The parts of the page in their order; the notebook shows the same."""
 PARAMETERS = ("year", "probability", "seed", "change")
 

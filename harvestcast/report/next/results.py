@@ -85,7 +85,7 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
     -------
     dict
         ``kind`` ("next"), ``place``, ``units``, ``year``, ``probability``, ``futures``, ``seed``,
-        ``report``, ``text``, ``solve``; the tables ``kept_out``, ``beds``, ``staying``,
+        ``report``, ``text``, ``solve``; the tables ``kept_out``, ``beds``, ``staying``, ``seeds``,
         ``reliability``, ``glut``, ``compared``, ``trade_off``, ``calendar`` with the columns of
         :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
     """
@@ -105,6 +105,7 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
         "kept_out": rows(season.kept_out),
         "beds": rows(plan.beds),
         "staying": rows(plan.staying),
+        "seeds": rows(plan.seeds),
         "reliability": [
             {**row, "comment": row["comment"] and plainly(row["comment"])}
             for row in rows(plan.reliability)

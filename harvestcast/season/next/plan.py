@@ -20,6 +20,7 @@ from harvestcast.season.next.case import Case, case_of
 from harvestcast.season.next.goals import FRESH_SHARE, is_stored, rule_of_thumb
 from harvestcast.season.next.reasons import row_reasons, staying_table
 from harvestcast.season.next.search import ROUGH, outcome, search
+from harvestcast.season.next.seeds import seed_table
 from harvestcast.season.next.steps import Layout, crop_reliability, lay_out, scale_to
 from harvestcast.season.next.why import (
     binding_limits,
@@ -58,6 +59,8 @@ class PlantingPlan(Result):
         What to plant, and why; where nothing is planted no row (BEDS).
     staying : pandas.DataFrame
         Which varieties stay, go or get another try, and on what evidence (STAYING).
+    seeds : pandas.DataFrame
+        What to order, and when to sow indoors (SEEDS).
     reliability : pandas.DataFrame
         Probability that each target is met, counted on fresh futures (RELIABILITY).
     glut : pandas.DataFrame
@@ -83,6 +86,7 @@ class PlantingPlan(Result):
     seed: int
     beds: pd.DataFrame
     staying: pd.DataFrame
+    seeds: pd.DataFrame
     reliability: pd.DataFrame
     glut: pd.DataFrame
     compared: pd.DataFrame
@@ -272,6 +276,7 @@ def plan_next_season(
         staying=staying_table(
             case.options, done.plants, case.fresh, case.learned.units, units
         ),
+        seeds=seed_table(case.options, done.plants),
         reliability=tables.reliability_table(
             case.kitchen, case.goals, mine, results, falls, probability
         ),
