@@ -263,6 +263,25 @@ SEEDS = FrameSpec(
 )
 """What to order for a plan."""
 
+PLACES = FrameSpec(
+    "places",
+    (
+        text("bed", "bed as the plantings name it; none has room where missing", required=False),
+        _CROP,
+        _VARIETY,
+        date("date", "day of sowing or setting out", required=False),
+        date("until", "nine tenths of the harvest in, median", required=False),
+        integer("plants", "plants there", low=0),
+        number("area_m2", "bed area taken there", "m2"),
+        text("family", "plant family", required=False),
+        text("last_season", "season in which its family last stood there", required=False),
+        number("years_apart", "years after which it may come back", "a", required=False),
+        text("code", "place.new, place.rested, place.too_soon, place.stands or place.no_room"),
+        text("says", "the same in a sentence"),
+    ),
+)
+"""Which bed takes which row of a plan."""
+
 RELIABILITY = FrameSpec(
     "reliability",
     (

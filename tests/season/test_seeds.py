@@ -51,7 +51,8 @@ def test_families_and_years_apart() -> None:
 
 def test_every_crop_has_a_row_and_every_figure_a_source() -> None:
     path = files("harvestcast.season.next") / "data" / "planting.csv"
-    table = pd.read_csv(path.open(encoding="utf-8"), keep_default_na=False, dtype=str)
+    with path.open(encoding="utf-8") as file:
+        table = pd.read_csv(file, keep_default_na=False, dtype=str)
     assert table["crop"].is_unique
     assert all(crop_facts(crop).known for crop in table["crop"])
     for figure, source, seen in (

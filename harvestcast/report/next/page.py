@@ -392,6 +392,53 @@ def varieties(season: NextSeason) -> Piece:
     )
 
 
+def places(season: NextSeason) -> Piece:
+    """Return the section on which bed takes which row."""
+    units, table = season.units, season.plan.places
+    if table["bed"].isna().all():
+        lead = (
+            "The plantings name no bed. With a bed in every row of plantings.csv the plan says "
+            "where each crop goes, and what stood there before."
+        )
+        return page.section("Which bed takes what", lead, [])
+    shown = page.table(
+        table,
+        [
+            Cell(heading="Bed", words=lambda row: "none" if pd.isna(row["bed"])
+                 else wording.clean(row["bed"])),
+            Cell(
+                heading="Row",
+                words=lambda row: f"{wording.count(row['plants'])} {kind(row)}",
+            ),
+            Cell(heading="Stands", words=lambda row: _stands(row, units)),
+            _bed_cell(units),
+            Cell(heading="Rotation", words=lambda row: wording.clean(row["says"])),
+        ],
+        caption="A row may be split over beds",
+        empty="Nothing is planted.",
+        stacked=True,
+    )  # fmt: skip
+    title = "The beds over the year"
+    ax = figures.beds_year(table, units=units, title=title)
+    alt = figures.beds_year_alt(table, units=units, title=title)
+    return page.section(
+        "Which bed takes what",
+        "Beds are as large as the most that stood in each at once. Families come back to a bed "
+        "after as many years as extension services ask for, as far as room and the log allow. A "
+        "trellis or a fence goes with its crop: where it cannot, swap two rows of about the same "
+        "size.",
+        [shown, page.grid([page.figure(ax, alt)], "")],
+    )
+
+
+def _stands(row: pd.Series, units: Units) -> str:
+    if row["code"] == "place.stands" or pd.isna(row["date"]):
+        return "all year"
+    if pd.isna(row["until"]):
+        return f"from {wording.day(row['date'], units, weekday=False)}"
+    return _span(row["date"], row["until"], units)
+
+
 def seeds(season: NextSeason) -> Piece:
     """Return the section with the seed list."""
     units = season.units
@@ -399,8 +446,9 @@ def seeds(season: NextSeason) -> Piece:
         "What to order",
         "Seeds for the plants that are to stand, with what does not come up (the least that seed "
         "in commerce must do) and some to spare: a tenth in the bed, three tenths for young "
-        "plants. Weights follow from a trade chart of seeds in a gram and are rough. Where your log "
-        "counts the seeds sown and not the plants that stood, order as many as there are plants.",
+        "plants. Weights follow from a trade chart of seeds in a gram and are rough. Where your "
+        "log counts the seeds sown and not the plants that stood, order as many as there are "
+        "plants.",
         [
             page.table(
                 season.plan.seeds,
@@ -501,7 +549,18 @@ def how_found(season: NextSeason) -> Piece:
     return page.section("How the plan was found", "", [basis(season)])
 
 
-PARTS = (head, to_plant, seeds, varieties, how_sure, too_much, other_beds, year_round, how_found)
+PARTS = (
+    head,
+    to_plant,
+    places,
+    seeds,
+    varieties,
+    how_sure,
+    too_much,
+    other_beds,
+    year_round,
+    how_found,
+)
 """The parts of the page in their order; the notebook shows the same."""
 PARAMETERS = ("year", "probability", "seed", "change")
 
