@@ -2,6 +2,8 @@
 
 from harvestcast.figures.backtest import said_and_came, said_and_came_alt
 from harvestcast.figures.beds import (
+    beds_year,
+    beds_year_alt,
     glut_weeks,
     glut_weeks_alt,
     reliability,
@@ -38,6 +40,8 @@ from harvestcast.figures.season import (
 )
 
 __all__ = [
+    "beds_year",
+    "beds_year_alt",
     "cumulative_heat",
     "cumulative_heat_alt",
     "glut_weeks",

@@ -22,6 +22,9 @@ from harvestcast.figures.look import (
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 
+UNKNOWN_DAYS = 60
+"""Days that are drawn where nobody knows how long a row stands. Our judgement."""
+
 
 @styled(4.2, 3.0)
 def reliability(
@@ -182,22 +185,99 @@ def sowing_calendar(
         f"{v} ({wording.clean(c)})" for c, v in zip(beds["crop"], beds["variety"], strict=True)
     ]
     named_rows(ax, at, names)
-    known = [day for day in (*planted, *first, *last) if np.isfinite(day)]
-    if known:
-        begins, ends = (pd.Timestamp(0) + pd.Timedelta(days=d) for d in (min(known), max(known)))
-        months = pd.date_range(begins, ends + pd.Timedelta(days=5), freq="MS")
-        # As many names of months as have room beside the longest name of a planting.
-        room = 72 * WIDTH - 30 - 5.6 * max(len(wording.clean(name)) for name in names)
-        step = int(np.ceil(len(months) / max(room // MONTH_PT, 2))) if len(months) else 1
-        ax.set_xticks(
-            _days(pd.Series(months)),
-            ["" if i % step else wording.day(m, units, weekday=False).strip(" 1")
-             for i, m in enumerate(months)],
-        )  # fmt: skip
-        ax.grid(axis="x", color=PALE, linewidth=0.8)
-    ax.set_xlabel("first of the month")
+    _months(ax, np.concatenate([planted, first, last]), names, units)
     crown(ax, title, ncols=3)
     return ax
+
+
+def _months(ax: Axes, days: np.ndarray, names: list[str], units: Units) -> None:
+    """Label the months, as many as have room beside the longest name of a row."""
+    ax.set_xlabel("first of the month")
+    known = days[np.isfinite(days)]
+    if not len(known):
+        return
+    begins, ends = (pd.Timestamp(0) + pd.Timedelta(days=d) for d in (known.min(), known.max()))
+    months = pd.date_range(begins, ends + pd.Timedelta(days=5), freq="MS")
+    room = 72 * WIDTH - 30 - 5.6 * max(len(wording.clean(name)) for name in names)
+    step = int(np.ceil(len(months) / max(room // MONTH_PT, 2))) if len(months) else 1
+    ax.set_xticks(
+        _days(pd.Series(months)),
+        ["" if i % step else wording.day(m, units, weekday=False).strip(" 1")
+         for i, m in enumerate(months)],
+    )  # fmt: skip
+    ax.grid(axis="x", color=PALE, linewidth=0.8)
+
+
+@styled(4.2, 3.0)
+def beds_year(places: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None) -> Axes:
+    """Draw what stands in every bed from when to when.
+
+    Parameters
+    ----------
+    places : pandas.DataFrame
+        ``PlantingPlan.places``: ``bed``, ``crop``, ``date``, ``until``, ``code``; rows without a
+        bed or a day are left out.
+    units : {"us", "metric"}
+        Order of the dates.
+    title : str
+        Heading, plain text.
+    ax : matplotlib.axes.Axes, optional
+        Where to draw; left out: axes of their own.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        One line a row of the plan, under the name of its bed; hatched where a family comes back
+        too soon.
+    """
+    assert ax is not None
+    shown = _in_beds(places)
+    resize(ax, 1.2 + 0.25 * max(1, len(shown)))
+    at = np.arange(len(shown))[::-1]
+    start, end = _days(shown["date"]), _days(shown["until"])
+    end = np.where(np.isnan(end), start + UNKNOWN_DAYS, end)
+    soon = (shown["code"] == "place.too_soon").to_numpy(bool)
+    for mine, hatch, label in ((~soon, "", "stands"), (soon, "////", "its family too soon")):
+        if mine.any():
+            ax.barh(
+                at[mine], (end - start)[mine], left=start[mine], height=0.62,
+                facecolor=PALE if hatch else MID, edgecolor=INK, linewidth=0.7, hatch=hatch,
+                label=label,
+            )  # fmt: skip
+    for place, day, crop in zip(at, start, shown["crop"], strict=True):
+        ax.text(
+            day + 3, place, wording.clean(crop), va="center", fontsize=8.5, clip_on=True,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
+        )  # fmt: skip
+    beds = shown["bed"].astype(str).tolist()
+    names = [bed if i == 0 or bed != beds[i - 1] else "" for i, bed in enumerate(beds)]
+    named_rows(ax, at, names)
+    for place, name in zip(at[1:], names[1:], strict=True):
+        if name:
+            ax.axhline(place + 0.5, color=SLATE, linewidth=0.6)
+    _months(ax, np.concatenate([start, end]), names or [""], units)
+    crown(ax, title, ncols=2)
+    return ax
+
+
+def _in_beds(places: pd.DataFrame) -> pd.DataFrame:
+    shown = places[places["bed"].notna() & places["date"].notna()]
+    return shown[shown["code"] != "place.stands"]
+
+
+def beds_year_alt(places: pd.DataFrame, *, units: Units, title: str) -> str:
+    """Return the figure :func:`beds_year` in words."""
+    said = [
+        f"{wording.clean(bed)}: "
+        + ", ".join(
+            f"{wording.clean(row['crop'])} from {wording.day(row['date'], units)}"
+            + ("" if pd.isna(row["until"]) else f" to {wording.day(row['until'], units)}")
+            + (" (its family too soon)" if row["code"] == "place.too_soon" else "")
+            for _, row in rows.iterrows()
+        )
+        for bed, rows in _in_beds(places).groupby("bed", sort=True)
+    ]
+    return f"{wording.clean(title)}. {'; '.join(said) if said else 'No bed is named'}."
 
 
 def _days(dates: pd.Series) -> np.ndarray:

@@ -243,6 +243,45 @@ STAYING = FrameSpec(
 )
 """Varieties that could be planted: which stay, go or get another try, and why."""
 
+SEEDS = FrameSpec(
+    "seeds",
+    (
+        _CROP,
+        _VARIETY,
+        integer("sowings", "sowings or settings out", low=1),
+        integer("plants", "plants of all of them", low=0),
+        number("row_m", "row length", "m", required=False),
+        number("seeds", "seeds to order; unknown of what is no seed", required=False),
+        number("grams", "their weight", "g", required=False),
+        number("germination", "least share that comes up", high=1, required=False),
+        number("keeps_years", "years that seed keeps", "a", required=False),
+        date("indoors_from", "first day to sow indoors, of the first of them", required=False),
+        date("indoors_to", "last day to sow indoors", required=False),
+        date("in_bed", "day of the first sowing or setting out"),
+    ),
+    key=("crop", "variety"),
+)
+"""What to order for a plan."""
+
+PLACES = FrameSpec(
+    "places",
+    (
+        text("bed", "bed as the plantings name it; none has room where missing", required=False),
+        _CROP,
+        _VARIETY,
+        date("date", "day of sowing or setting out", required=False),
+        date("until", "nine tenths of the harvest in, median", required=False),
+        integer("plants", "plants there", low=0),
+        number("area_m2", "bed area taken there", "m2"),
+        text("family", "plant family", required=False),
+        text("last_season", "season in which its family last stood there", required=False),
+        number("years_apart", "years after which it may come back", "a", required=False),
+        text("code", "place.new, place.rested, place.too_soon, place.stands or place.no_room"),
+        text("says", "the same in a sentence"),
+    ),
+)
+"""Which bed takes which row of a plan."""
+
 RELIABILITY = FrameSpec(
     "reliability",
     (
@@ -316,7 +355,11 @@ SOWING_CALENDAR = FrameSpec(
     "sowing_calendar",
     (
         date("date", "day"),
-        text("task", "what to do", one_of=("sow", "set out", "first pick", "last pick")),
+        text(
+            "task",
+            "what to do",
+            one_of=("sow indoors", "sow", "set out", "first pick", "last pick"),
+        ),
         _CROP,
         _VARIETY,
         integer("plants", "plants", low=0),

@@ -289,10 +289,6 @@ def _other_row(other: str | pd.Timestamp) -> str:
     return other if isinstance(other, str) else f"the sowing of {_day_month(other)}"
 
 
-def _brings(kg: float, area: float, units: str) -> str:
-    return f"{mass_words(kg, units)} from {area_words(area, units)}"
-
-
 def _of_a_bed(kg_m2: float, units: str) -> str:
     """Return a yield as what a handy piece of bed brings: 1 m2, or 10 square feet."""
     return mass_words(kg_m2 * (10 * M2_PER_SQFT if units == "us" else 1.0), units)
@@ -300,15 +296,6 @@ def _of_a_bed(kg_m2: float, units: str) -> str:
 
 def _piece(units: str) -> str:
     return "10 sq ft" if units == "us" else "1 m2"
-
-
-def _row_yields(
-    kg: float, area: float, units: str, other: str | pd.Timestamp, kg_m2: float, other_kg_m2: float
-) -> str:
-    return (
-        f"{_brings(kg, area, units)}; {_of_a_bed(kg_m2, units)} of {_piece(units)} against "
-        f"{_of_a_bed(other_kg_m2, units)} of {_other_row(other)}"
-    )
 
 
 def _logged(plants: float, seasons: int) -> str:
@@ -341,7 +328,20 @@ def _in_100(chance: float) -> str:
     return "fewer than 1 of 100" if chance < 0.005 else f"{100 * chance:.0f} of 100"
 
 
-_ROW = {"kg": 33.0, "area": 7.4, "units": "metric"}
+_FAMILIES = {
+    "Amaranthaceae": "beet", "Amaryllidaceae": "onion", "Apiaceae": "carrot",
+    "Asparagaceae": "asparagus", "Asteraceae": "lettuce", "Brassicaceae": "cabbage",
+    "Convolvulaceae": "bindweed", "Cucurbitaceae": "squash", "Ericaceae": "heath",
+    "Fabaceae": "pea", "Lamiaceae": "mint", "Malvaceae": "mallow", "Poaceae": "grass",
+    "Polygonaceae": "dock", "Rosaceae": "rose", "Solanaceae": "nightshade", "Vitaceae": "vine",
+}  # fmt: skip
+
+
+def _family(name: str) -> str:
+    return f"the {_FAMILIES[name]} family" if name in _FAMILIES else "its family"
+
+
+_PLACE = {"family": "Solanaceae", "last": "2025", "years": 2.0, "since": "2024"}
 _STAYING = {
     "units": "metric", "kg_m2": 2.0, "other": "Kettle Red", "other_kg_m2": 6.8, "chance": 0.03,
     "seasons": 1, "plants": 3.0,
@@ -662,36 +662,29 @@ MESSAGES: dict[str, Message] = {
         text="no figures for this crop: a generic prior; nothing logged yet, so the range is wide"
     ),
     # -- why a row is there
-    "row.alone": Message(
-        text=lambda kg, area, units: f"{_brings(kg, area, units)}; the only planting of its crop",
-        example=_ROW,
-    ),
-    "row.stands": Message(
-        text=lambda kg, area, units: f"{_brings(kg, area, units)}; it stands already",
-        example=_ROW,
-    ),
+    "row.alone": Message(text="the only planting of its crop"),
+    "row.stands": Message(text="it stands already"),
     "row.first": Message(
-        text=lambda kg, area, units, days, other: (
-            f"{_brings(kg, area, units)}; first picked {days} days before {_other_row(other)}"
-        ),
-        example={**_ROW, "days": 9, "other": "Plumb Bob"},
+        text=lambda days, other: f"first picked {days} days before {_other_row(other)}",
+        example={"days": 9, "other": "Plumb Bob"},
     ),
     "row.longest": Message(
-        text=lambda kg, area, units, days, other: (
-            f"{_brings(kg, area, units)}; picked {days} days longer than {_other_row(other)}"
-        ),
-        example={**_ROW, "days": 12, "other": _JULY},
+        text=lambda days, other: f"picked {days} days longer than {_other_row(other)}",
+        example={"days": 12, "other": _JULY},
     ),
     "row.yields": Message(
-        text=_row_yields,
-        example={**_ROW, "other": "Plumb Bob", "kg_m2": 4.5, "other_kg_m2": 3.9},
+        text=lambda units, other, kg_m2, other_kg_m2: (
+            f"brings most for its bed: {_of_a_bed(kg_m2, units)} of {_piece(units)} against "
+            f"{_of_a_bed(other_kg_m2, units)} of {_other_row(other)}"
+        ),
+        example={"units": "metric", "other": "Plumb Bob", "kg_m2": 4.5, "other_kg_m2": 3.9},
     ),
     "row.stands_in": Message(
-        text=lambda kg, area, units, other, share: (
-            f"{_brings(kg, area, units)}; stands in where {_other_row(other)} does poorly, in "
-            f"{share:.0%} of which seasons it brings its usual or more"
+        text=lambda other, share: (
+            f"stands in where {_other_row(other)} does poorly: in {share:.0%} of those seasons it "
+            "brings its usual or more"
         ),
-        example={**_ROW, "other": "Kettle Red", "share": 0.4},
+        example={"other": "Kettle Red", "share": 0.4},
     ),
     # -- which varieties stay
     "staying.keep": Message(
@@ -712,6 +705,35 @@ MESSAGES: dict[str, Message] = {
             **facts, end=": what it brings is less than its bed and work, or is not wanted"
         ),
         example={**_STAYING, "other": ""},
+    ),
+    # -- which bed takes a row
+    "place.new": Message(
+        text=lambda family, last, years, since: (
+            f"nothing of {_family(family)} there since {since}, where the log begins"
+        ),
+        example=_PLACE,
+    ),
+    "place.rested": Message(
+        text=lambda family, last, years, since: (
+            f"{_family(family)} stood there in {last}; {years:.0f} years apart are asked for"
+        ),
+        example=_PLACE,
+    ),
+    "place.too_soon": Message(
+        text=lambda family, last, years, since: (
+            f"{_family(family)} stood there in {last}: too soon, {years:.0f} years apart are asked "
+            "for, and no other bed has the room"
+        ),
+        example=_PLACE,
+    ),
+    "place.stands": Message(
+        text=lambda family, last, years, since: "stays where it stands", example=_PLACE
+    ),
+    "place.no_room": Message(
+        text=lambda family, last, years, since: (
+            "no bed of the plantings has room for it at that time"
+        ),
+        example=_PLACE,
     ),
     # -- the calendar
     "task.plant": Message(

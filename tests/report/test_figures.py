@@ -130,6 +130,7 @@ def cases(made_up: SimpleNamespace) -> Drawn:
         "reliability": ((targets,), {"wish": 0.9}, "years in 100"),
         "glut_weeks": ((_weeks(),), {}, "lb a week"),
         "sowing_calendar": ((_beds(),), {}, "month"),
+        "beds_year": ((_places(),), {}, "month"),
     }
 
 
@@ -138,6 +139,19 @@ FIGURES = sorted(
     for name in figures.__all__
     if f"{name}_alt" in figures.__all__
 )  # fmt: skip
+
+
+def _places() -> pd.DataFrame:
+    days = pd.to_datetime(["2027-04-10", "2027-07-12", "2027-05-15", None])
+    return pd.DataFrame(
+        {
+            "bed": ["long bed", "long bed", "south 1", None],
+            "crop": ["pea", "kale", "tomato", "okra"],
+            "date": days,
+            "until": days + pd.Timedelta(days=70),
+            "code": ["place.new", "place.too_soon", "place.rested", "place.no_room"],
+        }
+    )
 
 
 def _draw(name: str, cases: Drawn, units: str = "us", **more: Any) -> Axes:

@@ -119,8 +119,8 @@ def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_seaso
     two = next_results.summary(next_season)
     assert set(two) == {
         "kind", "place", "units", "year", "season", "probability", "futures", "seed", "report",
-        "text", "lines", "beds", "staying", "reliability", "glut", "compared", "trade_off",
-        "calendar", "solve", "kept_out",
+        "text", "lines", "beds", "staying", "places", "seeds", "reliability", "glut", "compared",
+        "trade_off", "calendar", "solve", "kept_out",
     }  # fmt: skip
     for value in (one, two):
         assert json.loads(json.dumps(value, allow_nan=False)) == value

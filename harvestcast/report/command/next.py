@@ -33,6 +33,8 @@ from harvestcast.report.command.terminal import (
               "2027/28; left out: the one after the log's last.")  # fmt: skip
 @click.option("--probability", type=click.FloatRange(0.5, 0.99), default=0.9, show_default=True,
               help="Share of years in which each target is met.")  # fmt: skip
+@click.option("--seeds", type=click.Path(dir_okay=False, path_type=Path), help="Write what to "
+              "order to this CSV file, for a spreadsheet.")  # fmt: skip
 @SEED
 @OUT
 @PDF
@@ -42,6 +44,7 @@ def next_(
     folder: Path,
     year: int | None,
     probability: float,
+    seeds: Path | None,
     seed: int,
     as_json: bool,
     progress: Progress,
@@ -49,11 +52,14 @@ def next_(
 ) -> None:
     """Plan next season's beds so that appetite and pantry are met with little left over."""
     from harvestcast.records.garden import open_garden
+    from harvestcast.records.writing.report_file import check_target, write_table
     from harvestcast.report.next.results import next_of, summary
     from harvestcast.report.next.words import terminal
     from harvestcast.report.season.results import next_season
 
     may_write(**given)
+    if seeds is not None:
+        check_target(seeds, "table")
     progress("reading the garden")
     garden = open_garden(folder)
     from harvestcast.season.next.plan import plan_next_season
@@ -63,6 +69,8 @@ def next_(
     progress("planning the beds")
     wanted = next_season(garden) if year is None else year
     plan = plan_next_season(garden, year=wanted, probability=probability, seed=seed)
+    if seeds is not None:
+        write_table(seeds, plan.seeds)
     deliver(
         "next",
         f"next_{plan.year}",

@@ -139,6 +139,9 @@ def calendar(season: NextSeason) -> Piece:
 
 def _task(row: pd.Series, units: Units) -> str:
     what = kind(row)
+    if row["task"] == "sow indoors":
+        span = _span(row["early"], row["late"], units)
+        return f"sow indoors for {wording.count(row['plants'])} {what} ({span})"
     if row["task"] != "first pick":
         return f"{row['task']} {wording.count(row['plants'])} {what}"
     known = pd.notna(row["early"]) and pd.notna(row["late"])
@@ -389,6 +392,123 @@ def varieties(season: NextSeason) -> Piece:
     )
 
 
+def places(season: NextSeason) -> Piece:
+    """Return the section on which bed takes which row."""
+    units, table = season.units, season.plan.places
+    if table["bed"].isna().all():
+        lead = (
+            "The plantings name no bed. With a bed in every row of plantings.csv the plan says "
+            "where each crop goes, and what stood there before."
+        )
+        return page.section("Which bed takes what", lead, [])
+    shown = page.table(
+        table,
+        [
+            Cell(heading="Bed", words=lambda row: "none" if pd.isna(row["bed"])
+                 else wording.clean(row["bed"])),
+            Cell(
+                heading="Row",
+                words=lambda row: f"{wording.count(row['plants'])} {kind(row)}",
+            ),
+            Cell(heading="Stands", words=lambda row: _stands(row, units)),
+            _bed_cell(units),
+            Cell(heading="Rotation", words=lambda row: wording.clean(row["says"])),
+        ],
+        caption="A row may be split over beds",
+        empty="Nothing is planted.",
+        stacked=True,
+    )  # fmt: skip
+    title = "The beds over the year"
+    ax = figures.beds_year(table, units=units, title=title)
+    alt = figures.beds_year_alt(table, units=units, title=title)
+    return page.section(
+        "Which bed takes what",
+        "Beds are as large as the most that stood in each at once. Families come back to a bed "
+        "after as many years as extension services ask for, as far as room and the log allow. A "
+        "trellis or a fence goes with its crop: where it cannot, swap two rows of about the same "
+        "size.",
+        [shown, page.grid([page.figure(ax, alt)], "")],
+    )
+
+
+def _stands(row: pd.Series, units: Units) -> str:
+    if row["code"] == "place.stands" or pd.isna(row["date"]):
+        return "all year"
+    if pd.isna(row["until"]):
+        return f"from {wording.day(row['date'], units, weekday=False)}"
+    return _span(row["date"], row["until"], units)
+
+
+def seeds(season: NextSeason) -> Piece:
+    """Return the section with the seed list."""
+    units = season.units
+    return page.section(
+        "What to order",
+        "Seeds for the plants that are to stand, with what does not come up (the least that seed "
+        "in commerce must do) and some to spare: a tenth in the bed, three tenths for young "
+        "plants. Weights follow from a trade chart of seeds in a gram and are rough. Where your "
+        "log counts the seeds sown and not the plants that stood, order as many as there are "
+        "plants.",
+        [
+            page.table(
+                season.plan.seeds,
+                [
+                    Cell(heading="Variety", words=kind),
+                    Cell(
+                        heading="Plants",
+                        words=lambda row: wording.count(row["plants"]),
+                        number=True,
+                    ),
+                    Cell(heading="Seeds", words=_seeds, number=True),
+                    Cell(
+                        heading="Weight", words=lambda row: _grams(row["grams"], units), number=True
+                    ),
+                    Cell(heading="Sow indoors", words=lambda row: _indoors(row, units)),
+                    Cell(
+                        heading="In the bed",
+                        words=lambda row: wording.day(row["in_bed"], units, weekday=False),
+                    ),
+                    Cell(
+                        heading="Seed keeps",
+                        words=lambda row: (
+                            ""
+                            if pd.isna(row["keeps_years"])
+                            else f"{row['keeps_years']:.0f} years"
+                            if row["keeps_years"] != 1
+                            else "1 year"
+                        ),
+                    ),
+                ],
+                caption="One row a variety; several sowings of one are together",
+                empty="Nothing is to be sown or set out.",
+                stacked=True,
+            ),
+            page.paragraph(
+                "A spreadsheet gets the same with harvestcast next FOLDER --seeds seeds.csv.",
+                "notes",
+            ),
+        ],
+    )
+
+
+def _seeds(row: pd.Series) -> str:
+    if pd.isna(row["seeds"]):
+        return f"{wording.count(row['plants'])} sets or young plants"
+    return wording.count(row["seeds"])
+
+
+def _grams(grams: float, units: Units) -> str:
+    if pd.isna(grams):
+        return ""
+    return wording.mass(grams / 1000, units) if grams >= 30 else f"{max(grams, 0.1):.1f} g"
+
+
+def _indoors(row: pd.Series, units: Units) -> str:
+    if pd.isna(row["indoors_from"]):
+        return ""
+    return _span(row["indoors_from"], row["indoors_to"], units)
+
+
 def how_sure(season: NextSeason) -> Piece:
     """Return the section on how often each target is met."""
     return page.section(
@@ -429,7 +549,18 @@ def how_found(season: NextSeason) -> Piece:
     return page.section("How the plan was found", "", [basis(season)])
 
 
-PARTS = (head, to_plant, varieties, how_sure, too_much, other_beds, year_round, how_found)
+PARTS = (
+    head,
+    to_plant,
+    places,
+    seeds,
+    varieties,
+    how_sure,
+    too_much,
+    other_beds,
+    year_round,
+    how_found,
+)
 """The parts of the page in their order; the notebook shows the same."""
 PARAMETERS = ("year", "probability", "seed", "change")
 

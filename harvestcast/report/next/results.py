@@ -85,8 +85,9 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
     -------
     dict
         ``kind`` ("next"), ``place``, ``units``, ``year``, ``probability``, ``futures``, ``seed``,
-        ``report``, ``text``, ``solve``; the tables ``kept_out``, ``beds``, ``staying``,
-        ``reliability``, ``glut``, ``compared``, ``trade_off``, ``calendar`` with the columns of
+        ``report``, ``text``, ``solve``; the tables ``kept_out``, ``beds``, ``places``,
+        ``staying``, ``seeds``, ``reliability``, ``glut``, ``compared``, ``trade_off``,
+        ``calendar`` with the columns of
         :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
     """
     plan = season.plan
@@ -105,6 +106,8 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
         "kept_out": rows(season.kept_out),
         "beds": rows(plan.beds),
         "staying": rows(plan.staying),
+        "places": rows(plan.places),
+        "seeds": rows(plan.seeds),
         "reliability": [
             {**row, "comment": row["comment"] and plainly(row["comment"])}
             for row in rows(plan.reliability)

@@ -11,7 +11,7 @@ from harvestcast.report.week.words import kept_out_words
 from harvestcast.season.messages import NOT_LOGGED
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
-from harvestcast.words.units import area_words
+from harvestcast.words.units import area_words, mass_words
 
 if TYPE_CHECKING:
     from harvestcast.report.next.results import NextSeason
@@ -148,6 +148,12 @@ def how(row: pd.Series) -> str:
     return {"sown": "sow", "set_out": "set out"}.get(str(row["how"]), "stays where it stands")
 
 
+def _brings(row: pd.Series, units: Units) -> str:
+    """Return what a row brings, on how much bed, and why it is there."""
+    amounts = f"{mass_words(row['mean_kg'], units)} from {area_words(row['area_m2'], units)}"
+    return f"{amounts}; {wording.clean(row['reason'])}"
+
+
 def comment(row: pd.Series) -> str:
     """Return why a target falls short, to be put behind a line."""
     return "" if pd.isna(row["comment"]) else f"; {plainly(row['comment'])}"
@@ -160,7 +166,7 @@ def terminal(season: NextSeason, *, strong: bool = False) -> str:
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
     for _, row in planted(plan).iterrows():
         when = wording.day(row["date"], units, year=plan.crosses_new_year)
-        out.append(f"  {when}: {how(row)} {row['plants']} {kind(row)}: {row['reason']}")
+        out.append(f"  {when}: {how(row)} {row['plants']} {kind(row)}: {_brings(row, units)}")
     stands = [f"  {row['plants']} {kind(row)}" for _, row in standing(plan).iterrows()]
     if stands:
         out += ["", "Stays where it stands", *stands]

@@ -18,8 +18,10 @@ from harvestcast.season.messages import NOT_LOGGED, Said, said, texts
 from harvestcast.season.next import tables
 from harvestcast.season.next.case import Case, case_of
 from harvestcast.season.next.goals import FRESH_SHARE, is_stored, rule_of_thumb
+from harvestcast.season.next.ground import ground_of, places_table
 from harvestcast.season.next.reasons import row_reasons, staying_table
 from harvestcast.season.next.search import ROUGH, outcome, search
+from harvestcast.season.next.seeds import seed_table
 from harvestcast.season.next.steps import Layout, crop_reliability, lay_out, scale_to
 from harvestcast.season.next.why import (
     binding_limits,
@@ -58,6 +60,10 @@ class PlantingPlan(Result):
         What to plant, and why; where nothing is planted no row (BEDS).
     staying : pandas.DataFrame
         Which varieties stay, go or get another try, and on what evidence (STAYING).
+    places : pandas.DataFrame
+        Which bed takes which row, as far as the plantings name beds (PLACES).
+    seeds : pandas.DataFrame
+        What to order, and when to sow indoors (SEEDS).
     reliability : pandas.DataFrame
         Probability that each target is met, counted on fresh futures (RELIABILITY).
     glut : pandas.DataFrame
@@ -83,6 +89,8 @@ class PlantingPlan(Result):
     seed: int
     beds: pd.DataFrame
     staying: pd.DataFrame
+    places: pd.DataFrame
+    seeds: pd.DataFrame
     reliability: pd.DataFrame
     glut: pd.DataFrame
     compared: pd.DataFrame
@@ -257,6 +265,13 @@ def plan_next_season(
         list(binds), fresh, done.plants, case.kitchen, case.choices, case.goals, mine, probability
     )
     falls = comments(binds, done.plants, done.unlimited, case.kitchen, case.choices, units, help_of)
+    beds = tables.beds_table(
+        case.options,
+        done.plants,
+        case.fresh,
+        row_reasons(case.options, done.plants, case.fresh, units),
+    )
+    ground = ground_of(garden, case.options, case.choices, year)
     seconds = time.perf_counter() - began
     return PlantingPlan(
         year=year,
@@ -264,15 +279,14 @@ def plan_next_season(
         probability=probability,
         futures=futures,
         seed=seed,
-        beds=tables.beds_table(
-            case.options,
-            done.plants,
-            case.fresh,
-            row_reasons(case.options, done.plants, case.fresh, units),
+        beds=beds,
+        places=places_table(
+            ground, case.options, done.plants, case.choices, (year, garden.seasons.label), beds
         ),
         staying=staying_table(
             case.options, done.plants, case.fresh, case.learned.units, units
         ),
+        seeds=seed_table(case.options, done.plants),
         reliability=tables.reliability_table(
             case.kitchen, case.goals, mine, results, falls, probability
         ),

@@ -57,35 +57,28 @@ def row_reasons(
     found: dict[int, Said] = {}
     for row in rows:
         option = options[row]
-        facts = {
-            "kg": float(plants[row] * kg[:, row].mean()),
-            "area": float(plants[row] * area[row]),
-            "units": units,
-        }
         others = [o for o in rows if options[o].crop == option.crop and o != row]
         if option.standing or not others:
-            found[row] = said("row.stands" if option.standing else "row.alone", **facts)
+            found[row] = said("row.stands" if option.standing else "row.alone")
             continue
         earliest = min(others, key=lambda o: (first[o], o))
         longest = max(others, key=lambda o: (last[o], -o))
         best = max(others, key=lambda o: (yields[o], -o))
         if first[row] <= first[earliest] - DAYS_APART:
             days = round(first[earliest] - first[row])
-            found[row] = said("row.first", **facts, days=days, other=_name(options, earliest, row))
+            found[row] = said("row.first", days=days, other=_name(options, earliest, row))
         elif last[row] >= last[longest] + DAYS_APART:
             days = round(last[row] - last[longest])
-            found[row] = said("row.longest", **facts, days=days, other=_name(options, longest, row))
+            found[row] = said("row.longest", days=days, other=_name(options, longest, row))
         elif yields[row] >= yields[best]:
             found[row] = said(
-                "row.yields", **facts, other=_name(options, best, row),
+                "row.yields", units=units, other=_name(options, best, row),
                 kg_m2=float(yields[row]), other_kg_m2=float(yields[best]),
             )  # fmt: skip
         else:
             poor = kg[:, best] <= np.quantile(kg[:, best], POOR)
             holds = float((kg[poor, row] >= np.median(kg[:, row])).mean())
-            found[row] = said(
-                "row.stands_in", **facts, other=_name(options, best, row), share=holds
-            )
+            found[row] = said("row.stands_in", other=_name(options, best, row), share=holds)
     return found
 
 

@@ -25,6 +25,7 @@ from harvestcast.season.next.goals import is_stored
 from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.next.programme import Choices
 from harvestcast.season.next.search import Outcome, area_taken
+from harvestcast.season.next.seeds import indoor_days, planting_figures
 from harvestcast.season.next.steps import Scaled
 from harvestcast.season.next.worth import Goals
 
@@ -211,6 +212,15 @@ def sowing_calendar(
                 (option.date, task, option.crop, option.variety, number, option.date, option.date,
                  line.text)
             )  # fmt: skip
+            figures = planting_figures(option.crop)
+            first, last = indoor_days(option.date, option.how, figures)
+            if not pd.isna(first):
+                line = said("task.plant", task="sow indoors", plants=number, name=name)
+                middle = first + (last - first) // 2
+                rows.append(
+                    (middle.normalize(), "sow indoors", option.crop, option.variety, number, first,
+                     last, line.text)
+                )  # fmt: skip
         for task, days in (("first pick", drawn.first_pick), ("last pick", drawn.last_pick)):
             early, middle, late = (
                 _day(days[:, place], level, drawn.first) for level in (0.1, 0.5, 0.9)
