@@ -422,6 +422,66 @@ MESSAGES: dict[str, Message] = {
         ),
         example={"variety": "Fordhook Lima", "crop": "snap bean", "other": "lima bean"},
     ),
+    # The household's own recipes.
+    "recipe.unknown_product": Message(
+        text="the recipe is for {product}, which is no product known here",
+        cure="refused; 'harvestcast check FOLDER --products' lists the products",
+        example={"product": "plum wine"},
+    ),
+    "recipe.not_canned": Message(
+        text="{label} are not canned", cure="refused", example={"label": "frozen peas"}
+    ),
+    "recipe.no_source": Message(
+        text="the recipe for {label} names no publication",
+        cure="refused; add source with its title, number, year and page",
+        example={"label": "dill pickles"},
+    ),
+    "recipe.band": Message(
+        text="the recipe for {label} is not for {feet:,} ft",
+        cure="refused; elevation_from and elevation_to say what it was tested for",
+        example={"label": "dill pickles", "feet": 1180},
+    ),
+    "recipe.low_acid": Message(
+        text="{label} are low-acid food: never in boiling water",
+        cure="refused; can them under pressure, or freeze them",
+        example={"label": "canned snap beans"},
+    ),
+    "recipe.larger_jar": Message(
+        text="the recipe for {label} is for a larger jar ({jar}) than any tested ({most})",
+        cure="refused",
+        example={"label": "easy hot sauce", "jar": "pint", "most": "half_pint"},
+    ),
+    "recipe.less_headspace": Message(
+        text="the recipe for {label} has less headspace than the guide's {least:g} in",
+        cure="refused",
+        example={"label": "dill pickles", "least": 0.5},
+    ),
+    "recipe.lower_pressure": Message(
+        text="the recipe for {label} has a lower pressure than the guide's {least:g} psi",
+        cure="refused",
+        example={"label": "canned snap beans", "least": 11.0},
+    ),
+    "recipe.shorter": Message(
+        text="the recipe for {label} is shorter ({minutes:g} min) than the guide's {least:g} min",
+        cure="refused",
+        example={"label": "dill pickles", "minutes": 5.0, "least": 15.0},
+    ),
+    "recipe.no_acid": Message(
+        text="the recipe for {label} does not say how it gets its acid",
+        cure="refused; acid is one of {known:list}",
+        example={"label": "dill pickles", "known": ["vinegar_in_recipe", "none_added"]},
+    ),
+    "recipe.other_acid": Message(
+        text="the recipe for {label} lacks the acid of the guide's: {acid}",
+        cure="refused",
+        example={"label": "salsa", "acid": "bottled lemon or lime juice is part of the recipe"},
+    ),
+    "recipe.less_acid": Message(
+        text="the recipe for {label} has less than the guide's {least:g} tablespoons of bottled "
+        "lemon juice in each jar",
+        cure="refused",
+        example={"label": "crushed tomatoes", "least": 2.0},
+    ),
     # What was decided before, and what has changed since.
     "change.less_came": Message(
         text="{kg:mass} less {crop} came in than in nine of ten futures",

@@ -8,6 +8,7 @@ from difflib import get_close_matches
 import pandas as pd
 
 from harvestcast.errors import Problem
+from harvestcast.kitchen.handbook.own_recipes import own_process
 from harvestcast.kitchen.handbook.process_times import elevation_in_feet, has_tested_row
 from harvestcast.kitchen.handbook.products import (
     match_product,
@@ -134,6 +135,34 @@ def target_notices(household: Household, lines: Mapping[str, int] | None = None)
         line = (lines or {}).get(f"targets.{name}")
         found.append(notice(said, file="garden.toml", line=line, column="targets", value=name))
     return notices(found)
+
+
+def recipe_notices(household: Household, lines: Mapping[str, int] | None = None) -> pd.DataFrame:
+    """Return the household's own recipes that are refused, and why.
+
+    Parameters
+    ----------
+    household : Household
+        Settings.
+    lines : mapping of str to int, optional
+        Line of each key of ``garden.toml``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame, one row a recipe.
+    """
+    rows = []
+    for number, recipe in enumerate(household.recipes):
+        if household.elevation_m is None or household.elevation_m < 0:
+            continue  # then nothing is canned at all, and that is said elsewhere
+        found = own_process(recipe, household.elevation_m)
+        if isinstance(found, Said):
+            line = (lines or {}).get(f"recipes.{number}")
+            rows.append(
+                notice(found, file="garden.toml", line=line, column="recipes", value=recipe.product)
+            )
+    return notices(rows)
 
 
 def stock_notices(household: Household, lines: Mapping[str, int] | None = None) -> pd.DataFrame:

@@ -26,9 +26,16 @@ from harvestcast.kitchen.handbook.amounts import (
     kg_per_gallon,
 )
 from harvestcast.kitchen.handbook.conditions import NO_CONDITIONS, conditions_of
-from harvestcast.kitchen.handbook.products import PINTS, Product, product, products
+from harvestcast.kitchen.handbook.own_recipes import own_process, own_recipe
+from harvestcast.kitchen.handbook.products import (
+    PINTS,
+    Product,
+    match_product,
+    product,
+    products,
+)
 from harvestcast.kitchen.household.demand import targets
-from harvestcast.kitchen.household.jars import real_jar
+from harvestcast.kitchen.household.jars import real_jar, tested_size
 from harvestcast.kitchen.household.learned import (
     FactorTable,
     factor_of,
@@ -253,8 +260,10 @@ def _considered(
         # The whole catalogue would make the programme large; who wants more of it sets a target.
         if grown and not item.offer and not wanted.get(key):
             continue
-        for method in item.methods:
-            for jar in item.jars:
+        own = [one for one in home.recipes if match_product(one.product) == key]
+        for method in dict.fromkeys([*item.methods, *(one.method for one in own)]):
+            canned = method in handbook.METHODS
+            for jar in dict.fromkeys([*item.jars, *(one.jar for one in own if canned)]):
                 for pieces in _vessels(home, method):
                     doubt = doubted.get(item.crop) if method in handbook.METHODS else None
                     row: dict[str, Any] | Said = (
@@ -329,17 +338,22 @@ def _option(
         load = canner_load(pieces, jar)
         if load == 0:
             return Said("option.no_canner_for_jar", {"jar": jar})
-        try:
-            process = handbook.process(
-                item.handbook,
-                jar=real_jar(home, jar),
-                elevation_m=home.elevation_m,
-                method=method,
-                gauge=gauge,
-                pack=item.pack,
-            )
-        except UnsafeProcessError as error:
-            return Said(error.code, error.facts | ({"canner": gauge} if gauge else {}))
+        process: handbook.Process | Said = Said("option.no_equipment", {"kind": kind})
+        recipe = own_recipe(home.recipes, item, tested_size(home, jar), method, gauge)
+        if recipe is not None:
+            process = own_process(recipe, home.elevation_m)
+        if isinstance(process, Said):
+            try:
+                process = handbook.process(
+                    item.handbook,
+                    jar=real_jar(home, jar),
+                    elevation_m=home.elevation_m,
+                    method=method,
+                    gauge=gauge,
+                    pack=item.pack,
+                )
+            except UnsafeProcessError as error:
+                return Said(error.code, error.facts | ({"canner": gauge} if gauge else {}))
         jars, loads = _canner_batch(item, known, load, jar_factor)
         if process.jar != jar:
             row["source"] = (

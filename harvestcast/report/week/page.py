@@ -94,7 +94,8 @@ def kitchen_sheet(week: Week) -> Piece:
     units = week.units
     decided = week.batches.loc[week.batches["decided"]].reset_index(drop=True)
     likely = views.later(week.batches)
-    shown = [*decided["source"].dropna(), *likely["source"].dropna()]
+    if_enough = views.if_enough(week.batches)
+    shown = [one for table in (decided, if_enough, likely) for one in table["source"].dropna()]
     sources = {
         said: number
         for number, said in enumerate(dict.fromkeys(words.source_words(s) for s in shown), 1)
@@ -120,8 +121,8 @@ def kitchen_sheet(week: Week) -> Piece:
         stacked=True,
     )
     perhaps = [
-        wording.sentence(words.if_enough_line(row, week))
-        for _, row in views.if_enough(week.batches).iterrows()
+        wording.sentence(f"{words.if_enough_line(row, week)} {_note_mark(row['source'], sources)}")
+        for _, row in if_enough.iterrows()
     ]
     moved = [wording.sentence(words.changed_line(row, week)) for _, row in week.changed.iterrows()]
     only_if = [page.paragraph("Only if enough comes in", "lead"), page.bullets(perhaps, "")]

@@ -177,7 +177,8 @@ def job_line(row: pd.Series, week: Week) -> str:
     hands = f"at most {hands}" if _differs(row) else hands
     how = process_words(row, week).line
     since = row.get("since")
-    stands = "" if pd.isna(since) else f"; stands since {wording.day(since, week.units)}"
+    old = not pd.isna(since) and since < week.as_of
+    stands = "" if not old else f"; stands since {wording.day(since, week.units)}"
     return (
         f"{batch_words(row)}: {output_words(row, week)} from {of}; {how}; {hands} by hand{stands}"
     )
