@@ -14,6 +14,7 @@ from harvestcast.errors import ElevationError, UnsafeProcessError
 from harvestcast.frames import NOTICES, check_frame
 from harvestcast.units import KG_PER_LB
 from harvestcast.words import messages
+from harvestcast.words.amounts import about_mass
 from harvestcast.words.messages import Message
 
 
@@ -231,6 +232,8 @@ _UNTESTED: dict[str, Any] = {
     "instead": ["frozen tomatoes"],
 }
 
+_LEFT: dict[str, Any] = {"crop": "cucumber", "kg": 3.2, "units": "us"}
+
 MESSAGES: dict[str, Message] = {
     # Elevation and the process table.
     "elevation.missing": Message(
@@ -421,6 +424,68 @@ MESSAGES: dict[str, Message] = {
             'of [crops."{crop}"] in garden.toml where it is right as it stands'
         ),
         example={"variety": "Fordhook Lima", "crop": "snap bean", "other": "lima bean"},
+    ),
+    # What is left over: why, and a use for it.
+    "left.too_old": Message(
+        text=lambda kg, units, **_: (
+            f"{about_mass(kg, units)} of it lies there already and is too old to be put up"
+        ),
+        example=_LEFT,
+    ),
+    "left.oversize": Message(
+        text=lambda kg, units, **_: (
+            f"{about_mass(kg, units)} of it is oversize, and nothing offered takes that"
+        ),
+        example=_LEFT,
+    ),
+    "left.no_way": Message(
+        text=lambda kg, units, **_: (
+            f"{about_mass(kg, units)} of it can be put up in no way in this kitchen"
+        ),
+        example=_LEFT,
+    ),
+    "left.no_hours": Message(
+        text=lambda kg, units, **_: (
+            f"for {about_mass(kg, units)} of it there are no hours left in the kitchen"
+        ),
+        example=_LEFT,
+    ),
+    "left.not_worth": Message(
+        text=lambda kg, units, **_: (
+            f"{about_mass(kg, units)} of it is not worth the hours and jars: the shelves are full "
+            "enough, or too little comes at a time"
+        ),
+        example=_LEFT,
+    ),
+    "use.product": Message(
+        text=lambda kg, units, label, filled, **_: (
+            f"put {about_mass(kg, units)} up as {label} (about {filled}), though no target asks "
+            "for it"
+        ),
+        example={**_LEFT, "label": "cucumber relish", "filled": "6 half pints"},
+    ),
+    "use.give": Message(
+        text=lambda kg, units, usual, **_: (
+            f"give {about_mass(kg, units)} away beyond the {about_mass(usual, units)} of a usual "
+            "week"
+        ),
+        example={**_LEFT, "usual": 1.8},
+    ),
+    "use.feed": Message(
+        text=lambda kg, units, usual, **_: (
+            f"feed {about_mass(kg, units)} beyond the {about_mass(usual, units)} of a usual week"
+        ),
+        example={**_LEFT, "usual": 2.7},
+    ),
+    "use.pick_smaller": Message(
+        text="pick smaller, and every day: less grows oversize", example=_LEFT
+    ),
+    "use.leave": Message(
+        text=lambda kg, units, **_: f"leave {about_mass(kg, units)} where it grows for now",
+        example=_LEFT,
+    ),
+    "use.compost": Message(
+        text=lambda kg, units, **_: f"compost {about_mass(kg, units)}", example=_LEFT
     ),
     # The household's own recipes.
     "recipe.unknown_product": Message(

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from harvestcast.arrays import Array, Index
+from harvestcast.kitchen.handbook.products import FOR_THE_WEEK_DAYS
 from harvestcast.kitchen.household.capacity import (
     CANNER_HOURS_PER_DAY,
     JAR_SIZES,
@@ -205,6 +206,7 @@ def week_model(inputs: ProgrammeInputs) -> WeekModel:
         _crocks(made, t, batches, put_up)
     _fill(made, batches, put_up)
     _as_before(made, batches)
+    _for_the_week(made, put_up)
     _stores(made, put_up, buy)
     for number, product in enumerate(worth.products):
         mine = (inputs.options["product"] == product).to_numpy(bool)
@@ -409,6 +411,17 @@ def _as_before(made: _Building, batches: Index) -> None:
         rows = model.rows(int(here.sum()), sign * before[here])
         model.add(rows, batches[here], sign)
         model.add(rows, moved, -1.0)
+
+
+def _for_the_week(made: _Building, put_up: Index) -> None:
+    """Hold dishes that do not keep to what is eaten beyond the usual, while the plan lasts."""
+    inputs, model = made.inputs, made.model
+    short = (inputs.options["best_by_days"] <= FOR_THE_WEEK_DAYS).to_numpy(bool)
+    more = inputs.fresh["eat_at_most_kg_day"] - inputs.fresh["eat_kg_day"]
+    for crop in np.unique(made.table.crop[short]):
+        mine = short & (made.table.crop == crop)
+        rows = model.rows(made.draws, max(0.0, float(more.iloc[crop])) * inputs.days)
+        model.add(rows[:, None, None, None], put_up[:, :, mine], 1.0)
 
 
 def _fill(made: _Building, batches: Index, put_up: Index) -> None:

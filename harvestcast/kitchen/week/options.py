@@ -8,6 +8,7 @@ own figures already (:mod:`harvestcast.kitchen.household.learned`): do not apply
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -92,7 +93,9 @@ FREEZER_L_PER_PINT = 0.6
 _REFUSED = ["crop", "product", "label", "method", "jar", "reason", "code", "facts"]
 
 
-def weekly_options(garden: Garden, as_of: object = None) -> pd.DataFrame:
+def weekly_options(
+    garden: Garden, as_of: object = None, *, all_of: Collection[str] = ()
+) -> pd.DataFrame:
     """Return every way of putting up that this household has for its crops.
 
     Parameters
@@ -102,6 +105,8 @@ def weekly_options(garden: Garden, as_of: object = None) -> pd.DataFrame:
         target asks for and the usual offers; with no crop at all, the whole catalogue.
     as_of : date-like, optional
         Last day of the pantry book that counts for the household's own factors; left out: all.
+    all_of : collection of str
+        Crops of which every product of the catalogue is listed.
 
     Returns
     -------
@@ -117,7 +122,7 @@ def weekly_options(garden: Garden, as_of: object = None) -> pd.DataFrame:
     --------
     left_out_options : what is not offered, and why.
     """
-    rows, _ = _considered(garden, as_of)
+    rows, _ = _considered(garden, as_of, all_of)
     if not rows:
         return OPTIONS.empty()
     return check_frame(pd.DataFrame(rows), OPTIONS)
@@ -241,7 +246,7 @@ def cycle_minutes(method: str, process_min: float) -> float:
 
 
 def _considered(
-    garden: Garden, as_of: object
+    garden: Garden, as_of: object, all_of: Collection[str] = ()
 ) -> tuple[list[dict[str, Any]], list[tuple[Any, ...]]]:
     home = garden.household
     if home.elevation_m is None and any(p.kind.endswith("canner") for p in home.equipment):
@@ -258,7 +263,8 @@ def _considered(
         if item.crop not in grown if grown else item.crop == "meat":
             continue
         # The whole catalogue would make the programme large; who wants more of it sets a target.
-        if grown and not item.offer and not wanted.get(key):
+        asked = item.offer or wanted.get(key) or item.crop in all_of
+        if grown and not asked:
             continue
         own = [one for one in home.recipes if match_product(one.product) == key]
         for method in dict.fromkeys([*item.methods, *(one.method for one in own)]):

@@ -259,7 +259,9 @@ def left_over(week: Week) -> Piece:
     assumed = [week_mind.lying_words(week), week_mind.eating_words(week)]
     counted = [page.paragraph(wording.sentence(one)) for one in assumed if one]
     figures_ = page.folded("Figures of what is left over", _left_over_figures(week))
-    return page.join([table, also, *counted, figures_])
+    uses = [wording.sentence(line) for line in words.uses_lines(week)]
+    use = [page.paragraph("A use for it", "lead"), page.bullets(uses, "")] if uses else []
+    return page.join([table, *use, also, *counted, figures_])
 
 
 def _week_cells(weekly: pd.DataFrame, week: Week) -> list[Cell]:

@@ -239,6 +239,18 @@ def surplus_line(row: pd.Series, week: Week) -> str:
     return f"{wording.clean(row['crop'])} {surplus_words(row, week)}"
 
 
+def uses_lines(week: Week) -> list[str]:
+    """Return, for each crop of which too much is reckoned with, why and what to do with it."""
+    shown = set(views.left_over(week.surplus)["crop"])
+    lines = []
+    for crop, own in week.uses.groupby("crop", sort=False):
+        if crop in shown:
+            why = "; ".join(own.loc[own["order"] == 0, "words"])
+            do = "; ".join(own.loc[own["order"] > 0, "words"])
+            lines.append(f"{wording.clean(crop)}: {do} (on average {why})")
+    return lines
+
+
 def bought(week: Week) -> pd.DataFrame:
     """Return the rows of the shopping list with something to buy."""
     return week.shopping.loc[week.shopping["to_buy"] > 0].reset_index(drop=True)
@@ -457,6 +469,7 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         "nothing likely",
         strong,
     )
+    out += [f"  {line}" for line in uses_lines(week)]
     may = views.may_be_left(week.surplus, 1)
     if len(may):
         out += [f"  a little surplus is possible: {may_be_words(may)}"]
