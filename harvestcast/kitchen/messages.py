@@ -368,6 +368,11 @@ MESSAGES: dict[str, Message] = {
         text="this size of jar cannot be read for certain",
         cure="left out: name the product with half pints, pints or quarts, or with no size",
     ),
+    "target.not_weighed": Message(
+        text="{label} are counted in {counted}, not weighed",
+        cure="left out; give the target in jars",
+        example={"label": "dill pickles", "counted": "pints"},
+    ),
     "target.weighed": Message(
         text="{label} is counted in kg, not in jars",
         cure="left out: name the product with no size of jar",

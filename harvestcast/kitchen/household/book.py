@@ -21,6 +21,7 @@ from harvestcast.kitchen.handbook.amounts import GALLON_L, amounts, kg_per_gallo
 from harvestcast.kitchen.handbook.process_times import METHODS, table
 from harvestcast.kitchen.handbook.products import PINTS, Product, match_product, product
 from harvestcast.kitchen.household.capacity import JAR_SIZES, jar_store
+from harvestcast.kitchen.household.demand import litres_per_kg
 from harvestcast.kitchen.household.jars import jars_by_size
 from harvestcast.kitchen.household.pantry import pantry_book
 from harvestcast.kitchen.household.stock import (
@@ -292,6 +293,8 @@ def _taken(row: Mapping[Any, Any], home: Household) -> dict[tuple[Kind, str], fl
     if item.methods[0] == "freezing":
         litres = float(row["counted"]) * PINTS[item.usual_jar] * FREEZER_L_PER_PINT
         taken["room", "freezer"] = litres
+    if item.methods[0] == "keeping":
+        taken["room", "cool_store"] = float(row["counted"]) * litres_per_kg(item.crop)[0]
     if jars <= 0:
         return taken
     if store == "freezer_bags":

@@ -11,6 +11,7 @@ from harvestcast.errors import Problem
 from harvestcast.kitchen.handbook.own_recipes import own_process
 from harvestcast.kitchen.handbook.process_times import elevation_in_feet, has_tested_row
 from harvestcast.kitchen.handbook.products import (
+    is_weight,
     match_product,
     nearest_products,
     product,
@@ -132,6 +133,9 @@ def target_notices(household: Household, lines: Mapping[str, int] | None = None)
             said = (
                 Said("target.weighed", {"label": label}) if weighed else Said("target.size_unread")
             )
+            if key is not None and not weighed and is_weight(name):
+                counted = product(key).counted_in
+                said = Said("target.not_weighed", {"label": label, "counted": counted})
         line = (lines or {}).get(f"targets.{name}")
         found.append(notice(said, file="garden.toml", line=line, column="targets", value=name))
     return notices(found)

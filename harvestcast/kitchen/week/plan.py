@@ -346,7 +346,8 @@ def choose_batches(full: ProgrammeInputs, days: int, scenarios: int, seed: int) 
             # What stands does not fit together any more: it may change, at its price.
             full = replace(full, firm=None)
             continue
-        if full.firm is not None and full.firm.all():
+        batched = (full.options["method"] != "keeping").to_numpy(bool)
+        if full.firm is not None and full.firm[:, batched].all():
             return solution
         if solution.steps >= EASY_STEPS or scenarios >= full.draws:
             return solution

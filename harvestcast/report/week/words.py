@@ -112,6 +112,8 @@ def batch_words(row: pd.Series) -> str:
     dill pickles (2 to 3 batches)
     dill pickles (perhaps one batch)
     """
+    if row.get("jar") == "kg":
+        return wording.clean(row["label"])
     number = float(row["batches"])
     whole = round(number)
     if number < 0.75:
