@@ -178,6 +178,12 @@ def job_line(row: pd.Series, week: Week) -> str:
     # The hours kept free are those of a full batch.
     hands = f"at most {hands}" if _differs(row) else hands
     how = process_words(row, week).line
+    if row["jar"] == "kg":
+        until = wording.day(row["best_by"], week.units, weekday=False, year=True)
+        return (
+            f"{wording.clean(row['label'])}: lay up what comes, {output_words(row, week)}; keeps "
+            f"until about {until}"
+        )
     since = row.get("since")
     old = not pd.isna(since) and since < week.as_of
     stands = "" if not old else f"; stands since {wording.day(since, week.units)}"
@@ -260,7 +266,7 @@ def bought(week: Week) -> pd.DataFrame:
 
 def decided_days(week: Week) -> str:
     """Return which batches are decided, and so bought for."""
-    own = week.batches.loc[week.batches["decided"]]
+    own = week.batches.loc[week.batches["decided"] & (week.batches["jar"] != "kg").fillna(True)]
     if not len(own):
         return "the batches decided now (none)"
     number = (
