@@ -214,6 +214,8 @@ def _uses(
     known = set(inputs.options["product"].astype(str))
     # What is too old for the products that are offered is too old for their like.
     sound, large = left - old, "left.oversize" in parts
+    if parts.get("left.no_hours", 0.0) >= parts.get("left.not_worth", 0.0) + 1e-9:
+        spare = 0.0  # the hours that are left lie in futures without a surplus
     other = every_option[(every_option["crop"] == name) & ~every_option["product"].isin(known)]
     if large:
         other = other[other["takes_oversize"]]

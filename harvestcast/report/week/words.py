@@ -247,15 +247,16 @@ def surplus_line(row: pd.Series, week: Week) -> str:
     return f"{wording.clean(row['crop'])} {surplus_words(row, week)}"
 
 
-def uses_lines(week: Week) -> list[str]:
-    """Return, for each crop of which too much is reckoned with, why and what to do with it."""
+def uses_lines(week: Week, *, short: bool = False) -> list[str]:
+    """Return what to do with each crop of which too much is reckoned with, and unless short why."""
     shown = set(views.left_over(week.surplus)["crop"])
     lines = []
     for crop, own in week.uses.groupby("crop", sort=False):
         if crop in shown:
             why = "; ".join(own.loc[own["order"] == 0, "words"])
             do = "; ".join(own.loc[own["order"] > 0, "words"])
-            lines.append(f"{wording.clean(crop)}: {do} (on average {why})")
+            said = f"{wording.clean(crop)}: {do}"
+            lines.append(said if short else f"{said} (on average {why})")
     return lines
 
 
