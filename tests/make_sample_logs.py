@@ -142,6 +142,9 @@ day_without_row = "not_picked"  # a day without a line in the picks: nobody pick
 # stove_places = 2              # kettles that fit on the stove at a time, if not all
 # bed_area_ft2 = 900            # beds to plant next year, if not as much as this year's
 
+counted_on = "2026-07-01"       # evening on which jars, stock and free room below were counted;
+                                # what was put up since is taken off
+
 # What is eaten fresh, given to neighbors and fed to the hens. All of it may be left out.
 [crops.cucumber]
 eat_lb_per_person_week = 0.9

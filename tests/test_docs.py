@@ -93,6 +93,13 @@ def test_the_first_day_prints_what_the_readme_shows(desk: Path) -> None:
         assert done.stdout.split() == (shown or _console()[line]).split()
 
 
+def test_the_kitchen_book_prints_what_the_readme_shows(desk: Path) -> None:
+    (line,) = [line for line in _console() if line.split()[1] == "put-up"]
+    done = _run(line, desk)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.split() == _console()[line].split()
+
+
 def test_season_prints_what_the_readme_shows(desk: Path) -> None:
     line = "harvestcast season sample_logs --year 2025"
     done = _run(line, desk)
@@ -126,7 +133,7 @@ def test_week_prints_what_the_readme_shows(desk: Path) -> None:
 
 
 def test_every_command_the_readme_names_is_there() -> None:
-    named = set(re.findall(r"^\| `harvestcast (\w+)", README, flags=re.M))
+    named = set(re.findall(r"^\| `harvestcast ([\w-]+)", README, flags=re.M))
     assert {"start", "check", "add", "week", "season", "next", "backtest"} <= named
     assert isinstance(main, click.Group)
     assert named <= set(main.commands)

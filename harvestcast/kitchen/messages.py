@@ -14,6 +14,7 @@ from harvestcast.errors import ElevationError, UnsafeProcessError
 from harvestcast.frames import NOTICES, check_frame
 from harvestcast.units import KG_PER_LB
 from harvestcast.words import messages
+from harvestcast.words.amounts import about_mass
 from harvestcast.words.messages import Message
 
 
@@ -231,6 +232,8 @@ _UNTESTED: dict[str, Any] = {
     "instead": ["frozen tomatoes"],
 }
 
+_LEFT: dict[str, Any] = {"crop": "cucumber", "kg": 3.2, "units": "us"}
+
 MESSAGES: dict[str, Message] = {
     # Elevation and the process table.
     "elevation.missing": Message(
@@ -365,6 +368,11 @@ MESSAGES: dict[str, Message] = {
         text="this size of jar cannot be read for certain",
         cure="left out: name the product with half pints, pints or quarts, or with no size",
     ),
+    "target.not_weighed": Message(
+        text="{label} are counted in {counted}, not weighed",
+        cure="left out; give the target in jars",
+        example={"label": "dill pickles", "counted": "pints"},
+    ),
     "target.weighed": Message(
         text="{label} is counted in kg, not in jars",
         cure="left out: name the product with no size of jar",
@@ -421,6 +429,128 @@ MESSAGES: dict[str, Message] = {
             'of [crops."{crop}"] in garden.toml where it is right as it stands'
         ),
         example={"variety": "Fordhook Lima", "crop": "snap bean", "other": "lima bean"},
+    ),
+    # What is left over: why, and a use for it.
+    "left.too_old": Message(
+        text=lambda kg, units, **_: (
+            f"{about_mass(kg, units)} of it lies there already and is too old to be put up"
+        ),
+        example=_LEFT,
+    ),
+    "left.oversize": Message(
+        text=lambda kg, units, **_: (
+            f"{about_mass(kg, units)} of it is oversize, and nothing offered takes that"
+        ),
+        example=_LEFT,
+    ),
+    "left.no_way": Message(
+        text=lambda kg, units, **_: (
+            f"{about_mass(kg, units)} of it can be put up in no way in this kitchen"
+        ),
+        example=_LEFT,
+    ),
+    "left.no_hours": Message(
+        text=lambda kg, units, **_: (
+            f"for {about_mass(kg, units)} of it there are no hours left in the kitchen"
+        ),
+        example=_LEFT,
+    ),
+    "left.not_worth": Message(
+        text=lambda kg, units, **_: (
+            f"{about_mass(kg, units)} of it is not worth the hours and jars: the shelves are full "
+            "enough, or too little comes at a time"
+        ),
+        example=_LEFT,
+    ),
+    "use.product": Message(
+        text=lambda kg, units, label, filled, **_: (
+            f"put {about_mass(kg, units)} up as {label} (about {filled}), though no target asks "
+            "for it"
+        ),
+        example={**_LEFT, "label": "cucumber relish", "filled": "6 half pints"},
+    ),
+    "use.give": Message(
+        text=lambda kg, units, usual, **_: (
+            f"give {about_mass(kg, units)} away beyond the {about_mass(usual, units)} of a usual "
+            "week"
+        ),
+        example={**_LEFT, "usual": 1.8},
+    ),
+    "use.feed": Message(
+        text=lambda kg, units, usual, **_: (
+            f"feed {about_mass(kg, units)} beyond the {about_mass(usual, units)} of a usual week"
+        ),
+        example={**_LEFT, "usual": 2.7},
+    ),
+    "use.pick_smaller": Message(
+        text="pick smaller, and every day: less grows oversize", example=_LEFT
+    ),
+    "use.leave": Message(
+        text=lambda kg, units, **_: f"leave {about_mass(kg, units)} where it grows for now",
+        example=_LEFT,
+    ),
+    "use.compost": Message(
+        text=lambda kg, units, **_: f"compost {about_mass(kg, units)}", example=_LEFT
+    ),
+    # The household's own recipes.
+    "recipe.unknown_product": Message(
+        text="the recipe is for {product}, which is no product known here",
+        cure="refused; 'harvestcast check FOLDER --products' lists the products",
+        example={"product": "plum wine"},
+    ),
+    "recipe.not_canned": Message(
+        text="{label} are not canned", cure="refused", example={"label": "frozen peas"}
+    ),
+    "recipe.no_source": Message(
+        text="the recipe for {label} names no publication",
+        cure="refused; add source with its title, number, year and page",
+        example={"label": "dill pickles"},
+    ),
+    "recipe.band": Message(
+        text="the recipe for {label} is not for {feet:,} ft",
+        cure="refused; elevation_from and elevation_to say what it was tested for",
+        example={"label": "dill pickles", "feet": 1180},
+    ),
+    "recipe.low_acid": Message(
+        text="{label} are low-acid food: never in boiling water",
+        cure="refused; can them under pressure, or freeze them",
+        example={"label": "canned snap beans"},
+    ),
+    "recipe.larger_jar": Message(
+        text="the recipe for {label} is for a larger jar ({jar}) than any tested ({most})",
+        cure="refused",
+        example={"label": "easy hot sauce", "jar": "pint", "most": "half_pint"},
+    ),
+    "recipe.less_headspace": Message(
+        text="the recipe for {label} has less headspace than the guide's {least:g} in",
+        cure="refused",
+        example={"label": "dill pickles", "least": 0.5},
+    ),
+    "recipe.lower_pressure": Message(
+        text="the recipe for {label} has a lower pressure than the guide's {least:g} psi",
+        cure="refused",
+        example={"label": "canned snap beans", "least": 11.0},
+    ),
+    "recipe.shorter": Message(
+        text="the recipe for {label} is shorter ({minutes:g} min) than the guide's {least:g} min",
+        cure="refused",
+        example={"label": "dill pickles", "minutes": 5.0, "least": 15.0},
+    ),
+    "recipe.no_acid": Message(
+        text="the recipe for {label} does not say how it gets its acid",
+        cure="refused; acid is one of {known:list}",
+        example={"label": "dill pickles", "known": ["vinegar_in_recipe", "none_added"]},
+    ),
+    "recipe.other_acid": Message(
+        text="the recipe for {label} lacks the acid of the guide's: {acid}",
+        cure="refused",
+        example={"label": "salsa", "acid": "bottled lemon or lime juice is part of the recipe"},
+    ),
+    "recipe.less_acid": Message(
+        text="the recipe for {label} has less than the guide's {least:g} tablespoons of bottled "
+        "lemon juice in each jar",
+        cure="refused",
+        example={"label": "crushed tomatoes", "least": 2.0},
     ),
     # What was decided before, and what has changed since.
     "change.less_came": Message(

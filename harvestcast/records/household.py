@@ -20,6 +20,7 @@ from harvestcast.records.typed.jar_sizes import jar_size
 from harvestcast.units import (
     KG_PER_LB,
     KG_PER_OZ,
+    KPA_PER_PSI,
     L_PER_CUFT,
     L_PER_CUP,
     L_PER_QUART,
@@ -42,6 +43,8 @@ _TO_METRIC: dict[str, tuple[str, float]] = {
     "qt": ("l", L_PER_QUART),
     "cups": ("l", L_PER_CUP),
     "ft3": ("l", L_PER_CUFT),
+    "cm": ("m", 0.01),
+    "psi": ("kpa", KPA_PER_PSI),
 }
 
 MonthDay = Annotated[str, Field(pattern=r"^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")]
@@ -183,6 +186,40 @@ class Equipment(_Settings):
         return self
 
 
+class Recipe(_Settings):
+    """A tested recipe of the household's own: one way of canning a product, from a publication."""
+
+    product: str
+    """Product of the catalogue, by any of its names."""
+    jar: Literal["half_pint", "pint", "quart"]
+    """Jar of the tested process."""
+    method: Literal["boiling_water", "pressure"]
+    gauge: Literal["dial", "weighted"] | None = None
+    """Gauge of the pressure canner; required there."""
+    pressure_kpa: Annotated[float, Field(gt=0)] | None = None
+    """Gauge pressure; required in a pressure canner."""
+    minutes: Annotated[float, Field(gt=0, le=600)]
+    headspace_m: Annotated[float, Field(gt=0, le=0.1)]
+    pack: Literal["raw", "hot"]
+    acid: str = "none_added"
+    """How it gets its acid, as the guide's processes say it; ``each_jar`` with its amount."""
+    lemon_juice_tbsp: Amount | None = None
+    """Bottled lemon juice in each jar, where ``acid`` is ``each_jar``."""
+    elevation_from_m: Annotated[float, Field(ge=0, le=5000)] | None = None
+    elevation_to_m: Annotated[float, Field(ge=0, le=5000)] | None = None
+    """Highest elevation that it was tested for; left out: none is named."""
+    source: str = ""
+    """Publication that it comes from: title, number, year, page. Refused without."""
+
+    @model_validator(mode="after")
+    def _complete(self) -> Recipe:
+        if self.method == "pressure" and (self.gauge is None or self.pressure_kpa is None):
+            raise unreadable("setting.recipe_pressure")
+        if self.method == "boiling_water" and (self.gauge or self.pressure_kpa):
+            raise unreadable("setting.recipe_water")
+        return self
+
+
 class Choices(_Settings):
     """How the household weighs one thing against another when the week is planned, in points.
 
@@ -285,6 +322,8 @@ class Household(_Settings):
         default_factory=dict, validate_default=True
     )
     """Jars a year per product."""
+    recipes: Annotated[tuple[Recipe, ...], AnyList] = ()
+    """Tested recipes of the household's own."""
     choices: Choices = Choices()
 
     def __reduce__(self) -> tuple[Any, ...]:

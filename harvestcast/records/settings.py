@@ -18,6 +18,7 @@ from harvestcast.records.household import (
     CropSettings,
     Equipment,
     Household,
+    Recipe,
     to_metric_keys,
 )
 from harvestcast.records.tables.findings import Findings
@@ -29,13 +30,14 @@ FILE = "garden.toml"
 MOST_BYTES = 1024**2
 _MOST_COMPLAINTS = 200
 _CUSTOMARY = {
-    "m": ("ft", "in"),
+    "m": ("ft", "in", "cm"),
+    "kpa": ("psi",),
     "kg": ("lb", "oz"),
     "l": ("gal", "qt", "cups", "ft3"),
     "m2": ("ft2",),
 }
 _JARS = frozenset({"half_pint", "pint", "quart", "lids", "freezer_bags"})
-_PARTS = {"crops": CropSettings, "equipment": Equipment, "choices": Choices}
+_PARTS = {"crops": CropSettings, "equipment": Equipment, "recipes": Recipe, "choices": Choices}
 
 
 def read_household(folder: Path, findings: Findings) -> Household:

@@ -126,7 +126,8 @@ def odd_things(garden: Garden) -> pd.DataFrame:
 def strange_settings(household: Household, folder: Path | None) -> pd.DataFrame:
     """Return the settings that only the kitchen can judge, with their lines in ``garden.toml``.
 
-    Targets that name no product known here, and canners without a tested row.
+    Targets that name no product known here, canners without a tested row, and recipes of its own
+    that are refused.
 
     Parameters
     ----------
@@ -142,6 +143,7 @@ def strange_settings(household: Household, folder: Path | None) -> pd.DataFrame:
     """
     from harvestcast.kitchen.household.jars import jar_notices
     from harvestcast.kitchen.household.settings import (
+        recipe_notices,
         stock_notices,
         target_notices,
         vessel_notices,
@@ -157,6 +159,7 @@ def strange_settings(household: Household, folder: Path | None) -> pd.DataFrame:
         stock_notices(household, lines),
         jar_notices(household, lines),
         vessel_notices(household, lines),
+        recipe_notices(household, lines),
     ]
     return pd.concat(found, ignore_index=True)
 

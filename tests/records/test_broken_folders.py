@@ -225,6 +225,7 @@ BROKEN: dict[str, tuple[dict[str, str | bytes | None], list[Found]]] = {
                         "latitude",
                         "people",
                         "place",
+                        "recipes",
                         "stock",
                         "stove_places",
                         "targets",

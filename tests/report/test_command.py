@@ -282,7 +282,7 @@ def test_week_as_json_is_only_json(
     promised = {
         "kind", "place", "units", "as_of", "weeks", "seed", "draws", "report", "days",
         "overdue", "coming", "work", "changed", "reasons", "shopping", "shopping_later",
-        "shopping_if", "stock",
+        "shopping_if", "stock", "uses",
         "surplus", "pantry", "kept_out", "bottlenecks",
         "cautions", "checks_failed", "left_out", "notices", "data", "solve", "read_first",
     }  # fmt: skip

@@ -7,6 +7,7 @@ its handbook key, or from the group of recipes it belongs to.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
@@ -164,3 +165,27 @@ def _rows() -> dict[str, list[dict[str, Any]]]:
         known = {str(k): v for k, v in row.items()} | {"standing": "published", "verified": True}
         rows.setdefault(known["subject"], []).append(known)
     return rows
+
+
+CURED: dict[str, str] = {
+    "onion": "spread out, dry and airy, until necks and skins rustle",
+    "garlic": "spread out or hung up, dry, airy and shaded",
+    "potato": "dark, moist and airy, 10 to 15 C (50 to 60 F)",
+    "sweet potato": "warm and moist, near 29 C (85 F)",
+    "winter squash": "warm and dry, near 27 C (80 F)",
+    "pumpkin": "warm and dry, near 27 C (80 F)",
+}
+"""How crops are cured before they are stored; from memory, as are the days in the catalogue."""
+
+
+def curing_words(items: Iterable[Product]) -> str:
+    """Return how produce is cured before it is carried into the store.
+
+    Examples
+    --------
+    >>> from harvestcast.kitchen.handbook.products import product
+    >>> curing_words([product("stored_garlic")])
+    'garlic about 21 days, spread out or hung up, dry, airy and shaded'
+    """
+    said = {f"{one.crop} about {one.wait_days:g} days, {CURED[one.crop]}" for one in items}
+    return "; ".join(sorted(said))

@@ -299,6 +299,35 @@ def process(
     return _chosen(verified, gauge)
 
 
+def tested_rows(product: str, method: str, gauge: str | None) -> list[dict[str, Any]]:
+    """Return the verified rows of a product for one method and gauge; none where there are none.
+
+    Parameters
+    ----------
+    product : str
+        Product of the process table.
+    method : str
+        ``"boiling_water"`` or ``"pressure"``.
+    gauge : str or None
+        ``"dial"`` or ``"weighted"``; None in boiling water.
+
+    Returns
+    -------
+    list of dict
+        Columns of the table; ``low_ft`` and ``high_ft`` are the band, infinity where it is open.
+
+    Examples
+    --------
+    >>> {row["jar"] for row in tested_rows("green_beans", "pressure", "dial")} == {"pint", "quart"}
+    True
+    """
+    return [
+        dict(row)
+        for row in _process_rows().get(product, ())
+        if row["verified"] and (row["method"], row["gauge"]) == (method, gauge or "")
+    ]
+
+
 def has_tested_row(gauge: str, elevation_m: float) -> bool:
     """Return whether a pressure canner of a gauge has any tested row at an elevation.
 

@@ -19,6 +19,7 @@ import pandas as pd
 
 from harvestcast.kitchen.handbook.process_times import handbook_products, table
 from harvestcast.records.typed.jar_sizes import jar_size, without_jar_size
+from harvestcast.units import KG_PER_LB
 
 PINTS: dict[str, float] = {
     "half_pint": 0.5,
@@ -61,6 +62,7 @@ def jars_in_words(jar: str, number: float) -> str:
 FOR_THE_WEEK_DAYS = 14.0
 """A product that keeps no longer is food for the week, not for the pantry."""
 
+_WEIGHTS = r"\b(?P<unit>lbs?|pounds?|kgs?|kilos?)\b"
 _VESSELS = r"\b(?:jars?|bags?|containers?)\b"
 
 
@@ -230,7 +232,8 @@ def products_of(crop: str) -> tuple[Product, ...]:
 
 def _plain(text: str) -> str:
     """Bring a name to one form: lower case, no punctuation, no jar sizes, no plurals."""
-    words = re.sub(r"[^a-z0-9]+", " ", re.sub(_VESSELS, " ", without_jar_size(text)))
+    words = re.sub(_WEIGHTS, " ", re.sub(_VESSELS, " ", without_jar_size(text)))
+    words = re.sub(r"[^a-z0-9]+", " ", words)
     words = words.replace(" and ", " ").strip().removeprefix("of ")  # pints of salsa
     return " ".join(_singular(word) for word in words.split())
 
@@ -294,23 +297,42 @@ def usual_jars(name: str) -> tuple[Product, float] | None:
     Raises
     ------
     ValueError
-        Where the size cannot be read for certain, or the product is weighed and not put in jars.
+        Where the size cannot be read for certain, or the product is weighed and not put in jars,
+        or put in jars and not weighed.
 
     Examples
     --------
     >>> usual_jars("dill pickles (quarts)")[1], usual_jars("dill pickles")[1]
     (2.0, 1.0)
+    >>> round(usual_jars("onions in the cool store (lb)")[1], 3)
+    0.454
     """
     key = match_product(name)
     if key is None:
         return None
     item = product(key)
+    weight = re.search(_WEIGHTS, name.casefold())
+    if weight is not None:
+        if item.usual_jar != "kg":
+            raise ValueError(f"{item.label} is counted in {item.counted_in}, not weighed")
+        return item, 1.0 if weight["unit"].startswith("k") else KG_PER_LB
     said = jar_size(name)
     if said is None:
         return item, 1.0
     if item.usual_jar == "kg":
         raise ValueError(f"{item.label} is counted in kg, not in jars")
     return item, said.pints / PINTS[item.usual_jar]
+
+
+def is_weight(name: str) -> bool:
+    """Return whether a name says a unit of weight.
+
+    Examples
+    --------
+    >>> is_weight("stored onions (lb)"), is_weight("dill pickles (quarts)")
+    (True, False)
+    """
+    return re.search(_WEIGHTS, name.casefold()) is not None
 
 
 _NEAR = 0.65

@@ -21,9 +21,15 @@ from harvestcast.kitchen.handbook.amounts import GALLON_L, amounts, kg_per_gallo
 from harvestcast.kitchen.handbook.process_times import METHODS, table
 from harvestcast.kitchen.handbook.products import PINTS, Product, match_product, product
 from harvestcast.kitchen.household.capacity import JAR_SIZES, jar_store
+from harvestcast.kitchen.household.demand import litres_per_kg
 from harvestcast.kitchen.household.jars import jars_by_size
 from harvestcast.kitchen.household.pantry import pantry_book
-from harvestcast.kitchen.household.stock import counted_jars, ingredients_in_stock, jar_item
+from harvestcast.kitchen.household.stock import (
+    counted_jars,
+    ingredients_in_stock,
+    items,
+    jar_item,
+)
 from harvestcast.kitchen.messages import Said, notice, notices
 from harvestcast.kitchen.week.options import FREEZER_L_PER_PINT
 from harvestcast.kitchen.week.shop_units import SUGAR_KG_PER_CUP, salt_kg_per_cup
@@ -124,11 +130,13 @@ def item_of(typed: str, household: Household, grown: Collection[str] = ()) -> It
         return Item("jars", "lids" if last == "lid" else "freezer_bags", "pieces")
     if name.removesuffix(" room") in ROOMS:
         return Item("room", ROOMS[name.removesuffix(" room")], "l")
-    if jars := _jars(name, household):
-        return Item("jars", jars, "pieces")
-    key = match_product(typed)
-    if key is not None:
-        return Item("product", key, "jars")
+    # Juice that a recipe takes is put up by some households too; as an ingredient it has no jar.
+    if typed.casefold() not in items():
+        if jars := _jars(name, household):
+            return Item("jars", jars, "pieces")
+        key = match_product(typed)
+        if key is not None:
+            return Item("product", key, "jars")
     crop = canonical_crop(typed, aliases_of(household))
     known = _ingredient_names()
     found = next((known[n] for n in (typed.casefold(), name, single) if n in known), None)
@@ -285,6 +293,8 @@ def _taken(row: Mapping[Any, Any], home: Household) -> dict[tuple[Kind, str], fl
     if item.methods[0] == "freezing":
         litres = float(row["counted"]) * PINTS[item.usual_jar] * FREEZER_L_PER_PINT
         taken["room", "freezer"] = litres
+    if item.methods[0] == "keeping":
+        taken["room", "cool_store"] = float(row["counted"]) * litres_per_kg(item.crop)[0]
     if jars <= 0:
         return taken
     if store == "freezer_bags":

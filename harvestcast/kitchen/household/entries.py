@@ -12,6 +12,7 @@ from harvestcast.kitchen.handbook.products import (
     PINTS,
     Product,
     jars_in_words,
+    match_product,
     nearest_products,
     product,
 )
@@ -94,8 +95,14 @@ def write_down(
         raise refuse("folder.missing", path.name)
     home = read_household(path, findings)
     day = day_of(on, home, findings, today or dt.date.today())
-    found = item_of(item, home, planted_varieties(path, home, household_reader(home, Findings())))
-    if what == "put_up" and (found is None or found.kind != "product"):
+    if what == "put_up":
+        key = match_product(item)
+        found = None if key is None else Item("product", key, "jars")
+    else:
+        found = item_of(
+            item, home, planted_varieties(path, home, household_reader(home, Findings()))
+        )
+    if what == "put_up" and found is None:
         facts = {"near": list(nearest_products(item))}
         findings.problem("kitchen.product_unknown", TYPED, None, "product", item, **facts)
     elif found is None:

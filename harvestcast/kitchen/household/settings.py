@@ -8,8 +8,10 @@ from difflib import get_close_matches
 import pandas as pd
 
 from harvestcast.errors import Problem
+from harvestcast.kitchen.handbook.own_recipes import own_process
 from harvestcast.kitchen.handbook.process_times import elevation_in_feet, has_tested_row
 from harvestcast.kitchen.handbook.products import (
+    is_weight,
     match_product,
     nearest_products,
     product,
@@ -131,9 +133,40 @@ def target_notices(household: Household, lines: Mapping[str, int] | None = None)
             said = (
                 Said("target.weighed", {"label": label}) if weighed else Said("target.size_unread")
             )
+            if key is not None and not weighed and is_weight(name):
+                counted = product(key).counted_in
+                said = Said("target.not_weighed", {"label": label, "counted": counted})
         line = (lines or {}).get(f"targets.{name}")
         found.append(notice(said, file="garden.toml", line=line, column="targets", value=name))
     return notices(found)
+
+
+def recipe_notices(household: Household, lines: Mapping[str, int] | None = None) -> pd.DataFrame:
+    """Return the household's own recipes that are refused, and why.
+
+    Parameters
+    ----------
+    household : Household
+        Settings.
+    lines : mapping of str to int, optional
+        Line of each key of ``garden.toml``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        NOTICES frame, one row a recipe.
+    """
+    rows = []
+    for number, recipe in enumerate(household.recipes):
+        if household.elevation_m is None or household.elevation_m < 0:
+            continue  # then nothing is canned at all, and that is said elsewhere
+        found = own_process(recipe, household.elevation_m)
+        if isinstance(found, Said):
+            line = (lines or {}).get(f"recipes.{number}")
+            rows.append(
+                notice(found, file="garden.toml", line=line, column="recipes", value=recipe.product)
+            )
+    return notices(rows)
 
 
 def stock_notices(household: Household, lines: Mapping[str, int] | None = None) -> pd.DataFrame:

@@ -275,7 +275,8 @@ class OptionArrays:
 
     ``kg``, ``jars``, ``pints``, ``lids``, ``freezer_l``, ``hours`` and ``equipment_h`` are per
     full batch; ``age`` is the oldest fruit it may use in whole days; ``crop`` a crop's number;
-    ``oversize`` whether oversize fruit may be used; ``equipment`` and ``store`` are names.
+    ``oversize`` whether oversize fruit may be used; ``loose`` whether it is laid up as it comes, by
+    the kg and not by the batch; ``equipment`` and ``store`` are names.
     """
 
     kg: Array
@@ -288,6 +289,7 @@ class OptionArrays:
     age: Index
     crop: Index
     oversize: Flags
+    loose: Flags
     equipment: tuple[str, ...]
     store: tuple[str | None, ...]
 
@@ -309,6 +311,7 @@ def option_arrays(inputs: ProgrammeInputs) -> OptionArrays:
         age=np.minimum(age, inputs.keep[crop]),
         crop=crop,
         oversize=table["takes_oversize"].to_numpy(bool),
+        loose=(table["method"] == "keeping").to_numpy(bool),
         equipment=tuple(table["equipment"].astype(str)),
         store=tuple(jar_store(jar) for jar in table["jar"]),
     )

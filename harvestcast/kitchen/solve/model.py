@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from harvestcast.arrays import Array, Index
+from harvestcast.kitchen.handbook.products import FOR_THE_WEEK_DAYS
 from harvestcast.kitchen.household.capacity import (
     CANNER_HOURS_PER_DAY,
     JAR_SIZES,
@@ -205,6 +206,7 @@ def week_model(inputs: ProgrammeInputs) -> WeekModel:
         _crocks(made, t, batches, put_up)
     _fill(made, batches, put_up)
     _as_before(made, batches)
+    _for_the_week(made, put_up)
     _stores(made, put_up, buy)
     for number, product in enumerate(worth.products):
         mine = (inputs.options["product"] == product).to_numpy(bool)
@@ -219,7 +221,7 @@ def week_model(inputs: ProgrammeInputs) -> WeekModel:
     ceiling = model.rows(both.shape, np.where(both, most, np.inf))
     model.add(ceiling[..., None], eat[:, :, :, 1:], both[..., None])
     _holding(made, fruit, uses)
-    discard = _lying(made, fruit, uses)
+    discard = _lying(made, fruit, uses, put_up)
     shared = [batches.ravel(), buy]
     if choices.dislike_of_bad_weeks > 0:
         shared.append(_worst(made, fruit, uses))
@@ -252,13 +254,14 @@ def span_name(inputs: ProgrammeInputs, span: int) -> str:
 def _put_up(made: _Building) -> Index:
     """Add the kg put up in each span with each option from each grade.
 
-    Whole batches carry the price of their hours; batches of later days are charged by the kg.
+    Whole batches carry the price of their hours; batches of later days, and what is laid up loose
+    on any day, are charged by the kg.
     """
     inputs, table = made.inputs, made.table
     later = np.arange(len(inputs.spans)) >= inputs.decided
     put_up = np.full((made.draws, len(inputs.spans), len(table.kg), 2), -1, dtype=np.int64)
     for m in range(len(table.kg)):
-        cost = later * inputs.choices.hour * table.hours[m] / table.kg[m]
+        cost = (later | table.loose[m]) * inputs.choices.hour * table.hours[m] / table.kg[m]
         for grade in (0, 1) if table.oversize[m] else (0,):
             lane = inputs.lane_of(int(table.crop[m]), bool(grade))
             if lane is not None:
@@ -322,7 +325,8 @@ def _hours(made: _Building, t: int, batches: Index, put_up: Index) -> None:
     hours = made.limit(
         t, float(capacity.hours[first : last + 1].sum()), f"hands-on hours on {name}"
     )
-    _work(made, hours, t, parts, table.hours)
+    # Carrying produce to the store is no work in the kitchen.
+    _work(made, hours, t, parts, np.where(table.loose, 0.0, table.hours))
     for day in range(first, last + 1):
         model.add(hours, made.one_more(f"hours {day}"), -1.0)
     if np.isfinite(capacity.stove):
@@ -411,9 +415,23 @@ def _as_before(made: _Building, batches: Index) -> None:
         model.add(rows, moved, -1.0)
 
 
+def _for_the_week(made: _Building, put_up: Index) -> None:
+    """Hold dishes that do not keep to what is eaten beyond the usual, while the plan lasts."""
+    inputs, model = made.inputs, made.model
+    short = (inputs.options["best_by_days"] <= FOR_THE_WEEK_DAYS).to_numpy(bool)
+    more = inputs.fresh["eat_at_most_kg_day"] - inputs.fresh["eat_kg_day"]
+    for crop in np.unique(made.table.crop[short]):
+        mine = short & (made.table.crop == crop)
+        rows = model.rows(made.draws, max(0.0, float(more.iloc[crop])) * inputs.days)
+        model.add(rows[:, None, None, None], put_up[:, :, mine], 1.0)
+
+
 def _fill(made: _Building, batches: Index, put_up: Index) -> None:
-    """Hold a decided batch's kg to the batches begun; it may be filled less in a lean future."""
-    rows = made.model.rows((made.draws, *batches.shape))
+    """Hold a decided batch's kg to the batches begun; it may be filled less in a lean future.
+
+    What is laid up loose needs no batch: it is carried to the store as it comes.
+    """
+    rows = made.model.rows((made.draws, *batches.shape), np.where(made.table.loose, np.inf, 0.0))
     made.model.add(rows[..., None], put_up[:, : len(batches)], 1.0)
     made.model.add(rows, batches, -made.table.kg)
 
@@ -485,7 +503,7 @@ def _holding(made: _Building, fruit: Index, uses: Uses) -> None:
                     model.add(rows[:, None], fruit[:, lane, start:end], -1.0)
 
 
-def _lying(made: _Building, fruit: Index, uses: Uses) -> Index:
+def _lying(made: _Building, fruit: Index, uses: Uses, put_up: Index) -> Index:
     """Room overnight: what lies there is what lay there, plus what became ready, less the uses.
 
     Fruit that still ripens does so elsewhere (on the counter) and takes no room here. Returns what
@@ -499,7 +517,8 @@ def _lying(made: _Building, fruit: Index, uses: Uses) -> Index:
     for place in PLACES:
         name = f"{place}_l"
         here = np.flatnonzero((places == place) & (litres > 0))
-        if np.isnan(capacity.store(name)) or not len(here):
+        stored = np.flatnonzero(made.table.loose & (place == "cool_store"))
+        if np.isnan(capacity.store(name)) or not (len(here) or len(stored)):
             continue
         room = model.rows(
             (made.draws, spans),
@@ -507,6 +526,12 @@ def _lying(made: _Building, fruit: Index, uses: Uses) -> Index:
             name=f"litres free in the {place.replace('_', ' ')}",
         )
         model.add(room, made.one_more(name), -1.0)
+        for m in stored:
+            # What was laid up stays there beyond the plan.
+            each = float(inputs.fresh["litres_per_kg"].iloc[int(made.table.crop[m])])
+            for t in range(spans):
+                laid = put_up[:, : t + 1, m].reshape(made.draws, -1)
+                model.add(room[:, t, None], laid, each)
         for lane in here:
             lying = model.columns((made.draws, spans))
             discard[:, :, lane] = model.columns((made.draws, spans))

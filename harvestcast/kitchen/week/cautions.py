@@ -27,7 +27,7 @@ from harvestcast.kitchen.handbook.both_units import (
     in_units,
     spoons,
 )
-from harvestcast.kitchen.handbook.limits import is_salsa, limit_rows, limits_of
+from harvestcast.kitchen.handbook.limits import curing_words, is_salsa, limit_rows, limits_of
 from harvestcast.kitchen.handbook.products import Product, match_product, product
 from harvestcast.kitchen.household.jars import real_jar
 from harvestcast.kitchen.week.options import dried_meat
@@ -509,6 +509,11 @@ CAUTIONS: tuple[Caution, ...] = (
     ),
     Caution(topic="standing", applies=lambda b: b.canned and b.item.wait_days > 0, words=_standing),
     Caution(topic="use by", applies=lambda b: b.canned, words=_use_by),
+    Caution(
+        topic="curing",
+        applies=lambda b: b.method == "keeping" and b.item.wait_days > 0,
+        words=lambda _, mine: (f"Cure first: {curing_words(b.item for b in mine)}.", []),
+    ),
     Caution(topic="freezing", applies=lambda b: b.method == "freezing", words=_freezing),
     Caution(
         topic="drying",

@@ -8,6 +8,7 @@ own figures already (:mod:`harvestcast.kitchen.household.learned`): do not apply
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -26,9 +27,16 @@ from harvestcast.kitchen.handbook.amounts import (
     kg_per_gallon,
 )
 from harvestcast.kitchen.handbook.conditions import NO_CONDITIONS, conditions_of
-from harvestcast.kitchen.handbook.products import PINTS, Product, product, products
+from harvestcast.kitchen.handbook.own_recipes import own_process, own_recipe
+from harvestcast.kitchen.handbook.products import (
+    PINTS,
+    Product,
+    match_product,
+    product,
+    products,
+)
 from harvestcast.kitchen.household.demand import targets
-from harvestcast.kitchen.household.jars import real_jar
+from harvestcast.kitchen.household.jars import real_jar, tested_size
 from harvestcast.kitchen.household.learned import (
     FactorTable,
     factor_of,
@@ -85,7 +93,9 @@ FREEZER_L_PER_PINT = 0.6
 _REFUSED = ["crop", "product", "label", "method", "jar", "reason", "code", "facts"]
 
 
-def weekly_options(garden: Garden, as_of: object = None) -> pd.DataFrame:
+def weekly_options(
+    garden: Garden, as_of: object = None, *, all_of: Collection[str] = ()
+) -> pd.DataFrame:
     """Return every way of putting up that this household has for its crops.
 
     Parameters
@@ -95,6 +105,8 @@ def weekly_options(garden: Garden, as_of: object = None) -> pd.DataFrame:
         target asks for and the usual offers; with no crop at all, the whole catalogue.
     as_of : date-like, optional
         Last day of the pantry book that counts for the household's own factors; left out: all.
+    all_of : collection of str
+        Crops of which every product of the catalogue is listed.
 
     Returns
     -------
@@ -110,7 +122,7 @@ def weekly_options(garden: Garden, as_of: object = None) -> pd.DataFrame:
     --------
     left_out_options : what is not offered, and why.
     """
-    rows, _ = _considered(garden, as_of)
+    rows, _ = _considered(garden, as_of, all_of)
     if not rows:
         return OPTIONS.empty()
     return check_frame(pd.DataFrame(rows), OPTIONS)
@@ -234,7 +246,7 @@ def cycle_minutes(method: str, process_min: float) -> float:
 
 
 def _considered(
-    garden: Garden, as_of: object
+    garden: Garden, as_of: object, all_of: Collection[str] = ()
 ) -> tuple[list[dict[str, Any]], list[tuple[Any, ...]]]:
     home = garden.household
     if home.elevation_m is None and any(p.kind.endswith("canner") for p in home.equipment):
@@ -251,10 +263,13 @@ def _considered(
         if item.crop not in grown if grown else item.crop == "meat":
             continue
         # The whole catalogue would make the programme large; who wants more of it sets a target.
-        if grown and not item.offer and not wanted.get(key):
+        asked = item.offer or wanted.get(key) or item.crop in all_of
+        if grown and not asked:
             continue
-        for method in item.methods:
-            for jar in item.jars:
+        own = [one for one in home.recipes if match_product(one.product) == key]
+        for method in dict.fromkeys([*item.methods, *(one.method for one in own)]):
+            canned = method in handbook.METHODS
+            for jar in dict.fromkeys([*item.jars, *(one.jar for one in own if canned)]):
                 for pieces in _vessels(home, method):
                     doubt = doubted.get(item.crop) if method in handbook.METHODS else None
                     row: dict[str, Any] | Said = (
@@ -329,17 +344,22 @@ def _option(
         load = canner_load(pieces, jar)
         if load == 0:
             return Said("option.no_canner_for_jar", {"jar": jar})
-        try:
-            process = handbook.process(
-                item.handbook,
-                jar=real_jar(home, jar),
-                elevation_m=home.elevation_m,
-                method=method,
-                gauge=gauge,
-                pack=item.pack,
-            )
-        except UnsafeProcessError as error:
-            return Said(error.code, error.facts | ({"canner": gauge} if gauge else {}))
+        process: handbook.Process | Said = Said("option.no_equipment", {"kind": kind})
+        recipe = own_recipe(home.recipes, item, tested_size(home, jar), method, gauge)
+        if recipe is not None:
+            process = own_process(recipe, home.elevation_m)
+        if isinstance(process, Said):
+            try:
+                process = handbook.process(
+                    item.handbook,
+                    jar=real_jar(home, jar),
+                    elevation_m=home.elevation_m,
+                    method=method,
+                    gauge=gauge,
+                    pack=item.pack,
+                )
+            except UnsafeProcessError as error:
+                return Said(error.code, error.facts | ({"canner": gauge} if gauge else {}))
         jars, loads = _canner_batch(item, known, load, jar_factor)
         if process.jar != jar:
             row["source"] = (

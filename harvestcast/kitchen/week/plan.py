@@ -49,7 +49,12 @@ from harvestcast.kitchen.week.standing import (
     hold,
     stood,
 )
-from harvestcast.kitchen.week.surplus import LATER_SPANS, surplus_frame
+from harvestcast.kitchen.week.surplus import (
+    LATER_SPANS,
+    followed_ahead,
+    surplus_frame,
+    uses_of_surplus,
+)
 from harvestcast.kitchen.week.work import batch_frame
 from harvestcast.records.garden import Garden
 from harvestcast.results import Result, must_be
@@ -149,6 +154,9 @@ class KitchenPlan(Result):
     changed : pandas.DataFrame
         What was decided before and is no longer so, and why
         (:func:`harvestcast.kitchen.week.standing.stood`).
+    uses : pandas.DataFrame
+        Why something is left over in the coming week, and a use for each part of it
+        (:func:`harvestcast.kitchen.week.surplus.uses_of_surplus`).
     """
 
     as_of: pd.Timestamp
@@ -162,6 +170,7 @@ class KitchenPlan(Result):
     solve: SolveReport
     hours: pd.Series
     changed: pd.DataFrame = field(default_factory=pd.DataFrame)
+    uses: pd.DataFrame = field(default_factory=pd.DataFrame)
 
     def _brief(self) -> str:
         decided = int(self.batches["decided"].sum())
@@ -279,12 +288,21 @@ def plan_week(
     decided = batches[batches["decided"]]
     some = spread_draws(full.picked, SURPLUS_DRAWS, seed)
     ahead = with_spans(part_of(full, full.days, some), LATER_SPANS)
+    leftover, busy = followed_ahead(ahead, solution.shared)
+    surplus = surplus_frame(ahead, leftover, outlook.as_of, outlook.weeks)
     few = chosen[:: max(1, len(chosen) // BOTTLENECK_DRAWS)]
     return KitchenPlan(
         as_of=outlook.as_of,
         batches=batches,
         balance=balance,
-        surplus=surplus_frame(ahead, solution.shared, outlook.as_of, outlook.weeks),
+        surplus=surplus,
+        uses=uses_of_surplus(
+            ahead,
+            leftover,
+            busy,
+            weekly_options(garden, outlook.as_of, all_of=_left_of(surplus)),
+            garden.household.units,
+        ),
         shopping=shopping_list(decided, garden, options=full.options),
         bottlenecks=bottleneck_frame(solution, with_spans(part_of(full, days, few), PLAN_SPANS)),
         cautions=cautions(batches, garden.household),
@@ -293,6 +311,12 @@ def plan_week(
         hours=pd.Series(full.capacity.hours, index=full.capacity.dates),
         changed=changed,
     )
+
+
+def _left_of(surplus: pd.DataFrame) -> frozenset[str]:
+    """Return the crops of which something is left over in the first week."""
+    own = surplus[(surplus["week"] == 1) & (surplus["mean_kg"] > 0)]
+    return frozenset(own["crop"].astype(str))
 
 
 def choose_batches(full: ProgrammeInputs, days: int, scenarios: int, seed: int) -> Solution:
@@ -323,7 +347,8 @@ def choose_batches(full: ProgrammeInputs, days: int, scenarios: int, seed: int) 
             # What stands does not fit together any more: it may change, at its price.
             full = replace(full, firm=None)
             continue
-        if full.firm is not None and full.firm.all():
+        batched = (full.options["method"] != "keeping").to_numpy(bool)
+        if full.firm is not None and full.firm[:, batched].all():
             return solution
         if solution.steps >= EASY_STEPS or scenarios >= full.draws:
             return solution

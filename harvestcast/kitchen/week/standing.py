@@ -101,7 +101,8 @@ def standing_of(plan: KitchenPlan, outlook: Outlook, garden: Garden, days: int) 
     Standing
     """
     own = plan.batches
-    own = own[own["decided"] | own["if_kg"].notna()]
+    # What is laid up as it comes is no decision of a day.
+    own = own[(own["decided"] | own["if_kg"].notna()) & (own["method"] != "keeping")]
     rows = [
         {**row, "option": option_key(row), "firm": bool(row["decided"]),
          "since": plan.as_of if pd.isna(row["since"]) else row["since"]}
@@ -278,6 +279,7 @@ def hold(
         if 0 <= day < inputs.decided and row["option"] in names:
             place = day, names.index(str(row["option"]))
             before[place] = float(row["batches"]) if row["firm"] else np.nan
+    before[:, (inputs.options["method"] == "keeping").to_numpy(bool)] = np.nan
     free = np.array(["" in changes or crop in changes for crop in crops], dtype=bool)
     return replace(inputs, before=before, firm=~np.isnan(before) & ~free)
 
@@ -308,7 +310,7 @@ def stood(
         Columns day, label, jar, was, now (batches), code, facts and reason: a row for each batch of
         a day decided before that is no longer as it was, or is new.
     """
-    today = batches[batches["decided"]]
+    today = batches[batches["decided"] & (batches["method"] != "keeping")]
     now = {(row["day"], option_key(row)): row for row in today.to_dict("records")}
     firm = standing.batches[standing.batches["firm"].astype(bool)]
     was = {(row["day"], str(row["option"])): row for row in firm.to_dict("records")}

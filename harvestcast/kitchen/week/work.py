@@ -41,7 +41,8 @@ def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.Data
     -------
     pandas.DataFrame
         Table BATCHES. On decided days whole batches, with the mean over draws of what goes into
-        them and the range of what they fill; one that stays empty in a future of ten is no
+        them and the range of what they fill; what is laid up
+        loose by the kg; a batch that stays empty in a future of ten is no
         decision, and has in ``if_kg`` what must come in for it. On later days means over draws, to
         one decimal, as an outlook only.
     """
@@ -54,13 +55,15 @@ def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.Data
             used = account.used[:, columns[columns >= 0]].sum(axis=1)
             kg = float(inputs.weights @ used)
             loads = kg / option["kg_per_batch"]
-            count = float(batches[day, number]) if decided else round(loads, 1)
-            if count < (1 if decided else LEAST_BATCHES):
+            loose = option["method"] == "keeping"  # laid up as it comes, by the kg
+            whole = decided and not loose
+            count = float(batches[day, number]) if whole else round(loads, 1)
+            if count < (1 if whole else LEAST_BATCHES):
                 continue
             filled = used / option["kg_per_batch"] * option["jars_per_batch"]
             low, high = np.quantile(filled, RANGE, method="inverted_cdf")
             if_kg = np.nan
-            if decided and low < LEAST_JARS:
+            if whole and low < LEAST_JARS:
                 crop = inputs.crops.index(str(option["crop"]))
                 if_kg = _needed(inputs, day, crop, used >= LEAST_FILLED * option["kg_per_batch"])
             rows.append(
@@ -72,8 +75,8 @@ def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.Data
                     "jars": loads * option["jars_per_batch"],
                     "jars_low": float(low) if decided else np.nan,
                     "jars_high": float(high) if decided else np.nan,
-                    "hands_on_h": (count if decided else loads) * option["hands_on_h"],
-                    "equipment_h": (count if decided else loads) * option["equipment_h"],
+                    "hands_on_h": (count if whole else loads) * option["hands_on_h"],
+                    "equipment_h": (count if whole else loads) * option["equipment_h"],
                     "best_by": date + pd.Timedelta(days=float(option["best_by_days"])),
                     "decided": decided and np.isnan(if_kg),
                     "if_kg": if_kg,

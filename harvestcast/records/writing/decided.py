@@ -37,19 +37,18 @@ def write_run(folder: str | Path, run: Mapping[str, Any]) -> None:
     harvestcast.errors.InputError
         Where something else stands there, or the folder cannot be written to.
     """
-    path = Path(folder)
-    file = path / "reports" / FILE
-    with folder_lock(path):
+    file = Path(folder) / "reports" / FILE
+    try:
+        file.parent.mkdir(exist_ok=True)
+    except OSError as error:
+        raise cannot_write(file.parent.name, error) from None
+    with folder_lock(file.parent):
         runs = _runs(file)
         if runs is None:
             raise refuse("report.other", str(file))
         kept = [one for one in runs if one["as_of"] != run["as_of"]]
         kept = sorted([*kept, dict(run)], key=lambda one: str(one["as_of"]))[-MOST_RUNS:]
         text = json.dumps({"kind": _KIND, "runs": kept}, indent=1, allow_nan=False)
-        try:
-            file.parent.mkdir(exist_ok=True)
-        except OSError as error:
-            raise cannot_write(file.parent.name, error) from None
         replace_file(file, text.encode("utf-8"))
 
 

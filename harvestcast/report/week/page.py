@@ -94,7 +94,8 @@ def kitchen_sheet(week: Week) -> Piece:
     units = week.units
     decided = week.batches.loc[week.batches["decided"]].reset_index(drop=True)
     likely = views.later(week.batches)
-    shown = [*decided["source"].dropna(), *likely["source"].dropna()]
+    if_enough = views.if_enough(week.batches)
+    shown = [one for table in (decided, if_enough, likely) for one in table["source"].dropna()]
     sources = {
         said: number
         for number, said in enumerate(dict.fromkeys(words.source_words(s) for s in shown), 1)
@@ -120,8 +121,8 @@ def kitchen_sheet(week: Week) -> Piece:
         stacked=True,
     )
     perhaps = [
-        wording.sentence(words.if_enough_line(row, week))
-        for _, row in views.if_enough(week.batches).iterrows()
+        wording.sentence(f"{words.if_enough_line(row, week)} {_note_mark(row['source'], sources)}")
+        for _, row in if_enough.iterrows()
     ]
     moved = [wording.sentence(words.changed_line(row, week)) for _, row in week.changed.iterrows()]
     only_if = [page.paragraph("Only if enough comes in", "lead"), page.bullets(perhaps, "")]
@@ -260,7 +261,9 @@ def left_over(week: Week) -> Piece:
     assumed = [week_mind.lying_words(week), week_mind.eating_words(week)]
     counted = [page.paragraph(wording.sentence(one)) for one in assumed if one]
     figures_ = page.folded("Figures of what is left over", _left_over_figures(week))
-    return page.join([table, also, *counted, figures_])
+    uses = [wording.sentence(line) for line in words.uses_lines(week)]
+    use = [page.paragraph("A use for it", "lead"), page.bullets(uses, "")] if uses else []
+    return page.join([table, *use, also, *counted, figures_])
 
 
 def _week_cells(weekly: pd.DataFrame, week: Week) -> list[Cell]:

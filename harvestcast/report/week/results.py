@@ -75,6 +75,8 @@ class Week:
         have waited long for a pick (:func:`harvestcast.report.week.views.overdue`).
     changed : pandas.DataFrame
         ``KitchenPlan.changed``: what was decided before and is no longer so.
+    uses : pandas.DataFrame
+        ``KitchenPlan.uses``: why something is left over, and a use for each part of it.
     stock : pandas.DataFrame
         As :func:`harvestcast.kitchen.household.book.stock_book` gives it.
     counted : mapping of str to pandas.Timestamp
@@ -121,6 +123,9 @@ class Week:
     days: pd.DataFrame = field(default_factory=pd.DataFrame)
     overdue: pd.DataFrame = field(default_factory=pd.DataFrame)
     changed: pd.DataFrame = field(default_factory=pd.DataFrame)
+    uses: pd.DataFrame = field(
+        default_factory=lambda: pd.DataFrame(columns=["crop", "order", "words"])
+    )
     stock: pd.DataFrame = field(default_factory=pd.DataFrame)
     counted: Mapping[str, pd.Timestamp] = field(default_factory=dict)
     today: pd.Timestamp | None = None
@@ -296,6 +301,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         shopping_if=more_to_buy(decided, perhaps, garden),
         reasons=plan.reasons,
         changed=plan.changed,
+        uses=plan.uses,
         stock=stock_book(settings, outlook.as_of),
         counted=counted_lately(settings, outlook.as_of),
         fresh=fresh_use(garden, plan.balance["crop"].astype(str)),
@@ -336,7 +342,8 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         ``report``; ``read_first`` (``code``, ``text`` and ``facts`` of what says what the numbers
         are worth); the tables
         ``days``, ``overdue``, ``coming``, ``work``, ``changed``, ``reasons``, ``shopping`` (for
-        the decided batches), ``shopping_later``, ``shopping_if``, ``surplus``, ``pantry``,
+        the decided batches), ``shopping_later``, ``shopping_if``, ``surplus``, ``uses``,
+        ``pantry``,
         ``kept_out``, ``bottlenecks``, ``cautions``, ``checks_failed``, ``left_out``, ``notices``,
         ``stock``, ``data`` as lists of rows with the columns of :mod:`harvestcast.frames`; and
         ``solve``. Masses are kg
@@ -365,6 +372,7 @@ def summary(week: Week, report: str | None = None) -> dict[str, Any]:
         "shopping_later": rows(week.shopping_later),
         "shopping_if": rows(week.shopping_if),
         "surplus": rows(week.surplus),
+        "uses": rows(week.uses),
         "pantry": rows(week.wanted),
         "kept_out": rows(week.kept_out),
         "bottlenecks": rows(week.bottlenecks),

@@ -92,7 +92,8 @@ def _brief(week: Week) -> Iterator[tuple[str, list[str] | str]]:
     )
     over = views.left_over(week.surplus)
     left = [words.surplus_line(row, week) for _, row in over.head(3).iterrows()]
-    yield "Surplus", f"{'; '.join(left)}." if left else "None is likely."
+    uses = [wording.sentence(line) for line in words.uses_lines(week, short=True)[:3]]
+    yield "Surplus", [f"{'; '.join(left)}.", *uses] if left else "None is likely."
     said = words.warnings(week)
     if said:
         yield "Mind", [wording.sentence(one) for one in said]

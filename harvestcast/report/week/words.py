@@ -112,6 +112,8 @@ def batch_words(row: pd.Series) -> str:
     dill pickles (2 to 3 batches)
     dill pickles (perhaps one batch)
     """
+    if row.get("jar") == "kg":
+        return wording.clean(row["label"])
     number = float(row["batches"])
     whole = round(number)
     if number < 0.75:
@@ -176,8 +178,15 @@ def job_line(row: pd.Series, week: Week) -> str:
     # The hours kept free are those of a full batch.
     hands = f"at most {hands}" if _differs(row) else hands
     how = process_words(row, week).line
+    if row["jar"] == "kg":
+        until = wording.day(row["best_by"], week.units, weekday=False, year=True)
+        return (
+            f"{wording.clean(row['label'])}: lay up what comes, {output_words(row, week)}; keeps "
+            f"until about {until}"
+        )
     since = row.get("since")
-    stands = "" if pd.isna(since) else f"; stands since {wording.day(since, week.units)}"
+    old = not pd.isna(since) and since < week.as_of
+    stands = "" if not old else f"; stands since {wording.day(since, week.units)}"
     return (
         f"{batch_words(row)}: {output_words(row, week)} from {of}; {how}; {hands} by hand{stands}"
     )
@@ -238,6 +247,19 @@ def surplus_line(row: pd.Series, week: Week) -> str:
     return f"{wording.clean(row['crop'])} {surplus_words(row, week)}"
 
 
+def uses_lines(week: Week, *, short: bool = False) -> list[str]:
+    """Return what to do with each crop of which too much is reckoned with, and unless short why."""
+    shown = set(views.left_over(week.surplus)["crop"])
+    lines = []
+    for crop, own in week.uses.groupby("crop", sort=False):
+        if crop in shown:
+            why = "; ".join(own.loc[own["order"] == 0, "words"])
+            do = "; ".join(own.loc[own["order"] > 0, "words"])
+            said = f"{wording.clean(crop)}: {do}"
+            lines.append(said if short else f"{said} (on average {why})")
+    return lines
+
+
 def bought(week: Week) -> pd.DataFrame:
     """Return the rows of the shopping list with something to buy."""
     return week.shopping.loc[week.shopping["to_buy"] > 0].reset_index(drop=True)
@@ -245,7 +267,7 @@ def bought(week: Week) -> pd.DataFrame:
 
 def decided_days(week: Week) -> str:
     """Return which batches are decided, and so bought for."""
-    own = week.batches.loc[week.batches["decided"]]
+    own = week.batches.loc[week.batches["decided"] & (week.batches["jar"] != "kg").fillna(True)]
     if not len(own):
         return "the batches decided now (none)"
     number = (
@@ -457,6 +479,7 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         "nothing likely",
         strong,
     )
+    out += [f"  {line}" for line in uses_lines(week)]
     may = views.may_be_left(week.surplus, 1)
     if len(may):
         out += [f"  a little surplus is possible: {may_be_words(may)}"]
