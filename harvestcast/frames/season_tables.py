@@ -15,9 +15,7 @@ from harvestcast.frames.checker import (
     number,
     text,
 )
-
-_CROP = text("crop", "crop, canonical lower-case name")
-_VARIETY = text("variety", "variety as typed; 'unnamed' where none was given")
+from harvestcast.frames.tables import CROP, VARIETY
 
 MEASURES: dict[str, tuple[str, str, str]] = {
     # name: (unit, which is better, meaning)
@@ -53,8 +51,8 @@ _HOW_SURE = (
 VARIETY_MEASURES = FrameSpec(
     "variety_measures",
     (
-        _CROP,
-        _VARIETY,
+        CROP,
+        VARIETY,
         text("measure", "what was measured", one_of=tuple(MEASURES)),
         text("unit", "unit of the figures"),
         number("plants", "plants that stood", required=False),
@@ -70,8 +68,8 @@ VARIETY_MEASURES = FrameSpec(
 VARIETY_TABLE = FrameSpec(
     "variety_table",
     (
-        _CROP,
-        _VARIETY,
+        CROP,
+        VARIETY,
         number("plants", "plants that stood", required=False),
         integer("plantings", "plantings told apart in the log (beds, seasons)", low=0),
         number("mass_kg", "picked in the season, all grades", "kg", required=False),
@@ -96,8 +94,8 @@ VARIETY_TABLE = FrameSpec(
 BEST = FrameSpec(
     "best",
     (
-        _CROP,
-        _VARIETY,
+        CROP,
+        VARIETY,
         text("measure", "what was measured", one_of=tuple(MEASURES)),
         text("better", "which way is better", one_of=("more", "less")),
         number(
@@ -110,7 +108,7 @@ BEST = FrameSpec(
 TOLD_APART = FrameSpec(
     "told_apart",
     (
-        _CROP,
+        CROP,
         text("measure", "what was measured", one_of=tuple(MEASURES)),
         text("variety", "variety"),
         text("other", "variety it is compared with"),
@@ -125,8 +123,8 @@ TOLD_APART = FrameSpec(
 BY_BED = FrameSpec(
     "by_bed",
     (
-        _CROP,
-        _VARIETY,
+        CROP,
+        VARIETY,
         text("bed", "bed as typed", required=False),
         date("planted", "first planting there", required=False),
         number("plants", "plants that stood", required=False),
@@ -141,8 +139,8 @@ BY_BED = FrameSpec(
 CALENDAR = FrameSpec(
     "calendar",
     (
-        _CROP,
-        _VARIETY,
+        CROP,
+        VARIETY,
         date("start", "first day of the week (Monday)"),
         number("mass_kg", "picked that week", "kg"),
         number("count", "fruits picked that week", required=False),
@@ -155,8 +153,8 @@ CALENDAR = FrameSpec(
 CUMULATIVE = FrameSpec(
     "cumulative",
     (
-        _CROP,
-        _VARIETY,
+        CROP,
+        VARIETY,
         date("date", "day"),
         number("degree_days", "degree-days since planting", "degC d", required=False),
         number("plants", "plants that stood", required=False),
@@ -200,8 +198,8 @@ OVER_CAPACITY = FrameSpec(
 BEDS = FrameSpec(
     "beds",
     (
-        _CROP,
-        _VARIETY,
+        CROP,
+        VARIETY,
         text("how", "how it is planted, or that it stands", one_of=("sown", "set_out", "stands")),
         date(
             "date",
@@ -294,8 +292,8 @@ SOWING_CALENDAR = FrameSpec(
     (
         date("date", "day"),
         text("task", "what to do", one_of=("sow", "set out", "first pick", "last pick")),
-        _CROP,
-        _VARIETY,
+        CROP,
+        VARIETY,
         integer("plants", "plants", low=0),
         date("early", "early end of 80 %; the day itself for tasks", required=False),
         date("late", "late end of 80 %; the day itself for tasks", required=False),
