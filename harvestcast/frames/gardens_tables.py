@@ -10,9 +10,11 @@ from harvestcast.frames.checker import (
     text,
 )
 from harvestcast.frames.season_tables import BEST, MEASURES, VARIETY_MEASURES
-from harvestcast.frames.tables import CROP, LEFT_OUT, VARIETY
+from harvestcast.frames.tables import LEFT_OUT
 
 _GARDEN = text("garden", "name of the garden; unique among those worked on together")
+_CROP = text("crop", "crop, canonical lower-case name")
+_VARIETY = text("variety", "variety as typed; 'unnamed' where none was given")
 
 GARDENS = FrameSpec(
     "gardens",
@@ -30,7 +32,7 @@ FORECASTS = FrameSpec(
     (
         _GARDEN,
         date("as_of", "last day known"),
-        CROP,
+        _CROP,
         text("variety", "variety; empty where the forecast is by crop", required=False),
         integer("week", "weeks ahead, from 1", low=1),
         date("start", "first day of the week"),
@@ -78,8 +80,8 @@ TRIAL_VALUES = FrameSpec(
     (
         _GARDEN,
         integer("year", "season"),
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         text("measure", "what was measured", one_of=tuple(MEASURES)),
         number("value", "what the garden showed, on the working scale", low=None),
         number("sd", "standard deviation of that value about what it stands for"),
@@ -93,8 +95,8 @@ _CHANCE = {"high": 1.0, "required": False}
 TRIAL = FrameSpec(
     "trial",
     (
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         text("measure", "what was measured", one_of=tuple(MEASURES)),
         text("unit", "unit of the figures"),
         integer("gardens", "gardens that grew it"),
@@ -117,7 +119,7 @@ TRIAL = FrameSpec(
 TRIAL_SPREADS = FrameSpec(
     "trial_spreads",
     (
-        CROP,
+        _CROP,
         text("measure", "what was measured", one_of=tuple(MEASURES)),
         text("between", "what differs"),
         integer("levels", "how many of them"),

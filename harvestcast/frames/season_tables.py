@@ -15,7 +15,9 @@ from harvestcast.frames.checker import (
     number,
     text,
 )
-from harvestcast.frames.tables import CROP, VARIETY
+
+_CROP = text("crop", "crop, canonical lower-case name")
+_VARIETY = text("variety", "variety as typed; 'unnamed' where none was given")
 
 MEASURES: dict[str, tuple[str, str, str]] = {
     # name: (unit, which is better, meaning)
@@ -51,8 +53,8 @@ _HOW_SURE = (
 VARIETY_MEASURES = FrameSpec(
     "variety_measures",
     (
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         text("measure", "what was measured", one_of=tuple(MEASURES)),
         text("unit", "unit of the figures"),
         number("plants", "plants that stood", required=False),
@@ -68,8 +70,8 @@ VARIETY_MEASURES = FrameSpec(
 VARIETY_TABLE = FrameSpec(
     "variety_table",
     (
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         number("plants", "plants that stood", required=False),
         integer("plantings", "plantings told apart in the log (beds, seasons)", low=0),
         number("mass_kg", "picked in the season, all grades", "kg", required=False),
@@ -94,8 +96,8 @@ VARIETY_TABLE = FrameSpec(
 BEST = FrameSpec(
     "best",
     (
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         text("measure", "what was measured", one_of=tuple(MEASURES)),
         text("better", "which way is better", one_of=("more", "less")),
         number(
@@ -108,7 +110,7 @@ BEST = FrameSpec(
 TOLD_APART = FrameSpec(
     "told_apart",
     (
-        CROP,
+        _CROP,
         text("measure", "what was measured", one_of=tuple(MEASURES)),
         text("variety", "variety"),
         text("other", "variety it is compared with"),
@@ -123,8 +125,8 @@ TOLD_APART = FrameSpec(
 BY_BED = FrameSpec(
     "by_bed",
     (
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         text("bed", "bed as typed", required=False),
         date("planted", "first planting there", required=False),
         number("plants", "plants that stood", required=False),
@@ -139,8 +141,8 @@ BY_BED = FrameSpec(
 CALENDAR = FrameSpec(
     "calendar",
     (
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         date("start", "first day of the week (Monday)"),
         number("mass_kg", "picked that week", "kg"),
         number("count", "fruits picked that week", required=False),
@@ -153,8 +155,8 @@ CALENDAR = FrameSpec(
 CUMULATIVE = FrameSpec(
     "cumulative",
     (
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         date("date", "day"),
         number("degree_days", "degree-days since planting", "degC d", required=False),
         number("plants", "plants that stood", required=False),
@@ -198,8 +200,8 @@ OVER_CAPACITY = FrameSpec(
 BEDS = FrameSpec(
     "beds",
     (
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         text("how", "how it is planted, or that it stands", one_of=("sown", "set_out", "stands")),
         date(
             "date",
@@ -292,8 +294,8 @@ SOWING_CALENDAR = FrameSpec(
     (
         date("date", "day"),
         text("task", "what to do", one_of=("sow", "set out", "first pick", "last pick")),
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         integer("plants", "plants", low=0),
         date("early", "early end of 80 %; the day itself for tasks", required=False),
         date("late", "late end of 80 %; the day itself for tasks", required=False),

@@ -18,8 +18,8 @@ from harvestcast.frames.checker import (
     text,
 )
 
-CROP = text("crop", "crop, canonical lower-case name")
-VARIETY = text("variety", "variety as typed; 'unnamed' where none was given")
+_CROP = text("crop", "crop, canonical lower-case name")
+_VARIETY = text("variety", "variety as typed; 'unnamed' where none was given")
 _BED = text("bed", "bed as typed", required=False)
 _NOTE = text("note", "note as typed", required=False)
 _FILE = text("file", "file the row came from", required=False)
@@ -29,8 +29,8 @@ PICKS = FrameSpec(
     "picks",
     (
         date("date", "day of the pick"),
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         _BED,
         number("count", "fruits picked; 0 means looked and found none", required=False),
         number("mass_kg", "mass picked", "kg", required=False),
@@ -45,8 +45,8 @@ PICKS = FrameSpec(
 PLANTINGS = FrameSpec(
     "plantings",
     (
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         _BED,
         date("date", "day of sowing or setting out; unknown for old perennials", required=False),
         text("how", "how it was planted", one_of=("sown", "set_out")),
@@ -107,8 +107,8 @@ DRAWS = FrameSpec(
     (
         integer("draw", "number of the possible future, from 0"),
         date("date", "day"),
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         number("mass_kg", "mass picked that day", "kg"),
         number("count", "fruits picked that day", required=False),
     ),
@@ -121,19 +121,19 @@ _WEEK = (
     date("end", "last day of the week"),
 )
 WEEKLY_BY_CROP = FrameSpec(
-    "weekly", (CROP, *_WEEK, *summary("kg"), *summary("count")), key=("crop", "week")
+    "weekly", (_CROP, *_WEEK, *summary("kg"), *summary("count")), key=("crop", "week")
 )
 WEEKLY_BY_VARIETY = FrameSpec(
     "weekly",
-    (CROP, VARIETY, *_WEEK, *summary("kg"), *summary("count")),
+    (_CROP, _VARIETY, *_WEEK, *summary("kg"), *summary("count")),
     key=("crop", "variety", "week"),
 )
 
 CHECKS = FrameSpec(
     "checks",
     (
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         text("code", "what was checked, as a code"),
         text("check", "what was checked"),
         number("statistic", "value found", low=None, required=False),
@@ -148,8 +148,8 @@ FITTED = FrameSpec(
     "fitted",
     (
         date("date", "day"),
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         number("degree_days", "heat since planting", "degC d", required=False),
         number("ready_q10_kg", "becoming ready that day, 10 % quantile", "kg", required=False),
         number("ready_q50_kg", "becoming ready that day, median", "kg", required=False),
@@ -164,8 +164,8 @@ is not believed."""
 LEFT_OUT = FrameSpec(
     "left_out",
     (
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         _BED,
         date("date", "planting date", required=False),
         text("code", "why there is no forecast, as a code"),
@@ -177,8 +177,8 @@ SCORES = FrameSpec(
     "scores",
     (
         date("origin", "day the forecast was made on (its last day of data)"),
-        CROP,
-        VARIETY,
+        _CROP,
+        _VARIETY,
         integer("week", "weeks ahead, from 1", low=1),
         number("observed", "mass picked that week", "kg"),
         number("mean", "forecast mean", "kg"),
@@ -206,7 +206,7 @@ BATCHES = FrameSpec(
     "batches",
     (
         date("day", "day of the work"),
-        CROP,
+        _CROP,
         text("product", "product key of the catalogue"),
         text("label", "product in household words"),
         text("method", "boiling_water, pressure, freezing, drying, fermenting, ..."),
@@ -233,7 +233,7 @@ BALANCE = FrameSpec(
     "balance",
     (
         date("day", "day"),
-        CROP,
+        _CROP,
         *(
             Column(name, "number", meaning, "kg", low=-1e-6)
             for name, meaning in (
@@ -254,7 +254,7 @@ BALANCE = FrameSpec(
 SURPLUS = FrameSpec(
     "surplus",
     (
-        CROP,
+        _CROP,
         *_WEEK,
         *summary("kg"),
         number("p_beats_capacity", "share of draws whose week beats capacity", high=1),
@@ -266,7 +266,7 @@ OPTIONS = FrameSpec(
     "options",
     (
         text("option", "key: product/jar/method"),
-        CROP,
+        _CROP,
         text("product", "product key of the catalogue"),
         text("label", "product in household words"),
         text("method", "boiling_water, pressure, freezing, drying, fermenting, ..."),
@@ -292,7 +292,7 @@ OPTIONS = FrameSpec(
 FRESH = FrameSpec(
     "fresh",
     (
-        CROP,
+        _CROP,
         number("eat_kg_day", "fresh use the household enjoys", "kg"),
         number("eat_at_most_kg_day", "ceiling of fresh use", "kg"),
         number("give_kg_day", "given away at most", "kg"),
