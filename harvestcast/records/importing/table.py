@@ -28,7 +28,7 @@ from harvestcast.records.typed.numbers import Decimal
 from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.units import KG
 from harvestcast.words.crops import crop_word
-from harvestcast.words.days import spoken
+from harvestcast.words.days import WEEKDAYS, spoken
 from harvestcast.words.numbers import short_number
 
 _DITTO = frozenset({'"', "\u3003", "''", "ditto", "do", "do.", "same"})
@@ -122,7 +122,7 @@ def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
         used = index < table.width and any(
             index < len(cells) and cells[index] for _, cells in table.rows
         )
-        if taken == "not used" and reader is not None and used:
+        if taken == "not used" and reader is not None and used and not _weekdays(table, index):
             place = (table.file, table.heading_line, heading, "")
             findings.notice("heading.unknown", *place, importing=True, wide=wide)
     if wide and asked.unit is None:
@@ -147,6 +147,15 @@ def _say_year(
     if without and year_of_name(table.file) is None:
         place = (table.file, table.heading_line, "date", without[0])
         findings.notice("date.year_above", *place, used=year)
+
+
+def _weekdays(table: Table, index: int) -> bool:
+    """Return whether a column holds nothing but the days of the week, which the date says too."""
+    return all(
+        any(day.casefold().startswith(cell.casefold().strip(".")) for day in WEEKDAYS)
+        for cell in _cells(table, [index])
+        if cell and not _SUMS.match(cell)
+    )
 
 
 def _has_no_year(typed: str) -> bool:
