@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Protocol
 
@@ -113,7 +114,7 @@ class FolderShare:
 
     def load(self, today: str) -> list[tuple[str, Opener]]:
         """Return every garden's name and what opens it."""
-        return [(name, _Folder(folder=folder, today=today)) for name, folder in self.folders]
+        return [(name, partial(open_garden, folder, today=today)) for name, folder in self.folders]
 
     def split(self) -> list[Share]:
         """Return shares of one garden each."""
@@ -121,15 +122,6 @@ class FolderShare:
             FolderShare(label=f"{self.label}.{number:04d}", folders=(one,))
             for number, one in enumerate(self.folders)
         ]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Folder:
-    folder: Path
-    today: str
-
-    def __call__(self) -> Garden:
-        return open_garden(self.folder, today=self.today)
 
 
 def folder_shares(folders: Iterable[str | Path], per_share: int = PER_SHARE) -> list[Share]:

@@ -32,7 +32,7 @@ from harvestcast.units import (
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 WEEKDAYS: tuple[str, ...] = get_args(Weekday)
 
-_TO_METRIC: dict[str, tuple[str, float]] = {
+TO_METRIC: dict[str, tuple[str, float]] = {
     "ft2": ("m2", M2_PER_SQFT),
     "in2": ("m2", M_PER_IN**2),
     "ft": ("m", M_PER_FT),
@@ -91,7 +91,7 @@ def to_metric_keys(table: Mapping[str, Any]) -> dict[str, Any]:
     metric: dict[str, Any] = {}
     for key, value in table.items():
         name, amount = key, value
-        for unit, (twin, factor) in _TO_METRIC.items():
+        for unit, (twin, factor) in TO_METRIC.items():
             match = re.fullmatch(rf"(.+)_{unit}((?:_per_\w+|_week)?)", key)
             if match and not isinstance(value, Mapping):
                 # What is no number keeps its value, and is refused under the metric name.

@@ -14,6 +14,7 @@ from pydantic import ValidationError
 
 from harvestcast.errors import InputError, TypedError
 from harvestcast.records.household import (
+    TO_METRIC,
     Choices,
     CropSettings,
     Equipment,
@@ -21,7 +22,7 @@ from harvestcast.records.household import (
     Recipe,
     to_metric_keys,
 )
-from harvestcast.records.tables.findings import Findings
+from harvestcast.records.tables.findings import Findings, refuse
 from harvestcast.records.tables.text import decode, read_bytes
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
 from harvestcast.records.typed.jar_sizes import jar_size
@@ -29,13 +30,6 @@ from harvestcast.records.typed.jar_sizes import jar_size
 FILE = "garden.toml"
 MOST_BYTES = 1024**2
 _MOST_COMPLAINTS = 200
-_CUSTOMARY = {
-    "m": ("ft", "in", "cm"),
-    "kpa": ("psi",),
-    "kg": ("lb", "oz"),
-    "l": ("gal", "qt", "cups", "ft3"),
-    "m2": ("ft2",),
-}
 _JARS = frozenset({"half_pint", "pint", "quart", "lids", "freezer_bags"})
 _PARTS = {"crops": CropSettings, "equipment": Equipment, "recipes": Recipe, "choices": Choices}
 
@@ -62,6 +56,23 @@ def read_household(folder: Path, findings: Findings) -> Household:
         findings.notice("jars.unknown", FILE, line, f"jars.{key}", "", known=sorted(_JARS))
     if household.elevation_m is None and not findings.problems:
         findings.notice("elevation.none", FILE, None, "elevation_m", "")
+    return household
+
+
+def settings_of(folder: Path) -> Household:
+    """Return the settings of a garden folder that is to be written to or read for one.
+
+    Raises
+    ------
+    harvestcast.errors.InputError
+        Where there is no such folder, or its settings cannot be used.
+    """
+    if not folder.is_dir():
+        raise refuse("folder.missing", folder.name)
+    findings = Findings()
+    household = read_household(folder, findings)
+    if findings.problems:
+        raise InputError(findings.problems)
     return household
 
 
@@ -247,12 +258,11 @@ def _typed_key(key: str, lines: Mapping[str, int]) -> tuple[str, int | None]:
     """Return the key as it was typed (perhaps in a customary unit) and its line."""
     if key in lines:
         return key, lines[key]
-    for metric, twins in _CUSTOMARY.items():
+    for twin, (metric, _) in TO_METRIC.items():
         match = re.fullmatch(rf"(.+)_{metric}((?:_per_\w+|_week)?)", key)
-        for twin in twins if match else ():
-            typed = f"{match[1]}_{twin}{match[2]}" if match else ""
-            if typed in lines:
-                return typed, lines[typed]
+        typed = f"{match[1]}_{twin}{match[2]}" if match else ""
+        if typed in lines:
+            return typed, lines[typed]
     parent = key.rpartition(".")[0]
     while parent and parent not in lines:
         parent = parent.rpartition(".")[0]

@@ -56,6 +56,9 @@ def facts_in_own_words(facts: Mapping[str, Any]) -> Mapping[str, Any]:
 def _in_own_words(value: Any) -> Any:
     if isinstance(value, str):
         return crop_word(value)
+    if isinstance(value, Mapping):
+        return {_in_own_words(key): _in_own_words(one) for key, one in value.items()}
     if isinstance(value, list | tuple):
-        return type(value)(_in_own_words(one) for one in value)
+        whole = [_in_own_words(one) for one in value]
+        return whole if isinstance(value, list) else tuple(whole)
     return value

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from harvestcast.records.garden import check_garden, open_garden
 from harvestcast.records.writing.add import add_pick
 from harvestcast.report.command.main import main
-from harvestcast.words.crops import crop_word
+from harvestcast.words.crops import crop_word, crops_said_as, facts_in_own_words
 
 Maker = Callable[..., Path]
 HEAD = "crop,variety,bed,date,how,plants\n"
@@ -98,3 +98,14 @@ def test_the_first_pick_names_the_crop(make: Maker) -> None:
     assert "broad beans, 2026-07-20: 2 kg" in shown and "read as fava bean" in shown
     assert "was read as" not in _run("add", folder, "broad bean", "1 kg", "--on", "2026-07-21")
     assert open_garden(folder).crop_words == {"fava bean": "broad beans"}
+
+
+def test_every_form_of_a_fact_is_said_in_own_words() -> None:
+    facts = {"crop": "chard", "crops": [("chard", 2), ("kale", 1)], "kg": {"chard": 1.5}, "n": 3}
+    with crops_said_as({"chard": "silverbeet"}):
+        said = facts_in_own_words(facts)
+    assert said == {
+        "crop": "silverbeet", "crops": [("silverbeet", 2), ("kale", 1)],
+        "kg": {"silverbeet": 1.5}, "n": 3,
+    }  # fmt: skip
+    assert facts["crop"] == "chard" and facts_in_own_words(facts) is facts

@@ -237,3 +237,30 @@ def test_a_second_basket_that_happens_to_be_a_sum_is_a_pick(folder: Path) -> Non
     preview = read_foreign(_csv(folder, text), folder=folder)
     assert [float(kg) for kg in preview.picks["mass_kg"]] == [1, 2, 3]
     assert "date.carried" in set(preview.notices["code"])
+
+
+@pytest.mark.parametrize(
+    ("sheet", "title", "variety"),
+    [
+        ("Tomatoes 2025", "", "unnamed"),
+        ("Tomatoes 2025", "Hob Red", "Hob Red"),
+        ("Tomatoes 2025", "Our tomatoes", "unnamed"),
+        ("Our tomato harvest", "", "unnamed"),
+        ("Tomatoes - Hob Red", "", "Hob Red"),
+        ("2025 tomato Hob Red", "from the tunnel by the old wall", "Hob Red"),
+    ],
+)
+def test_a_sheet_is_named_after_its_crop(
+    folder: Path, sheet: str, title: str, variety: str
+) -> None:
+    book = openpyxl.Workbook()
+    page = book.active
+    page.title = sheet
+    page["A1"] = title or None
+    for line, row in enumerate([("Date", "kg"), ("1 July 2025", 1.5)], 2):
+        for column, value in enumerate(row, 1):
+            page.cell(line, column, value)
+    book.save(folder.parent / "crop.xlsx")
+    preview = read_foreign(folder.parent / "crop.xlsx", folder=folder)
+    assert preview.problems == ()
+    assert preview.picks[["crop", "variety"]].to_numpy().tolist() == [["tomato", variety]]

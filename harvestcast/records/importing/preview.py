@@ -23,7 +23,7 @@ from harvestcast.records.importing.table import Asked, TableRead, read_lines
 from harvestcast.records.importing.wide import name_of
 from harvestcast.records.logs.folder import aliases_of, household_reader, planted_varieties
 from harvestcast.records.logs.picks import picks_frame
-from harvestcast.records.settings import read_household
+from harvestcast.records.settings import settings_of
 from harvestcast.records.tables.findings import TYPED, Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, field_of
 from harvestcast.records.tables.rows import CropReader
@@ -147,7 +147,7 @@ def read_foreign(
     paths = [Path(p) for p in ([path] if isinstance(path, str | Path) else path)]
     findings = Findings()
     home = None if folder is None else Path(folder)
-    household = Household() if home is None else _household(home)
+    household = Household() if home is None else settings_of(home)
     planted: dict[str, list[str]] = {crop: [] for crop in household.crops}
     at_home = household_reader(household, Findings())
     doubles = Doubles()
@@ -326,13 +326,3 @@ def _tables(file: Path, findings: Findings, contents: dict[str, str]) -> Sequenc
     if not tables:
         findings.problem("file.without_table", file.name, None, "", "")
     return tables
-
-
-def _household(folder: Path) -> Household:
-    findings = Findings()
-    if not folder.is_dir():
-        findings.problem("folder.missing", folder.name, None, "", "")
-    household = read_household(folder, findings) if not findings.problems else Household()
-    if findings.problems:
-        raise InputError(findings.problems)
-    return household

@@ -23,13 +23,12 @@ from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, Place, field_of, find_fields
 from harvestcast.records.tables.rows import CropReader, RowReader, is_blank, year_of_name
 from harvestcast.records.tables.text import Table
-from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.records.typed.dates import DateOrder, orders_shown, parse_date
 from harvestcast.records.typed.numbers import Decimal
 from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.units import KG
 from harvestcast.words.crops import crop_word
-from harvestcast.words.days import spoken
+from harvestcast.words.days import WEEKDAYS, spoken
 from harvestcast.words.numbers import short_number
 
 _DITTO = frozenset({'"', "\u3003", "''", "ditto", "do", "do.", "same"})
@@ -38,6 +37,12 @@ _SUMS = re.compile(
     re.IGNORECASE,
 )
 _MANY_LINES = 5
+_TITLE = re.compile(
+    r"\b((19|20)\d\d|our|my|the|log|logs|list|sheet|tally|picks?|picking|record|records|data|"
+    r"harvest|harvests|yield|yields|garden)\b",
+    re.IGNORECASE,
+)
+"""Words of a sheet's name that are no part of a crop's or variety's."""
 _UNIT_WORDS = {"degC": "degrees C", "degF": "degrees F", "each": "count", "h": "hours"}
 
 Reader = Callable[[RowReader], tuple[list[dict[str, Any]], bool]]
@@ -117,7 +122,7 @@ def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
         used = index < table.width and any(
             index < len(cells) and cells[index] for _, cells in table.rows
         )
-        if taken == "not used" and reader is not None and used:
+        if taken == "not used" and reader is not None and used and not _weekdays(table, index):
             place = (table.file, table.heading_line, heading, "")
             findings.notice("heading.unknown", *place, importing=True, wide=wide)
     if wide and asked.unit is None:
@@ -142,6 +147,15 @@ def _say_year(
     if without and year_of_name(table.file) is None:
         place = (table.file, table.heading_line, "date", without[0])
         findings.notice("date.year_above", *place, used=year)
+
+
+def _weekdays(table: Table, index: int) -> bool:
+    """Return whether a column holds nothing but the days of the week, which the date says too."""
+    return all(
+        any(day.casefold().startswith(cell.casefold().strip(".")) for day in WEEKDAYS)
+        for cell in _cells(table, [index])
+        if cell and not _SUMS.match(cell)
+    )
 
 
 def _has_no_year(typed: str) -> bool:
@@ -330,14 +344,15 @@ def _reader(
 def _about(block: Block, asked: Asked) -> tuple[str, str, str] | None:
     """Return the crop that a whole table is about, perhaps its variety, and the crop as typed."""
     over = block.about
-    typed = asked.crop or asked.columns.get(block.table.sheet.casefold(), block.table.sheet)
-    given = canonical_crop(typed, asked.aliases)
+    sheet = asked.columns.get(block.table.sheet.casefold(), block.table.sheet)
+    typed = asked.crop or _TITLE.sub(" ", sheet).strip(" -_,:")
+    given = name_of(typed.casefold(), typed, asked.aliases, asked.planted)
     found = name_of(over.casefold(), over, asked.aliases, asked.planted) if over else None
-    if asked.crop is None and found is not None and (given is None or given == found[0]):
-        whole = bool(found[1]) and found[1].casefold() != over.casefold() and given is not None
+    if asked.crop is None and found is not None and (given is None or given[0] == found[0]):
+        title = given is not None and found[1] and found[1].casefold() != over.casefold()
         # "Our beans" over the sheet of the beans is a title, no variety.
-        return (found[0], "", typed) if whole else found
-    return None if given is None else (given, over, typed)
+        return given if title else found
+    return given and (given[0], over or given[1], given[2])
 
 
 def _named(records: list[dict[str, Any]], variety: str) -> list[dict[str, Any]]:

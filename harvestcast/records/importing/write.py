@@ -13,7 +13,7 @@ from harvestcast.records.checks.twice import Doubles, standing
 from harvestcast.records.household import Household
 from harvestcast.records.importing.preview import Preview
 from harvestcast.records.logs.folder import household_reader
-from harvestcast.records.settings import read_household
+from harvestcast.records.settings import settings_of
 from harvestcast.records.tables.findings import Findings, refuse
 from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
 from harvestcast.records.tables.rows import RowReader
@@ -79,21 +79,16 @@ def import_into(
         be written to; nothing is written then.
     """
     path = Path(folder)
-    if not path.is_dir():
-        raise refuse("folder.missing", path.name)
+    household = settings_of(path)
     if preview.problems and not leave_out_unread:
         raise InputError(preview.problems)
-    findings = Findings()
-    household = read_household(path, findings)
-    if findings.problems:
-        raise InputError(findings.problems)
     picks = preview.picks
     plain = picks.astype(object).where(picks.notna(), None)
     records = [{str(k): v for k, v in record.items()} for record in plain.to_dict("records")]
     unread = int(preview.lines["became"].isin(["not read"]).sum())
     with folder_lock(path):
         doubles = Doubles()
-        doubles.learn(standing(path, household, household_reader(household, findings)))
+        doubles.learn(standing(path, household, household_reader(household, Findings())))
         # One by one would call the second of two equal picks of one line a double. The preview has
         # settled what is merely like a pick that stands there.
         found = doubles.sort([("", records)])[0]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -15,7 +15,7 @@ from harvestcast.records.tables.headings import WEATHER_FIELDS, Place, find_fiel
 from harvestcast.records.tables.rows import RowReader, is_blank
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.dates import DateOrder
-from harvestcast.records.typed.numbers import Decimal, parse_number
+from harvestcast.records.typed.numbers import parse_number
 from harvestcast.words.days import spoken
 
 FORECAST_DAYS = 16
@@ -190,50 +190,49 @@ def _row(row: RowReader, is_forecast: bool) -> dict[str, Any] | None:
     }
 
 
-def _plain(row: RowReader, field: str, typed: str, decimal: Decimal) -> float | None:
-    try:
-        return parse_number(typed, decimal)
-    except TypedError as error:
-        row.problem(error.code, field, typed, like="weather", **error.facts)
-        return None
-
-
 def _temperature(row: RowReader, field: str, beside: str | None) -> float | None:
-    typed = row.text(field)
-    if not typed or typed.casefold() in _MISSING:
+    found = _number(row, field, beside, _DEGREES, "weather.no_degrees")
+    if found is None:
         return None
-    unit = beside if beside in _DEGREES else row.unit(field)
-    value = _plain(row, field, typed, row.decimal(field))
-    if value is None:
-        return None
-    if unit not in _DEGREES:
-        row.problem("weather.no_degrees", field, "", field=field)
-        return None
+    value, unit = found
     celsius = (value - 32) / 1.8 if unit == "degF" else value
     low, high = (-60.0, 50.0) if field == "tmin" else (-60.0, 60.0)
     if not low <= celsius <= high:
-        row.problem("weather.temperature", field, typed, celsius=celsius)
+        row.problem("weather.temperature", field, row.text(field), celsius=celsius)
         return None
     return round(celsius, 4)
 
 
 def _rain(row: RowReader, beside: str | None) -> float | None:
-    typed = row.text("rain")
+    if row.text("rain").casefold() in ("t", "trace"):
+        return 0.0  # a trace counts as nothing in sums: WMO-No. 8, measurement of precipitation
+    found = _number(row, "rain", beside, _RAIN, "weather.no_rain_unit")
+    if found is None:
+        return None
+    value = found[0] * _RAIN[found[1]]
+    if not 0 <= value <= 2000:
+        row.problem("weather.rain", "rain", row.text("rain"))
+        return None
+    return round(value, 4)
+
+
+def _number(
+    row: RowReader, field: str, beside: str | None, units: Collection[str], no_unit: str
+) -> tuple[float, str] | None:
+    """Return a number of a row and its unit: that of the unit column, or of the heading."""
+    typed = row.text(field)
     if not typed or typed.casefold() in _MISSING:
         return None
-    if typed.casefold() in ("t", "trace"):
-        return 0.0  # a trace counts as nothing in sums: WMO-No. 8, measurement of precipitation
-    unit = beside if beside in _RAIN else row.unit("rain")
-    value = _plain(row, "rain", typed, row.decimal("rain"))
-    if value is None:
+    try:
+        value = parse_number(typed, row.decimal(field))
+    except TypedError as error:
+        row.problem(error.code, field, typed, like="weather", **error.facts)
         return None
-    if unit not in _RAIN:
-        row.problem("weather.no_rain_unit", "rain", "")
+    unit = beside if beside in units else row.unit(field)
+    if unit not in units or unit is None:
+        row.problem(no_unit, field, "", field=field)
         return None
-    if not 0 <= value * _RAIN[unit] <= 2000:
-        row.problem("weather.rain", "rain", typed)
-        return None
-    return round(value * _RAIN[unit], 4)
+    return value, unit
 
 
 def join_weather(

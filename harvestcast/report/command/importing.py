@@ -140,11 +140,17 @@ def _words(preview: Preview, all_lines: bool) -> str:
 
     out = ["Columns"]
     where = _places(preview)
-    for _, row in preview.columns.iterrows():
-        taken = row["taken_for"]
-        taken = taken if taken == "not used" else f"taken for {taken}"
-        out.append(f"  {where.get((row['file'], row['sheet'])) or row['file']}: "
-                   f"'{row['heading']}' {taken}")  # fmt: skip
+    alike: dict[tuple[tuple[str, str], ...], list[str]] = {}
+    for (file, sheet), own in preview.columns.groupby(["file", "sheet"], sort=False, dropna=False):
+        # A sheet a month has the same columns twelve times.
+        said = own.loc[own["heading"] != "", ["heading", "taken_for"]]
+        place = where.get((str(file), sheet if isinstance(sheet, str) else None), str(file))
+        alike.setdefault(tuple(said.itertuples(index=False, name=None)), []).append(place)
+    for columns, places in alike.items():
+        more = f" and {len(places) - 1} like it" if places[1:] else ""
+        for heading, taken in columns:
+            taken = taken if taken == "not used" else f"taken for {taken}"
+            out.append(f"  {places[0]}{more}: '{heading}' {taken}")
     lines = preview.lines
     counts = lines["became"].value_counts()
     told = ", ".join(f"{number} {name}" for name, number in counts.items())
