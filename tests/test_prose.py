@@ -84,7 +84,7 @@ def test_the_check_sees_a_question_to_a_sentence(line: str, caught: bool) -> Non
 
 VOCABULARY = {
     # Values that the tables themselves are made of, and names of crops and goods.
-    "first pick", "last pick",  # frames: what a row of a calendar is about
+    "first pick", "last pick", "sow indoors",  # frames: what a row of a calendar is about
     "not used", "not read",  # importing: what became of a column, or of a line
     "summer squash", "canning salt", "new lids", "garden.toml", "modified canning starch",
     "planning estimate", "PLANNING",  # the handbook: the source of a figure without a source

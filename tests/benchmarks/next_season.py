@@ -90,8 +90,7 @@ def promise(which: list[int], bed_m2: float = KITCHEN["bed_area_m2"]) -> None:  
             bed_area_m2=None,
         )
         kitchen, goals = made.kitchen, made.goals
-        done = lay_out(made.plan.per_plant, made.trial.per_plant, kitchen, made.choices, goals,
-                       margin=module.MARGIN)  # fmt: skip
+        done = lay_out(made.plan.per_plant, made.trial.per_plant, kitchen, made.choices, goals)
         said = outcome(made.fresh.per_plant, done.plants, kitchen, made.choices, goals)
         planning = time.perf_counter() - began
         goal = np.concatenate([kitchen.need, goals.fresh_kg])
@@ -142,9 +141,9 @@ def promise(which: list[int], bed_m2: float = KITCHEN["bed_area_m2"]) -> None:  
             layouts.append((seed, f"{name}, brought to the plan's reliability",
                             share.mean(axis=0)[goal > 0].mean(), glut.mean(),
                             bool(found.all())))  # fmt: skip
-        print(f"seed {seed}: planned in {planning:.0f} s, gap {done.gap:.3f}, every target reached "
-              f"in the search: {done.reached}; met {layouts[-5][2]:.3f}; beds "
-              f"{said.area_m2:.0f} m2; crops without a bed {_without(done.plants, made)}",
+        print(f"seed {seed}: planned in {planning:.0f} s, gap {done.gap:.3f}; met "
+              f"{layouts[-5][2]:.3f}; beds {said.area_m2:.0f} m2; crops without a bed "
+              f"{_without(done.plants, made)}",
               flush=True)  # fmt: skip
     table = pd.DataFrame(rows, columns=["seed", "target", "promised", "met"])
     print(f"\n{len(which)} gardens, {SEASONS} coming seasons each")
@@ -179,16 +178,15 @@ def size() -> None:
         cpu = time.process_time()
         done = lay_out(
             case.draw(50, 10 * seed), case.draw(300, 10 * seed + 1), case.kitchen, case.choices,
-            case.goals, margin=module.MARGIN,
+            case.goals,
         )  # fmt: skip
         cpu = time.process_time() - cpu
         fresh = outcome(case.draw(600, 10 * seed + 2), done.plants, case.kitchen, case.choices,
                         case.goals)  # fmt: skip
         print(f"seed {seed}: {len(case.choices.crop)} options, {done.rows} rows, "
               f"{done.columns} columns; {done.seconds:.1f} s by the clock, {cpu:.1f} s of one "
-              f"processor; {done.rounds} programmes, {done.tried} layouts "
-              f"tried; gap {done.gap:.3f}; cost {done.cost:.1f}; every target reached in the "
-              f"search: {done.reached}; on fresh futures: mean "
+              f"processor; {done.tried} layouts tried; gap {done.gap:.3f}; "
+              f"worth {fresh.worth:.1f}; on fresh futures: mean "
               f"{np.nanmean(fresh.reliability):.3f}, least "
               f"{np.nanmin(fresh.reliability):.3f}", flush=True)  # fmt: skip
 

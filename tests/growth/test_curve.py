@@ -195,7 +195,7 @@ def test_next_year_calls_the_same_curve() -> None:
         basis="",
     )
     base = P[0] + log_warmth(daily)
-    curve = Curves(theta=P[None], noise_sd=0.0, basis="", least_heat=np.zeros(1))
+    curve = Curves(theta=P[None], noise_sd=0.0, plot_sd=0.0, basis="", least_heat=np.zeros(1))
     found = _rate(option, facts, curve, daily, base, pd.Timestamp("2027-01-01"), 0)
     expected = np.exp(log_rate(P, np.cumsum(daily, axis=1)) + log_warmth(daily))
     np.testing.assert_allclose(found, expected, rtol=1e-9)

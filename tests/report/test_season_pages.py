@@ -14,6 +14,7 @@ from harvestcast.frames.season_tables import MEASURES
 from harvestcast.records.garden import open_garden
 from harvestcast.report.html.page import Piece
 from harvestcast.report.next import page as next_page
+from harvestcast.report.next import planting
 from harvestcast.report.next import results as next_results
 from harvestcast.report.next import words as next_words
 from harvestcast.report.next.results import NextSeason
@@ -127,7 +128,7 @@ def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_seaso
 
 
 def test_every_bed_of_the_plan_is_shown(next_season: Any) -> None:
-    html = next_page.beds(next_season).html
+    html = planting.beds(next_season).html
     assert html.count('role="rowheader"') == len(next_season.plan.beds)
 
 
@@ -163,7 +164,7 @@ def test_what_stands_is_not_told_to_be_planted(next_season: NextSeason) -> None:
     said = dict(next_words.brief(stands))
     assert said["Stays"].startswith(f"{row['plants']} {row['crop']}")
     assert str(row["variety"]) not in said["First"]
-    html = _text(next_page.beds(stands).html)
+    html = _text(planting.beds(stands).html)
     assert f"stays where it stands: {plant}" in html and "2021" not in html
     assert next_results.summary(stands)["beds"][0]["how"] == "stands"
     title = {"units": "us", "title": "What goes in when"}

@@ -6,8 +6,8 @@ from typing import Any
 import numpy as np
 
 from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.next.goals import Goals, eaten_points, jar_points
 from harvestcast.season.next.programme import Choices
-from harvestcast.season.next.worth import Goals, eaten_points, jar_points
 
 
 @dataclass(frozen=True)

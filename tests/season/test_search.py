@@ -11,10 +11,10 @@ import pytest
 from harvestcast.records.garden import open_garden
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.next.case import case_of
+from harvestcast.season.next.goals import Goals, jar_points
 from harvestcast.season.next.programme import Choices
 from harvestcast.season.next.search import area_taken, outcome, search
 from harvestcast.season.next.steps import crop_reliability, lay_out, scale_to
-from harvestcast.season.next.worth import Goals, jar_points
 from tests.season.synthetic import Invented, invented
 
 

@@ -23,9 +23,14 @@ from harvestcast.season.kitchen_year import (
 from harvestcast.season.messages import Said, refused, said
 from harvestcast.season.next.futures import SeasonFutures, laid_over, season_futures
 from harvestcast.season.next.goals import (
+    BED_PRICE,
+    ROW_PRICE,
+    Goals,
     appetite_of_log,
+    eaten_points,
     fresh_targets,
     is_stored,
+    jar_points,
     weeks_borne,
 )
 from harvestcast.season.next.options import (
@@ -37,7 +42,6 @@ from harvestcast.season.next.options import (
 )
 from harvestcast.season.next.programme import Choices
 from harvestcast.season.next.search import area_taken
-from harvestcast.season.next.worth import BED_PRICE, ROW_PRICE, Goals, eaten_points, jar_points
 from harvestcast.season.yields.curves import Learned, learn
 from harvestcast.season.yields.plantings import Unit
 

@@ -162,6 +162,9 @@ def season_futures(
                 continue
             rate = np.where(lives, _rate(option, facts, curve, daily, base, first, start), 0.0)
             rate[:, end + beyond.get(crop, 0) :] = 0.0
+            # Two sowings of a variety stand on two plots.
+            plot = curve.plot_sd * rng.standard_normal(draws) - 0.5 * curve.plot_sd**2
+            rate *= np.exp(plot)[:, None]
             once = facts.habit == "once_over"
             picked = brought_in_once(rate, looked, lives) if once else _pick(rate, looked)
             np.add.at(weekly[:, :, place].T, week, picked.T)

@@ -17,9 +17,8 @@ from harvestcast.results import Result, must_be
 from harvestcast.season.messages import NOT_LOGGED, Said, said, texts
 from harvestcast.season.next import tables
 from harvestcast.season.next.case import Case, case_of
-from harvestcast.season.next.goals import FRESH_SHARE, is_stored, rule_of_thumb
+from harvestcast.season.next.goals import FRESH_SHARE, is_stored, jar_points, rule_of_thumb
 from harvestcast.season.next.ground import ground_of, places_table
-from harvestcast.season.next.reasons import row_reasons, staying_table
 from harvestcast.season.next.search import ROUGH, outcome, search
 from harvestcast.season.next.seeds import seed_table
 from harvestcast.season.next.steps import Layout, crop_reliability, lay_out, scale_to
@@ -28,9 +27,10 @@ from harvestcast.season.next.why import (
     binding_line,
     comments,
     remedies,
+    row_reasons,
     shortage_lines,
+    staying_table,
 )
-from harvestcast.season.next.worth import jar_points
 from harvestcast.season.yields.curves import FASTEST
 
 if TYPE_CHECKING:

@@ -2,7 +2,7 @@
 
 Plants per variety and date are decided once; eating, putting up and carrying follow in every
 season. Jars bring points up to their targets and meals in steps that fall
-(:mod:`harvestcast.season.next.worth`), which keeps the programme linear. Plants are fractional here
+(:mod:`harvestcast.season.next.goals`), which keeps the programme linear. Plants are fractional here
 and every season is lived with hindsight, so that no layout can bring more on these seasons:
 :mod:`harvestcast.season.next.search` makes the plants whole on others, and what it finds is held
 against this bound.
@@ -17,7 +17,7 @@ import numpy as np
 from harvestcast.arrays import Array, Index
 from harvestcast.errors import PlanError
 from harvestcast.season.kitchen_year import KitchenYear
-from harvestcast.season.next.worth import WIDTHS, Goals
+from harvestcast.season.next.goals import WIDTHS, Goals
 from harvestcast.solver import Infeasible, Model, Solver
 
 Ints = Index

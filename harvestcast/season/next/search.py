@@ -1,7 +1,7 @@
 """Whole plants: the programme's layout rounded, then bettered step by step on other seasons.
 
 A layout is worth what the week-by-week rule of :mod:`harvestcast.season.kitchen_year` makes of its
-picks, less what its beds take (:mod:`harvestcast.season.next.worth`), on seasons that the programme
+picks, less what its beds take (:mod:`harvestcast.season.next.goals`), on seasons that the programme
 has not seen. A step is taken where it brings more than it costs: plants added, taken away, moved to
 another variety or date of the crop, a row dropped, two rows exchanged. Where the beds are full, a
 step of one crop that lacks the room is paired with a step of another that gives it. At the end no
@@ -20,8 +20,8 @@ import numpy as np
 
 from harvestcast.arrays import Array, Flags, Index
 from harvestcast.season.kitchen_year import KitchenYear, Room, YearResult, one_crop, run_year
+from harvestcast.season.next.goals import Goals, used_worth
 from harvestcast.season.next.programme import Choices
-from harvestcast.season.next.worth import Goals, used_worth
 
 Ints = Index
 

@@ -9,9 +9,9 @@ import numpy as np
 
 from harvestcast.arrays import Array
 from harvestcast.season.kitchen_year import KitchenYear
+from harvestcast.season.next.goals import Goals
 from harvestcast.season.next.programme import BedsProgramme, Choices
 from harvestcast.season.next.search import Outcome, area_taken, outcome, search
-from harvestcast.season.next.worth import Goals
 
 FULL = 0.98
 """Share of the bed area from which on the beds count as full."""

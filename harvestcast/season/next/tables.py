@@ -21,13 +21,12 @@ from harvestcast.frames.season_tables import (
 from harvestcast.season.kitchen_year import KitchenYear
 from harvestcast.season.messages import Said, said
 from harvestcast.season.next.futures import SeasonFutures
-from harvestcast.season.next.goals import is_stored
+from harvestcast.season.next.goals import Goals, is_stored
 from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.next.programme import Choices
 from harvestcast.season.next.search import Outcome, area_taken
 from harvestcast.season.next.seeds import indoor_days, planting_figures
 from harvestcast.season.next.steps import Scaled
-from harvestcast.season.next.worth import Goals
 
 
 def beds_table(

@@ -3,9 +3,8 @@
 The shape of the harvest in degree-days comes from the fitted curve of the latest season; its level
 and its place along the heat from the season's totals and dates by way of
 :mod:`harvestcast.season.yields.learned` (a whole season says more of both than the curve does).
-The luck
-of a plot and of a season is added, because the planting has not been made yet. What was never
-logged comes from the almanac.
+The luck of a season is added, because the planting has not been made yet; that of its plot is each
+planting's own. What was never logged comes from the almanac.
 
 A curve is fitted to daily picks with weekly noise about it, and its tail is known poorly: on
 simulated gardens it brought half of a crop of beans some days too late. The heat at which a tenth
@@ -81,6 +80,9 @@ class Curves:
         As :data:`harvestcast.growth.model.curve.PARAMETERS`, level per plant.
     noise_sd : float
         Standard deviation of the log of a week's harvest about the curve.
+    plot_sd : float
+        Standard deviation of the log of what one planting brings about the curve: the luck of its
+        plot and its plants, each planting's own.
     least_heat : ndarray, shape (draws,)
         Heat from planting before which nothing is picked. [degC d]
     basis : str
@@ -89,6 +91,7 @@ class Curves:
 
     theta: Array
     noise_sd: float
+    plot_sd: float
     least_heat: Array
     basis: str
 
@@ -228,9 +231,7 @@ def curves_of(
         year = years.setdefault(crop, CROP_YEAR_LOG_SD * twice * rng.standard_normal(draws))
         spread = spread_of("kg_per_plant", crop)
         number = max(plants.get((crop, variety), 0.0) or FEW_PLANTS, 1.0)
-        own = np.sqrt(
-            (VARIETY_YEAR_LOG_SD * twice) ** 2 + spread.plot[0] ** 2 + spread.plant[0] ** 2 / number
-        )
+        own = VARIETY_YEAR_LOG_SD * twice
         theta[:, 0] += year + own * rng.standard_normal(draws)
         theta[:, 0] -= 0.5 * (own**2 + (CROP_YEAR_LOG_SD * twice) ** 2)
         luck = EARLY_LOG_SD * rng.standard_normal(draws)
@@ -238,6 +239,7 @@ def curves_of(
         found[crop, variety] = Curves(
             theta=theta,
             noise_sd=noise,
+            plot_sd=float(np.hypot(spread.plot[0], spread.plant[0] / np.sqrt(number))),
             least_heat=_least_heat(facts, set_out, known.get(variety)) * np.exp(luck),
             basis=basis,
         )
