@@ -634,8 +634,6 @@ MESSAGES: dict[str, Message] = {
     "kitchen.list_of": _m("the list is that of {day:day}"),
     "kitchen.shelf": _m("preserves on the shelf are not counted here",
         "Write put-up for what was filled and used for what was eaten."),
-    "kitchen.not_preserve": _m("only preserves are put up",
-        "'harvestcast check FOLDER --products' lists the products."),
     "kitchen.room_only": _m("free room is only counted", "Write on-hand with the room free in it."),
     "kitchen.no_amount": _m("no amount was typed", "Type how much: 24, 3 lb, 1.5 gal."),
     "kitchen.produce_weight": _m("the produce that went in is weighed", "Type it like 8 lb."),

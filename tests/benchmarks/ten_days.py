@@ -2,6 +2,7 @@
 
     python -m tests.benchmarks.ten_days            decisions stand
     python -m tests.benchmarks.ten_days afresh     every evening by itself, as a yardstick
+    python -m tests.benchmarks.ten_days 2025-08-04 ten other evenings, from that day on
 
 The picks of the sample log are known up to each evening from 10 to 20 July 2026; the household does
 what was decided for a day and writes down the jars and the produce that were expected of it.
@@ -110,8 +111,9 @@ def main() -> None:
     """Print the table, what changed, and what was said of it."""
     stand = "afresh" not in sys.argv[1:]
     with tempfile.TemporaryDirectory() as place:
-        folder = folder_up_to("2026-07-10", Path(place))
-        plans = ten_days(folder, pd.date_range("2026-07-10", "2026-07-20"), stand=stand)
+        first = next((word for word in sys.argv[1:] if word != "afresh"), "2026-07-10")
+        folder = folder_up_to(first, Path(place))
+        plans = ten_days(folder, pd.date_range(first, periods=11), stand=stand)
         print(table_of(plans).to_string())
         print("changed after they were decided:", len(moved := wandered(plans)))
         for one in moved:

@@ -31,6 +31,7 @@ def _book(rows: list[tuple[Any, ...]]) -> pd.DataFrame:
     for name in ("change", "produce_kg", "hours"):
         book[name] = book[name].astype(float)
     book["note"], book["file"], book["line"] = None, "pantry.csv", float("nan")
+    book["what"] = None
     return check_frame(book, PANTRY)
 
 
