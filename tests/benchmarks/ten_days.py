@@ -63,6 +63,10 @@ def ten_days(
                 write_down(folder, "used", str(row["crop"]), f"{row['mass_kg']:.2f} kg",
                            on=f"{tomorrow:%Y-%m-%d}", today=tomorrow.date())  # fmt: skip
                 continue
+            if row["jar"] == "kg":
+                write_down(folder, "put_up", str(row["label"]), f"{row['mass_kg']:.2f} kg",
+                           on=f"{tomorrow:%Y-%m-%d}", today=tomorrow.date())  # fmt: skip
+                continue
             jar = str(row["jar"]).removesuffix("_bag").replace("_", " ")
             write_down(folder, "put_up", str(row["label"]), str(jars), jar=jar,
                        produce=f"{row['mass_kg']:.2f} kg", on=f"{tomorrow:%Y-%m-%d}",
