@@ -6,10 +6,10 @@
 Each evening the household decides for the days ahead; the next day it picks what the log says,
 puts up what was decided for that day with the fruit that is young enough, eats, gives and feeds as
 usual, and throws out what no longer keeps. It counts its produce on Sundays, and is ill for a week
-in the middle of the span: nobody cooks then. ``plan`` holds to what was decided, ``afresh`` decides anew
-every evening, ``mean`` plans on one future, the mean of all. ``abundant`` puts up the crop of which
-most lies there, ``load`` each crop when a full batch of it lies there; both take the product whose
-target is farthest off. The sample's garden is invented; its log was not made by this model.
+in the middle of the span: nobody cooks then. ``plan`` holds to what was decided, ``afresh`` decides
+anew every evening, ``mean`` plans on one future, the mean of all. ``abundant`` puts up the crop of
+which most lies there, ``load`` each crop when a full batch of it lies there; both take the product
+whose target is farthest off. The sample's garden is invented; its log was not made by this model.
 """
 
 from __future__ import annotations
