@@ -79,6 +79,7 @@ def table_of(plans: dict[pd.Timestamp, tuple[KitchenPlan, Standing]]) -> pd.Data
     rows = []
     for evening, (plan, _) in plans.items():
         own = plan.batches[plan.batches["decided"] | plan.batches["if_kg"].notna()]
+        own = own[own["method"] != "keeping"]  # laid up as it comes: no decision of a day
         for row in own.to_dict("records"):
             said = f"{row['batches']:g}" if row["decided"] else f"if {row['if_kg']:.1f}"
             rows.append((f"{row['day']:%d}", option_key(row), f"{evening:%d}", said))
@@ -96,7 +97,7 @@ def wandered(plans: dict[pd.Timestamp, tuple[KitchenPlan, Standing]]) -> list[tu
             {
                 (row["day"], option_key(row)): row["batches"]
                 for row in plans[one][0].batches.to_dict("records")
-                if row["decided"]
+                if row["decided"] and row["method"] != "keeping"
             }
             for one in (before, after)
         )
