@@ -129,7 +129,7 @@ def as_known(garden: Garden, day: object) -> Garden:
     last = garden.last_day
     undated = weather["issued"].isna() & (last is None or end >= last)
     known = np.where(told, (weather["issued"] <= end) | undated, weather["date"] <= end)
-    picks, pantry = garden.picks, garden.pantry
+    picks, pantry, kitchen = garden.picks, garden.pantry, garden.kitchen
     return replace(
         garden,
         # Where the garden lies was known before there was weather to tell it.
@@ -138,6 +138,7 @@ def as_known(garden: Garden, day: object) -> Garden:
         plantings=plantings.assign(removed=removed).reset_index(drop=True),
         weather=weather[known].reset_index(drop=True),
         pantry=pantry[pantry["date"] <= end].reset_index(drop=True),
+        kitchen=kitchen[kitchen["date"] <= end].reset_index(drop=True),
     )
 
 

@@ -13,6 +13,7 @@ import pandas as pd
 from harvestcast.errors import ElevationError, UnsafeProcessError
 from harvestcast.frames import NOTICES, check_frame
 from harvestcast.units import KG_PER_LB
+from harvestcast.words import amounts as wording
 from harvestcast.words import messages
 from harvestcast.words.amounts import about_mass
 from harvestcast.words.messages import Message
@@ -464,21 +465,22 @@ MESSAGES: dict[str, Message] = {
     ),
     "use.product": Message(
         text=lambda kg, units, label, filled, **_: (
-            f"put {about_mass(kg, units)} up as {label} (about {filled}), though no target asks "
+            f"put up {about_mass(kg, units)} as {label} (about {filled}), though no target asks "
             "for it"
         ),
         example={**_LEFT, "label": "cucumber relish", "filled": "6 half pints"},
     ),
     "use.give": Message(
         text=lambda kg, units, usual, **_: (
-            f"give {about_mass(kg, units)} away beyond the {about_mass(usual, units)} of a usual "
+            f"give away {about_mass(kg, units)} more than the usual {about_mass(usual, units)} a "
             "week"
         ),
         example={**_LEFT, "usual": 1.8},
     ),
     "use.feed": Message(
         text=lambda kg, units, usual, **_: (
-            f"feed {about_mass(kg, units)} beyond the {about_mass(usual, units)} of a usual week"
+            f"feed animals {about_mass(kg, units)} more than the usual {about_mass(usual, units)} "
+            "a week"
         ),
         example={**_LEFT, "usual": 2.7},
     ),
@@ -554,33 +556,43 @@ MESSAGES: dict[str, Message] = {
     ),
     # What was decided before, and what has changed since.
     "change.less_came": Message(
-        text="{kg:mass} less {crop} came in than in nine of ten futures",
+        text=lambda kg, crop, units, **_: (
+            f"{about_mass(kg, units)} less {crop} came in than the forecast held likely"
+        ),
         example={"kg": 4.1, "crop": "cucumber", "units": "us"},
     ),
     "change.more_came": Message(
-        text="{kg:mass} more {crop} came in than in nine of ten futures",
+        text=lambda kg, crop, units, **_: (
+            f"{about_mass(kg, units)} more {crop} came in than the forecast held likely"
+        ),
         example={"kg": 4.1, "crop": "cucumber", "units": "us"},
     ),
     "change.less_due": Message(
-        text="{kg:mass} less {crop} is due now than in nine of ten futures",
+        text=lambda kg, crop, units, **_: (
+            f"{about_mass(kg, units)} less {crop} is due now than the forecast held likely"
+        ),
         example={"kg": 4.1, "crop": "cucumber", "units": "us"},
     ),
     "change.more_due": Message(
-        text="{kg:mass} more {crop} is due now than in nine of ten futures",
+        text=lambda kg, crop, units, **_: (
+            f"{about_mass(kg, units)} more {crop} is due now than the forecast held likely"
+        ),
         example={"kg": 4.1, "crop": "cucumber", "units": "us"},
     ),
     "change.not_done": Message(
-        text="the {label} of {day:day} stand in no book",
-        example={"label": "dill pickles", "day": pd.Timestamp("2026-07-12")},
+        text=lambda label, day, units, **_: (
+            f"{label} were planned for {wording.day(day, units)} and are not written down as put up"
+        ),
+        example={"label": "dill pickles", "day": pd.Timestamp("2026-07-12"), "units": "us"},
     ),
     "change.also_done": Message(
-        text="{label} were put up on {day:day}",
-        example={"label": "frozen peas", "day": pd.Timestamp("2026-07-12")},
+        text=lambda label, day, units, **_: f"{label} were put up on {wording.day(day, units)}",
+        example={"label": "frozen peas", "day": pd.Timestamp("2026-07-12"), "units": "us"},
     ),
     "change.counted": Message(
         text=lambda crop, kg, more, units, **_: (
-            f"{messages.mass(kg, units)} {'more' if more else 'less'} {crop} lies there than was "
-            "reckoned with"
+            f"the count found {about_mass(kg, units)} {'more' if more else 'less'} {crop} than the "
+            "plan had assumed"
         ),
         example={"crop": "cucumber", "kg": 4.1, "more": False, "units": "us"},
     ),

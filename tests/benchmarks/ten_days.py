@@ -2,6 +2,7 @@
 
     python -m tests.benchmarks.ten_days            decisions stand
     python -m tests.benchmarks.ten_days afresh     every evening by itself, as a yardstick
+    python -m tests.benchmarks.ten_days 2025-08-04 ten other evenings, from that day on
 
 The picks of the sample log are known up to each evening from 10 to 20 July 2026; the household does
 what was decided for a day and writes down the jars and the produce that were expected of it.
@@ -62,6 +63,10 @@ def ten_days(
                 write_down(folder, "used", str(row["crop"]), f"{row['mass_kg']:.2f} kg",
                            on=f"{tomorrow:%Y-%m-%d}", today=tomorrow.date())  # fmt: skip
                 continue
+            if row["jar"] == "kg":
+                write_down(folder, "put_up", str(row["label"]), f"{row['mass_kg']:.2f} kg",
+                           on=f"{tomorrow:%Y-%m-%d}", today=tomorrow.date())  # fmt: skip
+                continue
             jar = str(row["jar"]).removesuffix("_bag").replace("_", " ")
             write_down(folder, "put_up", str(row["label"]), str(jars), jar=jar,
                        produce=f"{row['mass_kg']:.2f} kg", on=f"{tomorrow:%Y-%m-%d}",
@@ -74,6 +79,7 @@ def table_of(plans: dict[pd.Timestamp, tuple[KitchenPlan, Standing]]) -> pd.Data
     rows = []
     for evening, (plan, _) in plans.items():
         own = plan.batches[plan.batches["decided"] | plan.batches["if_kg"].notna()]
+        own = own[own["method"] != "keeping"]  # laid up as it comes: no decision of a day
         for row in own.to_dict("records"):
             said = f"{row['batches']:g}" if row["decided"] else f"if {row['if_kg']:.1f}"
             rows.append((f"{row['day']:%d}", option_key(row), f"{evening:%d}", said))
@@ -91,7 +97,7 @@ def wandered(plans: dict[pd.Timestamp, tuple[KitchenPlan, Standing]]) -> list[tu
             {
                 (row["day"], option_key(row)): row["batches"]
                 for row in plans[one][0].batches.to_dict("records")
-                if row["decided"]
+                if row["decided"] and row["method"] != "keeping"
             }
             for one in (before, after)
         )
@@ -110,8 +116,9 @@ def main() -> None:
     """Print the table, what changed, and what was said of it."""
     stand = "afresh" not in sys.argv[1:]
     with tempfile.TemporaryDirectory() as place:
-        folder = folder_up_to("2026-07-10", Path(place))
-        plans = ten_days(folder, pd.date_range("2026-07-10", "2026-07-20"), stand=stand)
+        first = next((word for word in sys.argv[1:] if word != "afresh"), "2026-07-10")
+        folder = folder_up_to(first, Path(place))
+        plans = ten_days(folder, pd.date_range(first, periods=11), stand=stand)
         print(table_of(plans).to_string())
         print("changed after they were decided:", len(moved := wandered(plans)))
         for one in moved:

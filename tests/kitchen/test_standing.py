@@ -22,7 +22,7 @@ from harvestcast.kitchen.week.standing import (
 )
 from harvestcast.records.garden import open_garden
 from harvestcast.records.writing.decided import read_runs, write_run
-from tests.benchmarks.ten_days import folder_up_to
+from tests.benchmarks.ten_days import folder_up_to, ten_days, wandered
 
 EVENING = pd.Timestamp("2026-07-13")
 DAYS, DRAWS, FEW = 7, 60, 8
@@ -162,3 +162,16 @@ def test_a_batch_that_may_stay_empty_is_no_decision(first):
     assert not perhaps["decided"].any()
     assert (perhaps["jars_low"] < 0.5).all()
     assert set(first[1].shopping["use"].dropna()).isdisjoint(perhaps["label"])
+
+
+@pytest.mark.statistics
+@pytest.mark.parametrize("start", ["2026-07-10", "2025-08-04"])
+def test_ten_evenings_in_a_row_change_nothing_without_naming_it(start, tmp_path):
+    folder = folder_up_to(start, tmp_path)
+    plans = ten_days(folder, pd.date_range(start, periods=11), stand=True, draws=150)
+    named = {
+        (f"{evening:%d}", f"{row['day']:%d}")
+        for evening, (plan, _) in plans.items()
+        for row in plan.changed.to_dict("records")
+    }
+    assert {(evening, day) for evening, day, *_ in wandered(plans)} <= named

@@ -119,6 +119,16 @@ def test_what_is_written_reads_back_and_can_be_taken_back(folder):
     assert (folder / "kitchen.csv").read_bytes() == kept
 
 
+def test_what_is_laid_up_loose_is_weighed(folder):
+    one = write_down(folder, "put_up", "onions in the cool store", "20 lb", today=TODAY)
+    assert one.lines == ("2026-07-20,put up,onions in the cool store,kg,20 lb,,,",)
+    assert one.says == "onions in the cool store, 2026-07-20: put up 20 lb"
+    (kg,) = open_garden(folder, today=TODAY).pantry["change"]
+    assert kg == pytest.approx(20 * 0.45359237)
+    with pytest.raises(InputError):
+        write_down(folder, "put_up", "onions in the cool store", "20", today=TODAY)
+
+
 def test_picks_and_kitchen_share_one_row_of_entries(folder):
     write_down(folder, "counted", "lids", "12", today=TODAY)
     add_pick(folder, "cucumber", "12", today=TODAY)

@@ -197,6 +197,8 @@ def _said(amount: float, unit: str, home: Household) -> str:
 
 
 def _jar_words(number: str, size: str) -> str:
+    if size == "kg":
+        return number
     if size.replace(" ", "_") in PINTS:
         return jars_in_words(size, float(number))
     return f"{number} jars of {size}"
@@ -225,7 +227,7 @@ def _weight(typed: str, findings: Findings) -> float | None:
     return kg
 
 
-def _amount(item: Item, typed: str, findings: Findings) -> str:
+def _amount(item: Item, typed: str, findings: Findings, *, weight: bool = False) -> str:
     """Return an amount as it is to be written, checked to be one of that item."""
     try:
         found = parse_quantity(typed)
@@ -233,7 +235,10 @@ def _amount(item: Item, typed: str, findings: Findings) -> str:
         findings.problem(error.code, TYPED, None, "amount", typed, like="add",
                          typed=typed.strip(), **error.facts)  # fmt: skip
         return ""
-    if amount_in(item, found.count, found.mass_kg, found.volume_l) is None:
+    weighed = found.count is None or found.count == 0
+    if amount_in(item, found.count, found.mass_kg, found.volume_l) is None or (
+        item.unit == "kg" and item.kind == "crop" and weight and not weighed
+    ):
         facts = {"item": _name(item), "units": list(MEASURES[item.unit])}
         findings.problem("kitchen.unit", TYPED, None, "amount", typed, **facts)
     return " ".join(typed.split())
@@ -241,6 +246,9 @@ def _amount(item: Item, typed: str, findings: Findings) -> str:
 
 def _jars(item: Product, typed: str, jar: str, findings: Findings) -> tuple[str, str]:
     """Return the number of jars and their size as they are to be written."""
+    if item.usual_jar == "kg":  # laid up loose: weighed, not put in jars
+        written = _amount(Item("crop", item.crop, "kg"), typed, findings, weight=True)
+        return written, item.usual_jar
     match = re.fullmatch(r"\s*([\d.,/ ]*\d|[^\W\d_]+)\s*(.*?)\s*", typed)
     try:
         count, kg = parse_amount(match[1] if match else typed, "each")

@@ -60,6 +60,8 @@ def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.Data
             count = float(batches[day, number]) if whole else round(loads, 1)
             if count < (1 if whole else LEAST_BATCHES):
                 continue
+            if loose:  # a way to the store, and no work in the kitchen
+                count = 1.0 if decided else count
             filled = used / option["kg_per_batch"] * option["jars_per_batch"]
             low, high = np.quantile(filled, RANGE, method="inverted_cdf")
             if_kg = np.nan
@@ -75,7 +77,9 @@ def batch_frame(followed: Followed, account: Account, batches: Index) -> pd.Data
                     "jars": loads * option["jars_per_batch"],
                     "jars_low": float(low) if decided else np.nan,
                     "jars_high": float(high) if decided else np.nan,
-                    "hands_on_h": (count if whole else loads) * option["hands_on_h"],
+                    "hands_on_h": 0.0
+                    if loose
+                    else (count if whole else loads) * option["hands_on_h"],
                     "equipment_h": (count if whole else loads) * option["equipment_h"],
                     "best_by": date + pd.Timedelta(days=float(option["best_by_days"])),
                     "decided": decided and np.isnan(if_kg),

@@ -99,6 +99,8 @@ def _row(row: RowReader) -> tuple[str, dict[str, Any]] | None:
     if preserve and what in ("counted", "bought"):
         row.problem("kitchen.shelf_counted", "what", typed)
         return None
+    if amount is not None and jar == "kg" and amount.mass_kg is not None:
+        amount = Quantity(count=amount.mass_kg)  # laid up loose, by weight
     if preserve and amount is not None and amount.count is None:
         row.problem("kitchen.jars_counted", "amount", row.text("amount"))
         return None

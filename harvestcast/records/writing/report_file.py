@@ -27,7 +27,7 @@ _ENDINGS: dict[Kind, tuple[str, ...]] = {
     "pdf": (".pdf",),
     "table": (".csv",),
 }
-_LOGS = ("picks", "weather", "plantings", "pantry")
+_LOGS = ("picks", "weather", "plantings", "pantry", "kitchen.")
 
 
 def check_target(path: Path, kind: Kind, heading: bytes = b"") -> None:
