@@ -236,7 +236,7 @@ STAYING = FrameSpec(
         number("chance_better", "share of futures in which it brings more", high=1, required=False),
         integer("seasons_logged", "whole seasons it was picked in", low=0),
         number("plants_logged", "plants of them together", required=False),
-        text("code", "staying.keep, staying.drop, staying.try_again or staying.no_use"),
+        text("code", "staying.keep, .drop, .try_again, .no_use or .no_bed"),
         text("says", "the same in a sentence"),
     ),
     key=("crop", "variety"),
