@@ -149,7 +149,7 @@ def eaten_points(kg: float, eat: Array, probability: float, glut_kg: float) -> A
     Examples
     --------
     >>> eaten_points(2.0, np.array([1.0, 0.1]), 0.9, 1.0).round(2).tolist()
-    [[9.5, 1.5, 1.0], [46.5, 1.5, 1.0]]
+    [[9.5, 1.5, 1.0], [36.5, 1.5, 1.0]]
     """
     points = np.tile(kg * _STEPS, (len(eat), 1))
     room = WIDTHS[0] * eat
