@@ -131,10 +131,13 @@ BY_BED = FrameSpec(
         date("planted", "first planting there", required=False),
         number("plants", "plants that stood", required=False),
         number("area_m2", "bed area taken", "m2", required=False),
+        date("first_pick", "first day with a pick", required=False),
+        date("last_pick", "last day with a pick", required=False),
         number("mass_kg", "picked in the season", "kg", required=False),
         number("count", "fruits picked in the season", required=False),
         number("kg_per_plant", "harvest of a plant", "kg", required=False),
         number("kg_per_m2", "harvest of a square metre", "kg/m2", required=False),
+        text("notes", "what was noted of it, each once", required=False),
     ),
 )
 
