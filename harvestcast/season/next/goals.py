@@ -183,7 +183,7 @@ FULL_WEEK = 0.25
 crop can be had as is wanted. Our judgement."""
 LEAST_OF_SEASON = 0.02
 """Share of its usual season that a date must bring in a week to be counted at all."""
-GOOD_WEEK = 0.75
+USUAL_WEEK = 0.5
 """Share of the weeks of the log that eat no more than the appetite. Our judgement."""
 
 
@@ -287,8 +287,8 @@ def appetite_of_log(
     """Return what is eaten of each crop in a week: as set, or no more than the log shows.
 
     A planning figure of what people eat says nothing of a household that grows six plants of okra
-    and likes them so. Where nobody set the appetite it is that of a good week of whole seasons: the
-    picks of a week, up to the planning figure, that only a quarter of the weeks outdo.
+    and likes them so. Where nobody set the appetite it is that of a usual week of whole seasons:
+    the median of the picks of a week, up to the planning figure.
 
     Parameters
     ----------
@@ -320,7 +320,7 @@ def appetite_of_log(
             whole = is_stored(crop)
             seasons.append([picked.sum() / (keep[place] + 1)] if whole else picked)
         weeks = np.minimum(np.concatenate(seasons), eat[place])
-        found[place] = float(np.quantile(weeks, GOOD_WEEK)) if len(weeks) else eat[place]
+        found[place] = float(np.quantile(weeks, USUAL_WEEK)) if len(weeks) else eat[place]
     return found
 
 
