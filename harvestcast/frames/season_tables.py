@@ -131,10 +131,13 @@ BY_BED = FrameSpec(
         date("planted", "first planting there", required=False),
         number("plants", "plants that stood", required=False),
         number("area_m2", "bed area taken", "m2", required=False),
+        date("first_pick", "first day with a pick", required=False),
+        date("last_pick", "last day with a pick", required=False),
         number("mass_kg", "picked in the season", "kg", required=False),
         number("count", "fruits picked in the season", required=False),
         number("kg_per_plant", "harvest of a plant", "kg", required=False),
         number("kg_per_m2", "harvest of a square metre", "kg/m2", required=False),
+        text("notes", "what was noted of it, each once", required=False),
     ),
 )
 
@@ -236,7 +239,7 @@ STAYING = FrameSpec(
         number("chance_better", "share of futures in which it brings more", high=1, required=False),
         integer("seasons_logged", "whole seasons it was picked in", low=0),
         number("plants_logged", "plants of them together", required=False),
-        text("code", "staying.keep, staying.drop, staying.try_again or staying.no_use"),
+        text("code", "staying.keep, .drop, .try_again, .no_use or .no_bed"),
         text("says", "the same in a sentence"),
     ),
     key=("crop", "variety"),

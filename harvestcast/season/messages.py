@@ -190,7 +190,7 @@ def _short_beds(
     line = (
         f"The beds are too small for every target: there are {area_words(there, units)}, and the "
         f"plan would take about {area_words(wanted, units)}. Plants are given up where they are "
-        "missed least, and a crop is rather cut short than left out"
+        "missed least"
     )
     parts = [
         f"{crop} has {area_words(now, units) if now > 0 else 'no bed at all'} and would take "
@@ -699,6 +699,12 @@ MESSAGES: dict[str, Message] = {
             **facts, end=": too near to part with; a few plants more would tell"
         ),
         example={**_STAYING, "chance": 0.3},
+    ),
+    "staying.no_bed": Message(
+        text=lambda **facts: _staying(
+            **facts, end=": the beds are full, and other crops bring more on them"
+        ),
+        example={**_STAYING, "other": ""},
     ),
     "staying.no_use": Message(
         text=lambda **facts: _staying(

@@ -97,6 +97,25 @@ def test_a_folder_that_is_not_there_is_said(
     assert said["errors"][0]["code"] == "folder.missing"
 
 
+def test_the_seed_list_is_written_and_never_over_a_log(
+    sample_folder: Path, tmp_path: Path, run: Callable[..., Result], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("harvestcast.season.next.plan.TRIALS", 20)
+    monkeypatch.setattr("harvestcast.season.next.plan.FRESH_FUTURES", 20)
+    folder = tmp_path / "garden"
+    shutil.copytree(sample_folder, folder)
+    log = folder / "picks-2025.csv"
+    before = log.read_bytes()
+    assert run("next", folder, "--no-report", "--quiet", "--seeds", log).exit_code == 1
+    assert log.read_bytes() == before
+    seeds = tmp_path / "seeds.csv"
+    told = run("next", folder, "--no-report", "--quiet", "--seeds", seeds)
+    assert told.exit_code == 0, told.output
+    lines = seeds.read_text("utf-8").splitlines()
+    assert lines[0].startswith("crop,variety,sowings,plants,row_m,seeds,grams")
+    assert any(line.startswith("tomato,") for line in lines)
+
+
 def test_a_new_garden_checks_clean_and_is_never_overwritten(
     started: Path, run: Callable[..., Result]
 ) -> None:

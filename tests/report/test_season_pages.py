@@ -113,7 +113,7 @@ def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_seaso
     one = season_results.summary(season_end)
     assert set(one) == {
         "kind", "place", "units", "year", "season", "draws", "seed", "report", "text", "lines",
-        "varieties", "measures", "best", "told_apart", "average_year", "all_seasons",
+        "varieties", "plantings", "measures", "best", "told_apart", "average_year", "all_seasons",
         "kitchen_lessons",
         "over_capacity", "no_verdict",
     }  # fmt: skip

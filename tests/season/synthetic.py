@@ -103,7 +103,7 @@ def invented(
         fresh_kg=np.full(crops, 0.75 * 1.5 * in_season[:, 0].sum()),
         fresh_weeks=in_season,
         jar=jar_points(probability, 1.0, 1.5, kitchen),
-        eaten=eaten_points(2.0, kitchen.eat),
+        eaten=eaten_points(2.0, kitchen.eat, probability, 1.0),
         glut_price=1.0,
         hour_price=1.5,
         row_price=0.3,

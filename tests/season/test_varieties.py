@@ -94,6 +94,21 @@ def test_beds_are_told_apart_where_picks_name_them(review: VarietyReview) -> Non
     assert beds.loc[("Many", "west"), "kg_per_plant"] == pytest.approx(4.5)
 
 
+def test_every_planting_has_its_days_and_what_was_noted() -> None:
+    case = tomatoes()
+    mine = case.picks["variety"] == "Single"
+    at = case.picks.index[mine][[0, 1, -1]]
+    picks = case.picks
+    picks.loc[at, "note"] = ["sweet", "sweet", "split in the rain"]
+    beds = compare_varieties(replace(case, picks=picks), year=2026, draws=100).by_bed
+    row = beds.set_index("variety").loc["Single"]
+    days = picks.loc[mine & (picks["mass_kg"] > 0), "date"]
+    assert (row["first_pick"], row["last_pick"]) == (days.min(), days.max())
+    assert row["notes"] == "sweet; split in the rain"
+    others = beds[beds["variety"] != "Single"]
+    assert others["notes"].isna().all() and (others["first_pick"] < others["last_pick"]).all()
+
+
 def test_first_pick_and_shares_of_the_harvest(review: VarietyReview) -> None:
     table = review.table.set_index("variety")
     assert _measure(review, "first_pick_days").loc["Single", "seen"] == 64  # 15 May to 18 July

@@ -357,6 +357,54 @@ def which_variety(season: SeasonEnd) -> Piece:
     )
 
 
+def plantings(season: SeasonEnd) -> Piece:
+    """Return the section with every planting: its days, what it brought, what was noted of it."""
+    units = season.units
+
+    def day(row: pd.Series, column: str) -> str:
+        if pd.isna(row[column]):
+            return ""
+        return wording.day(row[column], units, weekday=False)
+
+    def name(row: pd.Series) -> str:
+        bed = "" if pd.isna(row["bed"]) else f", {wording.clean(row['bed'])}"
+        return f"{wording.clean(row['crop'])}, {wording.clean(row['variety'])}{bed}"
+
+    def each(row: pd.Series) -> str:
+        if pd.isna(row["kg_per_plant"]):
+            return ""
+        return wording.mass(row["kg_per_plant"], units)
+
+    table = page.table(
+        season.review.by_bed,
+        [
+            Cell(heading="Planting", words=name),
+            Cell(heading="Planted", words=lambda row: day(row, "planted")),
+            Cell(heading="First pick", words=lambda row: day(row, "first_pick")),
+            Cell(heading="Last pick", words=lambda row: day(row, "last_pick")),
+            Cell(
+                heading="Harvest",
+                words=lambda row: wording.mass(row["mass_kg"], units),
+                number=True,
+            ),
+            Cell(heading="A plant", words=each, number=True),
+            Cell(
+                heading="Noted",
+                words=lambda row: "" if pd.isna(row["notes"]) else wording.clean(row["notes"]),
+            ),
+        ],
+        caption="As logged; sowings of a variety that the picks do not tell apart are one",
+        empty="Nothing was picked.",
+        stacked=True,
+    )
+    return page.section(
+        "Planting by planting",
+        "When each was first and last picked, what it brought, and what you noted of it, in the "
+        "plantings and at the picks: taste, pests, what to do otherwise.",
+        [page.folded("Every planting", table)],
+    )
+
+
 def at_once_or_steady(season: SeasonEnd) -> Piece:
     """Return the section on what fills a canner and what feeds the table."""
     return page.section(
@@ -397,7 +445,7 @@ def all_figures(season: SeasonEnd) -> Piece:
     return page.section("All figures", "", [page.folded("Tables", variety_tables(season))])
 
 
-PARTS = (head, which_variety, at_once_or_steady, how_it_came, lessons, all_figures)
+PARTS = (head, which_variety, at_once_or_steady, how_it_came, plantings, lessons, all_figures)
 """The parts of the page in their order; the notebook shows the same."""
 PARAMETERS = ("year", "seed", "measure")
 

@@ -86,8 +86,9 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
     -------
     dict
         ``kind`` ("season"), ``place``, ``units``, ``year``, ``draws``, ``seed``, ``report``,
-        ``text``, ``no_verdict``; the tables ``varieties``, ``measures``, ``best``, ``told_apart``,
-        ``average_year``, ``all_seasons``, ``kitchen_lessons``, ``over_capacity`` with the columns
+        ``text``, ``no_verdict``; the tables ``varieties``, ``plantings``, ``measures``, ``best``,
+        ``told_apart``, ``average_year``, ``all_seasons``, ``kitchen_lessons``,
+        ``over_capacity`` with the columns
         of :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
     """
     review = season.review
@@ -103,6 +104,7 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
         "text": list(review.text),
         "lines": [{"code": line.code, "facts": plain(line.facts)} for line in review.lines],
         "varieties": rows(review.table),
+        "plantings": rows(review.by_bed),
         "measures": rows(review.measures),
         "best": rows(review.best),
         "told_apart": rows(review.told_apart),

@@ -161,7 +161,7 @@ def case_of(
         fresh_kg=fresh_kg,
         fresh_weeks=counted,
         jar=jar_points(probability, own.spoiled_kg, own.hour, kitchen),
-        eaten=eaten_points(own.fresh_kg, kitchen.eat),
+        eaten=eaten_points(own.fresh_kg, kitchen.eat, probability, own.spoiled_kg),
         glut_price=own.spoiled_kg,
         hour_price=own.hour,
         row_price=ROW_PRICE,

@@ -37,17 +37,18 @@ TIERS: tuple[tuple[float, float], ...] = ((0.5, 1.0), (0.8, 0.75), (1.0, 0.5))
 the first; the steps of the week's plan (:mod:`harvestcast.kitchen.solve.prices`)."""
 WIDTHS = np.diff([0.0, *(high for high, _ in TIERS)])
 _STEPS = np.array([points for _, points in TIERS])
-_EMPTY = np.array([6.0, 1.5, 1.0])
-"""A jar towards a target in the same steps, in worths of the last one: an empty shelf is far worse
-than one jar too few, so that beds too small cut crops short rather than leave one out. Our
-judgement."""
-DISH = 1.0
+_EMPTY = np.array([2.0, 1.5, 1.0])
+"""A jar towards a target in the same steps, in worths of the last one: an empty shelf is worse
+than one jar too few. Our judgement."""
+DISH = 1.5
 """Points for a week in which half of the appetite for a crop can be eaten: a household likes many
 things on the table, and a few peppers as much as a basket of beans. Our judgement."""
+MEAL = 0.5
+"""Worth of the produce for a meal that is missing, in that for a jar. Our judgement."""
 GROWN_KG = 0.4
 """Points of bed and picking that a kilogram usually takes, for :func:`missing_kg`: 2.5 kg of a
 square metre. Our judgement; targets of seven invented kitchens of even seeds are then met in
-0.92 of the years where 0.9 is wished for (odd seeds, looked at once: 0.92), and in 0.82 where 0.7
+0.91 of the years where 0.9 is wished for (odd seeds, looked at once: 0.92), and in 0.79 where 0.7
 is, because an empty shelf counts more than that."""
 BED_PRICE, ROW_PRICE = 1.0, 2.0
 """Points for digging, sowing and weeding a square metre, and for every further variety or date with
@@ -131,23 +132,28 @@ def jar_points(probability: float, glut_kg: float, hour: float, kitchen: Kitchen
     return points[:, None] * _EMPTY
 
 
-def eaten_points(kg: float, eat: Array) -> Array:
+def eaten_points(kg: float, eat: Array, probability: float, glut_kg: float) -> Array:
     """Return the points for a kilogram eaten by crop and tier, shape (crops, tiers).
 
     Parameters
     ----------
     kg : float
-        Points for the first kilogram.
+        Points for a kilogram of fresh produce.
     eat : ndarray, shape (crops,)
         Appetite of a week. [kg]
+    probability, glut_kg : float
+        As for :func:`missing_kg`: the first half of a week's appetite is wished for surely too,
+        though a meal that is missing counts :data:`MEAL` of a jar, because something else is on
+        the table.
 
     Examples
     --------
-    >>> eaten_points(2.0, np.array([1.0, 0.1])).tolist()
-    [[4.0, 1.5, 1.0], [22.0, 1.5, 1.0]]
+    >>> eaten_points(2.0, np.array([1.0, 0.1]), 0.9, 1.0).round(2).tolist()
+    [[9.5, 1.5, 1.0], [36.5, 1.5, 1.0]]
     """
     points = np.tile(kg * _STEPS, (len(eat), 1))
     room = WIDTHS[0] * eat
+    points[:, 0] = max(kg, MEAL * missing_kg(probability, glut_kg))
     points[:, 0] += np.divide(DISH, room, out=np.zeros_like(room), where=room > 0)
     return points
 
@@ -177,7 +183,7 @@ FULL_WEEK = 0.25
 crop can be had as is wanted. Our judgement."""
 LEAST_OF_SEASON = 0.02
 """Share of its usual season that a date must bring in a week to be counted at all."""
-GOOD_WEEK = 0.75
+USUAL_WEEK = 0.5
 """Share of the weeks of the log that eat no more than the appetite. Our judgement."""
 
 
@@ -281,8 +287,8 @@ def appetite_of_log(
     """Return what is eaten of each crop in a week: as set, or no more than the log shows.
 
     A planning figure of what people eat says nothing of a household that grows six plants of okra
-    and likes them so. Where nobody set the appetite it is that of a good week of whole seasons: the
-    picks of a week, up to the planning figure, that only a quarter of the weeks outdo.
+    and likes them so. Where nobody set the appetite it is that of a usual week of whole seasons:
+    the median of the picks of a week, up to the planning figure.
 
     Parameters
     ----------
@@ -314,7 +320,7 @@ def appetite_of_log(
             whole = is_stored(crop)
             seasons.append([picked.sum() / (keep[place] + 1)] if whole else picked)
         weeks = np.minimum(np.concatenate(seasons), eat[place])
-        found[place] = float(np.quantile(weeks, GOOD_WEEK)) if len(weeks) else eat[place]
+        found[place] = float(np.quantile(weeks, USUAL_WEEK)) if len(weeks) else eat[place]
     return found
 
 

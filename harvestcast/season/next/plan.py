@@ -162,7 +162,7 @@ def plan_next_season(
     *,
     year: int,
     probability: float = 0.9,
-    futures: int = 50,
+    futures: int = 30,
     seed: int = 1,
     sowings: int = 3,
     limits: Mapping[str, float] | None = None,
@@ -284,7 +284,12 @@ def plan_next_season(
             ground, case.options, done.plants, case.choices, (year, garden.seasons.label), beds
         ),
         staying=staying_table(
-            case.options, done.plants, case.fresh, case.learned.units, units
+            case.options,
+            done.plants,
+            case.fresh,
+            case.learned.units,
+            units,
+            full=done.unlimited is not None,
         ),
         seeds=seed_table(case.options, done.plants),
         reliability=tables.reliability_table(

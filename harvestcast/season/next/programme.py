@@ -164,15 +164,14 @@ class BedsProgramme:
         self.size = (model.height, model.width)
         self._solver = Solver(model)
 
-    def solve(self, *, limited: bool = True) -> Relaxed:
-        """Lay the beds out, on the bed area there is or (not ``limited``) on as much as is wanted.
+    def solve(self) -> Relaxed:
+        """Lay the beds out.
 
         Raises
         ------
         PlanError
             Where the household's limits contradict each other.
         """
-        self._solver.hold(self._bed, 0.0, self._choices.bed_m2 if limited else np.inf)
         try:
             found = self._solver.solve(relaxed=True)
         except Infeasible as error:
@@ -186,6 +185,8 @@ class BedsProgramme:
     def worth(self, plants: Array) -> float:
         """Return the worth of given plants in points, on as much bed as they take."""
         self._solver.hold(self._plants, plants)
-        worth = self.solve(limited=False).worth
+        self._solver.hold(self._bed, 0.0, np.inf)
+        worth = self.solve().worth
         self._solver.hold(self._plants, self._choices.low, self._choices.high)
+        self._solver.hold(self._bed, 0.0, self._choices.bed_m2)
         return worth

@@ -84,9 +84,12 @@ def lay_out(
     relaxed = programme.solve()
     found = search(relaxed.plants, trial, kitchen, choices, goals)
     full = area_taken(found.plants, choices).max(initial=0.0) >= FULL * choices.bed_m2
-    unlimited = programme.solve(limited=False).plants if full else None
-    if unlimited is not None and area_taken(unlimited, choices).max() <= choices.bed_m2:
-        unlimited = None
+    unlimited = None
+    if full:
+        # Solved anew, which is faster than from where the limit left it.
+        endless = replace(choices, bed_m2=float("inf"))
+        wide = BedsProgramme(plan, kitchen, endless, goals).solve().plants
+        unlimited = wide if area_taken(wide, choices).max() > choices.bed_m2 else None
     return Layout(
         plants=found.plants,
         rows=programme.size[0],

@@ -413,6 +413,8 @@ def staying_table(
     drawn: SeasonFutures,
     logged: Mapping[str, Sequence[Unit]],
     units: str,
+    *,
+    full: bool = False,
 ) -> pd.DataFrame:
     """Return which varieties stay, go or get another try, and on what evidence (STAYING).
 
@@ -422,6 +424,8 @@ def staying_table(
         As for :func:`row_reasons`.
     logged : mapping of str to sequence of Unit
         Plantings of whole seasons, by crop.
+    full : bool
+        Whether the beds are full.
     """
     area = np.array([option.area_m2 for option in options])
     a_metre = drawn.per_plant.sum(axis=1) / area  # (draws, options)
@@ -443,7 +447,7 @@ def staying_table(
         if plants[mine].sum() > 0:
             verdict, code = "keep", "staying.keep"
         elif best is None:
-            verdict, code = "try_again", "staying.no_use"
+            verdict, code = "try_again", "staying.no_bed" if full else "staying.no_use"
         elif chance < NEVER_WINS:
             verdict, code = "drop", "staying.drop"
         else:

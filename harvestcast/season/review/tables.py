@@ -260,14 +260,21 @@ def by_bed_table(units: Sequence[Unit]) -> pd.DataFrame:
             unit.planted,
             unit.plants,
             unit.area_m2,
+            *_picked_between(unit),
             unit.mass.sum(),
             _count(unit),
             unit.mass.sum() / unit.plants,
             unit.mass.sum() / unit.area_m2,
+            "; ".join(unit.notes) or None,
         )
         for unit in units
     ]
     return check_frame(pd.DataFrame(rows, columns=BY_BED.names), BY_BED)
+
+
+def _picked_between(unit: Unit) -> tuple[object, object]:
+    days = unit.dates[(unit.mass > 0) | (unit.count > 0)]
+    return (days[0], days[-1]) if len(days) else (pd.NaT, pd.NaT)
 
 
 def calendar_table(units: Sequence[Unit]) -> pd.DataFrame:

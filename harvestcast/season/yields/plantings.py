@@ -84,6 +84,8 @@ class Unit:
         Count and weight of each such row. [fruits, kg]
     counted : bool
         Whether at least half of the rows with a pick were counted.
+    notes : tuple of str
+        What was noted of it in plantings and picks, each once, in the order of the days.
     """
 
     crop: str
@@ -112,6 +114,7 @@ class Unit:
     weighed_kg: float
     rows_both: tuple[Array, Array]
     counted: bool
+    notes: tuple[str, ...]
 
     @property
     def dates(self) -> pd.DatetimeIndex:
@@ -510,7 +513,13 @@ def _unit(garden: Garden, part: _Part, start: pd.Timestamp) -> Unit:
         weighed_kg=float(kg[both].sum()),
         rows_both=(count[both], kg[both]),
         counted=_counted(count, full_kg),
+        notes=_notes(plantings, rows),
     )
+
+
+def _notes(plantings: pd.DataFrame, picks: pd.DataFrame) -> tuple[str, ...]:
+    noted = [*plantings["note"], *picks.sort_values("date", kind="stable")["note"]]
+    return tuple(dict.fromkeys(str(one).strip() for one in noted if not pd.isna(one)))
 
 
 def _counted(count: Array, kg: Array) -> bool:
