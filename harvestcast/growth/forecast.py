@@ -430,8 +430,12 @@ def _pace_ahead(fit: Fit, draws: int) -> tuple[Array, Flags, Array]:
     if week < 0:
         return np.full((n, draws), np.nan), np.zeros(n, dtype=bool), np.zeros(n)
     over = np.array([s.over for s in fit.series], dtype=bool)
-    # Crops from a stand have a pace of their own (:mod:`harvestcast.growth.future.pace`).
-    new = [not s.from_stand and _seen_from_its_start(fit, row) for row, s in enumerate(fit.series)]
+    # A flush has no pace, and crops from a stand have one of their own
+    # (:mod:`harvestcast.growth.future.pace`).
+    new = [
+        s.facts.habit == "indeterminate" and _seen_from_its_start(fit, row)
+        for row, s in enumerate(fit.series)
+    ]
     least = np.where(new, first_weeks(pace), 0.0)
     quantiles = pace_quantiles(pace, week, levels) / fit.evidence.unit[:, None]
     return quantiles, _leans(fit, picked) & ~over, least

@@ -8,9 +8,9 @@ and a width under which the past weeks would have been forecast best (by the con
 probability score). Both are held to the curve alone by some weeks' worth of trust, so that a garden
 whose curve does well keeps it.
 
-In the first two weeks of picking of a crop the curve still rests on the almanac, and the pace is a
-second opinion whatever the past weeks say; not so where picking was under way before anybody wrote
-it down, for there the pace is about to change.
+In the first two weeks of picking of a crop that bears until frost the curve still rests on the
+almanac, and the pace is a second opinion whatever the past weeks say; not so where picking was
+under way before anybody wrote it down, for there the pace is about to change.
 
 Averages of quantiles: R. L. Winkler and others on combining forecasts; here as in T. Lichtendahl,
 Grushka-Cockayne and Winkler 2013, doi:10.1287/mnsc.1120.1667 (cited from memory).
