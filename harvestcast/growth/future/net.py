@@ -41,6 +41,9 @@ SMOOTHING = 0.5
 """Part of a week's surprise by which the pace moves."""
 LEAST = 0.05
 """Least pace, in mean weeks so far: what has stopped may begin again."""
+MOST = 3.0
+"""Most that a week counts for, in paces: beyond it there was no pace yet (our judgement; any from
+2 to 5 does)."""
 USUAL_WEEKS, USUAL_NONE, USUAL_LOG_SD = 8.0, 0.1, 0.6
 """What is expected of weeks about their pace before the garden shows it: so many weeks' worth, this
 share of them empty, and the log spread of the others."""
@@ -55,7 +58,7 @@ class Pace(NamedTuple):
     level: Array
     """Pace known at the end of each week (series, weeks). [kg]"""
     ratio: Array
-    """What came in a week over the pace known before it (series, weeks)."""
+    """What came in a week over the pace known before it, up to :data:`MOST` (series, weeks)."""
     mean: Array
     """Mean week so far (series, weeks). [kg]"""
 
@@ -119,7 +122,8 @@ def weekly_pace(picked: Array) -> Pace:
         level[first, week] = total[first, week]
         on = number[:, week] > 1
         before = level[on, week - 1]
-        ratio[on, week] = total[on, week] / np.maximum(before, LEAST * mean[on, week - 1])
+        of_pace = total[on, week] / np.maximum(before, LEAST * mean[on, week - 1])
+        ratio[on, week] = np.minimum(of_pace, MOST)
         level[on, week] = before + SMOOTHING * (total[on, week] - before)
     return Pace(level, ratio, mean)
 
