@@ -17,6 +17,7 @@ from harvestcast.growth.future.net import (
     NO_NET,
     Net,
     Rehearsed,
+    first_weeks,
     lean,
     learn_net,
     pace_quantiles,
@@ -297,8 +298,9 @@ def forecast(
     with threadpool_limits(1, user_api="blas"):
         fit, ahead = _draw(garden, last, weeks, draws, seed)
         number = _blended(fit, ahead.number, seed)
-        net = _rehearsed(garden, fit, rehearsals, seed) if fit.series else NO_NET
-        if net.cases:
+        net = NO_NET
+        if fit.series:
+            net = _rehearsed(garden, fit, rehearsals, seed)
             number = lean(number, net, *_pace_ahead(fit, draws))
     mass = number * fit.evidence.unit
     return Outlook(
@@ -419,18 +421,37 @@ def _leans(fit: Fit, picked: Array) -> Flags:
     return np.asarray(lately & ~once)
 
 
-def _pace_ahead(fit: Fit, draws: int) -> tuple[Array, Flags]:
-    """Return pieces a week by the recent pace (series, draws), and which series may lean on it."""
-    picked = np.array([s.mass for s in fit.series]).reshape(len(fit.series), -1)
+def _pace_ahead(fit: Fit, draws: int) -> tuple[Array, Flags, Array]:
+    """Return pieces a week by the recent pace (series, draws), who may lean on it, and who must."""
+    n = len(fit.series)
+    picked = np.array([s.mass for s in fit.series]).reshape(n, -1)
     pace = weekly_pace(picked)
     levels = (np.arange(draws) + 0.5) / draws
     week = pace.level.shape[1] - 1
     if week < 0:
-        return np.full((len(picked), draws), np.nan), np.zeros(len(picked), dtype=bool)
+        return np.full((n, draws), np.nan), np.zeros(n, dtype=bool), np.zeros(n)
     over = np.array([s.over for s in fit.series], dtype=bool)
-    return pace_quantiles(pace, week, levels) / fit.evidence.unit[:, None], _leans(
-        fit, picked
-    ) & ~over
+    # A flush has no pace, and crops from a stand have one of their own
+    # (:mod:`harvestcast.growth.future.pace`).
+    new = [
+        s.facts.habit == "indeterminate" and _seen_from_its_start(fit, row)
+        for row, s in enumerate(fit.series)
+    ]
+    least = np.where(new, first_weeks(pace), 0.0)
+    quantiles = pace_quantiles(pace, week, levels) / fit.evidence.unit[:, None]
+    return quantiles, _leans(fit, picked) & ~over, least
+
+
+def _seen_from_its_start(fit: Fit, row: int) -> bool:
+    """Whether a series was picked first before it could be expected at half its height.
+
+    Where somebody begins to write in August, the first pick written down is not the first one.
+    """
+    s = fit.series[row]
+    first = int((np.nan_to_num(s.mass) > 0).argmax())
+    standing = s.share[:, first] > 0
+    heat = s.heat[standing, first] if standing.any() else s.heat[:, first]
+    return bool(heat.max() < np.exp(fit.expected[row, 1]))
 
 
 def _stands_in(fit: Fit, row: int) -> str:

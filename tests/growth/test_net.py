@@ -197,6 +197,19 @@ def test_what_it_leans_on_is_said_in_words() -> None:
     assert forecast(_regular(2.0), "2025-08-30", weeks=1, draws=100).leaning.cases == 16
 
 
+def test_in_the_first_weeks_the_pace_is_heard_whatever_past_weeks_say() -> None:
+    """Three series of 7 pieces a week by the curve and 14 by the pace; nothing learned yet."""
+    number = np.ones((50, 14, 3), dtype=np.float32)
+    quantiles, alive = np.full((3, 50), 14.0), np.array([True, True, False])
+    made = lean(number, NO_NET, quantiles, alive, np.array([0.3, 0.0, 0.3]))
+    weeks = made.reshape(50, 2, 7, 3).sum(axis=2)[0]
+    np.testing.assert_allclose(weeks[0], [9.1, 7.0, 7.0], rtol=1e-5)
+    np.testing.assert_allclose(weeks[1], [8.05, 7.0, 7.0], rtol=1e-5)
+    # Where past weeks ask for more than that, they are followed.
+    more = lean(number, Net(0.5, 1.0, 9, 1.0), quantiles, alive, np.array([0.3, 0.0, 0.3]))
+    np.testing.assert_allclose(more[:, :7].sum(axis=1)[0], [10.5, 10.5, 7.0], rtol=1e-5)
+
+
 def test_rehearsals_out_of_range_are_refused() -> None:
     with pytest.raises(ValueError, match="from 0 to 12"):
         forecast(_regular(1.0), "2025-08-30", rehearsals=13)

@@ -6,9 +6,14 @@ second forecast that knows nothing of crops or weather: the smoothed pace of the
 as weeks have been about it in this garden. Quantile by quantile the two are averaged, with a weight
 and a width under which the past weeks would have been forecast best (by the continuous ranked
 probability score). Both are held to the curve alone by some weeks' worth of trust, so that a garden
-whose curve does well keeps it. Averages of quantiles: R. L. Winkler and others on combining
-forecasts; here as in T. Lichtendahl, Grushka-Cockayne and Winkler 2013,
-doi:10.1287/mnsc.1120.1667 (cited from memory).
+whose curve does well keeps it.
+
+In the first two weeks of picking of a crop that bears until frost the curve still rests on the
+almanac, and the pace is a second opinion whatever the past weeks say; not so where picking was
+under way before anybody wrote it down, for there the pace is about to change.
+
+Averages of quantiles: R. L. Winkler and others on combining forecasts; here as in T. Lichtendahl,
+Grushka-Cockayne and Winkler 2013, doi:10.1287/mnsc.1120.1667 (cited from memory).
 """
 
 from __future__ import annotations
@@ -27,12 +32,18 @@ WIDTHS = (0.5, 0.65, 0.8, 0.9, 1.0, 1.2)
 TRUST, BY_WEIGHT, BY_WIDTH = 14.0, 0.4, 0.05
 """Weeks' worth of trust in the curve as it is, and what a whole weight, and a factor of e of width,
 cost in shares of the score (chosen on even seeds and the logs nobody here wrote)."""
+FIRST_WEEKS = (0.3, 0.1)
+"""Least weight of the pace after one week of picking and after two (chosen on even seeds and the
+logs nobody here wrote, where any first one from 0.2 to 0.5 does within 1 %)."""
 HALF_LIFE, PACE_HALF_LIFE = 2.0, 8.0
 """Weeks after which a past week counts half, as a forecast and as a week about its pace."""
 SMOOTHING = 0.5
 """Part of a week's surprise by which the pace moves."""
 LEAST = 0.05
 """Least pace, in mean weeks so far: what has stopped may begin again."""
+MOST = 3.0
+"""Most that a week counts for, in paces: beyond it there was no pace yet (our judgement; any from
+2 to 5 does)."""
 USUAL_WEEKS, USUAL_NONE, USUAL_LOG_SD = 8.0, 0.1, 0.6
 """What is expected of weeks about their pace before the garden shows it: so many weeks' worth, this
 share of them empty, and the log spread of the others."""
@@ -47,7 +58,7 @@ class Pace(NamedTuple):
     level: Array
     """Pace known at the end of each week (series, weeks). [kg]"""
     ratio: Array
-    """What came in a week over the pace known before it (series, weeks)."""
+    """What came in a week over the pace known before it, up to :data:`MOST` (series, weeks)."""
     mean: Array
     """Mean week so far (series, weeks). [kg]"""
 
@@ -111,7 +122,8 @@ def weekly_pace(picked: Array) -> Pace:
         level[first, week] = total[first, week]
         on = number[:, week] > 1
         before = level[on, week - 1]
-        ratio[on, week] = total[on, week] / np.maximum(before, LEAST * mean[on, week - 1])
+        of_pace = total[on, week] / np.maximum(before, LEAST * mean[on, week - 1])
+        ratio[on, week] = np.minimum(of_pace, MOST)
         level[on, week] = before + SMOOTHING * (total[on, week] - before)
     return Pace(level, ratio, mean)
 
@@ -190,7 +202,24 @@ def _score(observed: Array, quantiles: Array) -> Array:
     return np.asarray(2.0 * np.mean(gap * (level - (gap < 0)), axis=1))
 
 
-def lean(number: Single, net: Net, quantiles: Array, alive: Flags) -> Single:
+def first_weeks(pace: Pace) -> Array:
+    """Return the least weight of the pace by how many weeks of it are known (series,).
+
+    Examples
+    --------
+    >>> picked = np.zeros((3, 28))
+    >>> picked[0, 25] = picked[1, 20] = picked[2, 2] = 1.0
+    >>> first_weeks(weekly_pace(picked)).tolist()
+    [0.3, 0.1, 0.0]
+    """
+    known = np.isfinite(pace.level).sum(axis=1)
+    weights = np.array([0.0, *FIRST_WEEKS, 0.0])
+    return np.asarray(weights[np.minimum(known, len(weights) - 1)])
+
+
+def lean(
+    number: Single, net: Net, quantiles: Array, alive: Flags, least: Array | None = None
+) -> Single:
     """Return draws of picks that lean on the recent pace as far as the past weeks taught.
 
     Parameters
@@ -202,6 +231,8 @@ def lean(number: Single, net: Net, quantiles: Array, alive: Flags) -> Single:
         Pieces a week by the recent pace, in ascending order; NaN where there is none.
     alive : ndarray of bool (series,)
         Whether a series may lean: those that are over, or taken once, keep their own draws.
+    least : ndarray (series,), optional
+        Least weight of the pace; 0 if left out.
 
     Returns
     -------
@@ -209,20 +240,22 @@ def lean(number: Single, net: Net, quantiles: Array, alive: Flags) -> Single:
         The order of draws, and of the days within each, stays; so do weeks without a pick that the
         pace has as well. The weight falls, and the width goes to one, with the weeks ahead.
     """
-    if net.weight == 0.0 and net.width == 1.0:
+    of_series = np.maximum(net.weight, 0.0 if least is None else least) * np.ones(len(alive))
+    moved = (of_series > 0.0) | (net.width != 1.0)
+    leaning = np.flatnonzero(alive & moved & np.isfinite(quantiles).all(axis=1))
+    if not len(leaning):
         return number
     out = number.copy()
-    leaning = np.flatnonzero(alive & np.isfinite(quantiles).all(axis=1))
     for week in range(-(-number.shape[1] // 7)):
         days = slice(7 * week, 7 * week + 7)
         part = len(range(*days.indices(number.shape[1]))) / 7.0
-        weight, width = net.weight / (week + 1), net.width ** (1.0 / (week + 1))
+        weights, width = of_series / (week + 1), net.width ** (1.0 / (week + 1))
         for row in leaning:
             own = number[:, days, row]
             total = own.sum(axis=1)
             order = np.argsort(total, kind="stable")
             wanted = np.empty_like(total)
-            wanted[order] = averaged(total[order], part * quantiles[row], weight, width)
+            wanted[order] = averaged(total[order], part * quantiles[row], weights[row], width)
             out[:, days, row] = _to_totals(own, total, wanted, order)
     return out
 
