@@ -239,7 +239,7 @@ class Choices(_Settings):
     """Price of one jar bought, its first lid included, in points."""
     bought_lid: Amount = 0.2
     """Price of one lid or freezer bag bought, in points."""
-    change: Amount = 3.0
+    change: Amount = 1.0
     """Price of a batch more, or less, on a day that was decided before, in points."""
     most_purchase: Amount | None = None
     """Jars, lids and bags bought for one plan at most, in pieces; left out: no limit."""

@@ -146,10 +146,10 @@ def live(how: str, start: str, days: int, folder: Path = SAMPLE) -> Kitchen:
         if how in ("plan", "afresh", "mean"):
             before, (decided, standing) = decided, policy(known, evening, standing)
             until = evening + pd.Timedelta(days=DECIDED_DAYS - 1)
-            for key in {*before, *decided}:
+            for key in before:
                 # A batch that was only for enough fruit was no decision.
-                moved = before.get(key, 0) != decided.get(key, 0)
-                if moved and day <= key[0] <= until and key not in perhaps:
+                gone = decided.get(key, 0) < before[key]
+                if gone and day <= key[0] <= until and key not in perhaps:
                     kitchen.changed += 1
             perhaps = open_of(standing)
         options = weekly_options(known, evening).set_index("option", drop=False)

@@ -89,7 +89,7 @@ def table_of(plans: dict[pd.Timestamp, tuple[KitchenPlan, Standing]]) -> pd.Data
 
 
 def wandered(plans: dict[pd.Timestamp, tuple[KitchenPlan, Standing]]) -> list[tuple[str, ...]]:
-    """Return the batches that changed after they were decided, whether a cause was named or not."""
+    """Return the batches that went after they were decided, whether a cause was named or not."""
     found = []
     evenings = list(plans)
     for before, after in pairwise(evenings):
@@ -102,12 +102,9 @@ def wandered(plans: dict[pd.Timestamp, tuple[KitchenPlan, Standing]]) -> list[tu
             for one in (before, after)
         )
         until = before + pd.Timedelta(days=DECIDED_DAYS)
-        # What was only "if enough comes in" the evening before was no decision.
-        perhaps = plans[before][1].batches
-        perhaps = {(r["day"], r["option"]) for r in perhaps.to_dict("records") if not r["firm"]}
-        for key in sorted({*was, *now} - perhaps, key=str):
-            if after < key[0] <= until and was.get(key, 0) != now.get(key, 0):
-                found.append((f"{after:%d}", f"{key[0]:%d}", key[1], f"{was.get(key, 0):g}",
+        for key in sorted(was, key=str):
+            if after < key[0] <= until and now.get(key, 0) < was[key]:
+                found.append((f"{after:%d}", f"{key[0]:%d}", key[1], f"{was[key]:g}",
                               f"{now.get(key, 0):g}"))  # fmt: skip
     return found
 

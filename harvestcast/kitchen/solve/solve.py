@@ -108,11 +108,10 @@ def solve_programme(
     opened.hold(plan.put_up, 0.0, np.inf)
     least, most = must_batches(inputs), np.full(plan.batches.shape, np.inf)
     most[:, (inputs.options["method"] == "keeping").to_numpy(bool)] = 0.0  # laid up by the kg
-    most = np.maximum(most, least)
     if inputs.before is not None and inputs.firm is not None:
         held, stands = inputs.before[: len(most)], inputs.firm[: len(most)]
-        least, most = (np.where(stands, np.maximum(held, least), one) for one in (least, most))
-    opened.hold(plan.batches, least, most)
+        least = np.where(stands, np.maximum(held, least), least)
+    opened.hold(plan.batches, least, np.maximum(most, least))
     try:
         found = opened.solve(gap=gap, zero=idle + LEAST_WORTH, most_nodes=most_nodes)
     except solver.NotFound:

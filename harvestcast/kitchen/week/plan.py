@@ -347,9 +347,6 @@ def choose_batches(full: ProgrammeInputs, days: int, scenarios: int, seed: int) 
             # What stands does not fit together any more: it may change, at its price.
             full = replace(full, firm=None)
             continue
-        batched = (full.options["method"] != "keeping").to_numpy(bool)
-        if full.firm is not None and full.firm[:, batched].all():
-            return solution
         if solution.steps >= EASY_STEPS or scenarios >= full.draws:
             return solution
         scenarios *= 2

@@ -281,7 +281,8 @@ def hold(
             before[place] = float(row["batches"]) if row["firm"] else np.nan
     before[:, (inputs.options["method"] == "keeping").to_numpy(bool)] = np.nan
     free = np.array(["" in changes or crop in changes for crop in crops], dtype=bool)
-    return replace(inputs, before=before, firm=~np.isnan(before) & ~free)
+    # An empty day is no decision: a batch more may come to it, at its price, but none may go.
+    return replace(inputs, before=before, firm=(before > 0) & ~free)
 
 
 def stood(
@@ -307,8 +308,8 @@ def stood(
     Returns
     -------
     pandas.DataFrame
-        Columns day, label, jar, was, now (batches), code, facts and reason: a row for each batch of
-        a day decided before that is no longer as it was, or is new.
+        Columns day, label, jar, was, now (batches), code, facts and reason: a row for each way of
+        putting up of which fewer batches are done on their day than were decided.
     """
     today = batches[batches["decided"] & (batches["method"] != "keeping")]
     now = {(row["day"], option_key(row)): row for row in today.to_dict("records")}
@@ -316,15 +317,11 @@ def stood(
     was = {(row["day"], str(row["option"])): row for row in firm.to_dict("records")}
     until = standing.as_of + pd.Timedelta(days=standing.days)
     start = batches["day"].min() if len(batches) else until
-    # What was only to be done if enough came in was no decision that could change.
-    perhaps = standing.batches[~standing.batches["firm"].astype(bool)]
-    open_ = set(zip(perhaps["day"], perhaps["option"].astype(str), strict=True))
     rows = []
-    for key in sorted({*now, *was}, key=str):
-        one: Mapping[Any, Any] = was.get(key) or now[key]
-        before, after = (float(table[key]["batches"]) if key in table else 0.0
-                         for table in (was, now))  # fmt: skip
-        if before == after or key in open_ or not start <= key[0] <= until:
+    for key, one in was.items():
+        before = float(one["batches"])
+        after = float(now[key]["batches"]) if key in now else 0.0
+        if after >= before or not start <= key[0] <= until:
             continue
         causes = [*changes.get(str(one["crop"]), ()), *changes.get("", ())]
         if not causes:

@@ -206,7 +206,7 @@ def if_enough_line(row: pd.Series, week: Week) -> str:
 def changed_line(row: pd.Series, week: Week) -> str:
     """Return what no longer stands as it was decided, and why."""
     was, now = float(row["was"]), float(row["now"])
-    what = f"{now:g} batches instead of {was:g}" if now and was else "new" if now else "not done"
+    what = f"{now:g} of {was:g} batches" if now else "not done"
     return (
         f"{wording.day(row['day'], week.units)}: {wording.clean(row['label'])}: {what}, since "
         f"{wording.clean(row['reason'])}"
