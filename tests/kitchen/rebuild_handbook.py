@@ -329,15 +329,34 @@ def rebuild(folder: Path) -> dict[str, list[dict[str, str]]]:
         if more.exists():
             tables[name] += _read(more)
     tables["rules"] = _read_in_the_guide(tables["rules"], folder / "notes_2.md")
+    for row in tables["rules"]:
+        row.update(SAFER.get((row["rule"], row["subject"]), {}))
+    for row in tables["blanching"]:
+        if (row["vegetable"], row["form"]) == ("zucchini", "grated, for baking"):
+            row["steam_min"] = "2"  # printed as 1 to 2 minutes: the longer
     tables["canning_process"] = _processes(folder)
     tables["canning_yield"] = _yields(folder)
     tables["recipes"] = _recipes(folder)
+    tables["keeping"] = _keeping(folder)
     tables["acid"] = _acids(folder, tables["recipes"], tables["canning_process"])
     tables["limits"] = [
         {**row, "source": standing(row)[0]} for row in _read(folder / "safety_limits.csv")
     ]
     return tables
 
+
+SAFER: dict[tuple[str, str], dict[str, str]] = {
+    ("salt_weight", "canning"): {
+        "value": "292",
+        "condition": "1 cup; a page quoting Univ. of Wisconsin Extension has 220, of flaked salt",
+        "verified": "no",
+        "standing": "memory",
+        "source": "USDA, food composition tables, table salt, from memory",
+    },
+}
+"""Rules of which two readings are known: the one that takes the safer amount.
+
+Salt by weight: whoever weighs 220 g for a cup of fine salt ferments with a quarter less of it."""
 
 # Rule and subject of the package, beginning of its condition -> the same rule in the guide, read.
 IN_THE_GUIDE: dict[tuple[str, str, str], tuple[str, str]] = {
@@ -373,6 +392,48 @@ def _read_in_the_guide(rows: list[dict[str, str]], notes: Path) -> list[dict[str
         page = found["page"]
         source = f"{GUIDE} (rev. 2015), Guide {page[0]}, p. {page}"
         row.update(verified="yes", standing="published", source=source)
+    return rows
+
+
+# crop -> crop of the collected table of storage, and the beginning of the source that is taken.
+KEPT: dict[str, tuple[str, str]] = {
+    "onion": ("onion", "University of Massachusetts"),
+    "garlic": ("garlic", "University of Massachusetts"),
+    "potato": ("potato", "Iowa State University"),
+    "sweet potato": ("sweet_potato", "Iowa State University"),
+    "winter squash": ("winter_squash", "University of Delaware"),
+    # Iowa State University has pumpkins under its winter squash: 50 to 55 F.
+    "pumpkin": ("winter_squash", "University of Delaware"),
+    "beet": ("beet", "University of Massachusetts"),
+    "carrot": ("carrot", "University of Massachusetts"),
+    "parsnip": ("parsnip", "University of Massachusetts"),
+    "turnip": ("turnip", "University of Massachusetts"),
+    "rutabaga": ("rutabaga", "University of Massachusetts"),
+    "cabbage": ("cabbage", "University of Massachusetts"),
+    "apple": ("apple", "fact sheet, publisher not stated"),
+    "shell bean": ("dry_bean", "fact sheet, publisher not stated"),
+}
+
+
+def _keeping(folder: Path) -> list[dict[str, str]]:
+    """Return how cold and how moist each stored crop is kept."""
+    collected = _read(folder / "planting" / "curing_storage.csv")
+    rows = []
+    for crop, (name, begin) in KEPT.items():
+        row = next(
+            row for row in collected
+            if row["crop"] == name and row["source"].startswith(begin) and row["store_rh_pct_low"]
+        )  # fmt: skip
+        stands = {"read": "published", "reprint": "repeated"}[row["read_or_memory"]]
+        rows.append(
+            {
+                "crop": crop,
+                "temp_low_f": row["store_temp_f_low"], "temp_high_f": row["store_temp_f_high"],
+                "rh_low_pct": row["store_rh_pct_low"], "rh_high_pct": row["store_rh_pct_high"],
+                "verified": "yes" if stands == "published" else "no", "standing": stands,
+                "source": row["source"],
+            }
+        )  # fmt: skip
     return rows
 
 
@@ -466,6 +527,15 @@ SETTLED: dict[tuple[str, str], tuple[str, str, str]] = {
 """What the guide prints in two ways: the larger amount of acid or salt is taken, and it is said."""
 
 
+TAKEN = {
+    ("tomato_vegetable_juice_blend", "celery, onion, carrot or pepper"): {
+        "optional": "no", "per": "7_quart_load",
+    },
+}  # fmt: skip
+"""Optional in print, and what the product has its name of: so much at most is bought. The recipe
+is of 22 lb of tomatoes, a load of 7 quarts (p. 3-6)."""
+
+
 def _recipes(folder: Path) -> list[dict[str, str]]:
     rows = []
     produce: dict[str, set[str]] = {}
@@ -482,6 +552,7 @@ def _recipes(folder: Path) -> list[dict[str, str]]:
             "main": "yes" if main else "no", "settled": "",
             "verified": "yes", "standing": "published", "source": citation,
         }  # fmt: skip
+        kept |= TAKEN.get((row["product"], row["ingredient"]), {})
         larger = SETTLED.get((row["product"], row["ingredient"]))
         if larger and not row["variant"]:
             amount, unit, said = larger

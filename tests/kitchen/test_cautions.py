@@ -3,10 +3,12 @@
 import pandas as pd
 import pytest
 
+from harvestcast.kitchen.handbook.products import product, products
 from harvestcast.kitchen.week.cautions import cautions
 from harvestcast.kitchen.week.options import weekly_options
 
 FT = 0.3048
+ALL = [product(key) for key in products()["key"]]
 
 
 def _for(garden, *options):
@@ -100,6 +102,9 @@ def test_fermenting_drying_and_food_for_the_week(garden_of):
     )
     assert "21 to 28 days at 70 to 75 F" in found.loc["fermenting", "caution"]
     assert "at 140 F dried tomatoes" in found.loc["drying", "caution"]
+    # North Dakota State Univ. Extension and, from memory, So Easy to Preserve.
+    assert "First, in boiling water: " in found.loc["drying", "caution"]
+    assert "dried zucchini 1.5 min" in found.loc["drying", "caution"]
     assert "at 95 F dried basil" in found.loc["drying", "caution"]
     assert "within 5 days" in found.loc["food for the week", "caution"]
     # North Carolina Cooperative Extension: summer squash is not canned plain.
@@ -126,6 +131,62 @@ def test_metric_households_read_both_units_and_no_limit_is_laxer(garden_of):
     # 1/4 inch is 6.35 mm, at most; 130 F is 54.4 degrees C, at least.
     assert "6 mm (0.25 inch) at most" in jerky.loc["dried meat", "caution"]
     assert "55 C (130 F) or more" in jerky.loc["dried meat", "caution"]
+
+
+def test_what_spoils_a_store_or_poisons_from_it_is_said(garden_of):
+    found = _for(
+        garden_of(units="us"),
+        "stored_potatoes/kg/keeping",
+        "stored_sweet_potatoes/kg/keeping",
+        "stored_shell_beans/kg/keeping",
+        "stored_garlic/kg/keeping",
+    ).loc["in store"]
+    # Iowa State University Extension: potatoes 40 F, 90 to 95 %; sweet potatoes 55 to 60 F.
+    assert "potato at 40 F, 90 to 95 % humidity" in found["caution"]
+    assert "sweet potato at 55 to 60 F" in found["caution"]
+    # U.S. Food and Drug Administration, from memory: raw beans; garlic in oil; green potatoes.
+    for words in ("green or bitter is poisonous", "boil them hard for 30 minutes", "never kept in "
+                  "oil", "Apples lie apart"):  # fmt: skip
+        assert words in found["caution"]
+    assert not found["verified"]
+    beets = _for(garden_of(units="us"), "stored_beets/kg/keeping").loc["in store"]
+    assert beets["verified"] and "poisonous" not in beets["caution"]
+
+
+@pytest.mark.parametrize("crop", sorted({i.crop for i in ALL if i.methods == ("keeping",)}))
+def test_every_crop_in_store_has_its_cold_and_its_moisture(garden_of, crop):
+    garden = garden_of(crops=[crop])
+    options = weekly_options(garden).query("method == 'keeping'")
+    said = cautions(options, garden.household).set_index("topic").loc["in store", "caution"]
+    assert f"{crop} at " in said and "% humidity" in said
+
+
+def test_a_dial_gauge_is_checked_and_a_weight_is_not(garden_of):
+    # AIB 539 (2015), p. 1-20.
+    dial = _for(garden_of(), "canned_snap_beans/pint/pressure_dial")
+    assert "dial gauge is checked every year" in dial.loc["venting and rest", "caution"]
+    weighted = garden_of(equipment=[{"kind": "pressure_canner", "gauge": "weighted"}])
+    found = _for(weighted, "canned_snap_beans/pint/pressure_weighted")
+    assert "dial gauge" not in found.loc["venting and rest", "caution"]
+
+
+def test_what_takes_no_canners_place_is_said_of_all_that_is_canned(garden_of):
+    found = _for(garden_of(), "dill_pickles/pint/boiling_water").loc["tested recipes"]
+    # AIB 539 (2015), p. 1-10 and 1-30.
+    for name in ("oven", "microwave", "dishwasher", "steam canner", "canning powder", "wax"):
+        assert name in found["caution"]
+    assert found["verified"]
+
+
+def test_vinegar_of_food_for_the_week_has_its_acidity_too(garden_of):
+    found = _for(garden_of(), "cucumber_vinegar_slices/pint_dish/refrigerating")
+    assert "5 % acidity or more" in found.loc["food for the week", "caution"]
+
+
+def test_what_is_not_blanched_is_not_told_to_be_blanched_longer(garden_of):
+    high = garden_of(elevation_m=6000 * FT)
+    found = _for(high, "frozen_strawberries/pint_bag/freezing").loc["freezing", "caution"]
+    assert "blanch" not in found and "freeze it at once" in found
 
 
 def test_each_band_names_its_products(garden_of):

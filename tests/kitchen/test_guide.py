@@ -13,7 +13,8 @@ import pytest
 
 from harvestcast.errors import UnsafeProcessError
 from harvestcast.kitchen.handbook import process_times as handbook
-from harvestcast.kitchen.handbook.amounts import amounts, blanching, recipe
+from harvestcast.kitchen.handbook.amounts import amounts, blanching, drying, recipe
+from harvestcast.kitchen.handbook.keeping import UNBLANCHED
 from harvestcast.kitchen.handbook.limits import LIMIT_WORDS, SAID_ELSEWHERE, limits_of
 from harvestcast.kitchen.handbook.process_times import process
 from harvestcast.kitchen.handbook.products import product, products
@@ -236,6 +237,102 @@ def test_no_jar_is_larger_than_the_largest_with_a_printed_time(item):
     sizes = {"half_pint": 0.5, "pint": 1.0, "quart": 2.0, "half_gallon": 4.0}
     for largest in mine["value"]:
         assert max(sizes[jar] for jar in item.jars) <= sizes[largest]
+
+
+# Limits with words that no product repeats, and where they are said or why they are not.
+OF_NO_PRODUCT = {
+    "any other product",  # half gallons: no product has them
+    "remade jelly", "gelatin fruit spreads",  # not in the catalogue
+    "cucumbers",  # lime, optional in the guide: no recipe here takes it
+    "most vegetables",  # quality: the ages of the catalogue
+    "pressure saucepan",  # canners are asked for by their load
+    # The caution on tested recipes says these of everything that is canned.
+    "oven, microwave or dishwasher processing", "open-kettle canning", "steam canner",
+    "canning powder", "wire-bail jars and zinc caps", "paraffin or wax seal",
+}  # fmt: skip
+
+
+def test_every_limit_of_the_guide_reaches_its_products():
+    reached = {
+        (row["rule"], row["subject"])
+        for item in ALL
+        for method in item.methods
+        if item.canned or method == "fermenting"
+        for _, row in limits_of(item, method)
+    }
+    rows = handbook.table("limits").fillna("")
+    # Said with the amounts, or of jars that no product has.
+    rows = rows[~rows["value"].isin(["required", "half_gallon"]) & rows["rule"].isin(LIMIT_WORDS)]
+    told = set(zip(rows["rule"], rows["subject"], strict=True))
+    missing = {pair for pair in told - reached if pair[1] not in OF_NO_PRODUCT}
+    assert missing == {("not_changed", "pickles")}  # the caution on vinegar says it
+
+
+@pytest.mark.parametrize("item", CANNED, ids=lambda item: item.key)
+def test_no_pickle_takes_flaked_salt(item):
+    # AIB 539 (2015), p. 6-7: flake salt varies in density.
+    said = [words for words, _ in limits_of(item, item.methods[0])]
+    assert ("never with flake salt" in said) == (SOUR[1] in {one.item for one in recipe(item)})
+
+
+def test_kraut_has_its_salt_by_weight_too(garden_of):
+    # AIB 539 (2015), p. 6-8: 3 tablespoons a 5 lb. Kraut ferments with 2 to 2.5 % of salt by
+    # weight (from memory): a cup of salt that was too light made 1.8 %.
+    item = product("sauerkraut")
+    kg = 5 * LB
+    assert 0.02 <= ingredients(item, kg)["canning salt"] / kg <= 0.026
+    per_cup = handbook.table("ingredients").set_index("ingredient")["per_cup"]
+    rules = handbook.table("rules").set_index("rule")["value"]
+    grams = 1000 * per_cup[["canning salt", "salt"]]
+    assert grams.tolist() == [float(rules["salt_weight"])] * 2
+
+
+def test_nothing_that_a_recipe_needs_is_left_off_the_list():
+    """Every row of every recipe is bought, but for what is optional, water, or the crop itself."""
+    known = set(handbook.table("ingredients")["ingredient"]) | {"water", "ice"}
+    rows = handbook.table("recipes")
+    made = {item.amounts for item in CANNED if amounts(item, item.usual_jar) is not None}
+    names = rows["product"] + rows["variant"].map(lambda v: f"/{v}" if isinstance(v, str) else "")
+    needed = rows[names.isin(made) & ~rows["optional"] & ~rows["main"]]
+    # A fruit canned in water, juice or syrup: as the household likes.
+    assert set(needed["ingredient"]) - known == {"water, juice or syrup"}
+    for key, item in (
+        ("pickled_cauliflower", "canning salt"),  # p. 6-17: 4 teaspoons a gallon, to blanch in
+        ("tomato_vegetable_juice", "celery, onion, carrot or pepper"),  # p. 3-6: 3 cups at most
+        ("canned_mixed_vegetables", "sweet corn in the husk"),  # reckoned in pounds of ears
+    ):
+        assert item in {one.item for one in recipe(product(key))}
+
+
+@pytest.mark.parametrize("item", CANNED, ids=lambda item: item.key)
+def test_food_without_a_boiling_water_time_is_low_acid(item):
+    assert item.low_acid == ("boiling_water" not in item.methods)
+
+
+def test_no_vegetable_is_frozen_without_its_minutes():
+    for item in (one for one in ALL if one.methods == ("freezing",)):
+        assert (blanching(item) is None) == (item.crop in UNBLANCHED), item.key
+    # Illinois, VISTA: beets 25 to 30 minutes; MSU (1997): grated zucchini 1 to 2 minutes of steam.
+    assert blanching(product("frozen_beets")).words == "25 to 30 min"
+    assert blanching(product("frozen_grated_zucchini")).words == "2 min in steam"
+    # So Easy to Preserve, from memory: okra 3 minutes, 4 where large.
+    okra = blanching(product("frozen_okra"))
+    assert okra.words == "3 min (small), 4 min (large)" and not okra.verified
+
+
+@pytest.mark.parametrize(
+    "key, before",
+    [
+        # North Dakota State Univ. Extension, Drying Vegetables.
+        ("dried_snap_beans", "2 min"),
+        ("dried_asparagus", "4 min"),
+        ("dried_beets", "until cooked"),
+        ("dried_onions", ""),
+        ("dried_basil", ""),
+    ],
+)
+def test_what_is_done_before_drying(key, before):
+    assert drying(product(key)).before == before
 
 
 def test_the_programme_stays_small(garden_of):

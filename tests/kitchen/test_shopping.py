@@ -43,9 +43,9 @@ def test_three_batches_of_dill_pickles(garden_of):
     bought = _list(garden_of(units="us"), dill_pickles__pint__boiling_water=3)
     assert bought.loc[VINEGAR, "needed"] == pytest.approx(18 * CUP)
     assert bought.loc[VINEGAR, "shown"] == "1 gal 1 qt"  # 4.5 quarts, sold by the quart
-    assert bought.loc["canning salt", "needed"] == pytest.approx(3.75 * 0.22)
+    assert bought.loc["canning salt", "needed"] == pytest.approx(3.75 * 0.292)
     assert bought.loc["canning salt", "shown"] == (
-        "2 lb (needed in all: 3.75 cups of canning salt, or 5.75 cups of flaked kosher salt)"
+        "3 lb (needed in all: 3.75 cups of canning salt)"
     )
     assert bought.loc["dill heads", "needed"] == 42
     assert bought.loc["new lids", ["needed", "to_buy"]].tolist() == [24, 24]
@@ -107,7 +107,7 @@ def test_stock_is_taken_off_and_lids_come_by_the_dozen(garden_of):
     assert bought.loc[VINEGAR, "in_stock"] == pytest.approx(GAL)
     # 22 cups less 16 leave 6 cups; of half a quart more than that the reason is said.
     assert bought.loc[VINEGAR, "shown"] == "2 qt (needed in all: 5.5 qt)"
-    assert bought.loc["canning salt", "in_stock"] == pytest.approx(3 * 0.22)
+    assert bought.loc["canning salt", "in_stock"] == pytest.approx(3 * 0.292)
     assert bought.loc["sugar", "shown"] == "enough in stock"
     assert bought.loc["onion", "shown"] == "1 lb"
     assert bought.loc["new lids", ["needed", "in_stock", "to_buy"]].tolist() == [32, 5, 36]
@@ -160,17 +160,15 @@ def test_no_recipe_no_ingredients(key):
     assert ingredients(product(key), 5.0) == {}
 
 
-def test_salt_by_volume_for_each_kind():
-    # Univ. of Wisconsin Extension, quoted: a cup of canning salt weighs 220 g; 1.5 cups of flaked
-    # kosher salt for one of canning salt.
-    assert salt_in_words(0.22) == "1 cup of canning salt, or 1.5 cups of flaked kosher salt"
+def test_salt_by_volume_and_never_flaked():
+    # USDA food composition tables, from memory: a cup of table salt weighs 292 g. AIB 539 (2015),
+    # p. 6-7: flake salt is not used for pickles, for its density varies.
+    assert salt_in_words(0.292) == "1 cup of canning salt"
 
 
 def test_metric_households_read_salt_in_grams_and_millilitres():
-    # 0.06 kg is 0.273 cups of 220 g, 64.5 ml, and 97 ml of flaked salt; rounded up.
-    assert salt_in_words(0.06, "metric") == (
-        "60 g (70 ml) of canning salt, or 100 ml of flaked kosher salt"
-    )
+    # 0.06 kg is 0.205 cups of 292 g, 48.6 ml; rounded up.
+    assert salt_in_words(0.06, "metric") == "60 g (50 ml) of canning salt"
 
 
 def test_metric_households_read_no_cups_and_no_spoons(garden_of):

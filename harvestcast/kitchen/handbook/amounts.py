@@ -202,6 +202,8 @@ _CUPS = {
 """Cups in a measure of the recipes; exact."""
 
 _PINTS_OF = {"half_pint": 0.5, "pint": 1.0, "quart": 2.0, "quart_prepared": 2.0}
+# A gallon of salted water is what a recipe's cauliflower is blanched in.
+_WHOLE = ("recipe", "gallon_container", "gallon_of_water")
 _PINTS_OF_LOAD = {"7_quart_load": 14.0, "9_pint_load": 9.0}
 
 
@@ -266,7 +268,7 @@ def recipe(item: Product) -> tuple[Ingredient, ...]:
             pints = _PINTS_OF_LOAD[per]
         elif per == "cup_of_juice" and row is not None:
             amount *= float(row["batch_lb_low"])  # a pound of fruit gives a cup of juice
-        elif per not in ("recipe", "gallon_container"):
+        elif per not in _WHOLE:
             continue
         settled = _text(one["settled"])
         found.append(
@@ -364,7 +366,7 @@ def _dried(item: Product, jar: str) -> Amounts | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Blanching:
-    """How long a vegetable lies in boiling water before it is frozen.
+    """How long a vegetable lies in boiling water, or in steam, before it is frozen.
 
     Attributes
     ----------
@@ -401,6 +403,9 @@ _BLANCHED: dict[str, tuple[str, str]] = {
     "frozen_zucchini": ("summer_squash", "half-inch slices"),
     "frozen_summer_squash": ("summer_squash", "half-inch slices"),
     "frozen_eggplant": ("eggplant", "third-inch slices"),
+    "frozen_okra": ("okra", "pods"),
+    "frozen_beets": ("beets", "whole"),
+    "frozen_grated_zucchini": ("zucchini", "grated, for baking"),
 }
 
 
@@ -422,17 +427,21 @@ def blanching(item: Product) -> Blanching | None:
         for row in _rows("blanching")
         if row["vegetable"] == vegetable
         and str(row["form"]).startswith(form)
-        and pd.notna(row["water_min"])
+        and (pd.notna(row["water_min"]) or pd.notna(row["steam_min"]))
     ]
     if not rows:
         return None
-    words = [
-        f"{row['water_min']:g} min" + (f" ({row['size']})" if _text(row["size"]) else "")
-        for row in rows
-    ]
+    words, longest = [], 0.0
+    for row in rows:
+        steam = pd.isna(row["water_min"])
+        names = ("steam_min",) if steam else ("water_min", "water_min_high")
+        minutes = dict.fromkeys(float(row[name]) for name in names)
+        size = f" ({row['size']})" if _text(row["size"]) else ""
+        words.append(f"{' to '.join(f'{one:g}' for one in minutes)} min{' in steam' * steam}{size}")
+        longest = max(longest, *minutes)
     return Blanching(
         words=", ".join(words),
-        longest_min=max(float(row["water_min"]) for row in rows),
+        longest_min=longest,
         verified=all(row["verified"] for row in rows),
         source="; ".join(dict.fromkeys(cited(row) for row in rows)),
     )
@@ -450,6 +459,10 @@ class Drying:
         Drying temperature, degrees F.
     best_by_days : float
         Days of best quality at 70 F.
+    before : str
+        Minutes in boiling water before it is dried, or that it is cooked; empty where neither.
+    verified : bool
+        Whether the hours were read in a publication of a government or extension service.
     source : str
         Where the hours stand.
     """
@@ -457,6 +470,8 @@ class Drying:
     hours: float
     temperature_f: float
     best_by_days: float
+    before: str
+    verified: bool
     source: str
 
 
@@ -482,10 +497,15 @@ def drying(item: Product) -> Drying | None:
     days = 30.4 * (float(months["shelf_months_high"]) if months else 6.0)
     if pd.notna(item.best_by_days):
         days = item.best_by_days
+    before = "until cooked" if str(row["preparation"]).startswith("cooked") else ""
+    if row["blanch_min"] > 0:
+        before = f"{row['blanch_min']:g} min"
     return Drying(
         hours=float(row["hours_high"]),
         temperature_f=float(row["temp_low_f"]),
         best_by_days=round(days),
+        before=before,
+        verified=bool(row["verified"]),
         source=cited(row),
     )
 

@@ -7,7 +7,6 @@ its handbook key, or from the group of recipes it belongs to.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
@@ -17,6 +16,14 @@ from harvestcast.kitchen.handbook.products import Product
 
 STARCHED = frozenset(f"{fruit}_pie_filling" for fruit in ("apple", "blueberry", "cherry", "peach"))
 """Pie fillings that are thickened; that of green tomatoes is not."""
+
+SAUCES = frozenset(
+    [
+        "spaghetti_sauce_without_meat", "spaghetti_sauce_with_meat", "mexican_tomato_sauce",
+        "sweet_corn_cream_style", "soups",
+    ]
+)  # fmt: skip
+"""Low-acid food that is tested as it is, smooth or thick; of all other no puree is canned."""
 
 HOT = frozenset({"hot pepper", "jalapeno pepper", "long green chile", "serrano pepper"})
 
@@ -55,6 +62,7 @@ LIMIT_WORDS: dict[str, str] = {
     "salt_not_reduced": "never less salt than {value} {unit} ({condition})",
     "under_brine": "everything {value} inches under the brine",
     "ferment_temp_min": "may not ferment below {value} F",
+    "ferment_temp_max": "kept at {value} F at most while it ferments",
     "discard_if": "thrown away where it is {value}",
     "start_within": "begun within {value} hours {condition}",
     "refrigerate_use_within": "where not processed: refrigerated and used within {value} {unit}",
@@ -71,7 +79,7 @@ SAID_ELSEWHERE: frozenset[str] = frozenset(
         # The row of the process, the rules of canners and jars, and other cautions say these.
         "headspace", "jar_type", "canner_load", "canner_capacity", "canner_time", "acid_required",
         "vinegar_min_acidity", "tomato_pressure", "lid_use", "lid_age", "lid_stock", "wait",
-        "ferment_temp", "ferment_temp_max", "ferment_days", "ferment_check", "keep_refrigerated",
+        "ferment_temp", "ferment_days", "ferment_check", "keep_refrigerated",
         "container", "rim_above", "blossom_end_off", "stem_left", "swap_forbidden",
         # Another way of doing it, which this library does not offer.
         "pasteurise", "pasteurise_allowed", "swap_allowed", "may_change", "may_use", "rule",
@@ -117,7 +125,7 @@ def limits_of(item: Product, method: str) -> list[tuple[str, dict[str, Any]]]:
     --------
     >>> from harvestcast.kitchen.handbook.products import product
     >>> [words for words, _ in limits_of(product("canned_pumpkin"), "pressure")]
-    ['cubes; no mash or puree']
+    ['cubes; no mash or puree', 'not allowed: pureed vegetables or meats']
     """
     takes = {one.item for one in recipe(item)}
     groups = {
@@ -131,14 +139,15 @@ def limits_of(item: Product, method: str) -> list[tuple[str, dict[str, Any]]]:
         "sauerkraut and fermented pickles": method == "fermenting",
         "hot peppers": not HOT.isdisjoint({item.crop, *takes}),
         "homemade vinegar": "vinegar, 5 % acidity" in takes,
+        "pickles": "vinegar, 5 % acidity" in takes or method == "fermenting",
+        "pureed vegetables or meats": item.low_acid and item.handbook not in SAUCES,
     }
     subjects = [item.handbook, *(name for name, mine in groups.items() if mine)]
     found = []
     for subject in filter(None, subjects):
         for row in _rows().get(subject, ()):
             words = LIMIT_WORDS.get(row["rule"])
-            # "required" is said of its amount already; half gallons have no time on record here.
-            if words is None or row["value"] in ("required", "half_gallon"):
+            if words is None or row["value"] in _SAID_ALREADY:
                 continue
             shown = {k: str(row[k]).replace("_", "-") for k in ("value", "unit", "condition")}
             if row["value"] == "forbidden":  # the subject itself is what is forbidden
@@ -167,25 +176,5 @@ def _rows() -> dict[str, list[dict[str, Any]]]:
     return rows
 
 
-CURED: dict[str, str] = {
-    "onion": "spread out, dry and airy, until necks and skins rustle",
-    "garlic": "spread out or hung up, dry, airy and shaded",
-    "potato": "dark, moist and airy, 10 to 15 C (50 to 60 F)",
-    "sweet potato": "warm and moist, near 29 C (85 F)",
-    "winter squash": "warm and dry, near 27 C (80 F)",
-    "pumpkin": "warm and dry, near 27 C (80 F)",
-}
-"""How crops are cured before they are stored; from memory, as are the days in the catalogue."""
-
-
-def curing_words(items: Iterable[Product]) -> str:
-    """Return how produce is cured before it is carried into the store.
-
-    Examples
-    --------
-    >>> from harvestcast.kitchen.handbook.products import product
-    >>> curing_words([product("stored_garlic")])
-    'garlic about 21 days, spread out or hung up, dry, airy and shaded'
-    """
-    said = {f"{one.crop} about {one.wait_days:g} days, {CURED[one.crop]}" for one in items}
-    return "; ".join(sorted(said))
+_SAID_ALREADY = ("required", "half_gallon", "vinegar, food and water proportions")
+"""Values said with an amount or with another caution; half gallons have no time on record here."""

@@ -9,14 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 import pandas as pd
 
 from harvestcast.errors import UnsafeProcessError
 from harvestcast.kitchen.handbook import process_times as handbook
-from harvestcast.kitchen.handbook.amounts import blanching, cited, drying, recipe, yield_row
+from harvestcast.kitchen.handbook.amounts import cited, recipe, yield_row
 from harvestcast.kitchen.handbook.both_units import (
     at_least_inch,
     at_most_lb,
@@ -27,17 +26,28 @@ from harvestcast.kitchen.handbook.both_units import (
     in_units,
     spoons,
 )
-from harvestcast.kitchen.handbook.limits import curing_words, is_salsa, limit_rows, limits_of
+from harvestcast.kitchen.handbook.keeping import (
+    curing_words,
+    drying_words,
+    freezing_words,
+    storing_words,
+)
+from harvestcast.kitchen.handbook.limits import is_salsa, limit_rows, limits_of
 from harvestcast.kitchen.handbook.products import Product, match_product, product
+from harvestcast.kitchen.handbook.rules import Rule, as_rule, number, rule, value
 from harvestcast.kitchen.household.jars import real_jar
 from harvestcast.kitchen.week.options import dried_meat
 from harvestcast.records.household import Household
-from harvestcast.units import M_PER_FT
 
 GUIDE = "USDA, Complete Guide to Home Canning, Agriculture Information Bulletin 539"
 
+NO_CANNER = (
+    "oven, microwave or dishwasher processing", "open-kettle canning", "steam canner",
+    "canning powder", "wire-bail jars and zinc caps", "paraffin or wax seal",
+)  # fmt: skip
+"""What the guide does not allow in place of a canner, a time or a lid."""
+
 VINEGAR = "vinegar, 5 % acidity"
-Rule = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,44 +92,14 @@ class Caution:
     urgent: bool = False
 
 
-@cache
-def _rules() -> tuple[Rule, ...]:
-    frame = handbook.table("rules")
-    return tuple({str(k): v for k, v in row.items()} for row in frame.to_dict("records"))
-
-
-def _rule(name: str, subject: str = "", condition: str = "") -> Rule:
-    """Return the best-read rule of a name."""
-    mine = [
-        rule
-        for rule in _rules()
-        if rule["rule"] == name
-        and rule["subject"].startswith(subject)
-        and str(rule["condition"]).startswith(condition)
-    ]
-    if not mine:
-        raise KeyError((name, subject, condition))
-    return max(mine, key=lambda rule: rule["verified"])
-
-
-def _value(rule: Rule) -> str:
-    return f"{_number(rule):g}"
-
-
-def _number(rule: Rule) -> float:
-    return float(rule["value"])
-
-
 def _tested(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     return (
         "Follow the tested recipe to the letter and check it with your local extension service; "
-        "this plan gives times and amounts, not recipes.",
-        [_as_rule(GUIDE)],
+        "this plan gives times and amounts, not recipes. They hold for a canner: never for an "
+        "oven, a microwave, a dishwasher, a steam canner or a pot without process, and no canning "
+        "powder, wax or wire-bail jar takes their place.",
+        [as_rule(GUIDE), *limit_rows("not_allowed", *NO_CANNER)],
     )
-
-
-def _as_rule(source: str) -> Rule:
-    return {"source": source, "standing": "published", "verified": True}
 
 
 def _altitude(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
@@ -135,7 +115,7 @@ def _altitude(household: Household, mine: list[PlannedBatch]) -> tuple[str, list
     return (
         f"Times and pressures are those for {here}, from these bands of the tables: "
         f"{said}. Cooking anywhere higher needs another row.",
-        [_as_rule("the table named beside each batch")],
+        [as_rule("the table named beside each batch")],
     )
 
 
@@ -148,23 +128,25 @@ def _botulism(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     )
 
 
-def _vent(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    vent, rest = _rule("pressure_vent"), _rule("rest_before_removal", "pressure")
+def _vent(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
+    vent, rest = rule("pressure_vent"), rule("rest_before_removal", "pressure")
+    dial = any(batch.process and batch.process.gauge == "dial" for batch in mine)
+    gauge = " A dial gauge is checked every year, and replaced where it is over 2 psi off."
     return (
-        f"Let the pressure canner vent steam for {_value(vent)} minutes before it is closed; start "
+        f"Let the pressure canner vent steam for {value(vent)} minutes before it is closed; start "
         "the clock when the pressure is reached. Let it lose pressure by itself, then wait "
-        f"{_value(rest)} minutes before the lid comes off. Read your canner's manual.",
+        f"{value(rest)} minutes before the lid comes off. Read your canner's manual.{gauge * dial}",
         [vent, rest],
     )
 
 
 def _sterile(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    under, boil = _rule("sterile_jars_when_under"), _rule("sterilize_boil")
-    more, step = _rule("sterilize_boil_add"), feet_at_most(1000, household)
+    under, boil = rule("sterile_jars_when_under"), rule("sterilize_boil")
+    more, step = rule("sterilize_boil_add"), feet_at_most(1000, household)
     return (
-        f"Jars processed for less than {_value(under)} minutes must be sterile, and those of "
+        f"Jars processed for less than {value(under)} minutes must be sterile, and those of "
         f"{', '.join(dict.fromkeys(batch.item.label for batch in mine))}: boil them "
-        f"{_value(boil)} minutes below {step}, and {_value(more)} minute more for every further "
+        f"{value(boil)} minutes below {step}, and {value(more)} minute more for every further "
         f"{step}.",
         [under, boil, more],
     )
@@ -196,7 +178,7 @@ def _each_jar(household: Household, mine: list[PlannedBatch]) -> tuple[str, list
     return (
         f"Acid goes into every jar before it is filled, under pressure too. {'; '.join(said)}. A "
         "jar between two sizes takes the larger amount.",
-        [_as_rule(source) for source in dict.fromkeys(str(acids[key]) for key in keys)],
+        [as_rule(source) for source in dict.fromkeys(str(acids[key]) for key in keys)],
     )
 
 
@@ -219,50 +201,50 @@ def _salsa(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
 
 
 def _vinegar(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    rules = [_rule("vinegar_acidity"), _rule("do_not_dilute")]
+    rules = [rule("vinegar_acidity"), rule("do_not_dilute")]
     return (
-        f"Vinegar of {_value(rules[0])} % acidity or more; never less vinegar or more water than "
+        f"Vinegar of {value(rules[0])} % acidity or more; never less vinegar or more water than "
         "the recipe says.",
         rules,
     )
 
 
 def _salt(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    rule = _rule("salt_use")
+    use = rule("salt_use")
     return (
         "Canning or pickling salt; salt with anti-caking agent clouds the brine. In a fermented "
         "pickle the salt keeps it safe: do not cut it.",
-        [rule],
+        [use],
     )
 
 
 def _water(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    cover, long = _rule("water_above_jars"), _rule("water_above_jars", condition="processing over")
-    rest = _rule("rest_before_removal", "boiling_water")
-    raw, hot = (_rule("preheat_water", condition=pack) for pack in ("raw", "hot"))
+    cover, long = rule("water_above_jars"), rule("water_above_jars", condition="processing over")
+    rest = rule("rest_before_removal", "boiling_water")
+    raw, hot = (rule("preheat_water", condition=pack) for pack in ("raw", "hot"))
     return (
-        f"Boiling-water canner: water at {heat(household, _number(raw))} for raw packs and "
-        f"{heat(household, _number(hot))} for hot packs when the jars go in, at least "
-        f"{at_least_inch(_number(cover), household)} over them all the time; "
-        f"{at_least_inch(_number(long), household)} where the process is over 30 minutes. "
-        f"Heat off and lid off, wait {_value(rest)} minutes, then lift the jars out.",
+        f"Boiling-water canner: water at {heat(household, number(raw))} for raw packs and "
+        f"{heat(household, number(hot))} for hot packs when the jars go in, at least "
+        f"{at_least_inch(number(cover), household)} over them all the time; "
+        f"{at_least_inch(number(long), household)} where the process is over 30 minutes. "
+        f"Heat off and lid off, wait {value(rest)} minutes, then lift the jars out.",
         [cover, long, rest, raw, hot],
     )
 
 
 def _cooling(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    low, high = (_rule("cooling_undisturbed", condition=end) for end in ("minimum", "maximum"))
+    low, high = (rule("cooling_undisturbed", condition=end) for end in ("minimum", "maximum"))
     return (
-        f"Leave the jars alone for {_value(low)} to {_value(high)} hours while they cool, then "
+        f"Leave the jars alone for {value(low)} to {value(high)} hours while they cool, then "
         "test every seal; a jar that did not seal goes into the refrigerator.",
         [low, high],
     )
 
 
 def _cucumber_age(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    delay, end = _rule("pickling_delay"), _rule("blossom_end")
+    delay, end = rule("pickling_delay"), rule("blossom_end")
     return (
-        f"Pickle cucumbers within {_value(delay)} hours of the pick, and cut "
+        f"Pickle cucumbers within {value(delay)} hours of the pick, and cut "
         f"{in_units('1/16 inch', '2 mm', household)} off the blossom end, which holds what softens "
         "pickles.",
         [delay, end],
@@ -270,88 +252,57 @@ def _cucumber_age(household: Household, __: list[PlannedBatch]) -> tuple[str, li
 
 
 def _standing(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    rule = _rule("pickle_wait")
+    wait = rule("pickle_wait")
     waits = {f"{batch.item.label}: {batch.item.wait_days / 7:g} weeks" for batch in mine}
     return (
         "Pickles are at their best after standing; do not open them too early "
         f"({'; '.join(sorted(waits))} or so).",
-        [rule],
+        [wait],
     )
 
 
 def _fermenting(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    warm, cool = _rule("ferment_time", "dill"), _rule("ferment_time_cool")
-    hold, crock = _rule("fermented_hold"), _rule("crock_capacity")
+    warm, cool = rule("ferment_time", "dill"), rule("ferment_time_cool")
+    hold, crock = rule("fermented_hold"), rule("crock_capacity")
     said, rules = [], []
+    gallon = in_units("a gallon", "one of 3.8 l", household)
     for batch in {b.item.key: b for b in mine}.values():
         low = 60 if batch.item.handbook == "sauerkraut" else 55
         said.append(
-            f"{batch.item.label}: {_value(warm)} to 28 days at {heat(household, 70, 75)}, "
-            f"{_value(cool)} to 42 at {heat(household, low, 65)}"
+            f"{batch.item.label}: {value(warm)} to 28 days at {heat(household, 70, 75)}, "
+            f"{value(cool)} to 42 at {heat(household, low, 65)}"
         )
         rules += limit_rows("ferment_days", batch.item.handbook)
     return (
         f"Fermenting. {'; '.join(said)}. Everything lies under the brine and the scum is taken "
         "off; the salt of the recipe keeps it safe and is not cut. Throw the lot away if it turns "
-        f"soft, slimy or foul. Dills keep {_value(hold)} months in the refrigerator, sauerkraut "
-        f"some months. {in_units('A gallon', 'A crock of 3.8 l', household)} holds "
-        f"{at_most_lb(_number(crock), household)} at most.",
-        [warm, cool, hold, crock, *rules],
+        f"soft, slimy or foul. Dills keep {value(hold)} months in the refrigerator, sauerkraut "
+        f"some months. The crock is of stone, glass or food-grade plastic; {gallon} holds "
+        f"{at_most_lb(number(crock), household)} at most.",
+        [warm, cool, hold, crock, *rules, *limit_rows("container", "fermented vegetables")],
     )
 
 
 def _use_by(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    year = _rule("shelf_quality", "canned")
-    low, high = (_rule("shelf_temp", condition=f"best range {end}") for end in ("low", "high"))
+    year = rule("shelf_quality", "canned")
+    low, high = (rule("shelf_temp", condition=f"best range {end}") for end in ("low", "high"))
     return (
-        f"Label each jar with product and date; best within {_value(year)} months, kept dark and "
-        f"dry at {heat(household, _number(low), _number(high))}.",
+        f"Label each jar with product and date; best within {value(year)} months, kept dark and "
+        f"dry at {heat(household, number(low), number(high))}.",
         [year, low, high],
-    )
-
-
-def _freezing(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    cold, more = _rule("freezer_temp"), _rule("blanch_altitude_add")
-    rules, text = [cold], f"Freezer at {_value(cold)} F (-18 C) or below; "
-    said = []
-    for batch in {b.item.key: b for b in mine}.values():
-        known = blanching(batch.item)
-        if known is not None:
-            said.append(f"{batch.item.label} {known.words}")
-            rules.append(_as_rule(known.source) | {"verified": known.verified})
-    if said:
-        text += f"blanch in boiling water: {'; '.join(said)}; "
-    if (household.elevation_m or 0.0) >= 5000 * M_PER_FT:
-        rules.append(more)
-        text += f"blanch {_value(more)} minute longer at this elevation; "
-    return text + "cool blanched produce fast and freeze it at once.", rules
-
-
-def _drying(household: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
-    groups: dict[str, dict[str, None]] = {}
-    for batch in mine:
-        found = drying(batch.item)
-        if found is not None:
-            groups.setdefault(heat(household, found.temperature_f), {})[batch.item.label] = None
-    parts = [f"at {degrees} {', '.join(labels)}" for degrees, labels in groups.items()]
-    kept = _rule("dried_storage")
-    return (
-        f"Drying: {'; '.join(parts)}. Test until leathery or brittle, condition for a week in a "
-        f"closed jar, keep cool, dark and dry. Most dried vegetables keep {_value(kept)} months.",
-        [kept],
     )
 
 
 def _meat(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     rules = [
-        _rule("jerky_heat", "jerky", "beef"),
-        _rule("jerky_heat_poultry"),
-        _rule("jerky_dry_temp"),
+        rule("jerky_heat", "jerky", "beef"),
+        rule("jerky_heat_poultry"),
+        rule("jerky_dry_temp"),
     ]
-    thick = _rule("jerky_thickness")
-    least_c, most_mm = (_number(rules[2]) - 32) / 1.8, 25.4 * _number(thick)
-    warm = in_units(f"{_value(rules[2])} F", f"{math.ceil(least_c)} C", household)
-    thin = in_units(f"{_value(thick)} inch", f"{math.floor(most_mm)} mm", household)
+    thick = rule("jerky_thickness")
+    least_c, most_mm = (number(rules[2]) - 32) / 1.8, 25.4 * number(thick)
+    warm = in_units(f"{value(rules[2])} F", f"{math.ceil(least_c)} C", household)
+    thin = in_units(f"{value(thick)} inch", f"{math.floor(most_mm)} mm", household)
     return (
         f"Dried meat: {dried_meat(household).safety} Strips of "
         f"{thin} at most, dried at {warm} or more.",
@@ -361,14 +312,20 @@ def _meat(household: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]
 
 def _this_week(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     days = min(batch.item.best_by_days for batch in mine)
-    return f"No shelf life: keep it in the refrigerator and eat it within {days:g} days.", []
+    said = f"No shelf life: keep it in the refrigerator and eat it within {days:g} days."
+    if any(batch.item.key == "cucumber_vinegar_slices" for batch in mine):
+        said += (
+            " The vinegar has 5 % acidity or more; it is not on the shopping list, for no tested "
+            "recipe says how much."
+        )
+    return said, []
 
 
 def _squash(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     return (
         "Summer squash and zucchini are not canned plain: no tested process exists. Pickled by the "
         "tested recipe, frozen or dried they are fine.",
-        [_rule("summer_squash_canning")],
+        [rule("summer_squash_canning")],
     )
 
 
@@ -388,7 +345,7 @@ def _white_flesh(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]
     )
 
 
-_MEMORY = _as_rule("National Center for Home Food Preservation, from memory") | {
+_MEMORY = as_rule("National Center for Home Food Preservation, from memory") | {
     "standing": "memory", "verified": False,
 }  # fmt: skip
 
@@ -402,7 +359,7 @@ def _settled(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     }
     return (
         f"The guide prints two amounts; the shopping list has the larger: {'; '.join(said)}.",
-        [_as_rule(GUIDE)],
+        [as_rule(GUIDE)],
     )
 
 
@@ -412,7 +369,7 @@ def _recipe_limits(_: Household, mine: list[PlannedBatch]) -> tuple[str, list[Ru
     for batch in mine:
         found = limits_of(batch.item, batch.method)
         said[batch.item.label] = ", ".join(dict.fromkeys(words for words, _ in found))
-        rules += [rule for _, rule in found]
+        rules += [row for _, row in found]
     text = "; ".join(f"{label}: {words}" for label, words in said.items())
     return f"Limits of the recipe. {text}.", rules
 
@@ -514,11 +471,20 @@ CAUTIONS: tuple[Caution, ...] = (
         applies=lambda b: b.method == "keeping" and b.item.wait_days > 0,
         words=lambda _, mine: (f"Cure first: {curing_words(b.item for b in mine)}.", []),
     ),
-    Caution(topic="freezing", applies=lambda b: b.method == "freezing", words=_freezing),
+    Caution(
+        topic="in store",
+        applies=lambda b: b.method == "keeping",
+        words=lambda home, mine: storing_words(home, (b.item for b in mine)),
+    ),
+    Caution(
+        topic="freezing",
+        applies=lambda b: b.method == "freezing",
+        words=lambda home, mine: freezing_words(home, (b.item for b in mine)),
+    ),
     Caution(
         topic="drying",
         applies=lambda b: b.method == "drying" and b.item.key != "dried_meat",
-        words=_drying,
+        words=lambda home, mine: drying_words(home, (b.item for b in mine)),
     ),
     Caution(
         topic="squash",
@@ -554,14 +520,14 @@ def cautions(batches: pd.DataFrame, household: Household) -> pd.DataFrame:
             continue
         text, rules = caution.words(household, mine)
         rules = list(rules)
-        sources = dict.fromkeys(cited(rule) for rule in rules)
+        sources = dict.fromkeys(cited(one) for one in rules)
         rows.append(
             {
                 "topic": caution.topic,
                 "caution": text,
                 "applies_to": ", ".join(dict.fromkeys(batch.item.label for batch in mine)),
                 "source": "; ".join(sources) or PRACTICE,
-                "verified": bool(rules) and all(rule["verified"] for rule in rules),
+                "verified": bool(rules) and all(one["verified"] for one in rules),
             }
         )
     return pd.DataFrame(rows, columns=["topic", "caution", "applies_to", "source", "verified"])

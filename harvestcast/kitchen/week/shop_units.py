@@ -122,29 +122,28 @@ def salt_kg_per_cup() -> float:
     Examples
     --------
     >>> salt_kg_per_cup()
-    0.22
+    0.292
     """
     return rule("salt_weight", "canning") / 1000
 
 
 def salt_in_words(kg: float, units: str = "us") -> str:
-    """Return an amount of canning salt, and of the other kind the handbook gives, rounded up.
+    """Return an amount of canning salt, rounded up.
 
-    By volume; metric households read the weight of canning salt too, which the handbook gives.
+    By volume; metric households read the weight too. No other kind stands beside it: flaked salt
+    differs in weight from cup to cup, and the guide does not use it for pickles (p. 6-7).
 
     Examples
     --------
-    >>> salt_in_words(0.825)  # 3.75 cups
-    '3.75 cups of canning salt, or 5.75 cups of flaked kosher salt'
-    >>> salt_in_words(0.22, "metric")  # a cup of 237 ml
-    '220 g (240 ml) of canning salt, or 360 ml of flaked kosher salt'
+    >>> salt_in_words(3.75 * 0.292)
+    '3.75 cups of canning salt'
+    >>> salt_in_words(0.292, "metric")  # a cup of 237 ml
+    '295 g (240 ml) of canning salt'
     """
     litres = kg / salt_kg_per_cup() * L_PER_CUP
-    kosher = litres * rule("salt_volume", "kosher_flake_vs_canning")
     if units == "us":
-        return f"{_cups(litres)} of canning salt, or {_cups(kosher)} of flaked kosher salt"
-    plain = f"{5 * math.ceil(200 * kg - CRUMB)} g ({_metric(litres, 'l')})"
-    return f"{plain} of canning salt, or {_metric(kosher, 'l')} of flaked kosher salt"
+        return f"{_cups(litres)} of canning salt"
+    return f"{5 * math.ceil(200 * kg - CRUMB)} g ({_metric(litres, 'l')}) of canning salt"
 
 
 def rule(name: str, subject: str, condition: str = "") -> float:
