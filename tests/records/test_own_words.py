@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from harvestcast.records.garden import check_garden, open_garden
 from harvestcast.records.writing.add import add_pick
 from harvestcast.report.command.main import main
-from harvestcast.season.messages import said
+from harvestcast.season import messages as season_messages
 from harvestcast.words.crops import crop_word, crops_said_as, facts_in_own_words
 
 Maker = Callable[..., Path]
@@ -113,7 +113,7 @@ def test_every_form_of_a_fact_is_said_in_own_words() -> None:
 
 
 def test_names_in_own_words_are_said_with_commas() -> None:
-    alike = said("review.alike", crops=["chard", "kale"])
+    alike = season_messages.said("review.alike", crops=["chard", "kale"])
     with crops_said_as({"chard": "silverbeet"}):
         assert alike.text.endswith(": silverbeet, kale.")
 
