@@ -505,8 +505,8 @@ MESSAGES: dict[str, Message] = {
     "date.stray": _m(_days_named, "kept as typed; check the month and the year"),
     "date.carried": _m("the date is missing on the line", "taken from the line above"),
     "date.year_above": _m("the dates have no year",
-        "read as days of {used}, the year in the name of the sheet or above the table; --year says "
-        "another", used=2025),
+        "read as days of {used}, which the name of the sheet or a line above the table says; "
+        "--year says another", used=2025),
     "date.no_season_day": _m("it is no day of the year", 'Write it like "10 May" or 05-10.'),
     # Numbers and amounts
     "number.unreadable": _m("this is no number", _amount_cure, like="number"),

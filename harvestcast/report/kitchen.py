@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from harvestcast.report.plain import plain, rows
 from harvestcast.units import L_PER_CUFT, L_PER_QUART
 from harvestcast.words import amounts as wording
+from harvestcast.words.crops import crop_word
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
 
 
-def listing(folder: str | Path, say: Callable[[str], None] | None = None) -> dict[str, Any]:
+def listing(garden: Garden) -> dict[str, Any]:
     """Return what is on hand on the last evening known, as plain values.
 
     Parameters
     ----------
-    folder : path
+    garden : Garden
         The garden folder.
-    say : callable, optional
-        Told what is being done.
 
     Returns
     -------
@@ -32,11 +32,7 @@ def listing(folder: str | Path, say: Callable[[str], None] | None = None) -> dic
     from harvestcast.kitchen.household.book import produce_events, stock_book
     from harvestcast.kitchen.household.demand import fresh_use
     from harvestcast.kitchen.household.on_hand import on_hand
-    from harvestcast.records.garden import open_garden
 
-    if say is not None:
-        say("reading the garden")
-    garden = open_garden(folder)
     units, day = garden.household.units, garden.last_day
     if day is None:
         return {"kind": "on-hand", "as_of": None, "units": units, "stock": [], "produce": []}
@@ -49,7 +45,7 @@ def listing(folder: str | Path, say: Callable[[str], None] | None = None) -> dic
     produce = lying.groupby("crop")["mass_kg"].sum().reset_index()
     events = produce_events(garden, day)
     last = events.loc[events["what"] == "counted"].groupby("crop")["date"].max()
-    produce["counted_on"] = produce["crop"].map(last)
+    produce["counted_on"] = last.reindex(produce["crop"]).to_numpy()
     return {
         "kind": "on-hand",
         "as_of": plain(day),
@@ -99,7 +95,7 @@ def listing_words(found: dict[str, Any]) -> str:
             since = "worked out from the picks, never counted"
             if counted:
                 since = f"counted {wording.day(counted, units)}, and what was picked since"
-            lines.append((row["crop"], wording.mass(row["mass_kg"], units), since))
+            lines.append((crop_word(row["crop"]), wording.mass(row["mass_kg"], units), since))
     width = max([len(name) for name, _, _ in lines], default=0)
     out += [f"  {name:<{width}}  {amount}; {since}" for name, amount, since in lines]
     return "\n".join(out)

@@ -60,5 +60,6 @@ def _in_own_words(value: Any) -> Any:
         return {_in_own_words(key): _in_own_words(one) for key, one in value.items()}
     if isinstance(value, list | tuple):
         whole = [_in_own_words(one) for one in value]
-        return whole if isinstance(value, list) else tuple(whole)
+        # A list that knows how it is said stays one.
+        return type(value)(whole) if isinstance(value, list) else tuple(whole)
     return value

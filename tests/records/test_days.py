@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from harvestcast.records.typed.dates import parse_date, parse_day
+from harvestcast.records.typed.dates import YearsOf, parse_date, parse_day
 from harvestcast.words.days import spoken
 from tests.records.conftest import refused
 
@@ -51,6 +51,28 @@ def test_forms(typed: str) -> None:
 )
 def test_all_number_dates_follow_the_order(typed: str, order: str, day: date) -> None:
     assert parse_date(typed, order) == day  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("typed", ["5/7", "5.7.", "05/07", "5 July"])
+def test_days_without_a_year_take_the_year_that_is_said(typed: str) -> None:
+    assert parse_date(typed, "day_first", 2026) == DAY
+    assert parse_date(typed, "day_first", YearsOf(2026)) == DAY
+    assert parse_date(typed, "day_first", YearsOf(2025)) == date(2025, 7, 5)
+    assert parse_date("3/1", "day_first", YearsOf(2025)) == date(2026, 1, 3)
+
+
+@pytest.mark.parametrize(
+    ("typed", "code"),
+    [
+        ("5/7", "date.ambiguous"),
+        ("5.7", "date.unreadable"),  # a spreadsheet writes 5.70 so
+        ("31/2", "date.no_day"),
+        ("1/2/", "date.unreadable"),
+    ],
+)
+def test_days_without_a_year_are_never_guessed(typed: str, code: str) -> None:
+    with refused(code):
+        parse_date(typed, year=2026)
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from click.testing import CliRunner
 from harvestcast.records.garden import check_garden, open_garden
 from harvestcast.records.writing.add import add_pick
 from harvestcast.report.command.main import main
+from harvestcast.season import messages as season_messages
 from harvestcast.words.crops import crop_word, crops_said_as, facts_in_own_words
 
 Maker = Callable[..., Path]
@@ -109,3 +110,18 @@ def test_every_form_of_a_fact_is_said_in_own_words() -> None:
         "kg": {"silverbeet": 1.5}, "n": 3,
     }  # fmt: skip
     assert facts["crop"] == "chard" and facts_in_own_words(facts) is facts
+
+
+def test_names_in_own_words_are_said_with_commas() -> None:
+    alike = season_messages.said("review.alike", crops=["chard", "kale"])
+    with crops_said_as({"chard": "silverbeet"}):
+        assert alike.text.endswith(": silverbeet, kale.")
+
+
+def test_the_list_of_what_is_on_hand_says_it(make: Maker) -> None:
+    folder = _garden(make, "silverbeet")
+    shown = _run("on-hand", folder)
+    assert re.search(r"^  silverbeet .*; worked out from the picks, never counted$", shown, re.M)
+    assert "chard" not in shown
+    (row,) = json.loads(_run("on-hand", folder, "--json"))["produce"]
+    assert row["crop"] == "chard" and row["counted_on"] is None

@@ -264,3 +264,54 @@ def test_a_sheet_is_named_after_its_crop(
     preview = read_foreign(folder.parent / "crop.xlsx", folder=folder)
     assert preview.problems == ()
     assert preview.picks[["crop", "variety"]].to_numpy().tolist() == [["tomato", variety]]
+
+
+def _southern(path: Path, title: str) -> Path:
+    """A season over New Year with days of two numbers, units below the headings, a remark in one.
+
+    Invented.
+    """
+    book = openpyxl.Workbook()
+    page = book.active
+    for row in (
+        [title],
+        [],
+        ["Day", "Cucumbers", "", "Strawbs", "Broad beans"],
+        ["", "no.", "kg", "g", "kg (in pod)"],
+        ["28/12", 4, 1.2, 350, 2.5],
+        ["31.12.", 2, 0.6, None, 1.5],
+        ["Total", 6, 1.8, 350, 4.0],
+        ["3/1", 5, 1.5, 200, None],
+    ):
+        page.append(row)
+    book.save(path)
+    return path
+
+
+def test_a_season_over_new_year_gives_each_day_its_own_year(folder: Path) -> None:
+    book = _southern(folder.parent / "south.xlsx", "Garden log, season 2024/25")
+    asked = {"folder": folder, "date_order": "day_first"}
+    preview = read_foreign(book, columns={"Strawbs (g)": "strawberry"}, **asked)  # type: ignore[arg-type]
+    assert preview.problems == ()
+    rows = preview.picks.assign(day=preview.picks["date"].astype(str)).round({"mass_kg": 6})
+    assert rows[["day", "crop", "count", "mass_kg"]].fillna(-1).to_numpy().tolist() == [
+        ["2024-12-28", "cucumber", 4.0, 1.2],
+        ["2024-12-28", "strawberry", -1, 0.35],
+        ["2024-12-28", "fava bean", -1, 2.5],
+        ["2024-12-31", "cucumber", 2.0, 0.6],
+        ["2024-12-31", "fava bean", -1, 1.5],
+        ["2025-01-03", "cucumber", 5.0, 1.5],
+        ["2025-01-03", "strawberry", -1, 0.2],
+    ]
+    (said,) = preview.notices.loc[preview.notices["code"] == "date.year_above", "done"]
+    assert said.startswith("read as days of 2024/25")
+
+
+def test_the_caller_may_say_a_season_over_new_year(folder: Path) -> None:
+    book = _southern(folder.parent / "south.xlsx", "Garden log")
+    asked = {"folder": folder, "date_order": "day_first", "columns": {"Strawbs": "nothing"}}
+    assert "date.no_year" in {p.code for p in read_foreign(book, **asked).problems}  # type: ignore[arg-type]
+    for year, last in (("2024/25", "2025-01-03"), (2024, "2024-01-03")):
+        picks = read_foreign(book, year=year, **asked).picks  # type: ignore[arg-type]
+        found = picks.loc[picks["count"] == 5, "date"].item()
+        assert str(found.date()) == last

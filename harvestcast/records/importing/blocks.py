@@ -15,7 +15,7 @@ from harvestcast.records.tables.headings import PICK_FIELDS, field_of
 from harvestcast.records.tables.rows import is_blank, year_of_name
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop
-from harvestcast.records.typed.dates import parse_date
+from harvestcast.records.typed.dates import YearsOf, parse_date, years_in
 from harvestcast.records.typed.numbers import AMOUNT_UNITS, unit_of
 
 AMOUNTS = frozenset({"count", "mass", "amount", "oversize", "damaged"})
@@ -49,10 +49,16 @@ def blocks_of(table: Table, said: Mapping[str, str]) -> list[Block]:
     """
     levels, rows = _heading_rows(table)
     grid = _filled(levels)
+    typed = _columns(grid)
+    whole = [_small(_heading(texts)) for texts in typed]
     names = frozenset(_small(text) for row in [*levels, [table.sheet]] for text in row if text)
+    names |= set(whole)
     if len(levels) > 1:
         grid = [[_meant(text, said) for text in row] for row in grid]
-    columns = [list(dict.fromkeys(row[n] for row in grid if row[n])) for n in range(len(levels[0]))]
+    columns = _columns(grid)
+    for n, heading in enumerate(whole):
+        if len(typed[n]) > 1 and heading in said:
+            columns[n] = [said[heading], *filter(_is_measure, typed[n][-1:])]
     dropped = {
         n for n, texts in enumerate(columns) if any(_meant(text, said) == NOTHING for text in texts)
     }
@@ -82,10 +88,11 @@ def blocks_of(table: Table, said: Mapping[str, str]) -> list[Block]:
     return blocks
 
 
-def year_said(table: Table) -> int | None:
-    """Return the year in the name of a file or sheet, or in the lines above a table."""
+def year_said(table: Table) -> int | YearsOf | None:
+    """Return the year or season in the name of a file or sheet, or in the lines above a table."""
     texts = (table.file, table.sheet, *(text for _, text in table.skipped))
-    return next((year for text in texts if (year := year_of_name(text)) is not None), None)
+    said = (years_in(text) or year_of_name(text) for text in texts)
+    return next((year for year in said if year is not None), None)
 
 
 def with_months(table: Table, index: int) -> Table:
@@ -124,6 +131,13 @@ def _month(text: str) -> str:
 
 def _small(text: str) -> str:
     return " ".join(text.casefold().split())
+
+
+def _columns(grid: Sequence[Sequence[str]]) -> list[list[str]]:
+    """Return the headings over each column, the uppermost first, each once."""
+    return [
+        list(dict.fromkeys(text for text in texts if text)) for texts in zip(*grid, strict=True)
+    ]
 
 
 def _trimmed(cells: tuple[str, ...]) -> tuple[str, ...]:

@@ -29,7 +29,7 @@ from harvestcast.records.tables.headings import PICK_FIELDS, field_of
 from harvestcast.records.tables.rows import CropReader
 from harvestcast.records.tables.spreadsheets import read_tables
 from harvestcast.records.tables.text import Table, read_bytes
-from harvestcast.records.typed.dates import DateOrder
+from harvestcast.records.typed.dates import DateOrder, YearsOf, years_in
 from harvestcast.records.typed.varieties import UNNAMED, variety_key
 from harvestcast.results import Result
 from harvestcast.words.crops import crops_said_as
@@ -98,7 +98,7 @@ def read_foreign(
     *,
     folder: str | Path | None = None,
     date_order: DateOrder | None = None,
-    year: int | None = None,
+    year: int | str | None = None,
     unit: Unit | None = None,
     decimal: Literal["point", "comma"] | None = None,
     crop: str | None = None,
@@ -119,8 +119,8 @@ def read_foreign(
         picks that stand in it already are said and not doubled.
     date_order : {"year_first", "month_first", "day_first"}, optional
         How dates such as 7/5/2026 are read; left out: as ``garden.toml`` says.
-    year : int, optional
-        Year of dates without one.
+    year : int or str, optional
+        Year of dates without one, or the season over New Year that they lie in: ``"2024/25"``.
     unit : {"each", "dozen", "kg", "g", "lb", "oz"}, optional
         What bare numbers mean where the file does not say.
     decimal : {"point", "comma"}, optional
@@ -159,7 +159,7 @@ def read_foreign(
         aliases=aliases_of(household),
         planted=planted,
         order=date_order or household.date_order,
-        year=year,
+        year=_year(year),
         unit=unit,
         decimal=decimal,
         crop=crop,
@@ -204,6 +204,10 @@ def read_foreign(
         crop_words={c: w for c, w in asked.reader.words.items() if c not in at_home.typed}
         | at_home.words,
     )
+
+
+def _year(said: int | str | None) -> int | YearsOf | None:
+    return said if said is None else years_in(str(said)) or int(said)
 
 
 _AND = re.compile(r"\s*(?:[&+/,;]|\b(?:and|und|et|y|en)\b)\s*", re.IGNORECASE)

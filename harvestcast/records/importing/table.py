@@ -23,7 +23,7 @@ from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, Place, field_of, find_fields
 from harvestcast.records.tables.rows import CropReader, RowReader, is_blank, year_of_name
 from harvestcast.records.tables.text import Table
-from harvestcast.records.typed.dates import DateOrder, orders_shown, parse_date
+from harvestcast.records.typed.dates import DateOrder, YearsOf, orders_shown, parse_date
 from harvestcast.records.typed.numbers import Decimal
 from harvestcast.records.typed.varieties import UNNAMED
 from harvestcast.units import KG
@@ -56,7 +56,7 @@ class Asked:
     aliases: Mapping[str, str]
     planted: Mapping[str, Sequence[str]]
     order: DateOrder
-    year: int | None
+    year: int | YearsOf | None
     unit: str | None
     decimal: Decimal | None
     crop: str | None
@@ -139,14 +139,14 @@ def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
 
 
 def _say_year(
-    table: Table, places: Mapping[str, Sequence[Place]], year: int, findings: Findings
+    table: Table, places: Mapping[str, Sequence[Place]], year: int | YearsOf, findings: Findings
 ) -> None:
     """Say once that dates without a year are read as of the year of the file, sheet or title."""
     cells = _cells(table, [place.index for place in places.get("date", ())[:1]])
     without = [typed for typed in cells if _has_no_year(typed)]
     if without and year_of_name(table.file) is None:
         place = (table.file, table.heading_line, "date", without[0])
-        findings.notice("date.year_above", *place, used=year)
+        findings.notice("date.year_above", *place, used=str(year))
 
 
 def _weekdays(table: Table, index: int) -> bool:

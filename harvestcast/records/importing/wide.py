@@ -13,7 +13,7 @@ from harvestcast.records.tables.headings import PICK_FIELDS, Place, split_headin
 from harvestcast.records.tables.rows import RowReader, year_of_name
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.crops import canonical_crop, tidy_name
-from harvestcast.records.typed.dates import DateOrder, parse_date
+from harvestcast.records.typed.dates import DateOrder, YearsOf, parse_date
 from harvestcast.records.typed.numbers import AMOUNT_UNITS, KG, unit_of
 from harvestcast.records.typed.varieties import UNNAMED, variety_key
 
@@ -88,9 +88,20 @@ def crop_columns(
     return columns
 
 
+_REMARK = re.compile(r"\s*[(\[](?:in|with|without|after|before|incl|excl)\b[^)\]]*[)\]]\s*$", re.I)
+"""What brackets say of how something was weighed: "kg (in the pod)"."""
+
+
 def _unit(heading: str) -> tuple[str, str | None]:
-    """Return a heading without its unit, and the unit; brackets may hold a variety instead."""
-    match = re.fullmatch(r"(.*\S)\s*[(\[_ ,-]\s*([^\W\d_]+|#)\.?\s*[)\]]?\s*", heading)
+    """Return a heading without its unit, and the unit; brackets may hold a variety instead.
+
+    Examples
+    --------
+    >>> _unit("Tomatoes (kg)"), _unit("Tomatoes (Old Wimble)"), _unit("Broad beans kg (in pod)")
+    (('Tomatoes', 'kg'), ('Tomatoes (Old Wimble)', None), ('Broad beans', 'kg'))
+    """
+    heading = _REMARK.sub("", heading)
+    match = re.fullmatch(r"(.*[^\s-])\s*[(\[_ ,-]\s*([^\W\d_]+|#)\.?\s*[)\]]?\s*", heading)
     if match:
         word = "each" if match[2] == "#" else match[2]
         unit = unit_of(word)
@@ -172,7 +183,9 @@ def wide_row(row: RowReader, columns: Sequence[CropColumn]) -> tuple[list[dict[s
     return records, valid and day is not None
 
 
-def day_columns(table: Table, order: DateOrder, year: int | None = None) -> dict[int, date]:
+def day_columns(
+    table: Table, order: DateOrder, year: int | YearsOf | None = None
+) -> dict[int, date]:
     """Return the columns whose heading is a date that can be read."""
     found = {}
     for index, heading in enumerate(table.heading):

@@ -21,7 +21,7 @@ from harvestcast.records.typed.crops import (
     tidy_name,
     two_crops,
 )
-from harvestcast.records.typed.dates import DateOrder, orders_shown, parse_date
+from harvestcast.records.typed.dates import DateOrder, YearsOf, orders_shown, parse_date
 from harvestcast.records.typed.numbers import Decimal, decimal_style, parse_number, unit_of
 
 MOST_CROPS = 300
@@ -55,7 +55,7 @@ class RowReader:
         *,
         order: DateOrder = "year_first",
         number_fields: Sequence[str] = (),
-        year: int | None = None,
+        year: int | YearsOf | None = None,
         decimal: Decimal | None = None,
     ) -> None:
         self.table = table

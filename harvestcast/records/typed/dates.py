@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from datetime import date, timedelta
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from harvestcast.errors import TypedError
 from harvestcast.records.messages import unreadable
@@ -42,19 +42,62 @@ _MONTH_DAY = re.compile(
     re.ASCII,
 )
 
+_SHORT = re.compile(r"(\d{1,2})(/|\.(?=\d+\.))(\d{1,2})\.?", re.ASCII)
+"""A day and a month; with points the last one is needed, since 5.1 may be a number, or 5.10."""
 
-def parse_date(text: str, order: DateOrder = "year_first", year: int | None = None) -> date:
+
+class YearsOf(NamedTuple):
+    """The two years of a season that crosses New Year, for dates without a year.
+
+    Examples
+    --------
+    >>> season = YearsOf(2024)
+    >>> str(season), season.of(12), season.of(1)
+    ('2024/25', 2024, 2025)
+    """
+
+    first: int
+
+    def of(self, month: int) -> int:
+        """Return the year of a month; July is the first of the season, June the last."""
+        return self.first + (month < 7)
+
+    def __str__(self) -> str:
+        return f"{self.first}/{(self.first + 1) % 100:02d}"
+
+
+def years_in(text: str) -> YearsOf | None:
+    """Return the season that a text names by two years in a row; None where it names none.
+
+    Examples
+    --------
+    >>> years_in("garden log 2024/25"), years_in("2024-2025"), years_in("2024-12")
+    (YearsOf(first=2024), YearsOf(first=2024), None)
+    """
+    pairs = re.findall(r"(?<![\d/-])((?:19|20)\d\d) ?[/\u2013-] ?((?:\d\d)?\d\d)(?![\d/-])", text)
+    found = {
+        int(first)
+        for first, second in pairs
+        if int(second) in (int(first) + 1, (int(first) + 1) % 100)
+    }
+    return YearsOf(found.pop()) if len(pairs) == len(found) == 1 else None
+
+
+def parse_date(
+    text: str, order: DateOrder = "year_first", year: int | YearsOf | None = None
+) -> date:
     """Return the day a text means.
 
     Parameters
     ----------
     text : str
         ``2026-07-05``, ``7/5/2026``, ``5.7.2026``, ``5 July``, ``Jul 5, 2026``, ``5. Juli
-        2026``; a weekday before it and a time of day behind it are allowed.
+        2026``; without a year ``5 July``, ``5/7`` and ``5.7.``; a weekday before it and a time of
+        day behind it are allowed.
     order : {"year_first", "month_first", "day_first"}
         How all-number dates are read; ``year_first`` refuses those that may be two days.
-    year : int, optional
-        Year of a date without one.
+    year : int or YearsOf, optional
+        Year of a date without one, or the season that it lies in.
 
     Raises
     ------
@@ -67,6 +110,8 @@ def parse_date(text: str, order: DateOrder = "year_first", year: int | None = No
     (datetime.date(2026, 7, 5), datetime.date(2026, 7, 5))
     >>> parse_date("5 July", year=2026)
     datetime.date(2026, 7, 5)
+    >>> parse_date("5/1", "day_first", YearsOf(2024))
+    datetime.date(2025, 1, 5)
     >>> parse_date("7/5/2026")
     Traceback (most recent call last):
     ...
@@ -81,7 +126,7 @@ def parse_date(text: str, order: DateOrder = "year_first", year: int | None = No
     weekday = re.match(r"(mon|tue|wed|thu|fri|sat|sun)[a-z]*[.,]? +", typed)
     if weekday:
         typed = typed[weekday.end() :]
-    found = _named_month(typed, year) or _numbers(typed, order)
+    found = _named_month(typed, year) or _numbers(typed, order, year)
     if weekday and not WEEKDAYS[found.weekday()].casefold().startswith(weekday[1]):
         raise unreadable("date.weekday", day=found, weekday=WEEKDAYS[found.weekday()])
     return found
@@ -97,10 +142,11 @@ def orders_shown(texts: Iterable[str]) -> set[DateOrder]:
     """
     shown: set[DateOrder] = set()
     for text in texts:
-        match = re.match(r"(\d{1,2})[-/.](\d{1,2})[-/.]\d{2,4}\b", text, re.ASCII)
-        if match and int(match[1]) > 12 >= int(match[2]):
+        match = re.match(r"(\d{1,2})([-/.])(\d{1,2})[-/.]\d{2,4}\b", text, re.ASCII)
+        match = match or _SHORT.fullmatch(text)
+        if match and int(match[1]) > 12 >= int(match[3]):
             shown.add("day_first")
-        elif match and int(match[2]) > 12 >= int(match[1]):
+        elif match and int(match[3]) > 12 >= int(match[1]):
             shown.add("month_first")
     return shown
 
@@ -162,18 +208,21 @@ def _full_year(digits: str) -> int:
     return int(digits) + (2000 if len(digits) == 2 else 0)
 
 
-def _named_month(typed: str, year: int | None) -> date | None:
+def _in_year(year: int | YearsOf | None, month: int) -> int:
+    if year is None:
+        raise unreadable("date.no_year")
+    return year.of(month) if isinstance(year, YearsOf) else year
+
+
+def _named_month(typed: str, year: int | YearsOf | None) -> date | None:
     match = _DAY_MONTH.fullmatch(typed) or _MONTH_DAY.fullmatch(typed)
     if match is None:
         return None
     month = _month(match["m"])
     if month is None:
         return None
-    if match["y"]:
-        year = _full_year(match["y"])
-    if year is None:
-        raise unreadable("date.no_year")
-    return _day(year, month, int(match["d"]))
+    of = _full_year(match["y"]) if match["y"] else _in_year(year, month)
+    return _day(of, month, int(match["d"]))
 
 
 def _month(typed: str) -> int | None:
@@ -184,9 +233,12 @@ def _month(typed: str) -> int | None:
     return english if english is not None else others.pop() if len(others) == 1 else None
 
 
-def _numbers(typed: str, order: DateOrder) -> date:
+def _numbers(typed: str, order: DateOrder, said: int | YearsOf | None) -> date:
     if re.fullmatch(r"(19|20)\d{6}", typed, flags=re.ASCII):
         return _day(int(typed[:4]), int(typed[4:6]), int(typed[6:]))
+    short = _SHORT.fullmatch(typed)
+    if short is not None:
+        return _day_of_numbers(short, order, said)
     match = re.fullmatch(r"(\d{1,4})([-/. ])(\d{1,2})\2(\d{1,4})", typed, flags=re.ASCII)
     if match is None:
         raise unreadable("date.unreadable")
@@ -196,18 +248,27 @@ def _numbers(typed: str, order: DateOrder) -> date:
         raise unreadable("date.unreadable")
     if len(match[4]) == 2 and match[2] == "-" and order == "year_first":
         raise unreadable("date.short_year")
-    first, second, year = int(match[1]), int(match[3]), _full_year(match[4])
+    return _day_of_numbers(match, order, _full_year(match[4]))
+
+
+def _day_of_numbers(match: re.Match[str], order: DateOrder, said: int | YearsOf | None) -> date:
+    """Return the day of two numbers, as the order, or that there are twelve months, says."""
+    first, mark, second = int(match[1]), match[2], int(match[3])
+
+    def of(month: int, day: int) -> date:
+        return _day(_in_year(said, month), month, day)
+
     month = {"month_first": first, "day_first": second}.get(order, 0)
     if month > 12 >= (second if month == first else first):
         # The other order would make a day of it: the file and the setting disagree.
-        turned = match[2].join((match[3], match[1], match[4]))
-        meant = _day(year, second if order == "month_first" else first, month)
+        turned = mark.join((match[3], match[1], *match.groups()[3:]))
+        meant = of(second if order == "month_first" else first, month)
         raise unreadable("date.no_month", month=month, order=order, meant=meant, turned=turned)
     if order == "month_first":
-        return _day(year, first, second)
+        return of(first, second)
     if order == "day_first" or first > 12 or first == second:
-        return _day(year, second, first)
+        return of(second, first)
     if second > 12:
-        return _day(year, first, second)
-    options = sorted((_day(year, first, second), _day(year, second, first)))
+        return of(first, second)
+    options = sorted((of(first, second), of(second, first)))
     raise unreadable("date.ambiguous", first=options[0], second=options[1])

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from harvestcast.report.command.terminal import FOLDER, Progress, command, show, show_json
+from harvestcast.report.command.terminal import (
+    FOLDER,
+    Progress,
+    command,
+    in_words_of,
+    show,
+    show_json,
+)
 
 if TYPE_CHECKING:
     from harvestcast.records.writing.add import Entry
@@ -172,9 +179,13 @@ def on_hand(
     from harvestcast.kitchen.household.entries import write_down
 
     if item is None and not undo:
+        from harvestcast.records.garden import open_garden
         from harvestcast.report.kitchen import listing, listing_words
 
-        found = listing(folder, progress)
+        progress("reading the garden")
+        garden = open_garden(folder)
+        in_words_of(garden)
+        found = listing(garden)
         progress.done()
         if as_json:
             show_json(found)

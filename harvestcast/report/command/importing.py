@@ -12,6 +12,7 @@ from harvestcast.report.command.terminal import (
     BAD_INPUT,
     FOLDER,
     Progress,
+    SeasonOf,
     command,
     notice_line,
     problem_lines,
@@ -34,6 +35,17 @@ WIDEST = 160
 _DONE = ("read",)
 
 
+class _Year(click.ParamType[str]):
+    """A year, or a season over New Year, as it was typed."""
+
+    name = "year"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Refuse what is neither."""
+        SeasonOf().convert(value, param, ctx)
+        return str(value)
+
+
 @click.command(
     "import",
     epilog="Example: harvestcast import my_garden old_log.xlsx --write",
@@ -46,7 +58,8 @@ _DONE = ("read",)
               "some lines were not.")  # fmt: skip
 @click.option("--date-order", type=click.Choice(["year_first", "month_first", "day_first"]),
               help="How 7/5/2026 is meant.")  # fmt: skip
-@click.option("--year", type=click.IntRange(1900, 2200), help="Year of dates that have none.")
+@click.option("--year", type=_Year(), help="Year of dates that have none, or the season over New "
+              "Year that they lie in: 2025, or 2024/25.")  # fmt: skip
 @click.option("--unit", type=click.Choice(["each", "dozen", "kg", "g", "lb", "oz"]),
               help="What bare numbers mean.")  # fmt: skip
 @click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal mark.")
@@ -193,7 +206,12 @@ def _cures(preview: Preview) -> list[str]:
         word = order or "day_first or --date-order month_first"
         cures.append(f"dates that may be two days: --date-order {word}{shown}")
     if "date.no_year" in met:
-        cures.append(f"dates without a year: --year {dt.date.today().year}, say")
+        this = dt.date.today().year
+        season = f"{this - 1}/{this % 100:02d}"
+        cures.append(
+            f"dates without a year: --year {this}, say, or --year {season} where they run over "
+            "New Year"
+        )
     if met & {"number.no_unit", "number.no_units"}:
         cures.append("bare numbers: --unit each for counts, or --unit kg, g, lb, oz, dozen")
     if "number.decimal" in met:
@@ -216,7 +234,7 @@ def _cures(preview: Preview) -> list[str]:
     if len(headings):
         cures.append(
             f"columns that are not used ({_some(headings)}): "
-            f'--column "{headings.iloc[0]}=variety" where it holds that; what a column may hold: '
+            f'--column "{headings.iloc[0]}=WHAT IT HOLDS", which may be: '
             f"{', '.join(COLUMNS_SAID)}"
         )
     names = odd.loc[odd["code"] == "crop.unknown", "value"].dropna()
