@@ -71,7 +71,7 @@ def blocks_of(table: Table, said: Mapping[str, str]) -> list[Block]:
         over = next((columns[n][:-1] for n in kept if _field(columns[n], said) == "date"), [])
         if not over and len(starts) == 1:
             over = _title(table, said)
-        heading = [_heading([t for t in columns[n] if t not in over]) for n in kept]
+        headings = [_heading([t for t in columns[n] if t not in over]) for n in kept]
         # Beyond the last heading stand loose cells, which are said; those of a block end with it.
         last = max((len(cells) for _, cells in rows), default=0) if stop == len(columns) else stop
         kept += range(len(columns), last)
@@ -80,7 +80,7 @@ def blocks_of(table: Table, said: Mapping[str, str]) -> list[Block]:
         ]
         part = replace(
             table,
-            heading=tuple(heading),
+            heading=tuple(headings),
             rows=tuple((line, _trimmed(cells)) for line, cells in lines if any(cells)),
             above=table.above if start == 0 else (),
         )
