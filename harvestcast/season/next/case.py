@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from harvestcast.arrays import Array
+from harvestcast.arrays import Array, Flags
 from harvestcast.errors import InputError
+from harvestcast.records.household import Choices as Prices
 from harvestcast.records.household import Household
 from harvestcast.records.seasons import Seasons
 from harvestcast.season.kitchen_year import (
@@ -68,6 +69,7 @@ class Case:
     fresh: SeasonFutures
     learned: Learned
     units: str
+    prices: Prices
     seasons: Seasons
     begun: Said | None
     shelf: Said | None
@@ -156,16 +158,7 @@ def case_of(
     limit, beds = bed_limit(garden.household, bed_area_m2, taken)
     seen, borne = weeks_borne(trial.per_plant, member, len(crops), probability)
     fresh_kg, counted = fresh_targets(seen, borne, crops, kitchen.eat, kitchen.keep_weeks)
-    goals = Goals(
-        probability=probability,
-        fresh_kg=fresh_kg,
-        fresh_weeks=counted,
-        jar=jar_points(probability, own.spoiled_kg, own.hour, kitchen),
-        eaten=eaten_points(own.fresh_kg, kitchen.eat, probability, own.spoiled_kg),
-        glut_price=own.spoiled_kg,
-        hour_price=own.hour,
-        row_price=ROW_PRICE,
-    )
+    goals = goals_of(own, kitchen, (fresh_kg, counted), probability)
     return Case(
         options=options,
         kitchen=kitchen,
@@ -176,6 +169,7 @@ def case_of(
         fresh=fresh,
         learned=learned,
         units=garden.household.units,
+        prices=own,
         seasons=garden.seasons,
         begun=begun,
         shelf=shelf_line(jars),
@@ -203,6 +197,35 @@ def _with_appetite(
     if taken:
         lines.append(said("plan.appetite", crops=list(taken), kg=list(taken.values())))
     return replace(kitchen, eat=eat, most=less * kitchen.most), lines
+
+
+def goals_of(
+    own: Prices, kitchen: KitchenYear, fresh: tuple[Array, Flags], probability: float
+) -> Goals:
+    """Return what a harvest is worth to a household that wishes for so much certainty.
+
+    Parameters
+    ----------
+    own : harvestcast.records.household.Choices
+        How the household weighs things.
+    kitchen : KitchenYear
+        Its kitchen.
+    fresh : tuple of ndarray
+        Fresh targets and the weeks that count towards them, see
+        :func:`harvestcast.season.next.goals.fresh_targets`.
+    probability : float
+        Share of years in which a target is to be met.
+    """
+    return Goals(
+        probability=probability,
+        fresh_kg=fresh[0],
+        fresh_weeks=fresh[1],
+        jar=jar_points(probability, own.spoiled_kg, own.hour, kitchen),
+        eaten=eaten_points(own.fresh_kg, kitchen.eat, probability, own.spoiled_kg),
+        glut_price=own.spoiled_kg,
+        hour_price=own.hour,
+        row_price=ROW_PRICE,
+    )
 
 
 def picking_hours(units: Mapping[str, Sequence[Unit]], crops: Sequence[str]) -> Array:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -16,8 +16,8 @@ from harvestcast.records.garden import Garden
 from harvestcast.results import Result, must_be
 from harvestcast.season.messages import NOT_LOGGED, Said, said, texts
 from harvestcast.season.next import tables
-from harvestcast.season.next.case import Case, case_of
-from harvestcast.season.next.goals import FRESH_SHARE, is_stored, jar_points, rule_of_thumb
+from harvestcast.season.next.case import Case, case_of, goals_of
+from harvestcast.season.next.goals import FRESH_SHARE, is_stored, rule_of_thumb
 from harvestcast.season.next.ground import ground_of, places_table
 from harvestcast.season.next.search import ROUGH, outcome, search
 from harvestcast.season.next.seeds import seed_table
@@ -384,12 +384,11 @@ def _almanac_ranges(case: Case) -> list[tuple[str, float, float]]:
 
 
 def _raised(case: Case, done: Layout, probability: float) -> list[tuple[float, Array, Any]]:
-    """Plan again for a higher probability: a missing jar counts more."""
+    """Plan again for a higher probability: what is missing counts more."""
     if probability >= RAISED_PROBABILITY:
         return []
-    own = case.goals
-    jar = jar_points(RAISED_PROBABILITY, own.glut_price, own.hour_price, case.kitchen)
-    goals = replace(case.goals, probability=RAISED_PROBABILITY, jar=jar)
+    fresh = case.goals.fresh_kg, case.goals.fresh_weeks
+    goals = goals_of(case.prices, case.kitchen, fresh, RAISED_PROBABILITY)
     trial = case.trial.per_plant[:ROUGH]
     found = search(done.plants, trial, case.kitchen, case.choices, goals)
     result = outcome(case.fresh.per_plant, found.plants, case.kitchen, case.choices, goals)
