@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
 By = Literal["crop", "variety"]
 
-REHEARSAL_DRAWS = 60
+REHEARSAL_DRAWS = 200
 """Draws of a past forecast that is only asked how it fared."""
 PICKED_LATELY = 21
 """Days within which a variety must have been picked for its week to count in what is learned; the

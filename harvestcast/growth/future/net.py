@@ -25,11 +25,15 @@ from scipy.special import ndtri
 
 from harvestcast.arrays import Array, Flags, Index, Single
 
-WEIGHTS = (0.0, 0.1, 0.2, 0.35, 0.5, 0.7)
-"""Weights of the pace between which the past weeks decide."""
+WEIGHTS = (0.0, 0.2, 0.35, 0.5, 0.7)
+"""Weights of the pace between which the past weeks decide. Of a tenth scores are the same, and
+another seed would turn it on and off."""
 WIDTHS = (0.5, 0.65, 0.8, 0.9, 1.0, 1.2)
 """Factors of the distance from the median between which they decide."""
-TRUST, BY_WEIGHT, BY_WIDTH = 14.0, 0.4, 0.05
+TIE, HARDLY = 0.15, 0.05
+"""Scores, in usual weeks, by which a width falls behind another to count 1/e beside it, so that
+another seed moves the width a little; and logs of a width that are hardly one."""
+TRUST, BY_WEIGHT, BY_WIDTH = 14.0, 0.4, 0.1
 """Weeks' worth of trust in the curve as it is, and what a whole weight, and a factor of e of width,
 cost in shares of the score (chosen on even seeds and the logs nobody here wrote)."""
 FIRST_WEEKS = (0.3, 0.1)
@@ -180,10 +184,15 @@ def learn_net(cases: list[Rehearsed]) -> Net:
     alone = score[grid.index((0.0, 1.0))]
     usual = max(float(fresh @ alone / fresh.sum()), 1e-9)
     cost = np.array([BY_WEIGHT * w + BY_WIDTH * abs(np.log(s)) for w, s in grid])
-    best = int(np.argmin((score - alone) @ fresh / usual + TRUST * cost))
+    worse = (score - alone) @ fresh / usual + TRUST * cost
+    by_weight = worse.reshape(len(WEIGHTS), len(WIDTHS))
+    best = int(by_weight.min(axis=1).argmin())
+    near = np.exp(-(by_weight[best] - by_weight[best].min()) / TIE)
+    stretch = float(near @ np.log(WIDTHS) / near.sum())
+    width = 1.0 if abs(stretch) < HARDLY else float(np.exp(stretch))
     said = np.median(curve, axis=1).sum()
     came = float(observed.sum() / said) if said > 0 else np.nan
-    return Net(*grid[best], len(cases), came)
+    return Net(WEIGHTS[best], width, len(cases), came)
 
 
 def averaged(curve: Array, pace: Array, weight: float, width: float) -> Array:
