@@ -13,14 +13,15 @@ import pytest
 
 from harvestcast.errors import UnsafeProcessError
 from harvestcast.kitchen.handbook import process_times as handbook
-from harvestcast.kitchen.handbook.amounts import amounts, blanching, drying, recipe
+from harvestcast.kitchen.handbook.amounts import amounts, blanching, drying, recipe, yield_row
 from harvestcast.kitchen.handbook.keeping import UNBLANCHED
 from harvestcast.kitchen.handbook.limits import LIMIT_WORDS, SAID_ELSEWHERE, limits_of
 from harvestcast.kitchen.handbook.process_times import process
-from harvestcast.kitchen.handbook.products import product, products
+from harvestcast.kitchen.handbook.products import product, products, products_of
 from harvestcast.kitchen.week.cautions import cautions
 from harvestcast.kitchen.week.options import left_out_options, weekly_options
 from harvestcast.kitchen.week.shopping import ingredients, shopping_list
+from harvestcast.records.typed.crops import canonical_crop
 from tests.kitchen.conftest import FULL_KITCHEN
 
 FT = 0.3048
@@ -114,7 +115,7 @@ def _batches(options):
 def test_no_tomato_product_goes_without_its_acid_in_steps_and_shopping(garden_of):
     garden = garden_of(equipment=BOTH_GAUGES)
     options = _batches(weekly_options(garden))
-    tomato = options["crop"].isin(["tomato", "tomatillo", "green tomato", "fig", "Asian pear"])
+    tomato = options["crop"].isin(["tomato", "tomatillo", "green tomato", "fig", "asian pear"])
     canned = options[tomato & options["process_min"].notna()]
     # Three mixtures under pressure alone have no acid step in the guide (p. 3-12 to 3-15).
     free = {"tomatoes_with_okra_or_zucchini", "spaghetti_sauce", "meat_spaghetti_sauce"}
@@ -307,6 +308,35 @@ def test_nothing_that_a_recipe_needs_is_left_off_the_list():
 @pytest.mark.parametrize("item", CANNED, ids=lambda item: item.key)
 def test_food_without_a_boiling_water_time_is_low_acid(item):
     assert item.low_acid == ("boiling_water" not in item.methods)
+
+
+@pytest.mark.parametrize(
+    "typed, tables",
+    [
+        ("Lima beans", {"lima_beans"}),  # p. 4-7; dried beans, p. 4-5, take 75 minutes for 40
+        ("butter beans", {"lima_beans"}),
+        ("dry beans", {"beans_or_peas_dried", "beans_dry_with_sauce"}),
+        ("nectarines", {"nectarines"}),  # p. 2-18
+        ("Crab apples", {"spiced_crab_apples", "jelly_without_added_pectin"}),
+        ("figs", {"figs"}),
+        ("Asian pears", {"pears_asian"}),  # p. 2-20, with acid; pears have none
+        ("pearl onions", {"pickled_pearl_onions"}),
+        ("apricots", {"apricots"}),
+    ],
+)
+def test_a_crop_has_its_own_table_and_no_other_crops(typed, tables):
+    crop = canonical_crop(typed)
+    assert {item.handbook for item in products_of(crop) if item.canned} == tables
+
+
+@pytest.mark.parametrize("item", CANNED, ids=lambda item: item.key)
+def test_what_the_guide_cans_is_never_read_as_another_crop(item):
+    row = yield_row(item)
+    if row is None or item.handbook in ("peppers", "pickled_yellow_pepper_rings"):
+        return  # one table of peppers, sweet and hot
+    named = canonical_crop(row["main_produce"].replace("_", " "))
+    assert named in (None, item.crop)
+    assert canonical_crop(item.crop) == canonical_crop(f"{item.crop}s") == item.crop
 
 
 def test_no_vegetable_is_frozen_without_its_minutes():

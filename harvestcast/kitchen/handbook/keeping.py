@@ -15,8 +15,8 @@ from harvestcast.units import M_PER_FT
 
 UNBLANCHED = frozenset(
     [
-        "apple", "blackberry", "blueberry", "cherry tomato", "hot pepper", "onion", "peach",
-        "raspberry", "strawberry", "sweet pepper", "tomato",
+        "apple", "blackberry", "blueberry", "cherry tomato", "hot pepper", "nectarine", "onion",
+        "peach", "raspberry", "strawberry", "sweet pepper", "tomato",
     ]
 )  # fmt: skip
 """Crops that are frozen without blanching: fruit, peppers in pieces (Penn State Extension, Let's
