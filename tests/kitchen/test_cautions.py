@@ -61,6 +61,8 @@ def test_pickles(garden_of):
     assert "within 24 hours" in found.loc["fresh cucumbers", "caution"]
     assert "4 weeks" in found.loc["standing", "caution"]
     assert "12 to 24 hours" in found.loc["cooling", "caution"]  # Univ. of Missouri Extension
+    # AIB 539 (2015), p. 1-26.
+    assert "refrigerator, and is eaten within several days" in found.loc["cooling", "caution"]
     assert "wait 5 minutes" in found.loc["boiling water", "caution"]  # FCS8250
     assert "12 months" in found.loc["use by", "caution"]
     assert "sterile jars" not in found.index and "low-acid food" not in found.index

@@ -17,7 +17,7 @@ from harvestcast.kitchen.handbook.amounts import amounts, blanching, drying, rec
 from harvestcast.kitchen.handbook.keeping import UNBLANCHED
 from harvestcast.kitchen.handbook.limits import LIMIT_WORDS, SAID_ELSEWHERE, limits_of
 from harvestcast.kitchen.handbook.process_times import process
-from harvestcast.kitchen.handbook.products import product, products, products_of
+from harvestcast.kitchen.handbook.products import match_product, product, products, products_of
 from harvestcast.kitchen.week.cautions import cautions
 from harvestcast.kitchen.week.options import left_out_options, weekly_options
 from harvestcast.kitchen.week.shopping import ingredients, shopping_list
@@ -327,6 +327,19 @@ def test_food_without_a_boiling_water_time_is_low_acid(item):
 def test_a_crop_has_its_own_table_and_no_other_crops(typed, tables):
     crop = canonical_crop(typed)
     assert {item.handbook for item in products_of(crop) if item.canned} == tables
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        # None of these has a tested process, or its name means two crops.
+        "canned squash", "canned zucchini", "pumpkin puree", "pumpkin butter", "garlic in oil",
+        "peppers in oil", "canned pesto", "canned cabbage", "canned strawberries", "canned meat",
+        "baked beans", "fig jam", "pickled eggs", "canned cherry tomatoes", "canned white peaches",
+    ],
+)  # fmt: skip
+def test_a_product_without_a_tested_process_is_not_read_as_another(typed):
+    assert match_product(typed) is None
 
 
 @pytest.mark.parametrize("item", CANNED, ids=lambda item: item.key)
