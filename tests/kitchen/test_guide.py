@@ -166,6 +166,8 @@ def test_acid_of_a_recipe_is_on_the_list_and_in_the_conditions(item):
         ("dilled_beans", 4.0, 0),  # p. 6-14
         # Printed in two ways: 0.5 cup for seven quarts, 3 tablespoons for one (p. 2-27).
         ("blueberry_pie_filling", 0, 21 / 16),
+        # 14 tablespoons, and 4 where the apples lack tartness: bought for any apples (p. 2-26).
+        ("apple_pie_filling", 0, 18 / 16),
     ],
 )
 def test_acid_of_recipes_as_printed(key, vinegar_cups, lemon_cups):
@@ -225,6 +227,11 @@ def test_every_limit_of_the_guide_is_said_or_known_to_be_said_elsewhere():
          "others"),
         ("sauerkraut", "fermenting", "may not ferment below 60 F"),
         ("canned_mushrooms", "pressure", "not allowed: wild mushrooms"),
+        ("whole_tomatoes", "pressure", "never with tomatoes of dead or frost-killed vines"),
+        ("canned_dry_beans", "pressure",
+         "soaked 12-18 h (or boiled 2 minutes, then left 1 h in that water)"),
+        ("sauerkraut", "fermenting", "kept at 75 F at most while it ferments"),
+        ("canned_beets", "pressure", "not allowed: pureed vegetables or meats"),
     ],
 )  # fmt: skip
 def test_limits_of_single_products(key, method, words):
