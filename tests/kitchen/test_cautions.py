@@ -155,6 +155,12 @@ def test_what_spoils_a_store_or_poisons_from_it_is_said(garden_of):
     assert beets["verified"] and "poisonous" not in beets["caution"]
 
 
+def test_acorn_squash_is_not_cured_with_the_others(garden_of):
+    found = _for(garden_of(), "stored_winter_squash/kg/keeping")
+    # Iowa State University Extension, Harvest and storage of winter squash: 5 to 8 weeks, uncured.
+    assert "Acorn and delicata squash are not cured" in found.loc["in store", "caution"]
+
+
 @pytest.mark.parametrize("crop", sorted({i.crop for i in ALL if i.methods == ("keeping",)}))
 def test_every_crop_in_store_has_its_cold_and_its_moisture(garden_of, crop):
     garden = garden_of(crops=[crop])
