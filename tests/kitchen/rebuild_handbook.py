@@ -514,7 +514,8 @@ def _older(folder: Path) -> list[dict[str, str]]:
 
 SETTLED: dict[tuple[str, str], tuple[str, str, str]] = {
     ("apple_pie_filling", "bottled lemon juice"): (
-        "14", "tbsp", "0.75 cup for 7 quarts and 2 tbsp for one"
+        "18", "tbsp",
+        "0.75 cup for 7 quarts, 2 tbsp for one, and 0.25 cup more where apples lack tartness",
     ),
     ("blueberry_pie_filling", "bottled lemon juice"): (
         "21", "tbsp", "0.5 cup for 7 quarts and 3 tbsp for one"

@@ -17,11 +17,8 @@ from harvestcast.records.typed.crops import canonical_crop
 
 ALL = [product(key) for key in products()["key"]]
 LB = 0.45359237
-BEYOND_THE_LIST = {
-    "meat", "oregano", "thyme", "sage", "mint", "rosemary", "green tomato", "crab apple",
-    "apricot", "nectarine", "fig", "Asian pear", "lima bean", "mushroom", "pearl onion",
-}  # fmt: skip
-"""Kept as typed: the list of crops does not know them, or knows them by another crop's name."""
+BEYOND_THE_LIST = {"meat"}
+"""Nothing that is grown."""
 WITHOUT_AMOUNTS = {"apple_juice", "raspberry_jam", "peach_puree", "soups", "canned_beans_in_sauce"}
 """The guide prints a process and no amount of produce: never planned, and said so."""
 

@@ -61,6 +61,8 @@ def test_pickles(garden_of):
     assert "within 24 hours" in found.loc["fresh cucumbers", "caution"]
     assert "4 weeks" in found.loc["standing", "caution"]
     assert "12 to 24 hours" in found.loc["cooling", "caution"]  # Univ. of Missouri Extension
+    # AIB 539 (2015), p. 1-26.
+    assert "refrigerator, and is eaten within several days" in found.loc["cooling", "caution"]
     assert "wait 5 minutes" in found.loc["boiling water", "caution"]  # FCS8250
     assert "12 months" in found.loc["use by", "caution"]
     assert "sterile jars" not in found.index and "low-acid food" not in found.index
@@ -151,6 +153,12 @@ def test_what_spoils_a_store_or_poisons_from_it_is_said(garden_of):
     assert not found["verified"]
     beets = _for(garden_of(units="us"), "stored_beets/kg/keeping").loc["in store"]
     assert beets["verified"] and "poisonous" not in beets["caution"]
+
+
+def test_acorn_squash_is_not_cured_with_the_others(garden_of):
+    found = _for(garden_of(), "stored_winter_squash/kg/keeping")
+    # Iowa State University Extension, Harvest and storage of winter squash: 5 to 8 weeks, uncured.
+    assert "Acorn and delicata squash are not cured" in found.loc["in store", "caution"]
 
 
 @pytest.mark.parametrize("crop", sorted({i.crop for i in ALL if i.methods == ("keeping",)}))

@@ -13,14 +13,15 @@ import pytest
 
 from harvestcast.errors import UnsafeProcessError
 from harvestcast.kitchen.handbook import process_times as handbook
-from harvestcast.kitchen.handbook.amounts import amounts, blanching, drying, recipe
+from harvestcast.kitchen.handbook.amounts import amounts, blanching, drying, recipe, yield_row
 from harvestcast.kitchen.handbook.keeping import UNBLANCHED
 from harvestcast.kitchen.handbook.limits import LIMIT_WORDS, SAID_ELSEWHERE, limits_of
 from harvestcast.kitchen.handbook.process_times import process
-from harvestcast.kitchen.handbook.products import product, products
+from harvestcast.kitchen.handbook.products import match_product, product, products, products_of
 from harvestcast.kitchen.week.cautions import cautions
 from harvestcast.kitchen.week.options import left_out_options, weekly_options
 from harvestcast.kitchen.week.shopping import ingredients, shopping_list
+from harvestcast.records.typed.crops import canonical_crop
 from tests.kitchen.conftest import FULL_KITCHEN
 
 FT = 0.3048
@@ -92,6 +93,41 @@ def test_every_answer_of_the_guide_is_a_row_of_the_guide(shared):
             assert "Bulletin 539 (rev. 2015), Guide" in found.source and low <= high
 
 
+@pytest.mark.parametrize("feet", [0, 1000, 1001, 3500, 6001, 8001])
+def test_what_the_household_reads_is_a_row_of_the_guide(shared, garden_of, feet):
+    """Minutes, pressure, headspace, pack and acid of every product, jar and canner."""
+    printed: dict[tuple[str, ...], list[dict[str, str]]] = {}
+    for row in _rows(shared, "canning_process") + _rows(shared, "canning_process_2"):
+        ask = _asked(row)
+        if float(row["altitude_low_ft"]) <= feet <= float(row["altitude_high_ft"] or math.inf):
+            key = (row["product"], row["pack"], ask["jar"], ask["method"], ask["gauge"] or "")
+            printed.setdefault(key, []).append(row)
+    acid = {
+        (row["product"], row["jar_size"], row["acid"]): float(row["amount"])
+        for row in _rows(shared, "acidification")
+        if row["jar_size"] in ("pint", "quart")
+    }
+    options = weekly_options(garden_of(equipment=BOTH_GAUGES, elevation_m=feet * FT))
+    canned = options[options["process_min"].notna()]
+    for row in canned.to_dict("records"):
+        item = product(row["product"])
+        gauge = "" if pd.isna(row["gauge"]) else row["gauge"]
+        here = printed[item.handbook, row["pack"], row["jar"], row["method"], gauge]
+        longest = max(here, key=lambda one: (float(one["process_min"]), one["pressure_psi"]))
+        assert row["process_min"] == float(longest["process_min"]), row["option"]
+        assert row["headspace_in"] == float(longest["headspace_in"])
+        psi = [float(one["pressure_psi"]) for one in here if one["pressure_psi"]
+               and float(one["process_min"]) == row["process_min"]]  # fmt: skip
+        assert pd.isna(row["pressure_psi"]) if not psi else row["pressure_psi"] == max(psi)
+        for name, column in (("bottled lemon juice", "lemon_juice_tbsp"),
+                             ("citric acid", "citric_acid_tsp")):  # fmt: skip
+            each = acid.get((item.handbook, row["jar"], name))
+            assert pd.isna(row[column]) if each is None else row[column] == each, row["option"]
+    # 8,001 ft: no dial gauge has a row there; the guide's boiling water and weights have.
+    assert len(canned) > {8001: 240}.get(feet, 310)
+    assert (feet > 8000) == ("dial" not in set(canned["gauge"].dropna()))
+
+
 def test_the_catalogue_makes_all_113_products_of_the_guide(shared):
     guide = {row["product"] for row in _rows(shared, "canning_process_2")}
     assert len(guide) == 113
@@ -114,7 +150,7 @@ def _batches(options):
 def test_no_tomato_product_goes_without_its_acid_in_steps_and_shopping(garden_of):
     garden = garden_of(equipment=BOTH_GAUGES)
     options = _batches(weekly_options(garden))
-    tomato = options["crop"].isin(["tomato", "tomatillo", "green tomato", "fig", "Asian pear"])
+    tomato = options["crop"].isin(["tomato", "tomatillo", "green tomato", "fig", "asian pear"])
     canned = options[tomato & options["process_min"].notna()]
     # Three mixtures under pressure alone have no acid step in the guide (p. 3-12 to 3-15).
     free = {"tomatoes_with_okra_or_zucchini", "spaghetti_sauce", "meat_spaghetti_sauce"}
@@ -165,6 +201,8 @@ def test_acid_of_a_recipe_is_on_the_list_and_in_the_conditions(item):
         ("dilled_beans", 4.0, 0),  # p. 6-14
         # Printed in two ways: 0.5 cup for seven quarts, 3 tablespoons for one (p. 2-27).
         ("blueberry_pie_filling", 0, 21 / 16),
+        # 14 tablespoons, and 4 where the apples lack tartness: bought for any apples (p. 2-26).
+        ("apple_pie_filling", 0, 18 / 16),
     ],
 )
 def test_acid_of_recipes_as_printed(key, vinegar_cups, lemon_cups):
@@ -224,6 +262,11 @@ def test_every_limit_of_the_guide_is_said_or_known_to_be_said_elsewhere():
          "others"),
         ("sauerkraut", "fermenting", "may not ferment below 60 F"),
         ("canned_mushrooms", "pressure", "not allowed: wild mushrooms"),
+        ("whole_tomatoes", "pressure", "never with tomatoes of dead or frost-killed vines"),
+        ("canned_dry_beans", "pressure",
+         "soaked 12-18 h (or boiled 2 minutes, then left 1 h in that water)"),
+        ("sauerkraut", "fermenting", "kept at 75 F at most while it ferments"),
+        ("canned_beets", "pressure", "not allowed: pureed vegetables or meats"),
     ],
 )  # fmt: skip
 def test_limits_of_single_products(key, method, words):
@@ -307,6 +350,48 @@ def test_nothing_that_a_recipe_needs_is_left_off_the_list():
 @pytest.mark.parametrize("item", CANNED, ids=lambda item: item.key)
 def test_food_without_a_boiling_water_time_is_low_acid(item):
     assert item.low_acid == ("boiling_water" not in item.methods)
+
+
+@pytest.mark.parametrize(
+    "typed, tables",
+    [
+        ("Lima beans", {"lima_beans"}),  # p. 4-7; dried beans, p. 4-5, take 75 minutes for 40
+        ("butter beans", {"lima_beans"}),
+        ("dry beans", {"beans_or_peas_dried", "beans_dry_with_sauce"}),
+        ("nectarines", {"nectarines"}),  # p. 2-18
+        ("Crab apples", {"spiced_crab_apples", "jelly_without_added_pectin"}),
+        ("figs", {"figs"}),
+        ("Asian pears", {"pears_asian"}),  # p. 2-20, with acid; pears have none
+        ("pearl onions", {"pickled_pearl_onions"}),
+        ("apricots", {"apricots"}),
+    ],
+)
+def test_a_crop_has_its_own_table_and_no_other_crops(typed, tables):
+    crop = canonical_crop(typed)
+    assert {item.handbook for item in products_of(crop) if item.canned} == tables
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        # None of these has a tested process, or its name means two crops.
+        "canned squash", "canned zucchini", "pumpkin puree", "pumpkin butter", "garlic in oil",
+        "peppers in oil", "canned pesto", "canned cabbage", "canned strawberries", "canned meat",
+        "baked beans", "fig jam", "pickled eggs", "canned cherry tomatoes", "canned white peaches",
+    ],
+)  # fmt: skip
+def test_a_product_without_a_tested_process_is_not_read_as_another(typed):
+    assert match_product(typed) is None
+
+
+@pytest.mark.parametrize("item", CANNED, ids=lambda item: item.key)
+def test_what_the_guide_cans_is_never_read_as_another_crop(item):
+    row = yield_row(item)
+    if row is None or item.handbook in ("peppers", "pickled_yellow_pepper_rings"):
+        return  # one table of peppers, sweet and hot
+    named = canonical_crop(row["main_produce"].replace("_", " "))
+    assert named in (None, item.crop)
+    assert canonical_crop(item.crop) == canonical_crop(f"{item.crop}s") == item.crop
 
 
 def test_no_vegetable_is_frozen_without_its_minutes():

@@ -17,13 +17,15 @@ from harvestcast.records.typed.crops import (
     two_crops,
 )
 
-ROWS = list(
-    csv.DictReader(
-        (files("harvestcast.records.typed") / "data" / "crop_names.csv")
+ROWS = [
+    row
+    for name in ("crop_names", "further_crop_names")
+    for row in csv.DictReader(
+        (files("harvestcast.records.typed") / "data" / f"{name}.csv")
         .read_text("utf-8")
         .splitlines()
     )
-)
+]
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda r: r["synonym"])

@@ -400,6 +400,7 @@ _BLANCHED: dict[str, tuple[str, str]] = {
     "frozen_corn": ("sweet_corn", "ears, kernels"),
     "frozen_snap_peas": ("edible_pod_peas", "whole"),
     "frozen_peas": ("peas_green", "shelled"),
+    "frozen_lima_beans": ("lima_beans", "shelled"),
     "frozen_zucchini": ("summer_squash", "half-inch slices"),
     "frozen_summer_squash": ("summer_squash", "half-inch slices"),
     "frozen_eggplant": ("eggplant", "third-inch slices"),

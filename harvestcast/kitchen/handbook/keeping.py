@@ -15,8 +15,8 @@ from harvestcast.units import M_PER_FT
 
 UNBLANCHED = frozenset(
     [
-        "apple", "blackberry", "blueberry", "cherry tomato", "hot pepper", "onion", "peach",
-        "raspberry", "strawberry", "sweet pepper", "tomato",
+        "apple", "blackberry", "blueberry", "cherry tomato", "hot pepper", "nectarine", "onion",
+        "peach", "raspberry", "strawberry", "sweet pepper", "tomato",
     ]
 )  # fmt: skip
 """Crops that are frozen without blanching: fruit, peppers in pieces (Penn State Extension, Let's
@@ -42,6 +42,10 @@ WATCHED: tuple[tuple[frozenset[str], str], ...] = (
         frozenset(["apple", "cabbage", "carrot", "parsnip", "potato"]),
         "Apples lie apart from all else: their gas makes potatoes sprout and carrots bitter.",
     ),
+    (
+        frozenset(["winter squash"]),
+        "Acorn and delicata squash are not cured and keep 5 to 8 weeks only.",
+    ),
     (frozenset(["onion"]), "Onions lie apart from potatoes, which are kept moist."),
     (frozenset(["garlic"]), "Garlic is never kept in oil: botulism grows in it."),
     (
@@ -51,7 +55,8 @@ WATCHED: tuple[tuple[frozenset[str], str], ...] = (
     ),
 )
 """What harms people or the store, by the crops that it is said with; from memory (poisons of green
-potatoes and raw beans, garlic in oil: U.S. Food and Drug Administration) or common practice."""
+potatoes and raw beans, garlic in oil: U.S. Food and Drug Administration), common practice, or
+read (acorn squash: Iowa State University Extension, Harvest and storage of winter squash)."""
 
 
 def freezing_words(household: Household, items: Iterable[Product]) -> tuple[str, list[Rule]]:

@@ -149,7 +149,7 @@ def limits_of(item: Product, method: str) -> list[tuple[str, dict[str, Any]]]:
             words = LIMIT_WORDS.get(row["rule"])
             if words is None or row["value"] in _SAID_ALREADY:
                 continue
-            shown = {k: str(row[k]).replace("_", "-") for k in ("value", "unit", "condition")}
+            shown = {k: _plain(row[k]) for k in ("value", "unit", "condition")}
             if row["value"] == "forbidden":  # the subject itself is what is forbidden
                 shown["value"] = subject
             found.append((words.format(**shown), row))
@@ -174,6 +174,21 @@ def _rows() -> dict[str, list[dict[str, Any]]]:
         known = {str(k): v for k, v in row.items()} | {"standing": "published", "verified": True}
         rows.setdefault(known["subject"], []).append(known)
     return rows
+
+
+_PLAIN = {
+    "dead or frost-killed vines": "tomatoes of dead or frost-killed vines",
+    "soft, slimy or bad odor": "soft, slimy or of bad odor",
+    "or boil 2 min and 1 h": "or boiled 2 minutes, then left 1 h in that water",
+    "leafy greens, dried beans, cream corn, squash, sweet potatoes": (
+        "leafy greens, dried beans, cream corn, squash but for the zucchini, sweet potatoes"
+    ),
+}
+"""Entries of the table that are too short to be read alone."""
+
+
+def _plain(entry: object) -> str:
+    return _PLAIN.get(str(entry), str(entry).replace("_", "-"))
 
 
 _SAID_ALREADY = ("required", "half_gallon", "vinegar, food and water proportions")

@@ -40,9 +40,9 @@ OTHER_KINDS: dict[str, str] = {
     "popcorn": "popcorn",
     "spaghetti": "spaghetti squash",
     "spaghetti squash": "spaghetti squash",
-    "asian pear": "Asian pear",
-    "apple pear": "Asian pear",
-    "nashi": "Asian pear",
+    "asian pear": "asian pear",
+    "apple pear": "asian pear",
+    "nashi": "asian pear",
     "white peach": "white-fleshed peach",
     "white nectarine": "white-fleshed nectarine",
 }
@@ -52,15 +52,16 @@ for the others it has none under that name. Which names mean which: common pract
 
 SHAPES: frozenset[str] = frozenset(
     [
-        "apple", "blackberry", "blueberry", "cherry", "grape", "peach", "pear", "plum",
-        "raspberry", "rhubarb", "strawberry",
+        "apple", "apricot", "blackberry", "blueberry", "cherry", "crab apple", "fig", "grape",
+        "mint", "mushroom", "nectarine", "peach", "pear", "plum", "raspberry", "rhubarb", "sage",
+        "strawberry", "thyme",
     ]
 )  # fmt: skip
-"""Acid fruits that other crops are named after for shape or colour (Yellow Pear, Rhubarb Chard):
-none of them is in danger of the wrong time under a crop that needs no less of it."""
+"""Fruits and herbs that other crops are named after for shape or colour (Yellow Pear, Rhubarb
+Chard): none of them is in danger of the wrong time under a crop that needs no less of it."""
 
 SAME_PROCESS: tuple[frozenset[str], ...] = (
-    frozenset(["tomato", "cherry tomato"]),
+    frozenset(["tomato", "cherry tomato", "green tomato"]),
     frozenset(["zucchini", "summer squash"]),
     frozenset(["winter squash", "pumpkin"]),
 )

@@ -236,8 +236,9 @@ def _cooling(_: Household, __: list[PlannedBatch]) -> tuple[str, list[Rule]]:
     low, high = (rule("cooling_undisturbed", condition=end) for end in ("minimum", "maximum"))
     return (
         f"Leave the jars alone for {value(low)} to {value(high)} hours while they cool, then "
-        "test every seal; a jar that did not seal goes into the refrigerator.",
-        [low, high],
+        "test every seal; a jar that did not seal goes into the refrigerator, and is eaten within "
+        "several days.",
+        [low, high, *limit_rows("use_within", "unsealed jar")],
     )
 
 
@@ -475,6 +476,7 @@ CAUTIONS: tuple[Caution, ...] = (
         topic="in store",
         applies=lambda b: b.method == "keeping",
         words=lambda home, mine: storing_words(home, (b.item for b in mine)),
+        urgent=True,
     ),
     Caution(
         topic="freezing",

@@ -13,13 +13,18 @@ from importlib.resources import files
 PERENNIALS: frozenset[str] = frozenset(
     [
         "apple",
+        "apricot",
         "artichoke",
+        "asian pear",
         "asparagus",
         "blackberry",
         "blueberry",
         "cherry",
         "chives",
+        "crab apple",
+        "fig",
         "grape",
+        "nectarine",
         "peach",
         "pear",
         "plum",
@@ -85,8 +90,12 @@ def _singulars(key: str) -> Iterator[str]:
 
 @cache
 def _names() -> dict[str, str]:
-    source = files("harvestcast.records.typed") / "data" / "crop_names.csv"
-    rows = csv.DictReader(source.read_text("utf-8").splitlines())
+    folder = files("harvestcast.records.typed") / "data"
+    rows = (
+        row
+        for name in ("crop_names.csv", "further_crop_names.csv")
+        for row in csv.DictReader((folder / name).read_text("utf-8").splitlines())
+    )
     return {crop_key(row["synonym"]): row["crop"] for row in rows}
 
 
