@@ -570,7 +570,7 @@ MESSAGES: dict[str, Message] = {
         example={"kg": 4.1, "crop": "cucumber", "units": "us"},
     ),
     "change.not_done": Message(
-        text="the {label} of {day:day} stand in no book",
+        text="the {label} planned for {day:day} were not written down",
         example={"label": "dill pickles", "day": pd.Timestamp("2026-07-12")},
     ),
     "change.also_done": Message(

@@ -125,3 +125,21 @@ def test_the_list_of_what_is_on_hand_says_it(make: Maker) -> None:
     assert "chard" not in shown
     (row,) = json.loads(_run("on-hand", folder, "--json"))["produce"]
     assert row["crop"] == "chard" and row["counted_on"] is None
+
+
+def test_a_hint_names_the_crop_as_the_household_does(make: Maker) -> None:
+    folder = _garden(make, "silverbeet")
+    log = folder.parent / "old.csv"
+    log.write_text("date,crop,count\n2025-07-01,chardd,3\n", "utf-8")
+    assert "did you mean silverbeet?" in _run("import", folder, log)
+    done = CliRunner().invoke(main, ["add", str(folder), "chardd", "3"])
+    assert done.exit_code == 1 and "Did you mean silverbeet?" in done.stderr
+
+
+def test_a_count_before_a_weight_is_answered_with_the_way_to_type_it(make: Maker) -> None:
+    folder = _garden(make, "silverbeet")
+    done = CliRunner().invoke(main, ["add", str(folder), "silverbeet", "7", "2.1kg"])
+    assert (
+        done.exit_code == 1 and "Type a count and its weight like 7 --weight 2.1kg." in done.stderr
+    )
+    assert "7, 2.1 kg" in _run("add", folder, "silverbeet", "7", "--weight", "2.1kg")

@@ -147,6 +147,8 @@ def item_of(typed: str, household: Household, grown: Collection[str] = ()) -> It
 
 def _jars(name: str, household: Household) -> str | None:
     """Return the size of jar, in the words of ``[jars]``, that a name means."""
+    if name.startswith("jars of "):  # as the book names sizes that are not its own
+        name = f"{name.removeprefix('jars of ')} jars"
     words = name.split()
     if words[-1:] not in (["jars"], ["jar"], ["glasses"]):
         return None
