@@ -9,6 +9,8 @@ import pytest
 from click.testing import CliRunner
 
 from harvestcast.records.garden import check_garden, open_garden
+from harvestcast.records.settings import read_household
+from harvestcast.records.tables.findings import Findings
 from harvestcast.records.writing.add import add_pick
 from harvestcast.report.command.main import main
 from harvestcast.season import messages as season_messages
@@ -143,3 +145,24 @@ def test_a_count_before_a_weight_is_answered_with_the_way_to_type_it(make: Maker
         done.exit_code == 1 and "Type a count and its weight like 7 --weight 2.1kg." in done.stderr
     )
     assert "7, 2.1 kg" in _run("add", folder, "silverbeet", "7", "--weight", "2.1kg")
+
+
+def test_the_kitchen_book_is_written_in_it(make: Maker) -> None:
+    folder = _garden(make, "silverbeet")
+    shown = _run("gave", folder, "chard", "500 g", "--on", "2026-07-20")
+    assert "silverbeet, 2026-07-20: given 500 g" in shown
+    assert "silverbeet" in (folder / "kitchen.csv").read_text("utf-8")
+    assert "silverbeet" in _run("on-hand", folder)
+
+
+def test_a_garden_is_begun_in_it(tmp_path: Path) -> None:
+    named = ["--crops", "Silverbeet, courgettes, Swiss chard, cucumbers"]
+    _run("start", tmp_path / "plot", "--no-ask", "--latitude", "-41.2", *named)
+    text = (tmp_path / "plot" / "garden.toml").read_text("utf-8")
+    heads = re.findall(r'^\[crops\."(.*)"\]$', text, re.M)
+    assert heads == ["silverbeet", "courgettes", "cucumber"]
+    assert [*read_household(tmp_path / "plot", Findings()).crops] == [
+        "chard",
+        "zucchini",
+        "cucumber",
+    ]
