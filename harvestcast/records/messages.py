@@ -801,6 +801,10 @@ MESSAGES: dict[str, Message] = {
         "check the unit", crop="cucumber", kg=5200.0),
     "typed.far_count": _m("far more {crop} than before, where the most was {most:.3g}",
         "check for a slipped digit or a wrong unit", crop="okra", most=12.0),
+    "typed.first_count": _m(
+        "{crop} was always weighed so far; {count:g} without a unit was read as {count:g} pieces",
+        "a weight is typed with its unit; --undo takes this one back", crop="strawberry",
+        count=700.0),
     "typed.far_weight": _m(_far_weight, "check for a slipped digit or a wrong unit", crop="okra",
         units="kg"),
     "equipment.gauge": _m(

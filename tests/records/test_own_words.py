@@ -166,3 +166,12 @@ def test_a_garden_is_begun_in_it(tmp_path: Path) -> None:
         "zucchini",
         "cucumber",
     ]
+
+
+def test_a_first_count_of_what_was_always_weighed_is_asked_about(make: Maker) -> None:
+    weighed = "".join(f"2026-07-{d:02d},silverbeet,0.{d}\n" for d in range(1, 6))
+    folder = make(picks="date,crop,weight_kg,count\n" + weighed.replace("\n", ",\n"))
+    shown = _run("add", folder, "silverbeet", "600", "--on", "2026-07-10")
+    assert "silverbeet was always weighed so far; 600 without a unit was read as 600" in shown
+    assert "always weighed" not in _run("add", folder, "silverbeet", "600g", "--on", "2026-07-11")
+    assert "always weighed" not in _run("add", folder, "silverbeet", "9", "--on", "2026-07-12")
