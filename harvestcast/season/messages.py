@@ -259,11 +259,11 @@ def _falls_short(
     more = f" (it would take {area_words(more_m2, units)} more)" if more_m2 > 0 else ""
     line = f"falls short, held back by {limit_words(limits)}{more}"
     if "limit.bed" not in limits and "limit.season" not in limits:
-        line += (
-            f"; {plural(round(plants), 'plant')} ({area_words(area, units)}) more would meet it as wished"
-            if plants == plants
-            else "; no number of plants meets it as wished"
-        )
+        if plants == plants:
+            more = f"{plural(round(plants), 'plant')} ({area_words(area, units)})"
+            line += f"; {more} more would meet it as wished"
+        else:
+            line += "; no number of plants meets it as wished"
     if helps:
         line += f"; it would help {' or '.join(say(MESSAGES[code].text, {}) for code in helps)}"
     return line
