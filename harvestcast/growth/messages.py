@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from harvestcast.words.messages import Message
+from harvestcast.words.numbers import plural
 
 _STANDS_IN = {
     "": "",
@@ -38,7 +39,8 @@ def _leans(weight: float, width: float, cases: int, came: float) -> str:
 def _few_years(years: int, known: Sequence[str]) -> str:
     by = " and ".join(known) if known else "that of a mid-latitude place in the north"
     verb = "set" if len(known) > 1 else "sets"
-    return f"Only {years} past year(s) of weather cover these days, so a climate stands in: " + (
+    covered = f"{plural(years, 'past year')} of weather {'covers' if years == 1 else 'cover'}"
+    return f"Only {covered} these days, so a climate stands in: " + (
         f"{by} {verb} it." if known else f"{by}."
     )
 

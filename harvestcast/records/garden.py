@@ -120,7 +120,7 @@ class Garden(Result):
             raise ValueError(
                 f"no pick of {crop or 'any crop'} in the last twelve months of the log"
             )
-        start = picks["date"] - pd.to_timedelta(picks["date"].dt.weekday, unit="D")
+        start = picks["date"] - pd.to_timedelta(picks["date"].dt.day_of_week, unit="D")
         # Marks are sized within their row, so that a row may be counted where it is not weighed.
         rows_of = picks.assign(start=start, variety=picks[rows].replace(dict(self.crop_words)))
         weeks = (

@@ -218,6 +218,15 @@ def _unit_cure(like: str = "number", field: str = "", typed: str = "", **_: Any)
     return _amount_cure(like)
 
 
+def _two_numbers_cure(like: str = "number", field: str = "", typed: str = "", **_: Any) -> str:
+    # Of a pick people say how many, and then how heavy; read so in silence, "12 3 kg" may be 12.3.
+    both = re.fullmatch(r"(\d+) ([\d.,]+ ?[^\W\d_]+)", typed)
+    if like == "add" and both:
+        weight = json.dumps(both[2]) if " " in both[2] else both[2]
+        return f"Type a count and its weight like {both[1]} --weight {weight}."
+    return _named_unit_cure(like, field)
+
+
 def _named_unit_cure(like: str = "number", field: str = "", **_: Any) -> str:
     return _unit_cure(like, field) if like == "amount" else _amount_cure(like)
 
@@ -532,7 +541,7 @@ MESSAGES: dict[str, Message] = {
         "Type the number without the minus sign; a pick cannot be less than nothing."),
     "amount.too_large": _m("the amount is larger than any pick", _amount_cure),
     "amount.two_numbers": _m("two numbers stand there without a unit between them",
-        _named_unit_cure),
+        _two_numbers_cure),
     "amount.last_number": _m("the last number has no unit", _named_unit_cure),
     "amount.volume": _m("the unit {word} says neither count nor weight", _named_unit_cure,
         word="basket"),
@@ -792,6 +801,10 @@ MESSAGES: dict[str, Message] = {
         "check the unit", crop="cucumber", kg=5200.0),
     "typed.far_count": _m("far more {crop} than before, where the most was {most:.3g}",
         "check for a slipped digit or a wrong unit", crop="okra", most=12.0),
+    "typed.first_count": _m(
+        "{crop} was always weighed so far; {count:g} without a unit was read as {count:g} pieces",
+        "a weight is typed with its unit; --undo takes this one back", crop="strawberry",
+        count=700.0),
     "typed.far_weight": _m(_far_weight, "check for a slipped digit or a wrong unit", crop="okra",
         units="kg"),
     "equipment.gauge": _m(

@@ -73,7 +73,8 @@ def amount_words(amount: float, unit: str, units: wording.Units, *, room: bool =
         gallons = amount >= 4 * L_PER_QUART
         return f"{amount / L_PER_QUART / (4 if gallons else 1):.2g} {'gal' if gallons else 'qt'}"
     figures = f"{amount:.0f}" if unit == "pieces" else f"{amount:.3g}"
-    return figures if unit == "pieces" else f"{figures} {unit}"
+    word = unit.removesuffix("s") if figures == "1" else unit
+    return figures if unit == "pieces" else f"{figures} {word}"
 
 
 def listing_words(found: dict[str, Any]) -> str:
@@ -87,7 +88,9 @@ def listing_words(found: dict[str, Any]) -> str:
     for row in found["stock"]:
         name = str(row["item"]).replace("_", " ")
         counted = row["counted_on"]
-        since = f"counted {wording.day(counted, units)}" if counted else "in garden.toml, undated"
+        since = "never counted; from garden.toml and what was bought since"
+        if counted:
+            since = f"counted {wording.day(counted, units)}"
         lines.append((f"{name}, room free" if row["kind"] == "room" else name, row["shown"], since))
     for row in found["produce"]:
         if row["mass_kg"] >= wording.SMALL_KG:

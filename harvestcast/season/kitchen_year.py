@@ -23,6 +23,7 @@ from harvestcast.kitchen.household.pantry import shelf
 from harvestcast.kitchen.week.options import weekly_options
 from harvestcast.records.household import WEEKDAYS, Household
 from harvestcast.season.messages import Said, said
+from harvestcast.words.crops import crop_word
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -98,7 +99,7 @@ class KitchenYear:
     @property
     def target_labels(self) -> tuple[str, ...]:
         """What every target is called: products first, then crops for the table."""
-        return (*self.labels, *(f"{crop} for the table" for crop in self.crops))
+        return (*self.labels, *(f"{crop_word(crop)} for the table" for crop in self.crops))
 
     @property
     def target_crops(self) -> Ints:

@@ -15,6 +15,7 @@ from harvestcast.units import M2_PER_SQFT
 from harvestcast.words import messages
 from harvestcast.words.days import spoken
 from harvestcast.words.messages import Message, say
+from harvestcast.words.numbers import plural
 from harvestcast.words.units import area_key, area_words, mass_words
 
 
@@ -258,11 +259,11 @@ def _falls_short(
     more = f" (it would take {area_words(more_m2, units)} more)" if more_m2 > 0 else ""
     line = f"falls short, held back by {limit_words(limits)}{more}"
     if "limit.bed" not in limits and "limit.season" not in limits:
-        line += (
-            f"; {plants:.0f} plants ({area_words(area, units)}) more would meet it as wished"
-            if plants == plants
-            else "; no number of plants meets it as wished"
-        )
+        if plants == plants:
+            more = f"{plural(round(plants), 'plant')} ({area_words(area, units)})"
+            line += f"; {more} more would meet it as wished"
+        else:
+            line += "; no number of plants meets it as wished"
     if helps:
         line += f"; it would help {' or '.join(say(MESSAGES[code].text, {}) for code in helps)}"
     return line
@@ -633,10 +634,10 @@ MESSAGES: dict[str, Message] = {
     "limit.equipment": Message(text="equipment"),
     "limit.freezer": Message(text="freezer room"),
     "limit.kitchen": Message(text="kitchen hours and equipment together"),
-    "limit.standing": Message(text="the plants that stand (new ones bear in later years only)"),
+    "limit.standing": Message(text="the plants that stand, as new ones bear in later years only"),
     "limit.most": Message(text="the most plants allowed"),
     "limit.bed": Message(text="the bed area"),
-    "limit.not_worth": Message(text="what more plants would cost"),
+    "limit.not_worth": Message(text="what more plants would cost in bed and work"),
     "limit.season": Message(text="the season: no number of plants helps"),
     "help.sooner": Message(text="to pick it two weeks sooner (an earlier variety, a cover)"),
     "help.keeps": Message(text="to keep it two weeks longer (a cooler place)"),

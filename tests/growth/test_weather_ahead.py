@@ -159,7 +159,7 @@ def test_few_years_set_a_climate_and_it_is_said() -> None:
     assert ahead.source == "climate"
     assert set(ahead.year) == {0}
     assert len(ahead.notices) == 1
-    assert "Only 2 past year(s)" in ahead.notices[0]
+    assert "Only 2 past years of weather cover" in ahead.notices[0]
     # These days come after -0.9 degC, 0.1 degC warmer each; every year has been so.
     assert ahead.tmin_c.mean() == pytest.approx(0.0, abs=1.5)
 

@@ -147,6 +147,16 @@ def test_a_crock_that_ferments_is_not_free():
     assert [one.number for one in later.equipment if one.kind == "crock"] == [2]
 
 
+def test_a_size_of_jar_that_only_the_book_knows_is_counted():
+    """The book writes it as "jars of 700 ml", and reads that again."""
+    assert {item_of(name, Household()).name for name in ("700 ml jars", "jars of 700 ml")} == {
+        "700 ml"
+    }
+    garden = kitchen((12, "counted", "jars of 700 ml", "", "12"))
+    assert kitchen_notices(garden).empty
+    assert left(garden)["700 ml"] == 12
+
+
 def test_metric_jars_are_taken_by_their_own_name():
     garden = kitchen((12, "put up", "dill pickles", "500 ml", 7), units="metric",
                      jars={"500 ml": 12, "lids": 12})  # fmt: skip

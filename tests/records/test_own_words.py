@@ -9,6 +9,8 @@ import pytest
 from click.testing import CliRunner
 
 from harvestcast.records.garden import check_garden, open_garden
+from harvestcast.records.settings import read_household
+from harvestcast.records.tables.findings import Findings
 from harvestcast.records.writing.add import add_pick
 from harvestcast.report.command.main import main
 from harvestcast.season import messages as season_messages
@@ -125,3 +127,51 @@ def test_the_list_of_what_is_on_hand_says_it(make: Maker) -> None:
     assert "chard" not in shown
     (row,) = json.loads(_run("on-hand", folder, "--json"))["produce"]
     assert row["crop"] == "chard" and row["counted_on"] is None
+
+
+def test_a_hint_names_the_crop_as_the_household_does(make: Maker) -> None:
+    folder = _garden(make, "silverbeet")
+    log = folder.parent / "old.csv"
+    log.write_text("date,crop,count\n2025-07-01,chardd,3\n", "utf-8")
+    assert "did you mean silverbeet?" in _run("import", folder, log)
+    done = CliRunner().invoke(main, ["add", str(folder), "chardd", "3"])
+    assert done.exit_code == 1 and "Did you mean silverbeet?" in done.stderr
+
+
+def test_a_count_before_a_weight_is_answered_with_the_way_to_type_it(make: Maker) -> None:
+    folder = _garden(make, "silverbeet")
+    done = CliRunner().invoke(main, ["add", str(folder), "silverbeet", "7", "2.1kg"])
+    assert (
+        done.exit_code == 1 and "Type a count and its weight like 7 --weight 2.1kg." in done.stderr
+    )
+    assert "7, 2.1 kg" in _run("add", folder, "silverbeet", "7", "--weight", "2.1kg")
+
+
+def test_the_kitchen_book_is_written_in_it(make: Maker) -> None:
+    folder = _garden(make, "silverbeet")
+    shown = _run("gave", folder, "chard", "500 g", "--on", "2026-07-20")
+    assert "silverbeet, 2026-07-20: given 500 g" in shown
+    assert "silverbeet" in (folder / "kitchen.csv").read_text("utf-8")
+    assert "silverbeet" in _run("on-hand", folder)
+
+
+def test_a_garden_is_begun_in_it(tmp_path: Path) -> None:
+    named = ["--crops", "Silverbeet, courgettes, Swiss chard, cucumbers"]
+    _run("start", tmp_path / "plot", "--no-ask", "--latitude", "-41.2", *named)
+    text = (tmp_path / "plot" / "garden.toml").read_text("utf-8")
+    heads = re.findall(r'^\[crops\."(.*)"\]$', text, re.M)
+    assert heads == ["silverbeet", "courgettes", "cucumber"]
+    assert [*read_household(tmp_path / "plot", Findings()).crops] == [
+        "chard",
+        "zucchini",
+        "cucumber",
+    ]
+
+
+def test_a_first_count_of_what_was_always_weighed_is_asked_about(make: Maker) -> None:
+    weighed = "".join(f"2026-07-{d:02d},silverbeet,0.{d}\n" for d in range(1, 6))
+    folder = make(picks="date,crop,weight_kg,count\n" + weighed.replace("\n", ",\n"))
+    shown = _run("add", folder, "silverbeet", "600", "--on", "2026-07-10")
+    assert "silverbeet was always weighed so far; 600 without a unit was read as 600" in shown
+    assert "always weighed" not in _run("add", folder, "silverbeet", "600g", "--on", "2026-07-11")
+    assert "always weighed" not in _run("add", folder, "silverbeet", "9", "--on", "2026-07-12")

@@ -148,6 +148,9 @@ def item_of(typed: str, household: Household, grown: Collection[str] = ()) -> It
 def _jars(name: str, household: Household) -> str | None:
     """Return the size of jar, in the words of ``[jars]``, that a name means."""
     words = name.split()
+    if words[:2] == ["jars", "of"]:  # as the book names a size that is not its own
+        words = [*words[2:], "jars"]
+        name = " ".join(words)
     if words[-1:] not in (["jars"], ["jar"], ["glasses"]):
         return None
     try:

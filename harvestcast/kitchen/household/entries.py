@@ -33,6 +33,7 @@ from harvestcast.records.writing.kitchen import BookLine, write_lines
 from harvestcast.records.writing.one_pick import number_text
 from harvestcast.records.writing.phrase import day_of, hours_of
 from harvestcast.units import KG, KG_PER_LB, L_PER_QUART
+from harvestcast.words.crops import crop_word, crops_said_as
 from harvestcast.words.numbers import short_number
 
 VESSELS = frozenset({"", "jar", "bag", "dish", "container", "batch", "freezer bag"})
@@ -95,13 +96,12 @@ def write_down(
         raise refuse("folder.missing", path.name)
     home = read_household(path, findings)
     day = day_of(on, home, findings, today or dt.date.today())
+    reader = household_reader(home, Findings())
     if what == "put_up":
         key = match_product(item)
         found = None if key is None else Item("product", key, "jars")
     else:
-        found = item_of(
-            item, home, planted_varieties(path, home, household_reader(home, Findings()))
-        )
+        found = item_of(item, home, planted_varieties(path, home, reader))
     if what == "put_up" and found is None:
         facts = {"near": list(nearest_products(item))}
         findings.problem("kitchen.product_unknown", TYPED, None, "product", item, **facts)
@@ -123,7 +123,8 @@ def write_down(
         written, size = _amount(found, amount, findings), ""
     if findings.problems:
         raise InputError(findings.problems)
-    name = _name(found)
+    with crops_said_as(reader.words):
+        name = _name(found)
     said = _jar_words(written, size) if size else written
     done = what.replace("_", " ")
     words = f"{name}, {day.isoformat()}: {done} {said}"
@@ -210,7 +211,7 @@ def _name(item: Item) -> str:
         return jar_item(item.name)
     if item.kind == "product":
         return product(item.name).label
-    return item.name.replace("_", " ")
+    return crop_word(item.name) if item.kind == "crop" else item.name.replace("_", " ")
 
 
 def _weight(typed: str, findings: Findings) -> float | None:

@@ -76,6 +76,8 @@ def bought_in_words(amount: float, sold: Sold, units: str) -> str:
     >>> vinegar, spice = how_sold("vinegar, 5 % acidity", "l"), how_sold("mustard seed", "tbsp")
     >>> bought_in_words(5 * L_PER_QUART, vinegar, "us"), bought_in_words(2.0, vinegar, "metric")
     ('1 gal 1 qt', '2 l')
+    >>> bought_in_words(1, how_sold("powdered pectin", "packages"), "metric")
+    '1 package'
     >>> bought_in_words(3, spice, "us"), bought_in_words(3 * spice.metric_step, spice, "metric")
     ('3 tbsp', '15 ml')
     """
@@ -84,13 +86,12 @@ def bought_in_words(amount: float, sold: Sold, units: str) -> str:
             return f"{1000 * amount * L_PER_TBSP:.6g} ml"
         if sold.metric_word in _PARTS and amount < 1 - CRUMB:
             return f"{1000 * amount:.6g} {_PARTS[sold.metric_word]}"
-        return f"{amount:.6g} {sold.metric_word}".strip()
+        return _counted(amount, sold.metric_word)
     number = amount / _PER_UNIT.get(sold.us_word, 1.0)
     if sold.us_word == "qt" and number >= 4:
         gallons, quarts = divmod(round(number), 4)
         return f"{gallons} gal" + (f" {quarts} qt" if quarts else "")
-    word = sold.us_word.removesuffix("s") if number == 1 else sold.us_word
-    return f"{number:.6g} {word}".strip()
+    return _counted(number, sold.us_word)
 
 
 def needed_in_words(name: str, amount: float, sold: Sold, units: str) -> str:
@@ -153,6 +154,10 @@ def rule(name: str, subject: str, condition: str = "") -> float:
     if condition:
         mine = mine[mine["condition"].str.startswith(condition)]
     return float(mine["value"].iloc[0])
+
+
+def _counted(number: float, word: str) -> str:
+    return f"{number:.6g} {word.removesuffix('s') if number == 1 else word}".strip()
 
 
 def _cups(litres: float) -> str:

@@ -56,9 +56,9 @@ def blocks_of(table: Table, said: Mapping[str, str]) -> list[Block]:
     if len(levels) > 1:
         grid = [[_meant(text, said) for text in row] for row in grid]
     columns = _columns(grid)
-    for n, heading in enumerate(whole):
-        if len(typed[n]) > 1 and heading in said:
-            columns[n] = [said[heading], *filter(_is_measure, typed[n][-1:])]
+    for n, one in enumerate(whole):
+        if len(typed[n]) > 1 and one in said:
+            columns[n] = [said[one], *filter(_is_measure, typed[n][-1:])]
     dropped = {
         n for n, texts in enumerate(columns) if any(_meant(text, said) == NOTHING for text in texts)
     }

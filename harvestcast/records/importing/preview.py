@@ -191,18 +191,21 @@ def read_foreign(
             alike += 0 if take_alike else len(there.alike)
             lines.append(_settled(line, there, take_alike))
     _say_unmet(asked, names, headings, paths, findings)
+    words = asked.reader.words
+    words = {c: word for c, word in words.items() if c not in at_home.typed} | at_home.words
+    with crops_said_as(words):
+        notices = findings.notices
     return Preview(
         files=tuple(file.name for file in paths),
         picks=picks_frame(records),
         lines=pd.DataFrame(lines, columns=_LINES),
         columns=pd.DataFrame(headings, columns=["file", "sheet", "heading", "taken_for"]),
         problems=findings.problems,
-        notices=findings.notices,
+        notices=notices,
         date_order=next(iter(hints)) if len(hints) == 1 else None,
         twice=twice,
         alike=alike,
-        crop_words={c: w for c, w in asked.reader.words.items() if c not in at_home.typed}
-        | at_home.words,
+        crop_words=words,
     )
 
 

@@ -147,15 +147,17 @@ def add_pick(
         "note": note,
     }
     reader = household_reader(household, Findings())
-    picks, remarks = understand(
-        said,
-        household,
-        aliases_of(household),
-        planted_varieties(path, household, reader),
-        findings,
-        today=today or dt.date.today(),
-        new_crop=new_crop,
-    )
+    planted = planted_varieties(path, household, reader)
+    with crops_said_as(reader.words):
+        picks, remarks = understand(
+            said,
+            household,
+            aliases_of(household),
+            planted,
+            findings,
+            today=today or dt.date.today(),
+            new_crop=new_crop,
+        )
     if findings.problems:
         raise InputError(findings.problems)
     with folder_lock(path):

@@ -29,6 +29,9 @@ from harvestcast.records.typed.crops import canonical_crop, crop_key, tidy_name
 from harvestcast.records.typed.varieties import UNNAMED, variety_key
 from harvestcast.records.writing.one_pick import PickLine, cells_of, line_of
 
+_OFTEN = 5
+"""Picks of a crop that were all weighed and never counted, from which on a count is asked about."""
+
 
 def logs_for(folder: Path, year: int) -> list[Path]:
     """Return the text logs a pick of that year may go to, the best first."""
@@ -186,6 +189,8 @@ def unusual(
         kg = sorted(float(r["mass_kg"]) for r in before if r["mass_kg"])
         if pick.count and far_count(pick.count, counts):
             remarks.append(Remark("typed.far_count", {"crop": pick.crop, "most": counts[-1]}))
+        elif pick.count and not pick.mass_kg and not counts and len(kg) >= _OFTEN:
+            remarks.append(Remark("typed.first_count", {"crop": pick.crop, "count": pick.count}))
         elif pick.mass_kg and not pick.count:
             far = far_weight(pick.mass_kg, kg, low)
             if far:

@@ -15,7 +15,13 @@ from harvestcast.errors import InputError
 from harvestcast.records.logs.folder import files_named
 from harvestcast.records.settings import parse_household
 from harvestcast.records.tables.findings import TYPED, Findings, refuse
-from harvestcast.records.typed.crops import canonical_crop, likely_crop, tidy_name, two_crops
+from harvestcast.records.typed.crops import (
+    canonical_crop,
+    likely_crop,
+    one_word,
+    tidy_name,
+    two_crops,
+)
 from harvestcast.records.typed.dates import parse_date
 from harvestcast.records.writing.kitchen import HEADINGS
 from harvestcast.records.writing.one_pick import PICK_HEADINGS
@@ -252,7 +258,8 @@ def garden_settings(
 
 
 def _crops(crops: Iterable[str], findings: Findings) -> list[str]:
-    names: list[str] = []
+    """Return each crop once, by the name that its household typed."""
+    names: dict[str, str] = {}
     for typed in crops:
         typed = " ".join(typed.split())
         name = canonical_crop(typed) or tidy_name(typed)
@@ -262,8 +269,8 @@ def _crops(crops: Iterable[str], findings: Findings) -> list[str]:
         elif canonical_crop(typed) is None and (hint := likely_crop(typed)):
             findings.problem("crop.misspelt", TYPED, None, "crops", typed, meant=hint)
         elif name and name not in names:
-            names.append(name)
-    return names
+            names[name] = one_word(name, {typed: 1}) or name
+    return [*names.values()]
 
 
 def _month_day(key: str, typed: str | None, findings: Findings) -> str | None:

@@ -48,8 +48,8 @@ MEAL = 0.5
 GROWN_KG = 0.4
 """Points of bed and picking that a kilogram usually takes, for :func:`missing_kg`: 2.5 kg of a
 square metre. Our judgement; targets of seven invented kitchens of even seeds are then met in
-0.91 of the years where 0.9 is wished for (odd seeds, looked at once: 0.92), and in 0.79 where 0.7
-is, because an empty shelf counts more than that."""
+0.91 of the years where 0.9 is wished for (odd seeds, looked at after each of three changes: 0.92),
+and in 0.79 where 0.7 is, because an empty shelf counts more than that."""
 BED_PRICE, ROW_PRICE = 1.0, 2.0
 """Points for digging, sowing and weeding a square metre, and for every further variety or date with
 its seed, label and day of its own: 40 and 80 minutes at the usual worth of an hour. Our judgement.

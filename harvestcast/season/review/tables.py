@@ -289,7 +289,7 @@ def calendar_table(units: Sequence[Unit]) -> pd.DataFrame:
     if not parts:
         return CALENDAR.empty()
     days = pd.concat(parts, ignore_index=True)
-    days["start"] = days["date"] - pd.to_timedelta(days["date"].dt.weekday, unit="D")
+    days["start"] = days["date"] - pd.to_timedelta(days["date"].dt.day_of_week, unit="D")
     weeks = days.groupby(["crop", "variety", "start"], as_index=False)[
         ["mass_kg", "count", "days_picked"]
     ].sum(min_count=1)
