@@ -124,6 +124,9 @@ def _unnamed(crops: Sequence[tuple[str, float]]) -> str:
 
 
 def _pairs(crop: str, pairs: int, apart: Sequence[tuple[str, str, float]], most: int) -> str:
+    if pairs == 1:
+        better, other, chance = apart[0]
+        return f"{crop}: {better} yields more per plant than {other} ({sure_words(chance)} sure)."
     shown = [f"{one} over {other} ({sure_words(chance)})" for one, other, chance in apart[:most]]
     more = len(apart) - len(shown)
     return (

@@ -13,7 +13,8 @@ from harvestcast.kitchen.household.demand import fresh_use
 from harvestcast.kitchen.week.options import weekly_options
 from harvestcast.kitchen.week.reasons import batch_reasons
 from harvestcast.report.week import page as week_page
-from harvestcast.report.week.results import summary, week_of
+from harvestcast.report.week.results import week_of
+from harvestcast.report.week.summary import summary
 from tests.kitchen.conftest import FULL_KITCHEN
 from tests.simulated import as_garden, simulate_garden
 

@@ -22,7 +22,8 @@ from harvestcast.report.week import page as week_page
 from harvestcast.report.week import views
 from harvestcast.report.week import words as week_words
 from harvestcast.report.week.process_words import process_words
-from harvestcast.report.week.results import Week, summary
+from harvestcast.report.week.results import Week
+from harvestcast.report.week.summary import summary
 from tests.kitchen.conftest import make_garden
 
 FT = 0.3048

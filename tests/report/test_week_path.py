@@ -24,7 +24,8 @@ from harvestcast.report.week import page as week_page
 from harvestcast.report.week import today as week_today
 from harvestcast.report.week import views
 from harvestcast.report.week import words as week_words
-from harvestcast.report.week.results import planned_week, summary
+from harvestcast.report.week.results import planned_week
+from harvestcast.report.week.summary import summary
 
 
 @pytest.fixture(scope="module")

@@ -52,7 +52,8 @@ def week(
     Writes the week's report as one HTML file and a short summary to the terminal. What was decided
     before stands unless something real has changed, and then the change is named.
     """
-    from harvestcast.report.week.results import planned_week, summary
+    from harvestcast.report.week.results import planned_week
+    from harvestcast.report.week.summary import summary
     from harvestcast.report.week.words import terminal
 
     may_write(**given)

@@ -28,7 +28,6 @@ from harvestcast.report.next.words import (
     found,
     kind,
     layout,
-    plainly,
 )
 from harvestcast.report.season import measures
 from harvestcast.words import amounts as wording
@@ -112,7 +111,7 @@ def targets(season: NextSeason) -> Piece:
             ),
             Cell(
                 heading="Remark",
-                words=lambda row: "" if pd.isna(row["comment"]) else plainly(row["comment"]),
+                words=lambda row: "" if pd.isna(row["comment"]) else wording.clean(row["comment"]),
             ),
         ],
         caption="Targets, counted on possible seasons that the plan had not seen",
@@ -121,7 +120,7 @@ def targets(season: NextSeason) -> Piece:
     )
     if not len(plan.reliability):
         return table
-    before = [" ".join(map(plainly, plan.shortage)), plainly(plan.shelf or "")]
+    before = [" ".join(map(wording.clean, plan.shortage)), wording.clean(plan.shelf or "")]
     table = page.join([*(page.paragraph(said) for said in before if said), table])
     title = "How often each target is met"
     ax = figures.reliability(plan.reliability, units=units, wish=plan.probability, title=title)
@@ -234,7 +233,7 @@ def basis(season: NextSeason) -> Piece:
     """Return how the plan was found."""
     plan = season.plan
     above = (*plan.shortage, plan.shelf)
-    lines = [wording.sentence(plainly(line)) for line in plan.text if line not in above]
+    lines = [wording.sentence(wording.clean(line)) for line in plan.text if line not in above]
     return page.join([page.paragraph(found(season.plan)), page.bullets(lines, "")])
 
 

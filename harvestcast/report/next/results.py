@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from harvestcast.report.next.words import plainly
 from harvestcast.report.plain import plain, rows
 from harvestcast.report.season.results import next_season
+from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
         "futures": plan.futures,
         "seed": plan.seed,
         "report": report,
-        "text": [plainly(line) for line in plan.text],
+        "text": [wording.clean(line) for line in plan.text],
         "lines": [{"code": line.code, "facts": plain(line.facts)} for line in plan.lines],
         "kept_out": rows(season.kept_out),
         "beds": rows(plan.beds),
@@ -109,7 +109,7 @@ def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
         "places": rows(plan.places),
         "seeds": rows(plan.seeds),
         "reliability": [
-            {**row, "comment": row["comment"] and plainly(row["comment"])}
+            {**row, "comment": row["comment"] and wording.clean(row["comment"])}
             for row in rows(plan.reliability)
         ],
         "glut": rows(plan.glut),

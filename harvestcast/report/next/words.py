@@ -93,17 +93,6 @@ def bed_at_once(plan: PlantingPlan, units: Units) -> str:
     return area_words(area, units)
 
 
-def plainly(line: str) -> str:
-    """Return a line of the plan without the words of those who count."""
-    said = wording.clean(line)
-    for word, plain_word in (
-        ("fresh futures", "possible seasons it had not seen"),
-        ("futures", "possible seasons"),
-    ):
-        said = said.replace(word, plain_word)
-    return said
-
-
 def found(plan: PlantingPlan) -> str:
     """Return how the plan was found and how near the best it is known to be."""
     solve = plan.solve
@@ -156,7 +145,7 @@ def _brings(row: pd.Series, units: Units) -> str:
 
 def comment(row: pd.Series) -> str:
     """Return why a target falls short, to be put behind a line."""
-    return "" if pd.isna(row["comment"]) else f"; {plainly(row['comment'])}"
+    return "" if pd.isna(row["comment"]) else f"; {wording.clean(row['comment'])}"
 
 
 def terminal(season: NextSeason, *, strong: bool = False) -> str:
@@ -178,4 +167,4 @@ def terminal(season: NextSeason, *, strong: bool = False) -> str:
             + comment(row)
         )
     out += [f"  {name}: {why}" for name, why in kept_out_words(season.kept_out)]
-    return "\n".join([*out, "", *(plainly(line) for line in plan.text)])
+    return "\n".join([*out, "", *(wording.clean(line) for line in plan.text)])

@@ -19,7 +19,6 @@ from harvestcast.report.season.words import (
     chance_in,
     chances_of,
     date_words,
-    plainly,
     since_of_crop,
     value_of,
     verdict,
@@ -56,7 +55,7 @@ def head(season: SeasonEnd) -> Piece:
         f"The season's end: {season.place}, {review.season}",
         [f"{len(review.table)} varieties compared; ranges hold nine times in ten."],
         page.bullets(
-            [wording.sentence(plainly(line)) for line in review.text[1:]],
+            [wording.sentence(wording.clean(line)) for line in review.text[1:]],
             "One season says little of a single planting.",
         ),
     )

@@ -79,11 +79,6 @@ def chances_of(review: VarietyReview, crop: str, measure: str) -> dict[str, floa
     return {str(r["variety"]): float(r["probability_best"]) for _, r in own.iterrows()}
 
 
-def plainly(line: str) -> str:
-    """Return a line of the review as one would say it: two varieties are no pairs."""
-    return wording.clean(line).replace("1 of 1 pairs can be told apart", "told apart")
-
-
 def date_words(row: pd.Series, name: str, units: Units, *, year: bool = False) -> str:
     """Return a date with its range, and with its year where the season crosses New Year."""
     if pd.isna(row[name]):
@@ -120,5 +115,5 @@ def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
                 chance = wording.chance(chances[str(row["variety"])])
                 words += f"; {best_words(review, str(crop))} with chance {chance}"
             out.append(words)
-    said = [plainly(line) for line in review.text[1:]]
+    said = [wording.clean(line) for line in review.text[1:]]
     return "\n".join([*out, *(["", *said] if said else [])])
