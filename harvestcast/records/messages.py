@@ -657,7 +657,7 @@ MESSAGES: dict[str, Message] = {
         "Say what was bought and how much of it, if anything was."),
     "kitchen.list_of": _m("the list is that of {day:day}"),
     "kitchen.shelf": _m("preserves on the shelf are not counted here",
-        "Write put-up for what was filled and used for what was eaten."),
+        "Write put-up for what was filled, with --on its day, and used for what was eaten."),
     "kitchen.room_only": _m("free room is only counted", "Write on-hand with the room free in it."),
     "kitchen.no_amount": _m("no amount was typed", "Type how much: 24, 3 lb, 1.5 gal."),
     "kitchen.produce_weight": _m("the produce that went in is weighed", "Type it like 8 lb."),

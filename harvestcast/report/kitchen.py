@@ -27,15 +27,19 @@ def listing(garden: Garden) -> dict[str, Any]:
         ``kind``, ``as_of``, ``units``; ``stock``: rows of
         :func:`harvestcast.kitchen.household.book.stock_book` with the amount in words (``shown``);
         ``produce``: crop, ``mass_kg`` and ``counted_on``, null where it was never counted and is
-        worked out from the picks.
+        worked out from the picks; ``shelf``: preserves (product, label) with their number of
+        ``jars`` of the usual size, in words (``shown``).
     """
+    from harvestcast.kitchen.handbook.products import jars_in_words, product
     from harvestcast.kitchen.household.book import produce_events, stock_book
     from harvestcast.kitchen.household.demand import fresh_use
     from harvestcast.kitchen.household.on_hand import on_hand
+    from harvestcast.kitchen.household.pantry import shelf
 
     units, day = garden.household.units, garden.last_day
     if day is None:
-        return {"kind": "on-hand", "as_of": None, "units": units, "stock": [], "produce": []}
+        empty: dict[str, Any] = {"stock": [], "produce": [], "shelf": []}
+        return {"kind": "on-hand", "as_of": None, "units": units, **empty}
     book = stock_book(garden, day)
     shown = [
         amount_words(float(row["amount"]), str(row["unit"]), units, room=row["kind"] == "room")
@@ -46,12 +50,18 @@ def listing(garden: Garden) -> dict[str, Any]:
     events = produce_events(garden, day)
     last = events.loc[events["what"] == "counted"].groupby("crop")["date"].max()
     produce["counted_on"] = last.reindex(produce["crop"]).to_numpy()
+    standing = shelf(garden, day).groupby(["product", "label"])["jars"].sum().reset_index()
+    jars = [
+        jars_in_words(product(key).usual_jar, round(number, 1))
+        for key, number in zip(standing["product"], standing["jars"], strict=True)
+    ]
     return {
         "kind": "on-hand",
         "as_of": plain(day),
         "units": units,
         "stock": rows(book.assign(shown=shown)),
         "produce": rows(produce),
+        "shelf": rows(standing.assign(shown=jars)),
     }
 
 
@@ -99,6 +109,10 @@ def listing_words(found: dict[str, Any]) -> str:
             if counted:
                 since = f"counted {wording.day(counted, units)}, and what was picked since"
             lines.append((crop_word(row["crop"]), wording.mass(row["mass_kg"], units), since))
+    lines += [
+        (row["label"], row["shown"], "put up, less what the book says is gone")
+        for row in found["shelf"]
+    ]
     width = max([len(name) for name, _, _ in lines], default=0)
     out += [f"  {name:<{width}}  {amount}; {since}" for name, amount, since in lines]
     return "\n".join(out)

@@ -129,6 +129,19 @@ def test_the_list_of_what_is_on_hand_says_it(make: Maker) -> None:
     assert row["crop"] == "chard" and row["counted_on"] is None
 
 
+def test_the_list_of_what_is_on_hand_holds_the_shelf(make: Maker) -> None:
+    """Nine half pints and a pint are eleven half pints, the usual size of jam; one is eaten."""
+    folder = _garden(make, "silverbeet")
+    _run("put-up", folder, "strawberry jam", "9 half pints", "--on", "2026-07-18")
+    _run("put-up", folder, "strawberry jam", "1 pint", "--on", "2026-07-19")
+    _run("used", folder, "strawberry jam", "1 half pint", "--on", "2026-07-20")
+    assert re.search(
+        r"^  strawberry jam +10 half pints; put up, less", _run("on-hand", folder), re.M
+    )
+    rows = json.loads(_run("on-hand", folder, "--json"))["shelf"]
+    assert [row["jars"] for row in rows if row["product"] == "strawberry_jam"] == [10.0]
+
+
 def test_a_hint_names_the_crop_as_the_household_does(make: Maker) -> None:
     folder = _garden(make, "silverbeet")
     log = folder.parent / "old.csv"
