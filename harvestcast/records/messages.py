@@ -371,9 +371,9 @@ def _setting_cure(meant: str = "", known: Sequence[str] = (), **_: Any) -> str:
 
 
 def _unlikely_yield(
-    kg: float, most_kg: float, crop: str, alone: bool, year: int, units: str
+    kg: float, most_kg: float, crop: str, alone: bool, season: str, units: str
 ) -> str:
-    what = "this pick" if alone else f"the picks of {year}"
+    what = "this pick" if alone else f"the picks of {season}"
     return (
         f"{what} would be {mass(kg, units)} of {crop}; its plants bear about "
         f"{mass(most_kg, units)} in a good season"
@@ -383,7 +383,7 @@ def _unlikely_yield(
 def _unlikely_fruit(
     crop: str,
     variety: str,
-    year: int,
+    season: str,
     number: float,
     kg: float,
     whole_kg: float,
@@ -394,7 +394,7 @@ def _unlikely_fruit(
 ) -> str:
     said = (
         f"{number:,.0f} fruit{'' if number == 1 else 's'} of the {crop} {variety} counted in "
-        f"{year}, {mass(kg, units)} each as they were not weighed, would be "
+        f"{season}, {mass(kg, units)} each as they were not weighed, would be "
         f"{mass(whole_kg, units)}"
     )
     if most_kg is None:
@@ -836,10 +836,11 @@ MESSAGES: dict[str, Message] = {
         lambda far, **_: f"kept as typed; typed in {_SLIP[far]}? or a slipped digit"),
     "amount.far_count": _m(_far_count, "kept as typed; check for a slipped digit", crop="okra"),
     "amount.unlikely_yield": _m(_unlikely_yield,
-        "kept as typed; check the unit of the weight and the number of plants", kg=90.0,
-        alone=True),
-    "amount.unlikely_fruit": _m(_unlikely_fruit, _unlikely_fruit_cure, number=900.0, kg=0.15,
-        whole_kg=135.0, plants=2.0, most_kg=12.0, said="note (cherry) says", other="cherry tomato"),
+        "kept as typed; check the unit of the weight and the number of plants",
+        season="2025/26", kg=90.0, alone=True),
+    "amount.unlikely_fruit": _m(_unlikely_fruit, _unlikely_fruit_cure, season="2025/26",
+        number=900.0, kg=0.15, whole_kg=135.0, plants=2.0, most_kg=12.0,
+        said="note (cherry) says", other="cherry tomato"),
     # Settings
     "jars.unknown": _m("the plan knows no such size of jar", "not used; known are {known:list}",
         known=["half_pint", "pint"]),
