@@ -81,6 +81,8 @@ _FACTS: dict[str, Any] = {
     "file": "picks.csv",
     "filled": "usual",
     "first": "the date has no year",
+    "after": date(2024, 1, 3),
+    "season": "2025/26",
     "forecast": False,
     "free": "picks-2.xlsx",
     "given": False,
@@ -516,6 +518,9 @@ MESSAGES: dict[str, Message] = {
     "date.year_above": _m("the dates have no year",
         "read as days of {used}, which the name of the sheet or a line above the table says; "
         "--year says another", used=2025),
+    "date.new_year": _m("the days fall back from {before:day} to {after:day}",
+        "read as days of one year; where they pass New Year, --year {season} says so",
+        before=date(2024, 12, 28), season="2024/25"),
     "date.no_season_day": _m("it is no day of the year", 'Write it like "10 May" or 05-10.'),
     # Numbers and amounts
     "number.unreadable": _m("this is no number", _amount_cure, like="number"),
@@ -837,8 +842,8 @@ MESSAGES: dict[str, Message] = {
     "amount.far_count": _m(_far_count, "kept as typed; check for a slipped digit", crop="okra"),
     "amount.unlikely_yield": _m(_unlikely_yield,
         "kept as typed; check the unit of the weight and the number of plants",
-        season="2025/26", kg=90.0, alone=True),
-    "amount.unlikely_fruit": _m(_unlikely_fruit, _unlikely_fruit_cure, season="2025/26",
+        kg=90.0, alone=True),
+    "amount.unlikely_fruit": _m(_unlikely_fruit, _unlikely_fruit_cure,
         number=900.0, kg=0.15, whole_kg=135.0, plants=2.0, most_kg=12.0,
         said="note (cherry) says", other="cherry tomato"),
     # Settings
