@@ -229,6 +229,11 @@ def _two_numbers_cure(like: str = "number", field: str = "", typed: str = "", **
     return _named_unit_cure(like, field)
 
 
+def _unknown_unit_cure(like: str = "number", field: str = "", **_: Any) -> str:
+    more = " A variety is typed behind --variety." if like == "add" else ""
+    return _named_unit_cure(like, field) + more
+
+
 def _named_unit_cure(like: str = "number", field: str = "", **_: Any) -> str:
     return _unit_cure(like, field) if like == "amount" else _amount_cure(like)
 
@@ -552,7 +557,7 @@ MESSAGES: dict[str, Message] = {
         word="basket"),
     "amount.pound": _m("the unit {word} is 500 g to some and 454 g to others",
         "Type it in kg, g or lb.", word="livre"),
-    "amount.unknown_unit": _m("the unit {word} is not known", _named_unit_cure, word="kgs2"),
+    "amount.unknown_unit": _m("the unit {word} is not known", _unknown_unit_cure, word="kgs2"),
     "amount.bare_unit": _m("no number stands before {word}", _amount_cure),
     "amount.unit_twice": _m("the unit {word} stands there twice", _amount_cure),
     "amount.given_twice": _m("the weight is given twice", "Give it once."),

@@ -309,7 +309,7 @@ def test_an_import_says_how_to_name_columns_and_take_in_what_is_alike(tmp_path: 
     assert "old.xlsx, sheet dry, line 2 alike: " in told
     assert '--column "Mood=WHAT IT HOLDS", which may be: date, crop' in told
     assert "garden.toml" not in told and "--take-alike takes them in" in told
-    assert "Wrote 1 picks to picks-from-old.csv; 0 stood there already, 1 most likely too" in told
+    assert "Wrote 1 pick to picks-from-old.csv; 0 stood there already, 1 most likely too" in told
     again = call("import", tmp_path / "g", tmp_path / "old.xlsx", "--write", "--take-alike",
                  "--column", "mood=variety").output  # fmt: skip
     assert "okra glad: 4; taken in beside line" not in again  # another variety is another pick
