@@ -81,6 +81,8 @@ _FACTS: dict[str, Any] = {
     "file": "picks.csv",
     "filled": "usual",
     "first": "the date has no year",
+    "after": date(2024, 1, 3),
+    "season": "2025/26",
     "forecast": False,
     "free": "picks-2.xlsx",
     "given": False,
@@ -227,6 +229,11 @@ def _two_numbers_cure(like: str = "number", field: str = "", typed: str = "", **
     return _named_unit_cure(like, field)
 
 
+def _unknown_unit_cure(like: str = "number", field: str = "", **_: Any) -> str:
+    more = " A variety is typed behind --variety." if like == "add" else ""
+    return _named_unit_cure(like, field) + more
+
+
 def _named_unit_cure(like: str = "number", field: str = "", **_: Any) -> str:
     return _unit_cure(like, field) if like == "amount" else _amount_cure(like)
 
@@ -371,9 +378,9 @@ def _setting_cure(meant: str = "", known: Sequence[str] = (), **_: Any) -> str:
 
 
 def _unlikely_yield(
-    kg: float, most_kg: float, crop: str, alone: bool, year: int, units: str
+    kg: float, most_kg: float, crop: str, alone: bool, season: str, units: str
 ) -> str:
-    what = "this pick" if alone else f"the picks of {year}"
+    what = "this pick" if alone else f"the picks of {season}"
     return (
         f"{what} would be {mass(kg, units)} of {crop}; its plants bear about "
         f"{mass(most_kg, units)} in a good season"
@@ -383,7 +390,7 @@ def _unlikely_yield(
 def _unlikely_fruit(
     crop: str,
     variety: str,
-    year: int,
+    season: str,
     number: float,
     kg: float,
     whole_kg: float,
@@ -394,7 +401,7 @@ def _unlikely_fruit(
 ) -> str:
     said = (
         f"{number:,.0f} fruit{'' if number == 1 else 's'} of the {crop} {variety} counted in "
-        f"{year}, {mass(kg, units)} each as they were not weighed, would be "
+        f"{season}, {mass(kg, units)} each as they were not weighed, would be "
         f"{mass(whole_kg, units)}"
     )
     if most_kg is None:
@@ -516,6 +523,9 @@ MESSAGES: dict[str, Message] = {
     "date.year_above": _m("the dates have no year",
         "read as days of {used}, which the name of the sheet or a line above the table says; "
         "--year says another", used=2025),
+    "date.new_year": _m("the days fall back from {before:day} to {after:day}",
+        "read as days of one year; where they pass New Year, --year {season} says so",
+        before=date(2024, 12, 28), season="2024/25"),
     "date.no_season_day": _m("it is no day of the year", 'Write it like "10 May" or 05-10.'),
     # Numbers and amounts
     "number.unreadable": _m("this is no number", _amount_cure, like="number"),
@@ -547,7 +557,7 @@ MESSAGES: dict[str, Message] = {
         word="basket"),
     "amount.pound": _m("the unit {word} is 500 g to some and 454 g to others",
         "Type it in kg, g or lb.", word="livre"),
-    "amount.unknown_unit": _m("the unit {word} is not known", _named_unit_cure, word="kgs2"),
+    "amount.unknown_unit": _m("the unit {word} is not known", _unknown_unit_cure, word="kgs2"),
     "amount.bare_unit": _m("no number stands before {word}", _amount_cure),
     "amount.unit_twice": _m("the unit {word} stands there twice", _amount_cure),
     "amount.given_twice": _m("the weight is given twice", "Give it once."),
@@ -836,10 +846,11 @@ MESSAGES: dict[str, Message] = {
         lambda far, **_: f"kept as typed; typed in {_SLIP[far]}? or a slipped digit"),
     "amount.far_count": _m(_far_count, "kept as typed; check for a slipped digit", crop="okra"),
     "amount.unlikely_yield": _m(_unlikely_yield,
-        "kept as typed; check the unit of the weight and the number of plants", kg=90.0,
-        alone=True),
-    "amount.unlikely_fruit": _m(_unlikely_fruit, _unlikely_fruit_cure, number=900.0, kg=0.15,
-        whole_kg=135.0, plants=2.0, most_kg=12.0, said="note (cherry) says", other="cherry tomato"),
+        "kept as typed; check the unit of the weight and the number of plants",
+        kg=90.0, alone=True),
+    "amount.unlikely_fruit": _m(_unlikely_fruit, _unlikely_fruit_cure,
+        number=900.0, kg=0.15, whole_kg=135.0, plants=2.0, most_kg=12.0,
+        said="note (cherry) says", other="cherry tomato"),
     # Settings
     "jars.unknown": _m("the plan knows no such size of jar", "not used; known are {known:list}",
         known=["half_pint", "pint"]),

@@ -182,14 +182,15 @@ def unlikely_yields(garden: Garden) -> pd.DataFrame:
     """
     from harvestcast.growth.crops.almanac import crop_facts
 
-    weighed = garden.picks
+    weighed, seasons = garden.picks, garden.seasons
     weighed = weighed.loc[weighed["mass_kg"] > 0]
     notices = garden.notices
     said = notices.loc[notices["code"].isin(_WEIGHTS), ["file", "line"]]
     known = set(said.itertuples(index=False, name=None))
     bearing = _bearing(garden.plantings, ["crop"], garden.household)
     findings = Findings()
-    for (crop, year), picks in weighed.groupby(["crop", weighed["date"].dt.year], sort=True):
+    season_of = seasons.of_each(weighed["date"])
+    for (crop, season), picks in weighed.groupby(["crop", season_of], sort=True):
         facts = crop_facts(str(crop), garden.household)
         most = bearing((crop,), picks["date"].max())
         if not facts.known or most is None:
@@ -209,7 +210,7 @@ def unlikely_yields(garden: Garden) -> pd.DataFrame:
             "weight",
             wording.mass(float(largest["mass_kg"]), units),
             crop=str(crop),
-            year=int(str(year)),
+            season=seasons.label(int(str(season))),
             alone=alone,
             kg=float(largest["mass_kg"]) if alone else total,
             most_kg=most,
@@ -239,22 +240,24 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
     from harvestcast.growth.crops.almanac import crop_facts
 
     picks, plantings, home = garden.picks, garden.plantings, garden.household
+    seasons = garden.seasons
     one = ["crop", "variety"]
     both = picks.loc[(picks["count"] > 0) & (picks["mass_kg"] > 0)]
     of_crop, of_variety = (
         both.groupby(keys)[["mass_kg", "count"]].sum().T.to_dict("list") for keys in ("crop", one)
     )
     notes = dict(iter(plantings.groupby(one)["note"]))
-    planted = plantings.groupby([*one, plantings["date"].dt.year])["plants"].sum().to_dict()
+    begun = seasons.of_each(plantings["date"])
+    planted = plantings.groupby([*one, begun])["plants"].sum().to_dict()
     bearing = _bearing(plantings, one, home)
     counted = picks.loc[(picks["count"] > 0) & picks["mass_kg"].isna()]
-    counted = counted.assign(year=counted["date"].dt.year, place=np.arange(len(counted)))
-    seasons = counted.groupby([*one, "year"]).agg(
+    counted = counted.assign(season=seasons.of_each(counted["date"]), place=np.arange(len(counted)))
+    by_season = counted.groupby([*one, "season"]).agg(
         number=("count", "sum"), last=("date", "max"), place=("place", "min")
     )
     named: dict[tuple[str, str, bool], tuple[str, str | None]] = {}
     found: dict[tuple[str, str], tuple[float, pd.Series, dict[str, Any]]] = {}
-    for row in seasons.reset_index().to_dict("records"):
+    for row in by_season.reset_index().to_dict("records"):
         facts = crop_facts(row["crop"], home)
         if not facts.known:
             continue
@@ -273,11 +276,11 @@ def unlikely_fruit(garden: Garden) -> pd.DataFrame:
         if key in found and found[key][0] >= number:
             continue
         said_of = {
-            "year": int(row["year"]),
+            "season": seasons.label(int(row["season"])),
             "number": number,
             "kg": each,
             "whole_kg": number * each,
-            "plants": float(planted.get((*key, row["year"]), 0.0)),
+            "plants": float(planted.get((*key, row["season"]), 0.0)),
             "most_kg": most if beyond else None,
             "said": said,
             "other": other or "",

@@ -188,3 +188,14 @@ def test_a_first_count_of_what_was_always_weighed_is_asked_about(make: Maker) ->
     assert "silverbeet was always weighed so far; 600 without a unit was read as 600" in shown
     assert "always weighed" not in _run("add", folder, "silverbeet", "600g", "--on", "2026-07-11")
     assert "always weighed" not in _run("add", folder, "silverbeet", "9", "--on", "2026-07-12")
+
+
+def test_a_variety_typed_as_an_amount_is_answered_with_its_option(make: Maker) -> None:
+    folder = _garden(make, "silverbeet")
+    done = CliRunner().invoke(main, ["add", str(folder), "silverbeet", "Fordwick", "4"])
+    assert done.exit_code == 1 and "behind --variety" in done.stderr
+
+
+def test_a_count_and_its_weight_are_answered_once(make: Maker) -> None:
+    shown = _run("add", _garden(make, "silverbeet"), "silverbeet", "7 heads 2.1 kg")
+    assert "7, 2.1 kg" in shown and "was read as" not in shown

@@ -315,3 +315,13 @@ def test_the_caller_may_say_a_season_over_new_year(folder: Path) -> None:
         picks = read_foreign(book, year=year, **asked).picks  # type: ignore[arg-type]
         found = picks.loc[picks["count"] == 5, "date"].item()
         assert str(found.date()) == last
+
+
+def test_days_that_fall_back_over_new_year_are_asked_about(folder: Path) -> None:
+    book = _southern(folder.parent / "south.xlsx", "Garden log 2024")
+    asked = {"folder": folder, "date_order": "day_first", "columns": {"Strawbs": "nothing"}}
+    notices = read_foreign(book, **asked).notices  # type: ignore[arg-type]
+    (row,) = notices[notices["code"] == "date.new_year"].to_dict("records")
+    assert row["line"] == 8 and "--year 2024/25" in row["done"]
+    said = read_foreign(book, year="2024/25", **asked).notices  # type: ignore[arg-type]
+    assert "date.new_year" not in set(said["code"])

@@ -16,6 +16,7 @@ from harvestcast.records.garden import Garden, garden_from_frames, open_garden
 from harvestcast.records.household import Household
 from harvestcast.records.writing.start import start_garden
 from harvestcast.report.check import (
+    BEYOND,
     odd_things,
     still_missing,
     unlikely_fruit,
@@ -79,6 +80,34 @@ def test_a_pick_beyond_what_its_plants_can_bear() -> None:
     assert unlikely_yields(garden_from_frames(picks=picks)).empty  # nothing is known of the plants
 
 
+def test_a_season_over_new_year_is_judged_as_one() -> None:
+    """South of the equator two halves of seasons in one calendar year are no season of theirs."""
+    planted = pd.to_datetime(["2024-10-20", "2025-10-20"])
+    plantings = pd.DataFrame(
+        {"crop": "tomato", "variety": "Brick Row", "date": planted, "how": "set_out", "plants": 4}
+    )
+    days = ["2024-12-20", "2025-02-20", "2025-12-20", "2026-02-20"]
+    picks = pd.DataFrame({"date": pd.to_datetime(days), "crop": "tomato", "mass_kg": 0.0})
+    most = _most_kg(picks, plantings)
+
+    def said(*kg: float) -> list[str]:
+        garden = garden_from_frames(
+            picks=picks.assign(mass_kg=kg), plantings=plantings, latitude=-41.0
+        )
+        return [facts["season"] for facts in unlikely_yields(garden)["facts"]]
+
+    assert said(0.1, BEYOND * most - 0.2, 0.4, 0.1) == []
+    assert said(0.4, BEYOND * most - 0.2, 0.1, 0.1) == ["2024/25"]
+
+
+def _most_kg(picks: pd.DataFrame, plantings: pd.DataFrame) -> float:
+    """Return what the plants of one season bear at most, as the notice says it."""
+    garden = garden_from_frames(
+        picks=picks.assign(mass_kg=[1.0, 2000.0, 1.0, 1.0]), plantings=plantings, latitude=-41.0
+    )
+    return float(unlikely_yields(garden)["facts"].iloc[0]["most_kg"])
+
+
 def test_the_sample_has_no_unlikely_yield() -> None:
     garden = open_garden(ROOT / "sample_logs")
     assert unlikely_yields(garden).empty
@@ -112,7 +141,7 @@ def test_small_fruit_taken_for_large_is_said_with_its_numbers_and_cures() -> Non
     assert found["column"].to_list() == ["count"] and found["line"].to_list() == [2]
     assert found["code"].to_list() == ["amount.unlikely_fruit"]
     facts = found["facts"].iloc[0]
-    assert (facts["crop"], facts["variety"], facts["year"]) == ("tomato", "Wee Lantern", 2026)
+    assert (facts["crop"], facts["variety"], facts["season"]) == ("tomato", "Wee Lantern", "2026")
     assert (facts["number"], facts["plants"], facts["other"]) == (833, 3, "cherry tomato")
     assert facts["said"] == "note (cherry) says"
     assert 400 < facts["whole_kg"] / 0.45359237 < 500
@@ -278,9 +307,9 @@ def test_an_import_says_how_to_name_columns_and_take_in_what_is_alike(tmp_path: 
     book.save(tmp_path / "old.xlsx")
     told = call("import", tmp_path / "g", tmp_path / "old.xlsx", "--write").output
     assert "old.xlsx, sheet dry, line 2 alike: " in told
-    assert 'not used (Mood): --column "Mood=WHAT IT HOLDS", which may be: date, crop, ' in told
+    assert '--column "Mood=WHAT IT HOLDS", which may be: date, crop' in told
     assert "garden.toml" not in told and "--take-alike takes them in" in told
-    assert "Wrote 1 picks to picks-from-old.csv; 0 stood there already, 1 most likely too" in told
+    assert "Wrote 1 pick to picks-from-old.csv; 0 stood there already, 1 most likely too" in told
     again = call("import", tmp_path / "g", tmp_path / "old.xlsx", "--write", "--take-alike",
                  "--column", "mood=variety").output  # fmt: skip
     assert "okra glad: 4; taken in beside line" not in again  # another variety is another pick

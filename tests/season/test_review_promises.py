@@ -233,3 +233,13 @@ def test_chances_of_an_unfinished_season_are_those_so_far() -> None:
     whole = compare_varieties(case, year=2026, draws=100)
     assert whole.no_verdict == ()
     assert "; best with chance" in terminal(season_of(case, whole))
+
+
+def test_nothing_is_said_of_a_chance_that_is_not_known() -> None:
+    case = tomatoes()
+    loose = case.picks.head(3).assign(variety="unnamed")
+    mixed = replace(case, picks=pd.concat([case.picks, loose], ignore_index=True))
+    review = compare_varieties(mixed, year=2026, draws=100)
+    said = terminal(season_of(mixed, review)).splitlines()
+    (line,) = [one for one in said if one.startswith("  unnamed: ")]
+    assert "first pick" in line and "chance" not in line

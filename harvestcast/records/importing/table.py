@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from itertools import pairwise
 from typing import Any
 
 from harvestcast.errors import TypedError
@@ -37,6 +38,8 @@ _SUMS = re.compile(
     re.IGNORECASE,
 )
 _MANY_LINES = 5
+_HALF_A_YEAR = 182
+"""Days by which one line lies before the one above it where New Year lies between them. [d]"""
 _TITLE = re.compile(
     r"\b((19|20)\d\d|our|my|the|log|logs|list|sheet|tally|picks?|picking|record|records|data|"
     r"harvest|harvests|yield|yields|garden)\b",
@@ -135,7 +138,29 @@ def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
             read.lines.append((_line(table, row.line, "left out", typed, "a sum, not a pick"), []))
             continue
         read.lines.append(_read_line(row, reader, wide, asked, findings, row.line in carried))
+    if isinstance(year, int):
+        _say_new_year(table, places, read, year, findings)
     return read
+
+
+def _say_new_year(
+    table: Table,
+    places: Mapping[str, Sequence[Place]],
+    read: TableRead,
+    year: int,
+    findings: Findings,
+) -> None:
+    """Say where days without a year fall back from autumn to spring: they may pass New Year."""
+    cells = _cells(table, [place.index for place in places.get("date", ())[:1]])
+    if not any(_has_no_year(typed) for typed in cells):
+        return
+    days = [(line["line"], picks[0]["date"]) for line, picks in read.lines if picks]
+    for (_, before), (line, after) in pairwise(days):
+        if (before - after).days > _HALF_A_YEAR and before.year == after.year == year:
+            place = (table.file, line, "date", "")
+            season = str(YearsOf(year))
+            findings.notice("date.new_year", *place, before=before, after=after, season=season)
+            return
 
 
 def _say_year(

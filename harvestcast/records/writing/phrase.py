@@ -226,6 +226,8 @@ def _taken(
         if not typed or re.fullmatch(r"\d+(\.\d+)?", typed, re.ASCII):
             continue
         count, mass = grades.get(own if column in ("amount", "weight") else column, (None, None))
+        if count and mass and column == "amount" and not said["weight"].strip():
+            continue  # both stand in the answer
         unit = "lb" if household.units == "us" else "kg"
         plain = re.fullmatch(r"[\d.]+ *([^\W\d_]+)", typed)
         if plain and unit_of(plain[1]) == unit:

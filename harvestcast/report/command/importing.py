@@ -20,6 +20,7 @@ from harvestcast.report.command.terminal import (
     show,
     show_json,
 )
+from harvestcast.words.numbers import plural
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -105,9 +106,10 @@ def import_(
         show(_words(preview, all_lines))
         if taken is not None and taken.file:
             likely = f", {taken.alike} most likely too (left out)" if taken.alike else ""
-            show(f"Wrote {taken.picks} picks to {taken.file}; {taken.twice} stood there already"
-                 f"{likely}, {taken.not_read} lines were not read. 'harvestcast add {folder} "
-                 "--undo' takes it back.")  # fmt: skip
+            unread = f"{plural(taken.not_read, 'line')} {'was' if taken.not_read == 1 else 'were'}"
+            wrote = f"Wrote {plural(taken.picks, 'pick')} to {taken.file}"
+            show(f"{wrote}; {taken.twice} stood there already{likely}, {unread} not read. "
+                 f"'harvestcast add {folder} --undo' takes it back.")  # fmt: skip
         elif taken is not None:
             likely = ", or most likely does" if taken.alike else ""
             show(f"Nothing new: every pick stands in the garden already{likely}.")

@@ -111,9 +111,9 @@ def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
                 f"  {name}: {value(row, 'kg_per_plant', units) or wording.UNKNOWN}; first pick "
                 f"{wording.day(row['first_pick_date'], units, year=review.crosses_new_year)}"
             )
-            if str(row["variety"]) in chances:
-                chance = wording.chance(chances[str(row["variety"])])
-                words += f"; {best_words(review, str(crop))} with chance {chance}"
+            best = chances.get(str(row["variety"]), float("nan"))
+            if best == best:
+                words += f"; {best_words(review, str(crop))} with chance {wording.chance(best)}"
             out.append(words)
     said = [wording.clean(line) for line in review.text[1:]]
     return "\n".join([*out, *(["", *said] if said else [])])
