@@ -278,35 +278,34 @@ def what_if(season: NextSeason, changed: NextSeason | None) -> Piece:
 def varieties(season: NextSeason) -> Piece:
     """Return which varieties stay, go or get another try, and why."""
     staying = season.plan.staying
+    table = page.table(
+        staying.sort_values(
+            ["crop", "verdict", "kg_per_m2"], ascending=[True, True, False], kind="stable"
+        ),
+        [
+            Cell(heading="Variety", words=kind),
+            Cell(heading="Verdict", words=lambda row: VERDICTS[row["verdict"]]),
+            Cell(
+                heading="Plants this year",
+                words=lambda row: wording.count(row["this_year"]),
+                number=True,
+            ),
+            Cell(
+                heading="Next year",
+                words=lambda row: wording.count(row["plants"]),
+                number=True,
+            ),
+            Cell(heading="Evidence", words=lambda row: wording.clean(row["says"])),
+        ],
+        caption="Yields are means of the possible seasons",
+        empty="No variety could be planted.",
+        stacked=True,
+    )
     return page.section(
         "Which varieties stay",
         "Bed for bed, each is held against the best other one of its crop in the plan, on the same "
         "possible seasons. One goes only where it hardly ever brings more.",
-        [
-            page.table(
-                staying.sort_values(
-                    ["crop", "verdict", "kg_per_m2"], ascending=[True, True, False], kind="stable"
-                ),
-                [
-                    Cell(heading="Variety", words=kind),
-                    Cell(heading="Verdict", words=lambda row: VERDICTS[row["verdict"]]),
-                    Cell(
-                        heading="Plants this year",
-                        words=lambda row: wording.count(row["this_year"]),
-                        number=True,
-                    ),
-                    Cell(
-                        heading="Next year",
-                        words=lambda row: wording.count(row["plants"]),
-                        number=True,
-                    ),
-                    Cell(heading="Evidence", words=lambda row: wording.clean(row["says"])),
-                ],
-                caption="Yields are means of the possible seasons",
-                empty="No variety could be planted.",
-                stacked=True,
-            )
-        ],
+        [page.folded("Variety by variety", table)],
     )
 
 
@@ -317,7 +316,7 @@ def how_sure(season: NextSeason) -> Piece:
         "The targets are those of garden.toml, and the appetite at the table. Each was counted on "
         "many possible seasons that the plan had not seen: warm and cool years, early and late "
         "frost, good and poor plants.",
-        [targets(season)],
+        [page.folded("Target by target", targets(season))],
     )
 
 
@@ -342,7 +341,7 @@ def other_beds(season: NextSeason) -> Piece:
 
 def year_round(season: NextSeason) -> Piece:
     """Return the section with the year's calendar."""
-    return page.section("The year's calendar", "", [calendar(season)])
+    return page.section("The year's calendar", "", [page.folded("Day by day", calendar(season))])
 
 
 def how_found(season: NextSeason) -> Piece:

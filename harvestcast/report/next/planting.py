@@ -12,6 +12,7 @@ from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.next.results import NextSeason
 from harvestcast.report.next.words import how, kind, planted, standing
 from harvestcast.report.season import measures
+from harvestcast.units import KG_PER_OZ
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 
@@ -54,7 +55,8 @@ def beds(season: NextSeason) -> Piece:
     title = "What goes in when"
     ax = figures.sowing_calendar(shown, units=units, title=title)
     alt = figures.sowing_calendar_alt(shown, units=units, title=title)
-    return page.join([table, _grounds(grounds), page.grid([page.figure(ax, alt)], "")])
+    figure = page.folded("Figure of the year", page.grid([page.figure(ax, alt)], ""))
+    return page.join([table, _grounds(grounds), figure])
 
 
 def _when(row: pd.Series, units: Units) -> str:
@@ -132,13 +134,14 @@ def places(season: NextSeason) -> Piece:
     title = "The beds over the year"
     ax = figures.beds_year(table, units=units, title=title)
     alt = figures.beds_year_alt(table, units=units, title=title)
+    figure = page.grid([page.figure(ax, alt)], "")
     return page.section(
         "Which bed takes what",
         "Beds are as large as the most that stood in each at once. Families come back to a bed "
         "after as many years as extension services ask for, as far as room and the log allow. A "
         "trellis or a fence goes with its crop: where it cannot, swap two rows of about the same "
         "size.",
-        [shown, page.grid([page.figure(ax, alt)], "")],
+        [page.folded("Bed by bed", shown), page.folded("Figure of the beds", figure)],
     )
 
 
@@ -153,6 +156,37 @@ def _stands(row: pd.Series, units: Units) -> str:
 def seeds(season: NextSeason) -> Piece:
     """Return the section with the seed list."""
     units = season.units
+    table = page.table(
+        season.plan.seeds,
+        [
+            Cell(heading="Variety", words=kind),
+            Cell(
+                heading="Plants",
+                words=lambda row: wording.count(row["plants"]),
+                number=True,
+            ),
+            Cell(heading="Seeds", words=_seeds, number=True),
+            Cell(heading="Weight", words=lambda row: _grams(row["grams"], units), number=True),
+            Cell(heading="Sow indoors", words=lambda row: _indoors(row, units)),
+            Cell(
+                heading="In the bed",
+                words=lambda row: wording.day(row["in_bed"], units, weekday=False),
+            ),
+            Cell(
+                heading="Seed keeps",
+                words=lambda row: (
+                    ""
+                    if pd.isna(row["keeps_years"])
+                    else f"{row['keeps_years']:.0f} years"
+                    if row["keeps_years"] != 1
+                    else "1 year"
+                ),
+            ),
+        ],
+        caption="One row a variety; several sowings of one are together",
+        empty="Nothing is to be sown or set out.",
+        stacked=True,
+    )
     return page.section(
         "What to order",
         "Seeds for the plants that are to stand, with what does not come up (the least that seed "
@@ -161,39 +195,7 @@ def seeds(season: NextSeason) -> Piece:
         "log counts the seeds sown and not the plants that stood, order as many as there are "
         "plants.",
         [
-            page.table(
-                season.plan.seeds,
-                [
-                    Cell(heading="Variety", words=kind),
-                    Cell(
-                        heading="Plants",
-                        words=lambda row: wording.count(row["plants"]),
-                        number=True,
-                    ),
-                    Cell(heading="Seeds", words=_seeds, number=True),
-                    Cell(
-                        heading="Weight", words=lambda row: _grams(row["grams"], units), number=True
-                    ),
-                    Cell(heading="Sow indoors", words=lambda row: _indoors(row, units)),
-                    Cell(
-                        heading="In the bed",
-                        words=lambda row: wording.day(row["in_bed"], units, weekday=False),
-                    ),
-                    Cell(
-                        heading="Seed keeps",
-                        words=lambda row: (
-                            ""
-                            if pd.isna(row["keeps_years"])
-                            else f"{row['keeps_years']:.0f} years"
-                            if row["keeps_years"] != 1
-                            else "1 year"
-                        ),
-                    ),
-                ],
-                caption="One row a variety; several sowings of one are together",
-                empty="Nothing is to be sown or set out.",
-                stacked=True,
-            ),
+            page.folded("Seed by seed", table),
             page.paragraph(
                 "A spreadsheet gets the same with harvestcast next FOLDER --seeds seeds.csv.",
                 "notes",
@@ -211,6 +213,9 @@ def _seeds(row: pd.Series) -> str:
 def _grams(grams: float, units: Units) -> str:
     if pd.isna(grams):
         return ""
+    if units == "us":
+        ounces = grams / 1000 / KG_PER_OZ
+        return f"{ounces:.0f} oz" if ounces >= 1 else f"{max(ounces, 0.01):.2f} oz"
     return wording.mass(grams / 1000, units) if grams >= 30 else f"{max(grams, 0.1):.1f} g"
 
 
