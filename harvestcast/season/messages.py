@@ -391,6 +391,11 @@ MESSAGES: dict[str, Message] = {
     "review.ages_apart": Message(
         text=_ages_apart, example={"crops": [("cucumber", _JULY, _AUGUST)]}
     ),
+    "review.mostly_unnamed": Message(
+        text="Most picks of these crops name no variety, so all of them are shared by all plants: "
+        "{crops}. Name the variety of every pick, and the varieties can be compared.",
+        example={"crops": Names(["zucchini"])},
+    ),
     "review.unnamed": Message(text=_unnamed, example={"crops": [("tomato", 0.33)]}),
     "review.never_picked": Message(
         text="No fruit was logged of {names}: a first pick shown for these would be the model's, "

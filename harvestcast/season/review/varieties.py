@@ -26,6 +26,7 @@ from harvestcast.season.yields.observed import noise_of_crop
 from harvestcast.season.yields.plantings import (
     UNNAMED,
     Unit,
+    mostly_unnamed,
     picked_within,
     seasons_with_picks,
     units_of,
@@ -241,6 +242,12 @@ def compare_varieties(
         VARIETY_MEASURES.names,
     )
     normalised["seen"] = np.nan
+    planted = garden.plantings.groupby("crop", observed=True)["variety"].nunique()
+    shared = sorted(
+        crop
+        for crop in by_crop
+        if planted.get(crop, 0) > 1 and (crop, year) in mostly_unnamed(garden)
+    )
     return VarietyReview(
         year=year,
         season=garden.seasons.label(year),
@@ -261,7 +268,7 @@ def compare_varieties(
         kitchen_lessons=kitchen_lessons(garden, year, came_in, weeks),
         over_capacity=weeks,
         lines=(
-            *_lines(garden.seasons.label(year), by_crop, told, open_since, garden.last_day),
+            *_lines(garden.seasons.label(year), by_crop, told, open_since, garden.last_day, shared),
             average,
             *([pooled_line] if pooled_line else []),
         ),
@@ -328,6 +335,7 @@ def _lines(
     told: pd.DataFrame,
     open_since: pd.Timestamp | None,
     last: pd.Timestamp | None,
+    shared: list[str],
 ) -> list[Said]:
     units = [unit for mine in by_crop.values() for unit in mine]
     lines = [said("review.what")]
@@ -342,6 +350,8 @@ def _lines(
         )
         if goes_on:
             lines.append(said("review.goes_on", names=goes_on))
+    if shared:
+        lines.append(said("review.mostly_unnamed", crops=shared))
     loose = _unnamed(by_crop)
     if loose:
         lines.append(said("review.unnamed", crops=loose))

@@ -307,6 +307,30 @@ def _made_for(
 
 
 @lru_cache(maxsize=1)
+def mostly_unnamed(garden: Garden) -> frozenset[tuple[str, int]]:
+    """Return the crops and seasons in which half of the picks or more name no variety.
+
+    The few that do say nothing of what their varieties bring, so there all picks are those of all
+    plants of the crop. Where a planting without a name stands, picks without one are its own.
+
+    Parameters
+    ----------
+    garden : Garden
+        Frames and settings.
+    """
+    picks = garden.picks[(garden.picks["count"] > 0) | (garden.picks["mass_kg"] > 0)]
+    nameless = garden.plantings.loc[garden.plantings["variety"] == UNNAMED, "crop"]
+    picks = picks[~picks["crop"].isin(nameless)]
+    if picks.empty:
+        return frozenset()
+    by = [picks["crop"].astype(str), garden.seasons.of_each(picks["date"]).rename("season")]
+    share = (picks["variety"] == UNNAMED).groupby(by).mean()
+    return frozenset(
+        (str(crop), int(season)) for crop, season in share.index[share.between(0.5, 1.0)]
+    )
+
+
+@lru_cache(maxsize=1)
 def _parts(garden: Garden) -> tuple[_Part, ...]:
     """Deal the picks of the whole log out to the sowings that can have borne them.
 
@@ -321,6 +345,9 @@ def _parts(garden: Garden) -> tuple[_Part, ...]:
     last = garden.last_day
     found = []
     picks = garden.picks.sort_values(["date", "bed", "grade", "mass_kg"], kind="stable")
+    seasons = garden.seasons.of_each(picks["date"])
+    joined = [pair in mostly_unnamed(garden) for pair in zip(picks["crop"], seasons, strict=True)]
+    picks["variety"] = picks["variety"].mask(np.array(joined, dtype=bool), UNNAMED)
     for key, rows in picks.groupby(["crop", "variety"], sort=True):
         facts = crop_facts(str(key[0]), garden.household)
         mine = of_variety.get(key, planted.iloc[:0])
