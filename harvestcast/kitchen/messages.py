@@ -434,7 +434,7 @@ MESSAGES: dict[str, Message] = {
     # What is left over: why, and a use for it.
     "left.too_old": Message(
         text=lambda kg, units, **_: (
-            f"{about_mass(kg, units)} of it lies there already and is too old to be put up"
+            f"{about_mass(kg, units)} of it is in the kitchen already and too old to be put up"
         ),
         example=_LEFT,
     ),
@@ -446,7 +446,7 @@ MESSAGES: dict[str, Message] = {
     ),
     "left.no_way": Message(
         text=lambda kg, units, **_: (
-            f"{about_mass(kg, units)} of it can be put up in no way in this kitchen"
+            f"this kitchen has no way to put up {about_mass(kg, units)} of it"
         ),
         example=_LEFT,
     ),

@@ -87,6 +87,11 @@ def amount_words(amount: float, unit: str, units: wording.Units, *, room: bool =
     return figures if unit == "pieces" else f"{figures} {word}"
 
 
+def _on(counted: str, as_of: str, units: wording.Units) -> str:
+    """Return the day of a count, with its year where it is another than that of the list."""
+    return wording.day(counted, units, year=counted[:4] != as_of[:4])
+
+
 def listing_words(found: dict[str, Any]) -> str:
     """Return the list in words."""
     units: wording.Units = found["units"]
@@ -100,14 +105,14 @@ def listing_words(found: dict[str, Any]) -> str:
         counted = row["counted_on"]
         since = "never counted; from garden.toml and what was bought since"
         if counted:
-            since = f"counted {wording.day(counted, units)}"
+            since = f"counted {_on(counted, found['as_of'], units)}"
         lines.append((f"{name}, room free" if row["kind"] == "room" else name, row["shown"], since))
     for row in found["produce"]:
         if row["mass_kg"] >= wording.SMALL_KG:
             counted = row["counted_on"]
             since = "worked out from the picks, never counted"
             if counted:
-                since = f"counted {wording.day(counted, units)}, and what was picked since"
+                since = f"counted {_on(counted, found['as_of'], units)}, and what was picked since"
             lines.append((crop_word(row["crop"]), wording.mass(row["mass_kg"], units), since))
     lines += [
         (row["label"], row["shown"], "put up, less what the book says is gone")

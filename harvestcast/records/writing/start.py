@@ -162,7 +162,9 @@ def garden_settings(
     findings = Findings()
     names = _crops(crops, findings)
     pieces = _pieces(equipment, findings)
-    usual = (("last_frost", last_frost, "05-10"), ("first_frost", first_frost, "10-01"))
+    south = latitude is not None and latitude < 0
+    spring, autumn = ("10-10", "05-01") if south else ("05-10", "10-01")
+    usual = (("last_frost", last_frost, spring), ("first_frost", first_frost, autumn))
     days = [(key, _month_day(key, typed, findings), example) for key, typed, example in usual]
     frosts = [
         f"{'' if day else '# '}{key} = {_quoted(day or example)}" for key, day, example in days
@@ -206,8 +208,7 @@ def garden_settings(
         "",
         "# Empty jars, new lids and bags in the house.",
         "[jars]",
-        "# pint = 24",
-        "# quart = 12",
+        *(("# pint = 24", "# quart = 12") if us else ('# "500 ml" = 24', '# "900 ml" = 12')),
         "# lids = 36",
         "# freezer_bags = 30",
         "",
