@@ -206,7 +206,7 @@ def test_the_first_tomato_comes_within_its_interval(tmp_path: Path) -> None:
     draws = outlook.draws
     picked = draws[(draws["crop"] == "tomato") & (draws["mass_kg"] > 0)]
     first = picked.groupby("draw")["date"].min()
-    first = first.reindex(range(400), fill_value=day + pd.Timedelta(days=50))
+    first = first.reindex(range(400)).fillna(day + pd.Timedelta(days=50))
     low, high = first.quantile([0.05, 0.95])
     assert low <= observed <= high
     assert pd.Timedelta(days=7) <= high - low <= pd.Timedelta(days=42)

@@ -17,7 +17,7 @@ from harvestcast.report.command.main import main
 DAYS = pd.date_range("2024-01-01", "2026-07-31")
 WEATHER = "date,tmin_c,tmax_c\n" + "".join(
     f"{day.date()},{low:.1f},{low + 12:.1f}\n"
-    for day, low in zip(DAYS, 8 - 9 * np.cos((DAYS.dayofyear - 20) / 58.1), strict=True)
+    for day, low in zip(DAYS, 8 - 9 * np.cos((DAYS.day_of_year - 20) / 58.1), strict=True)
 )
 PLANTED = "crop,variety,date,how,plants\n"
 PICKED = "date,crop,variety,count,weight_kg\n"

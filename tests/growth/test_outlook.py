@@ -290,7 +290,7 @@ def test_killing_frost_ends_tender_crops_and_no_others() -> None:
 def test_zero_rows_every_sunday_change_little() -> None:
     """A household that writes 0 on Sundays because it does not pick then."""
     rows = _picks("cucumber", "Creek", "2025-07-18", "2025-08-15", 1, 0.5)
-    rows = rows[rows["date"].dt.dayofweek != 6]
+    rows = rows[rows["date"].dt.day_of_week != 6]
     sundays = pd.date_range("2025-07-20", "2025-08-15", freq="W-SUN")
     zeros = pd.DataFrame({"date": sundays, "crop": "cucumber", "variety": "Creek", "mass_kg": 0.0})
     plain = forecast(_garden(rows, _plantings(CUCUMBER)), "2025-08-15", draws=200)

@@ -54,12 +54,8 @@ def coming(outlook: Outlook, picked: pd.DataFrame) -> pd.DataFrame:
     weekly = outlook.weekly(by="crop")
     recent = picked.loc[picked["date"] > outlook.as_of - pd.Timedelta(days=7)]
     sums = recent.groupby("crop")["mass_kg"].apply(lambda kg: kg.to_numpy(float).sum())
-    weekly["last_7_days_kg"] = (
-        weekly["crop"]
-        .astype(str)
-        .map(sums)
-        .fillna(weekly["crop"].map(lambda c: np.nan if c in sums.index else 0.0))
-    )
+    # A crop without a row brought nothing; one whose weight is not known stays unknown.
+    weekly["last_7_days_kg"] = [float(sums.get(crop, 0.0)) for crop in weekly["crop"].astype(str)]
     first = weekly.loc[weekly["week"] == 1].set_index("crop")
     keys = {name: -weekly["crop"].map(first[name]).to_numpy(float) for name in ("q50_kg", "q90_kg")}
     ordered = weekly.assign(_middle=keys["q50_kg"], _high=keys["q90_kg"]).sort_values(
