@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import stdtrit
 
 from harvestcast.kitchen.handbook.amounts import amounts
 from harvestcast.kitchen.handbook.products import product
@@ -139,7 +139,7 @@ def shrunk(ratios: pd.DataFrame, kind: str) -> pd.DataFrame:
     variance = np.append(
         1 / (n + HOUSEHOLD_BATCHES) + (1 - own) ** 2 / total, 1 / HOUSEHOLD_BATCHES + 1 / total
     )
-    half = stats.t.ppf(0.95, freedom) * sd * np.sqrt(variance)
+    half = stdtrit(freedom, 0.95) * sd * np.sqrt(variance)
     table = pd.DataFrame(
         {
             "product": [*groups.groups, _EVERY],
