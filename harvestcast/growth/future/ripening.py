@@ -127,6 +127,7 @@ def _pick(fit: Fit, start: _Start, picking: Picking, part: float, number: Single
     hanging = start.hanging
     # Sizes of the noise levels, each by the days a pick gathers.
     sizes, level = np.unique(start.size, return_inverse=True)
+    level = level.reshape(start.size.shape)  # flat before numpy 2
     most = int(MOST_EVEN)
     sizes = np.outer(sizes, evenness(np.arange(1, most + 1, dtype=np.float32))).ravel()
     wait = np.repeat(_wait_on_first(evidence)[:, None], hanging.shape[1], axis=1)
