@@ -171,8 +171,9 @@ def test_plants_in_total_serve_where_no_pick_names_a_variety(folder: Path) -> No
     (row,) = table.to_dict("records")
     assert row["variety"] == "unnamed"
     assert row["kg_per_plant_q05"] < 4.6 < row["kg_per_plant_q95"]
-    # One named pick of that season, and whose plants the others stand for is not known.
-    log.write_text(log.read_text("utf-8") + "2026-08-12,tomato,Hob,5,1.0\n", "utf-8")
+    # Where most picks name their variety, whose plants the others stand for is not known.
+    own = [f"{day},tomato,Hob,5,1.0\n" for day in [*days, dt.date(2026, 8, 12)]]
+    log.write_text(log.read_text("utf-8") + "".join(own), "utf-8")
     told = compare_varieties(open_garden(folder, today="2026-12-01"), year=2026).table
     per_plant = told.set_index("variety")["kg_per_plant"]
     assert per_plant.isna()["unnamed"] and per_plant.notna()["Hob"]
