@@ -33,6 +33,7 @@ from harvestcast.growth.model.fit import Fit, fit_earlier, fit_garden
 from harvestcast.records.garden import Garden
 from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.results import Result, must_be
+from harvestcast.units import KG_PER_LB
 from harvestcast.words.messages import say
 
 if TYPE_CHECKING:
@@ -196,18 +197,21 @@ class Outlook(Result):
         believed = np.array([_converged(self._fit, row) for row in range(len(self.keys))])
         return fitted_frame(self._fit, ready_quantiles(self._ready), believed, seed=self.seed)
 
-    def weekly(self, by: By = "crop") -> pd.DataFrame:
+    def weekly(self, by: By = "crop", *, units: Units = "metric") -> pd.DataFrame:
         """Return mean and quantiles of weekly totals, summed per draw first.
 
         Parameters
         ----------
         by : {"crop", "variety"}
+            What a row is about.
+        units : {"metric", "us"}
+            Unit of the masses: kg, or lb in columns named so.
 
         Returns
         -------
         DataFrame
-            ``crop[, variety], week, start, end, mean_kg, q05_kg ... q95_kg`` and the same for
-            counts, in fruits of the mean weight and so not rounded.
+            ``crop[, variety], week, start, end, mean_kg, q05_kg ... q95_kg`` (``_lb`` in US
+            units) and the same for counts, in fruits of the mean weight and so not rounded.
         """
         groups, mass, count = self._grouped(by)
         weeks = np.arange(self.weeks)
@@ -217,14 +221,14 @@ class Outlook(Result):
         head["week"] = np.tile(weeks + 1, len(groups))
         head["start"] = np.tile(self.dates[7 * weeks].to_numpy(), len(groups))
         head["end"] = np.tile(self.dates[7 * weeks + 6].to_numpy(), len(groups))
-        return _summary(head, masses, counts)
+        return _in_units(_summary(head, masses, counts), units)
 
-    def daily(self, by: By = "crop") -> pd.DataFrame:
+    def daily(self, by: By = "crop", *, units: Units = "metric") -> pd.DataFrame:
         """Return mean and quantiles of each day's picks, like :meth:`weekly` with ``date``."""
         groups, mass, count = self._grouped(by)
         head = _head(groups, len(self.dates), by)
         head["date"] = np.tile(self.dates.to_numpy(), len(groups))
-        return _summary(head, mass, count)
+        return _in_units(_summary(head, mass, count), units)
 
     def _grouped(self, by: By) -> tuple[list[tuple[str, ...]], Array, Array]:
         if by == "variety":
@@ -235,6 +239,17 @@ class Outlook(Result):
         member = np.array([[k[0] == crop for crop in crops] for k in self.keys], dtype=float)
         member = member.reshape(len(self.keys), len(crops))
         return [(crop,) for crop in crops], self.mass_kg @ member, self._pieces @ member
+
+
+def _in_units(table: pd.DataFrame, units: Units) -> pd.DataFrame:
+    """Return a table with its masses in kg or in lb, in columns named by their unit."""
+    if units not in ("metric", "us"):
+        raise ValueError(f"units must be 'metric' or 'us', not {units!r}")
+    if units == "metric":
+        return table
+    pounds = {name: table[name] / KG_PER_LB for name in table.columns if name.endswith("_kg")}
+    named = {name: f"{name.removesuffix('_kg')}_lb" for name in pounds}
+    return table.assign(**pounds).rename(columns=named)
 
 
 def _head(groups: list[tuple[str, ...]], times: int, by: By) -> pd.DataFrame:

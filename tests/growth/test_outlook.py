@@ -67,6 +67,20 @@ def outlook(simulated: Garden) -> Outlook:
     return forecast(simulated, "2026-08-10", draws=120, seed=4)
 
 
+def test_a_table_in_pounds_is_named_so(outlook: Outlook) -> None:
+    """One pound is 0.45359237 kg exactly (international yard and pound agreement of 1959)."""
+    for metric, pounds in (
+        (outlook.weekly(), outlook.weekly(units="us")),
+        (outlook.daily("variety"), outlook.daily("variety", units="us")),
+    ):
+        assert not [name for name in pounds.columns if name.endswith("_kg")]
+        assert len(pounds.columns) == len(metric.columns)
+        np.testing.assert_allclose(pounds["q90_lb"] * 0.45359237, metric["q90_kg"])
+        np.testing.assert_array_equal(pounds["mean_count"], metric["mean_count"])
+    with pytest.raises(ValueError, match="metric"):
+        outlook.weekly(units="imperial")  # type: ignore[arg-type]
+
+
 def test_frames_keep_their_contract(outlook: Outlook) -> None:
     check_frame(outlook.weekly(), WEEKLY_BY_CROP)
     check_frame(outlook.weekly(by="variety"), WEEKLY_BY_VARIETY)
