@@ -85,7 +85,8 @@ def test_no_error_and_no_request(each: Visit) -> None:
 
 def test_every_figure_is_shown(each: Visit) -> None:
     sizes = each.page.evaluate("[...document.images].map(i => [i.complete, i.naturalWidth])")
-    assert len(sizes) >= 2
+    # The made-up back-test is of two crops: a short page.
+    assert len(sizes) >= (2 if each.file.stem == "backtest" else 3)
     assert all(complete and width > 100 for complete, width in sizes)
 
 
@@ -143,7 +144,7 @@ def test_headings_go_down_one_step_at_a_time(each: Visit) -> None:
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(after <= before + 1 for before, after in pairwise(levels))
-    assert levels.count(2) >= 2
+    assert levels.count(2) >= (2 if each.file.stem == "backtest" else 5)
 
 
 def test_what_was_typed_is_text_on_the_screen(visit: Visit, made_up: SimpleNamespace) -> None:
