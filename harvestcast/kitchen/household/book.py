@@ -235,17 +235,29 @@ def kitchen_notices(garden: Garden) -> pd.DataFrame:
     pandas.DataFrame
         NOTICES frame.
     """
-    rows, grown = [], grown_in(garden)
-    for row in garden.kitchen.to_dict("records"):
+    rows = []
+    for row, item, amount in _lines(garden, garden.kitchen):
         where = {"file": row["file"], "line": row["line"], "value": row["item"]}
-        item = item_of(str(row["item"]), garden.household, grown)
         if item is None or item.kind == "product":
             code = "book.unknown" if item is None else "book.no_jar"
             rows.append(notice(Said(code), column="item", **where))
-        elif amount_in(item, row["count"], row["mass_kg"], row["volume_l"]) is None:
+        elif amount is None:
             said = Said("book.unit", {"item": item.name, "units": list(MEASURES[item.unit])})
             rows.append(notice(said, column="amount", **where))
     return notices(rows)
+
+
+def _lines(
+    garden: Garden, book: pd.DataFrame
+) -> Iterator[tuple[dict[Any, Any], Item | None, float | None]]:
+    """Yield rows of the kitchen book, what each is about, and how much, where it can be counted."""
+    grown = grown_in(garden)
+    for row in book.to_dict("records"):
+        item = item_of(str(row["item"]), garden.household, grown)
+        amount = None
+        if item is not None and item.kind != "product":
+            amount = amount_in(item, row["count"], row["mass_kg"], row["volume_l"])
+        yield row, item, amount
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,13 +273,9 @@ class _Event:
 def _events(garden: Garden, as_of: pd.Timestamp) -> list[_Event]:
     """Return what the books say became of things up to a day, in order."""
     found: list[_Event] = []
-    kitchen, grown = garden.kitchen, grown_in(garden)
-    for row in kitchen[kitchen["date"] <= as_of].to_dict("records"):
-        item = item_of(str(row["item"]), garden.household, grown)
-        if item is None or item.kind == "product":
-            continue
-        amount = amount_in(item, row["count"], row["mass_kg"], row["volume_l"])
-        if amount is not None:
+    kitchen = garden.kitchen
+    for row, item, amount in _lines(garden, kitchen[kitchen["date"] <= as_of]):
+        if item is not None and amount is not None:
             line = line_order(row)
             found.append(_Event(row["date"], line, item.kind, item.name, str(row["what"]), amount))
     for row in pantry_book(garden, as_of).to_dict("records"):

@@ -69,16 +69,15 @@ def _written(
 )
 @FOLDER
 @click.argument("crop", required=False)
-@click.argument("amount", nargs=-1)
+@_AMOUNT
 @click.option("--variety", default="", help="Variety, or words of one that is planted.")
-@click.option("--on", default="today", show_default=True, help="Day: yesterday, monday, "
-              "2026-07-05.")  # fmt: skip
+@_ON
 @click.option("--weight", default="", help="Weight where the amount is a count: 5.2lb.")
 @click.option("--oversize", default="", help="Grown too big, beside the amount.")
 @click.option("--damaged", default="", help="Damaged, beside the amount.")
 @click.option("--bed", default="", help="Bed.")
 @click.option("--hours", default="", help="Time spent picking: 0.5, 20 min.")
-@click.option("--note", default="", help="Note.")
+@_NOTE
 @click.option("--new-crop", is_flag=True, help="Take a crop that is neither known nor planted.")
 @click.option("--undo", is_flag=True, help="Take the last entry, or the last import, back.")
 @command
