@@ -44,13 +44,14 @@ def test_another_seed_moves_a_median_by_about_a_hundredth(sample: Garden) -> Non
     assert spread.max() < 0.02, spread
 
 
-def test_a_hair_s_difference_of_the_log_stays_one(sample: Garden) -> None:
-    """All weights and temperatures a thousand-millionth larger.
+@pytest.mark.parametrize("hair", [1e-9, -1e-9])
+def test_a_hair_s_difference_of_the_log_stays_one(sample: Garden, hair: float) -> None:
+    """All weights and temperatures a thousand-millionth larger, or smaller.
 
     As many draws as by default. A single state may change its place in their order, and moves a
-    few of them with it: a quarter of a percent was seen, in a crop with a long tail.
+    few of them with it: a tenth of a percent was seen, in a crop with a long tail.
     """
-    more = 1.0 + 1e-9
+    more = 1.0 + hair
     picks = sample.picks.assign(mass_kg=sample.picks["mass_kg"] * more)
     weather = sample.weather.assign(
         tmin_c=sample.weather["tmin_c"] * more, tmax_c=sample.weather["tmax_c"] * more
@@ -60,7 +61,7 @@ def test_a_hair_s_difference_of_the_log_stays_one(sample: Garden) -> None:
     assert not ours.equals(theirs)
     some = ours["q50_kg"] >= 1.0
     moved = (theirs / ours - 1.0).abs()[some]
-    assert moved[["q25_kg", "q50_kg", "q75_kg", "q95_kg"]].max(axis=None) < 5e-3, moved
+    assert moved[["q25_kg", "q50_kg", "q75_kg", "q95_kg"]].max(axis=None) < 2e-3, moved
 
 
 @pytest.mark.skipif(
