@@ -358,7 +358,9 @@ MESSAGES: dict[str, Message] = {
     # -- refusals
     "season.no_picks": Message(
         text="nothing was picked of what was planted for that season",
-        cure="Choose a season with picks: {known}.",
+        cure=lambda known: (
+            f"Choose a season with picks: {known}." if known else "Write down what was picked."
+        ),
         example={"known": Names(["2024/25", "2025/26"])},
     ),
     "season.past": Message(
