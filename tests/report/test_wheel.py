@@ -25,4 +25,5 @@ def test_the_wheel_holds_the_templates(tmp_path: Path) -> None:
     for part in TEMPLATE.iterdir():
         assert f"harvestcast/report/html/template/{part.name}" in names
     assert "harvestcast/records/typed/data/crop_names.csv" in names
+    assert "harvestcast/report/guide.md" in names
     assert not [name for name in names if name.startswith(("tests/", "sample_logs/"))]
