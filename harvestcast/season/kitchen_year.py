@@ -463,7 +463,7 @@ def kitchen_year(
     """
     household = garden.household
     fresh = fresh_use(garden, crops).set_index("crop").loc[list(crops)]
-    ways = _ways(garden, jars[jars["crop"].isin(list(crops))])
+    ways = best_ways(garden, jars[jars["crop"].isin(list(crops))])
     names = [name for name in jars["product"] if name in set(ways["product"])]
     kept = jars.set_index("product").loc[names]
     capacity = capacity_of(household, weeks[0], 7 * len(weeks))
@@ -533,8 +533,23 @@ def usable_share(household: Household, age_days: float) -> float:
     return float(np.mean(near))
 
 
-def _ways(garden: Garden, jars: pd.DataFrame) -> pd.DataFrame:
-    """Return, per wanted product, the way that takes the fewest hands-on hours a jar."""
+def best_ways(garden: Garden, jars: pd.DataFrame) -> pd.DataFrame:
+    """Return, per wanted product, the way that takes the fewest hands-on hours a jar.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden.
+    jars : pandas.DataFrame
+        Table of :func:`jars_to_put_up`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Rows of :func:`harvestcast.kitchen.week.options.weekly_options` with ``jars_per_kg`` (of the
+        product's usual size), ``hours_per_kg``, ``equipment_h_per_kg`` and ``freezer_l_per_kg``; a
+        product that can be put up in no way has none.
+    """
     options = weekly_options(garden)
     options = options[options["product"].isin(jars["product"])]
     options = options[options["best_by_days"] > FOR_THE_WEEK_DAYS]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from harvestcast.report.command.add import KITCHEN, add
+from harvestcast.report.command.ahead import ahead
 from harvestcast.report.command.backtest import backtest
 from harvestcast.report.command.check import check
 from harvestcast.report.command.gardens import gardens
@@ -34,6 +35,19 @@ def main() -> None:
     """Forecast a kitchen garden's harvest and plan what to put up, week by week."""
 
 
-_ORDER = (start, add, *KITCHEN, import_, check, sheet, week, season, next_, backtest, gardens)
+_ORDER = (
+    start,
+    add,
+    *KITCHEN,
+    import_,
+    check,
+    sheet,
+    week,
+    ahead,
+    season,
+    next_,
+    backtest,
+    gardens,
+)
 for _command in _ORDER:
     main.add_command(_command)
