@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from harvestcast.report.check import odd_things as odd_things
     from harvestcast.report.guide import explain as explain
     from harvestcast.report.html.render import write_report as write_report
+    from harvestcast.season.ahead.ahead import season_ahead as season_ahead
     from harvestcast.season.next.plan import plan_next_season as plan_next_season
     from harvestcast.season.review.varieties import compare_varieties as compare_varieties
 
@@ -35,6 +36,7 @@ _VERBS = {
     "forecast": "growth.forecast",
     "backtest": "growth.backtest",
     "plan_week": "kitchen.week.plan",
+    "season_ahead": "season.ahead.ahead",
     "compare_varieties": "season.review.varieties",
     "plan_next_season": "season.next.plan",
     "write_report": "report.html.render",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from harvestcast.report.command.terminal import SEED, Progress, command, show, show_json
+from harvestcast.report.command.terminal import SEED, Progress, SeasonOf, command, show, show_json
 
 if TYPE_CHECKING:
     from harvestcast.gardens.run import GardensResult
@@ -34,7 +34,7 @@ _TABLES = ("forecasts", "varieties", "best", "left_out", "errors")
               help="Weeks ahead.")  # fmt: skip
 @click.option("--by", type=click.Choice(["crop", "variety"]), default="crop", show_default=True,
               help="Rows of the forecasts.")  # fmt: skip
-@click.option("--year", "years", type=click.IntRange(1900, 2100), multiple=True,
+@click.option("--year", "years", type=SeasonOf(), multiple=True,
               help="Season to compare, may be given again; left out: that of --as-of.")  # fmt: skip
 @click.option("--no-varieties", is_flag=True, help="Only the forecasts.")
 @click.option("--trial", is_flag=True, help="Pool the varieties' yields over all gardens.")

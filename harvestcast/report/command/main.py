@@ -7,6 +7,7 @@ import shutil
 import click
 
 from harvestcast.report.command.add import KITCHEN, add
+from harvestcast.report.command.ahead import ahead
 from harvestcast.report.command.backtest import backtest
 from harvestcast.report.command.check import check
 from harvestcast.report.command.gardens import gardens
@@ -62,7 +63,18 @@ def explain(topic: str | None, as_json: bool, progress: Progress) -> None:
 
 
 _ORDER = (
-    *(start, add, *KITCHEN, import_, check, sheet, week, season, next_, backtest, gardens),
+    start,
+    add,
+    *KITCHEN,
+    import_,
+    check,
+    sheet,
+    week,
+    ahead,
+    season,
+    next_,
+    backtest,
+    gardens,
     explain,
 )
 for _command in _ORDER:

@@ -23,6 +23,7 @@ from harvestcast.words.crops import crops_said_as
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
+    from harvestcast.report.ahead.results import Ahead
     from harvestcast.report.backtest.results import PastWeeks
     from harvestcast.report.week.results import Week
 
@@ -247,7 +248,7 @@ def notice_line(row: dict[str, Any]) -> str:
     return f"{where}{typed}: {row['odd']}; {row['done']}"
 
 
-def in_words_of(garden: Garden | Week | PastWeeks) -> None:
+def in_words_of(garden: Garden | Week | Ahead | PastWeeks) -> None:
     """Say the crops as the garden's household calls them until the command ends."""
     click.get_current_context().with_resource(crops_said_as(garden.crop_words))
 

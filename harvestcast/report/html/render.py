@@ -17,6 +17,7 @@ from harvestcast.report.html.page import Piece, templates
 
 KINDS: dict[str, str] = {
     "week": "harvestcast.report.week.page",
+    "ahead": "harvestcast.report.ahead.page",
     "season": "harvestcast.report.season.page",
     "next": "harvestcast.report.next.page",
     "backtest": "harvestcast.report.backtest.page",
@@ -41,7 +42,7 @@ def write_report(
 
     Parameters
     ----------
-    kind : {"week", "season", "next", "backtest"}
+    kind : {"week", "ahead", "season", "next", "backtest"}
         Kind of report.
     folder : path
         The garden folder.
@@ -50,6 +51,7 @@ def write_report(
         no such page.
     results : object, optional
         Results computed already: :class:`harvestcast.report.week.results.Week`,
+        :class:`harvestcast.report.ahead.results.Ahead`,
         :class:`harvestcast.report.season.results.SeasonEnd`,
         :class:`harvestcast.report.next.results.NextSeason` or
         :class:`harvestcast.report.backtest.results.PastWeeks`.
@@ -57,7 +59,8 @@ def write_report(
         Told what is being done.
     **parameters
         What the results are made with where they are not given, and what is tried besides:
-        ``as_of``, ``weeks``, ``seed``, ``change`` of a week; ``year``, ``seed``, ``measure`` of a
+        ``as_of``, ``weeks``, ``seed``, ``change`` of a week; ``as_of``, ``seed`` of the season
+        ahead; ``year``, ``seed``, ``measure`` of a
         season; ``year``, ``probability``, ``seed``, ``change`` of the next one; ``year``,
         ``weeks``, ``seed`` of a back-test.
 
