@@ -68,8 +68,8 @@ def test_shopping_is_taken_with_one_word_and_the_week_stands(
 def test_what_is_on_hand_is_listed_with_the_day_of_its_count(
     folder: Path, run: Callable[..., Result]
 ) -> None:
-    assert run("on-hand", folder, "pint", "jars", "24", "--on", DAY).exit_code == 1
-    assert run("on-hand", folder, "pint jars", "24", "--on", DAY).exit_code == 0
+    assert run("on-hand", folder, "pint", "jars", "--on", DAY).exit_code == 1
+    assert run("on-hand", folder, "pint", "jars", "24", "--on", DAY).exit_code == 0
     assert run("on-hand", folder, "cucumbers", "9 lb", "--on", DAY).exit_code == 0
     said = json.loads(run("on-hand", folder, "--json", "--quiet").stdout)
     stock = {row["item"]: row for row in said["stock"]}
