@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from harvestcast.season.next.plan import plan_next_season as plan_next_season
     from harvestcast.season.review.varieties import compare_varieties as compare_varieties
 
-    __version__: str
-
 _VERBS = {
     "open_garden": "records.garden",
     "garden_from_frames": "records.garden",
