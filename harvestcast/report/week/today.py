@@ -66,6 +66,9 @@ def _brief(week: Week) -> Iterator[tuple[str, list[str] | str]]:
     late = texts(week_mind.overdue(week))
     if late:
         yield "Overdue", [wording.sentence(one) for one in late]
+    stands = words.standing_words(week)
+    if stands:
+        yield "Stands ready", f"{'; '.join(stands[:3])}."
     now, later = words.jobs_of_two_days(week)
     jobs = [
         f"{wording.day(row['day'], week.units)}: {words.job_line(row, week)}."
