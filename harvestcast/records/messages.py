@@ -521,8 +521,8 @@ MESSAGES: dict[str, Message] = {
     "date.stray": _m(_days_named, "kept as typed; check the month and the year"),
     "date.carried": _m("the date is missing on the line", "taken from the line above"),
     "date.year_above": _m("the dates have no year",
-        "read as days of {used}, which the name of the sheet or a line above the table says; "
-        "--year says another", used=2025),
+        "read as days of {used}, as a title, the sheet's name or the other sheets say; --year says "
+        "another", used=2025),
     "date.new_year": _m("the days fall back from {before:day} to {after:day}",
         "read as days of one year; where they pass New Year, --year {season} says so",
         before=date(2024, 12, 28), season="2024/25"),
@@ -553,8 +553,8 @@ MESSAGES: dict[str, Message] = {
     "amount.two_numbers": _m("two numbers stand there without a unit between them",
         _two_numbers_cure),
     "amount.last_number": _m("the last number has no unit", _named_unit_cure),
-    "amount.volume": _m("the unit {word} says neither count nor weight", _named_unit_cure,
-        word="basket"),
+    "amount.volume": _m("the unit {word} says neither count nor weight",
+        "Type how many or how heavy: 34, 5.2 lb.", word="basket"),
     "amount.pound": _m("the unit {word} is 500 g to some and 454 g to others",
         "Type it in kg, g or lb.", word="livre"),
     "amount.unknown_unit": _m("the unit {word} is not known", _unknown_unit_cure, word="kgs2"),
