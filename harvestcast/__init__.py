@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from harvestcast.season.review.varieties import compare_varieties as compare_varieties
     from harvestcast.words.guide import explain as explain
 
-    __version__: str
-
 _VERBS = {
     "open_garden": "records.garden",
     "garden_from_frames": "records.garden",

@@ -141,6 +141,47 @@ BY_BED = FrameSpec(
     ),
 )
 
+OVER_SEASONS = FrameSpec(
+    "over_seasons",
+    (
+        _CROP,
+        _VARIETY,
+        integer("season", "season, by the year it begins in"),
+        text("label", "the same as people say it"),
+        number("plants", "plants that stood", required=False),
+        date("first_pick", "first day with a pick", required=False),
+        date("last_pick", "last day with a pick", required=False),
+        number("kg_per_plant", "expected harvest of a plant in that season", "kg", required=False),
+        number("average_kg_per_plant", "the same in average weather", "kg", required=False),
+        number("average_q05", "its lower end of 90 %", "kg", required=False),
+        number("average_q95", "its upper end of 90 %", "kg", required=False),
+        text("notes", "what was noted of it, each once", required=False),
+    ),
+    key=("crop", "variety", "season"),
+)
+"""Every variety in each season that is over."""
+
+VERDICTS = FrameSpec(
+    "verdicts",
+    (
+        _CROP,
+        _VARIETY,
+        text("verdict", "what becomes of it", one_of=("keep", "drop", "try_again")),
+        number("kg_per_m2", "harvest of a square metre over all seasons, average weather", "kg/m2"),
+        number("q05", "its lower end of 90 %", "kg/m2"),
+        number("q95", "its upper end of 90 %", "kg/m2"),
+        text("against", "best other variety of the crop", required=False),
+        number("chance_better", "chance that it brings more than that", high=1, required=False),
+        integer("seasons", "whole seasons it was picked in", low=1),
+        number("plants", "plants of them together", required=False),
+        text("notes", "what was noted of it in all of them, each once", required=False),
+        text("code", "verdict.keep, .drop, .try_again or .alone"),
+        text("says", "the same in a sentence"),
+    ),
+    key=("crop", "variety"),
+)
+"""Varieties of the whole seasons of a log: which stay, go or get another try, by their yield."""
+
 CALENDAR = FrameSpec(
     "calendar",
     (

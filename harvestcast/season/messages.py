@@ -337,6 +337,28 @@ def _staying(
     return f"{line} ({_logged(plants, seasons)}){end}"
 
 
+def _verdict(
+    units: str,
+    kg_m2: float,
+    low: float,
+    high: float,
+    other: str,
+    other_kg_m2: float,
+    chance: float,
+    seasons: int,
+    plants: float,
+    end: str,
+) -> str:
+    ends = " to ".join(_of_a_bed(one, units) for one in (low, high))
+    line = f"{_of_a_bed(kg_m2, units)} ({ends}) of {_piece(units)}"
+    if other:
+        line += (
+            f" against {_of_a_bed(other_kg_m2, units)} of {other}; better with chance "
+            f"{sure_words(chance)}"
+        )
+    return f"{line} ({_logged(plants, seasons)}){end}"
+
+
 def _in_100(chance: float) -> str:
     return "fewer than 1 of 100" if chance < 0.005 else f"{100 * chance:.0f} of 100"
 
@@ -355,6 +377,10 @@ def _family(name: str) -> str:
 
 
 _PLACE = {"family": "Solanaceae", "last": "2025", "years": 2.0, "since": "2024"}
+_VERDICT = {
+    "units": "metric", "kg_m2": 6.8, "low": 5.9, "high": 7.5, "other": "Copperkin",
+    "other_kg_m2": 4.1, "chance": 0.94, "seasons": 2, "plants": 24.0,
+}  # fmt: skip
 _STAYING = {
     "units": "metric", "kg_m2": 2.0, "other": "Kettle Red", "other_kg_m2": 6.8, "chance": 0.03,
     "seasons": 1, "plants": 3.0,
@@ -755,6 +781,21 @@ MESSAGES: dict[str, Message] = {
             **facts, end=": what it brings is less than its bed and work, or is not wanted"
         ),
         example={**_STAYING, "other": ""},
+    ),
+    "verdict.keep": Message(text=lambda **facts: _verdict(**facts, end=""), example=_VERDICT),
+    "verdict.drop": Message(
+        text=lambda **facts: _verdict(**facts, end=": its bed does more under the other"),
+        example={**_VERDICT, "chance": 0.03},
+    ),
+    "verdict.try_again": Message(
+        text=lambda **facts: _verdict(
+            **facts, end=": too near to part with; more plants, or another season, would tell"
+        ),
+        example={**_VERDICT, "chance": 0.3},
+    ),
+    "verdict.alone": Message(
+        text=lambda **facts: _verdict(**facts, end=": the only one of its crop"),
+        example={**_VERDICT, "other": ""},
     ),
     # -- which bed takes a row
     "place.new": Message(

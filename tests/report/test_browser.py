@@ -71,7 +71,9 @@ def visit(window: Any, week_html: Path) -> Visit:
     return _open(window, week_html)
 
 
-@pytest.fixture(scope="module", params=["week_html", "season_html", "next_html", "backtest_html"])
+@pytest.fixture(
+    scope="module", params=["week_html", "ahead_html", "season_html", "next_html", "backtest_html"]
+)
 def each(window: Any, request: pytest.FixtureRequest) -> Visit:
     """Return each of the pages, opened."""
     return _open(window, request.getfixturevalue(request.param))

@@ -52,8 +52,8 @@ def test_every_command_is_there() -> None:
     assert set(COMMANDS) == promised
 
 
-@pytest.mark.parametrize("name", ["start", "add", "import", "check", "sheet", "week", "season",
-                                  "next", "backtest", "gardens", *BOOK])  # fmt: skip
+@pytest.mark.parametrize("name", ["start", "add", "import", "check", "sheet", "week", "ahead",
+                                  "season", "next", "backtest", "gardens", *BOOK])  # fmt: skip
 def test_every_command_has_help_with_an_example_and_json(
     name: str, run: Callable[..., Result]
 ) -> None:
@@ -79,7 +79,7 @@ def test_wrong_use_is_status_2(run: Callable[..., Result]) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["check", "week", "season", "next", "backtest", "sheet", "on-hand"]
+    "name", ["check", "week", "ahead", "season", "next", "backtest", "sheet", "on-hand"]
 )
 def test_a_folder_that_is_not_there_is_said(
     name: str, tmp_path: Path, run: Callable[..., Result]

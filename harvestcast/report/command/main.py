@@ -7,13 +7,12 @@ import shutil
 import click
 
 from harvestcast.report.command.add import KITCHEN, add
-from harvestcast.report.command.ahead import ahead
 from harvestcast.report.command.backtest import backtest
 from harvestcast.report.command.check import check
 from harvestcast.report.command.gardens import gardens
 from harvestcast.report.command.importing import import_
 from harvestcast.report.command.next import next_
-from harvestcast.report.command.season import season
+from harvestcast.report.command.season import ahead, season
 from harvestcast.report.command.sheet import sheet
 from harvestcast.report.command.start import start
 from harvestcast.report.command.terminal import Progress, command, show, show_json

@@ -23,8 +23,8 @@ from harvestcast.words.crops import crops_said_as
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
-    from harvestcast.report.ahead.results import Ahead
     from harvestcast.report.backtest.results import PastWeeks
+    from harvestcast.report.season.ahead.results import Ahead
     from harvestcast.report.week.results import Week
 
 F = TypeVar("F", bound=Callable[..., Any])

@@ -17,7 +17,7 @@ from harvestcast.report.html.page import Piece, templates
 
 KINDS: dict[str, str] = {
     "week": "harvestcast.report.week.page",
-    "ahead": "harvestcast.report.ahead.page",
+    "ahead": "harvestcast.report.season.ahead.page",
     "season": "harvestcast.report.season.page",
     "next": "harvestcast.report.next.page",
     "backtest": "harvestcast.report.backtest.page",
@@ -51,7 +51,7 @@ def write_report(
         no such page.
     results : object, optional
         Results computed already: :class:`harvestcast.report.week.results.Week`,
-        :class:`harvestcast.report.ahead.results.Ahead`,
+        :class:`harvestcast.report.season.ahead.results.Ahead`,
         :class:`harvestcast.report.season.results.SeasonEnd`,
         :class:`harvestcast.report.next.results.NextSeason` or
         :class:`harvestcast.report.backtest.results.PastWeeks`.

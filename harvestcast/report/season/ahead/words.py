@@ -13,7 +13,7 @@ from harvestcast.units import L_PER_CUFT
 from harvestcast.words import amounts as wording
 
 if TYPE_CHECKING:
-    from harvestcast.report.ahead.results import Ahead
+    from harvestcast.report.season.ahead.results import Ahead
 
 LIKELY = 0.5
 """Chance from which a week is said to bring too much, or a crop to be on the table."""
@@ -149,9 +149,10 @@ def full(row: pd.Series, season: Ahead) -> str:
     if pd.isna(row["there"]):
         return "garden.toml does not say how much there is"
     word = "full" if row["store"] in FILLS else "used up"
+    if row["p_full"] < 0.01:
+        return "enough"
     if row["p_full"] < NEVER:
-        chance = "hardly ever" if row["p_full"] < 0.01 else f"chance {_chance(row['p_full'])}"
-        return f"likely enough; {word} {chance}" if chance != "hardly ever" else "enough"
+        return f"likely enough; {word} with chance {_chance(row['p_full'])}"
     when = about(row, "full", season)
     return f"{word} with chance {_chance(row['p_full'])}, in the week from {when}"
 

@@ -8,10 +8,10 @@ from pathlib import Path
 import pandas as pd
 
 from harvestcast import figures
-from harvestcast.report.ahead import words
-from harvestcast.report.ahead.results import Ahead, looked_ahead
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
+from harvestcast.report.season.ahead import words
+from harvestcast.report.season.ahead.results import Ahead, looked_ahead
 from harvestcast.words import amounts as wording
 from harvestcast.words.crops import crops_said_as
 
@@ -255,7 +255,7 @@ def parts(
     say : callable, optional
         Told what is being done.
     as_of, seed
-        As :func:`harvestcast.report.ahead.results.looked_ahead` takes them.
+        As :func:`harvestcast.report.season.ahead.results.looked_ahead` takes them.
 
     Raises
     ------
