@@ -318,7 +318,7 @@ def _spans(garden: Garden, as_of: pd.Timestamp) -> pd.DataFrame:
         "picks": garden.picks.loc[garden.picks["date"] <= as_of],
         "plantings": garden.plantings,
         "weather": weather.loc[~forecast & (weather["date"] <= as_of)],
-        "weather forecast": weather.loc[forecast & (weather["date"] > as_of)],
+        "weather of later days": weather.loc[forecast & (weather["date"] > as_of)],
         "pantry": garden.pantry.loc[garden.pantry["date"] <= as_of],
     }
     return pd.DataFrame(
