@@ -54,6 +54,7 @@ PLANTINGS = FrameSpec(
         number("row_m", "row length", "m", required=False),
         number("area_m2", "bed area taken", "m2", required=False),
         date("removed", "day it was pulled out", required=False),
+        text("cover", "what stands over it; empty: open ground", required=False, one_of=("glass",)),
         _NOTE,
         _FILE,
         _LINE,

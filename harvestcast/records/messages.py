@@ -639,6 +639,8 @@ MESSAGES: dict[str, Message] = {
         "Put the number in a column for the {meaning}, or correct the unit.", meaning="row length"),
     "planting.how": _m("it is not clear how it was planted: sown or set_out",
         "Type sown where seed went into the bed, set_out where young plants did."),
+    "planting.cover": _m("it is not clear what stands over it",
+        "Type glass for a house or a tunnel; leave the cell empty for open ground."),
     "product.missing": _m("the product is missing", "Type what was put up or eaten."),
     "kitchen.what": _m("the line does not say what was done",
         "Write counted, bought, put up, used, given, fed or thrown out."),

@@ -197,6 +197,22 @@ MESSAGES: dict[str, Message] = {
         text=_count_produce,
         example={"crops": {"cucumber": 20.9, "snap bean": 7.3}, "units": "us"},
     ),
+    # What to do with a surplus, where the kitchen's own sentence is too long.
+    "use.product": Message(
+        text=lambda kg, units, label, filled, **_: (
+            f"put up {wording.about_mass(kg, units)} (about {filled} of {wording.clean(label)})"
+        ),
+        example={"kg": 1.6, "units": "us", "label": "sliced dill pickles", "filled": "6 pints"},
+    ),
+    "use.give": Message(
+        text=lambda kg, units, **_: f"give away {wording.about_mass(kg, units)} more",
+        example={"kg": 1.8, "units": "us"},
+    ),
+    "use.feed": Message(
+        text=lambda kg, units, **_: f"feed animals {wording.about_mass(kg, units)} more",
+        example={"kg": 1.4, "units": "us"},
+    ),
+    "use.pick_smaller": Message(text="pick smaller, and every day"),
     "week.since": Message(
         text=_since,
         example={

@@ -183,7 +183,7 @@ def test_the_first_page_on_paper_is_the_first_screen(visit: Visit, tmp_path: Pat
         first, second, *_ = (
             " ".join(leaf.extract_text().split()) for leaf in pypdf.PdfReader(out).pages
         )
-        for words in ("The next two days", "Overdue", "To do", "To shop for", "Surplus", "Mind"):
+        for words in ("The next two days", "Overdue", "To do", "To buy", "Surplus", "Mind"):
             assert words in first
         assert "What to do on which day" not in first
         assert second.startswith("What to do on which day")

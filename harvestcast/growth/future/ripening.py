@@ -14,8 +14,9 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr, ndtri
 
-from harvestcast.arrays import Array, Index, Single
+from harvestcast.arrays import Array, Flags, Index, Single
 from harvestcast.growth.crops.almanac import daily_heat
+from harvestcast.growth.crops.cover import under_cover
 from harvestcast.growth.future.amounts import pieces
 from harvestcast.growth.future.draws import LEAST_TRIED, TRIED_A_STATE, Drawn, draw_series
 from harvestcast.growth.future.numbers import (
@@ -163,14 +164,14 @@ def _start(fit: Fit, tmin: Array, tmax: Array, numbers: Numbers) -> _Start:
     draws, days = tmin.shape
     n = len(fit.series)
     tmin, tmax, which = _scenarios(tmin, tmax)
-    ahead: dict[tuple[float, float | None, str], _Ahead] = {}
+    places = {False: (tmin, tmax)}
+    if any(s.covered.any() for s in fit.series):
+        places[True] = (tmin, tmax) if fit.season.inside else under_cover(tmin, tmax)
+    ahead: dict[tuple[float, float | None, str, bool], _Ahead] = {}
     hanging, size, keep = (np.empty((n, draws), dtype=np.float32) for _ in range(3))
     effective = np.ones(n)
     rate = np.zeros((days, n, draws), dtype=np.float32)
     for row, s in enumerate(fit.series):
-        limits = (s.facts.base_c, s.facts.upper_c, s.facts.heat_method)
-        if limits not in ahead:
-            ahead[limits] = _ahead(s, tmin, tmax, which)
         drawn = draw_series(fit, row, numbers.tried, numbers.own[row])
         size[row], keep[row], hanging[row] = drawn.size, drawn.keep, drawn.hanging
         effective[row] = drawn.effective
@@ -178,17 +179,25 @@ def _start(fit: Fit, tmin: Array, tmax: Array, numbers: Numbers) -> _Start:
             hanging[row] *= FROSTED_KEEP**s.frosted_days
             keep[row] = FROSTED_KEEP
         elif s.share[:, -1].any():
-            rate[:, row] = _rates_ahead(s, drawn, ahead[limits])
+            parts: list[Single] = []
+            for covered in np.unique(s.covered[s.share[:, -1] > 0]).tolist():
+                limits = (s.facts.base_c, s.facts.upper_c, s.facts.heat_method, covered)
+                if limits not in ahead:
+                    ahead[limits] = _ahead(s, *places[covered], which)
+                own = _rates_ahead(s, drawn, ahead[limits], s.covered == covered)
+                if s.facts.tender and not covered:
+                    frost = np.cumsum(tmin <= s.facts.kill_c, axis=1) > 0
+                    if frost.any():
+                        own[frost[which].T] = 0.0
+                parts.append(own)
+            rates = sum(parts[1:], parts[0])
+            rate[:, row] = rates * _below_ceiling(s, rates)
             rate[:, row, drawn.over] = 0.0
             if _taken_whole(s):
                 more = rate[:, row].sum(axis=0) + hanging[row]
                 part = _bent_below(more, _still_there(fit, row, numbers.own[row].stock))
                 rate[:, row] *= part
                 hanging[row] *= part
-            if s.facts.tender:
-                frost = np.cumsum(tmin <= s.facts.kill_c, axis=1) > 0
-                if frost.any():
-                    rate[:, row][frost[which].T] = 0.0
     return _Start(hanging, size, keep, rate, effective)
 
 
@@ -209,15 +218,14 @@ def _ahead(s: Series, tmin: Array, tmax: Array, which: Index) -> _Ahead:
     return _Ahead(heat[:, which], warmth.T.astype(np.float32)[:, which])
 
 
-def _rates_ahead(s: Series, drawn: Drawn, ahead: _Ahead) -> Single:
-    """Rates of becoming ready (days, draws) of one series."""
-    alive = s.share[:, -1] > 0
+def _rates_ahead(s: Series, drawn: Drawn, ahead: _Ahead, some: Flags) -> Single:
+    """Rates of becoming ready (days, draws) of some plantings of one series."""
+    alive = (s.share[:, -1] > 0) & some
     now = s.heat[alive, -1].astype(np.float32)
     rate = stand_bearing(
         drawn.theta, ahead.heat + now[:, None, None], s.share[alive, -1].astype(np.float32)
     )
-    rate = rate * np.exp(drawn.theta[:, 0] + ahead.log_warmth + drawn.coming)
-    return rate * _below_ceiling(s, rate)
+    return rate * np.exp(drawn.theta[:, 0] + ahead.log_warmth + drawn.coming)
 
 
 def _below_ceiling(s: Series, rate: Single) -> Single:

@@ -60,6 +60,8 @@ PLANTING_FIELDS: dict[str, str] = {
     "unit": "unit|units",
     "removed": "removed|pulled|pulled out|date removed|end|ended|finished|entfernt|geraumt|"
     "geraeumt|abgeraumt|abgeraeumt|gerodet",
+    "cover": "cover|covered|covered by|under|under cover|shelter|protection|abdeckung|schutz|"
+    "unter glas|abri|couvert|sous abri|cubierta|copertura|bedekking|overkapping",
     "note": PICK_FIELDS["note"],
 }
 WEATHER_FIELDS: dict[str, str] = {

@@ -30,12 +30,12 @@ from harvestcast.units import M_PER_FT
 
 _HEADINGS = {
     "metric": {
-        "plantings": "crop,variety,bed,date,how,plants,row_m,removed,note",
+        "plantings": "crop,variety,bed,date,how,plants,row_m,removed,cover,note",
         "weather": "date,tmin_c,tmax_c,rain_mm",
         "kitchen": ",".join(HEADINGS["metric"]),
     },
     "us": {
-        "plantings": "crop,variety,bed,date,how,plants,row_ft,removed,note",
+        "plantings": "crop,variety,bed,date,how,plants,row_ft,removed,cover,note",
         "weather": "date,tmin_f,tmax_f,rain_in",
         "kitchen": ",".join(HEADINGS["us"]),
     },
@@ -188,7 +188,8 @@ def garden_settings(
         "# latitude = 45" if latitude is None else f"latitude = {_number(latitude)}",
         f'units = {_quoted(units)}  # "us" or "metric"',
         f"people = {_number(people)}",
-        "# Usual days of the last frost in spring and the first in autumn, month first.",
+        "# Usual days of the last frost in spring and the first in autumn, month first. No frost",
+        "# ends what stands in a house or tunnel: write glass into its column cover.",
         *frosts,
         "# A day without a line in the pick log: nobody picked, or nothing was ripe?",
         'day_without_row = "not_picked"  # or "nothing_ripe"',

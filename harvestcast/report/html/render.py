@@ -99,7 +99,7 @@ def page_of(parts: Sequence[Piece]) -> str:
     Parameters
     ----------
     parts : sequence of Piece
-        The head of the page first; those with a name are listed at its top.
+        The head of the page first; those with a name are listed at its top, the first left out.
 
     Returns
     -------
@@ -107,10 +107,11 @@ def page_of(parts: Sequence[Piece]) -> str:
         HTML.
     """
     head, *rest = parts
+    named = [part for part in rest if part.name]  # the first stands right below the list
     return (
         templates()
         .get_template("index.html.j2")
-        .render(title=head.name, parts=parts, sections=[part for part in rest if part.name])
+        .render(title=head.name, parts=parts, sections=named[1:])
     )
 
 

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 EVEN = 0.5
 """Chance of a surplus from which it is called too much."""
+SURE = 0.95
+"""Chance of a surplus from which the chance is not said in short."""
 MUCH_KG = 1.0
 """Upper end of the range from which a surplus is called too much, however unlikely."""
 MAY_BE = 0.05
@@ -129,6 +131,28 @@ def due(days: pd.DataFrame, kg: float = SMALL_KG, *, below: bool = False) -> pd.
     likely = days.loc[(days["chance"] >= DUE) & (days["q90_kg"] >= SMALL_KG)]
     much = set(likely.loc[likely["q90_kg"] >= kg, "crop"])
     return days.loc[days["crop"].isin(set(likely["crop"]) - much if below else much)]
+
+
+def first_rows(weekly: pd.DataFrame, days: pd.DataFrame) -> list[str]:
+    """Return the crops worth a row of the first screen, those of which most comes first.
+
+    Parameters
+    ----------
+    weekly : pandas.DataFrame
+        As :func:`coming` returns it.
+    days : pandas.DataFrame
+        As :func:`next_days` returns it.
+
+    Returns
+    -------
+    list of str
+        Crops due on the next days with :data:`LITTLE_KG`, or of which :data:`MUCH_KG` may come in
+        the first week.
+    """
+    much = (weekly["week"] == 1) & (weekly["q90_kg"] >= MUCH_KG)
+    soon = due(days, LITTLE_KG)
+    shown = {*weekly.loc[much, "crop"], *(soon["crop"] if len(soon) else ())}
+    return [str(crop) for crop in dict.fromkeys([*weekly["crop"], *shown]) if crop in shown]
 
 
 def overdue(outlook: Outlook, garden: Garden, picked: pd.DataFrame) -> pd.DataFrame:

@@ -192,6 +192,7 @@ def season_ahead(
     if draws < 100:
         raise ValueError("draws: at least 100")
     day = _last_day(garden, as_of)
+    garden = _known(garden, day)
     beds = growing(garden, day, draws=draws, seed=seed)
     starts = pd.date_range(day + pd.Timedelta(days=1), periods=WEEKS, freq="7D")
     home = replace(garden, household=household_on(garden, day))
@@ -239,6 +240,16 @@ def _last_day(garden: Garden, as_of: object) -> pd.Timestamp:
         return day_of(garden, as_of)
     observed = garden.weather.loc[garden.weather["kind"] != "forecast", "date"]
     return max([day_of(garden), *([observed.max().normalize()] if len(observed) else [])])
+
+
+def _known(garden: Garden, day: pd.Timestamp) -> Garden:
+    """Return the garden without what was written down later; plantings to come are plans."""
+    books = {
+        name: table[table["date"] <= day]
+        for name in ("picks", "pantry", "kitchen")
+        for table in (getattr(garden, name),)
+    }
+    return replace(garden, **books)
 
 
 def _shown(kg: Array) -> int:

@@ -97,7 +97,8 @@ def weeks_table(found: Found) -> pd.DataFrame:
 def crops_table(found: Found, garden: Garden, first: Array) -> pd.DataFrame:
     """Return every crop over the whole time (AHEAD_CROPS)."""
     year, picked = found.year, found.picked
-    log = picked_days(gather(garden, found.as_of))
+    start = garden.seasons.start(found.as_of)
+    log = picked_days(gather(garden, found.as_of, begun=start))
     so_far = log.groupby("crop")["mass_kg"].sum() if len(log) else pd.Series(dtype=float)
     put_up, rows = year.put_up_by_week, []
     for place, crop in enumerate(found.crops):
