@@ -198,6 +198,8 @@ def _start(fit: Fit, tmin: Array, tmax: Array, numbers: Numbers) -> _Start:
                 part = _bent_below(more, _still_there(fit, row, numbers.own[row].stock))
                 rate[:, row] *= part
                 hanging[row] *= part
+        elif s.dated:
+            hanging[row] = 0.0  # what was taken out is gone with its fruit
     return _Start(hanging, size, keep, rate, effective)
 
 
