@@ -223,6 +223,8 @@ def _start(fit: Fit, tmin: Array, tmax: Array, days: int, numbers: Numbers) -> _
                 part = _bent_below(more, left.astype(np.float32))
                 rate[:, row] *= part
                 hanging[row] *= part
+        elif s.dated:
+            hanging[row] = 0.0  # what was taken out is gone with its fruit
     return _Start(hanging, size, keep, rate, effective, frost)
 
 
