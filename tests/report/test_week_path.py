@@ -429,3 +429,14 @@ def test_the_week_of_the_sample_from_the_command_line(sample_folder: Path, tmp_p
     assert html.count("<img ") >= 10
     canned = [row for row in said["work"] if row["method"] in ("boiling_water", "pressure")]
     assert all(row["process_min"] and row["source"] for row in canned)
+
+
+def test_what_stands_ready_is_said_in_one_line_a_crop(made_up: SimpleNamespace) -> None:
+    week = made_up.week("metric")
+    assert week_words.standing_words(week) == []
+    rows = [("onion", 5.0, 8.0, 12.0, 0.2), ("potato", 0.3, 6.4, 36.0, 0.47)]
+    table = pd.DataFrame(rows, columns=["crop", "q10_kg", "q50_kg", "q90_kg", "p_taken"])
+    assert week_words.standing_words(replace(week, standing=table)) == [
+        "onion: 5 to 12 kg if you bring all of it in (any this week: 20%)",
+        "potato: about 6.4 kg, up to 36 kg if you bring all of it in (any this week: 47%)",
+    ]
