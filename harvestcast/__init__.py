@@ -1,9 +1,6 @@
 """Forecast a kitchen garden's harvest and plan what to put up, week by week.
 
->>> import harvestcast as hc                                    # doctest: +SKIP
->>> garden = hc.open_garden("sample_logs")                      # doctest: +SKIP
->>> outlook = hc.forecast(garden, weeks=3)                      # doctest: +SKIP
->>> plan = hc.plan_week(outlook, garden)                        # doctest: +SKIP
+>>> outlook = harvestcast.forecast(harvestcast.open_garden("sample_logs"))  # doctest: +SKIP
 """
 
 from importlib import import_module
@@ -21,10 +18,10 @@ if TYPE_CHECKING:
     from harvestcast.records.logs.one_file import read_weather as read_weather
     from harvestcast.report.check import odd_things as odd_things
     from harvestcast.report.html.render import write_report as write_report
+    from harvestcast.season.ahead.ahead import season_ahead as season_ahead
     from harvestcast.season.next.plan import plan_next_season as plan_next_season
     from harvestcast.season.review.varieties import compare_varieties as compare_varieties
-
-    __version__: str
+    from harvestcast.words.guide import explain as explain
 
 _VERBS = {
     "open_garden": "records.garden",
@@ -35,9 +32,11 @@ _VERBS = {
     "forecast": "growth.forecast",
     "backtest": "growth.backtest",
     "plan_week": "kitchen.week.plan",
+    "season_ahead": "season.ahead.ahead",
     "compare_varieties": "season.review.varieties",
     "plan_next_season": "season.next.plan",
     "write_report": "report.html.render",
+    "explain": "words.guide",
 }
 
 __all__ = [*_VERBS, "errors"]

@@ -113,6 +113,7 @@ def test_a_back_test_is_a_frame_that_draws_itself() -> None:
         (lambda: hc.compare_varieties("sample_logs", year=2025), "open_garden"),
         (lambda: hc.plan_next_season("sample_logs", year=2027), "open_garden"),
         (lambda: hc.backtest("sample_logs"), "open_garden"),
+        (lambda: hc.season_ahead("sample_logs"), "open_garden"),
     ],
 )
 def test_a_wrong_argument_is_answered_by_a_sentence(call, needed) -> None:

@@ -103,6 +103,7 @@ COMMANDS: list[list[str]] = [
     ["sheet", "--out", "{out}.html"],
     ["week", "--no-report", "--as-of", "2026-07-20"],
     ["week", "--no-report", "--seed", "-1"],
+    ["ahead", "--no-report", "--as-of", "2026-06-10"],
     ["season", "--no-report"],
     ["season", "--no-report", "--year", "99999"],
     ["next", "--no-report"],

@@ -20,6 +20,8 @@ from harvestcast.figures.coming import (
     weekly_bands_alt,
 )
 from harvestcast.figures.kitchen import (
+    filling_up,
+    filling_up_alt,
     kitchen_days,
     kitchen_days_alt,
     pantry_shelf,
@@ -44,6 +46,8 @@ __all__ = [
     "beds_year_alt",
     "cumulative_heat",
     "cumulative_heat_alt",
+    "filling_up",
+    "filling_up_alt",
     "glut_weeks",
     "glut_weeks_alt",
     "in_session",

@@ -19,10 +19,13 @@ from harvestcast.figures.look import (
     RUST,
     SLATE,
     crown,
+    largest,
     named_rows,
     resize,
     styled,
+    week_axes,
 )
+from harvestcast.units import L_PER_CUFT
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 
@@ -216,3 +219,59 @@ def pantry_shelf_alt(shelf: pd.DataFrame, *, units: Units, title: str) -> str:
         for _, row in shelf.iterrows()
     ]
     return f"{wording.clean(title)}. {'; '.join(said) if said else 'No target is set'}."
+
+
+@styled(4.2, 2.9)
+def filling_up(room: pd.DataFrame, *, units: Units, title: str, ax: Axes | None = None) -> Axes:
+    """Draw how a store fills up, or is used up, over the weeks of a season.
+
+    Parameters
+    ----------
+    room : pandas.DataFrame
+        Rows of one store of ``SeasonAhead.room``: ``start``, ``q10``, ``q50``, ``q90``, ``there``
+        (NaN: not known), ``unit``.
+    units : {"us", "metric"}
+        Litres are shown as cubic feet in US units.
+    title : str
+        Heading, plain text.
+    ax : matplotlib.axes.Axes, optional
+        Where to draw; left out: axes of their own.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    assert ax is not None
+    unit, factor = _store_unit(room, units)
+    at = np.arange(len(room))
+    low, middle, high, there = (
+        factor * room[name].to_numpy(float) for name in ("q10", "q50", "q90", "there")
+    )
+    ax.fill_between(at, low, high, color=PALE, edgecolor=MID, linewidth=0.5, label="8 in 10")
+    ax.plot(at, middle, color=INK, linewidth=1.8, label="middle")
+    if np.isfinite(there).any():
+        ax.axhline(there[0], color=RUST, linewidth=1.6, linestyle=(0, (5, 2)), label="there is")
+    week_axes(ax, at, list(room["start"]), units, "")
+    ax.set_ylim(0, 1.08 * max(_top(high, there), 1e-9))
+    ax.set_ylabel(f"{unit} by the week's end")
+    crown(ax, title, ncols=3)
+    return ax
+
+
+def _store_unit(room: pd.DataFrame, units: Units) -> tuple[str, float]:
+    unit = str(room["unit"].iloc[0])
+    return ("cubic feet", 1 / L_PER_CUFT) if unit == "l" and units == "us" else (unit, 1.0)
+
+
+def filling_up_alt(room: pd.DataFrame, *, units: Units, title: str) -> str:
+    """Return the figure :func:`filling_up` in words."""
+    unit, factor = _store_unit(room, units)
+    there = factor * float(room["there"].iloc[0])
+    known = "" if np.isnan(there) else f"There is {wording.significant(there)} {unit}. "
+    most = largest(room, "q50")
+    low, middle, high = (wording.significant(factor * most[q]) for q in ("q10", "q50", "q90"))
+    week = wording.day(most["start"], units)
+    return (
+        f"{wording.clean(title)}. {known}Most in the week from {week}: "
+        f"{middle} {unit}, eight times in ten {low} to {high}."
+    )

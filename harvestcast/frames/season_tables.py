@@ -141,6 +141,47 @@ BY_BED = FrameSpec(
     ),
 )
 
+OVER_SEASONS = FrameSpec(
+    "over_seasons",
+    (
+        _CROP,
+        _VARIETY,
+        integer("season", "season, by the year it begins in"),
+        text("label", "the same as people say it"),
+        number("plants", "plants that stood", required=False),
+        date("first_pick", "first day with a pick", required=False),
+        date("last_pick", "last day with a pick", required=False),
+        number("kg_per_plant", "expected harvest of a plant in that season", "kg", required=False),
+        number("average_kg_per_plant", "the same in average weather", "kg", required=False),
+        number("average_q05", "its lower end of 90 %", "kg", required=False),
+        number("average_q95", "its upper end of 90 %", "kg", required=False),
+        text("notes", "what was noted of it, each once", required=False),
+    ),
+    key=("crop", "variety", "season"),
+)
+"""Every variety in each season that is over."""
+
+VERDICTS = FrameSpec(
+    "verdicts",
+    (
+        _CROP,
+        _VARIETY,
+        text("verdict", "what becomes of it", one_of=("keep", "drop", "try_again")),
+        number("kg_per_m2", "harvest of a square metre over all seasons, average weather", "kg/m2"),
+        number("q05", "its lower end of 90 %", "kg/m2"),
+        number("q95", "its upper end of 90 %", "kg/m2"),
+        text("against", "best other variety of the crop", required=False),
+        number("chance_better", "chance that it brings more than that", high=1, required=False),
+        integer("seasons", "whole seasons it was picked in", low=1),
+        number("plants", "plants of them together", required=False),
+        text("notes", "what was noted of it in all of them, each once", required=False),
+        text("code", "verdict.keep, .drop, .try_again or .alone"),
+        text("says", "the same in a sentence"),
+    ),
+    key=("crop", "variety"),
+)
+"""Varieties of the whole seasons of a log: which stay, go or get another try, by their yield."""
+
 CALENDAR = FrameSpec(
     "calendar",
     (
@@ -370,4 +411,123 @@ SOWING_CALENDAR = FrameSpec(
         date("late", "late end of 80 %; the day itself for tasks", required=False),
         text("says", "the same in a sentence"),
     ),
+)
+
+_AHEAD = (
+    number("mean_kg", "picked in the week, mean over futures", "kg"),
+    number("q10_kg", "10 % quantile", "kg"),
+    number("q25_kg", "25 % quantile", "kg"),
+    number("q50_kg", "median", "kg"),
+    number("q75_kg", "75 % quantile", "kg"),
+    number("q90_kg", "90 % quantile", "kg"),
+)
+
+AHEAD_WEEKS = FrameSpec(
+    "ahead_weeks",
+    (
+        _CROP,
+        integer("week", "week counted from the day after the last day known", low=1),
+        date("start", "first day"),
+        date("end", "last day"),
+        *_AHEAD,
+        number("eaten_kg", "eaten fresh, mean over futures", "kg"),
+        number("given_kg", "eaten beyond the appetite, given away or fed, mean", "kg"),
+        number("put_up_kg", "put up, mean", "kg"),
+        number("over_kg", "left over, mean", "kg"),
+        number("over_q50_kg", "left over, median", "kg"),
+        number("over_q90_kg", "left over, 90 % quantile", "kg"),
+        number("p_over", "chance that anything to speak of is left over", high=1),
+        number("p_table", "chance that at least half of the appetite can be eaten", high=1),
+    ),
+    key=("crop", "week"),
+)
+
+AHEAD_CROPS = FrameSpec(
+    "ahead_crops",
+    (
+        _CROP,
+        number("so_far_kg", "picked so far this season", "kg"),
+        *_AHEAD,
+        number("p_any", "chance that anything comes", high=1),
+        date("first_q10", "first pick to come, early end of 80 %", required=False),
+        date("first_q50", "median; none where half of the futures bring nothing", required=False),
+        date("first_q90", "late end; none where a tenth of them bring nothing", required=False),
+        date("peak", "first day of the week that brings most", required=False),
+        date("last_q50", "day by which nine tenths of it are in, median", required=False),
+        number("eaten_kg", "eaten fresh, mean over futures", "kg"),
+        number("given_kg", "eaten beyond the appetite, given away or fed, mean", "kg"),
+        number("put_up_kg", "put up, mean", "kg"),
+        number("over_kg", "left over, mean", "kg"),
+        number("over_q10_kg", "left over, 10 % quantile", "kg"),
+        number("over_q90_kg", "left over, 90 % quantile", "kg"),
+        number("stored_kg", "lies in store after the last week, mean", "kg"),
+    ),
+    key=("crop",),
+)
+"""What is to come of each crop; what it brings is of the whole time, not of a week."""
+
+AHEAD_SHELVES = FrameSpec(
+    "ahead_shelves",
+    (
+        text("product", "product key"),
+        text("label", "the same in household words"),
+        text("unit", "what its jars are counted in"),
+        number("target_jars", "wanted a year", "jars"),
+        number("stock_jars", "on the shelf now", "jars"),
+        number("wanted_jars", "still wanted", "jars"),
+        number("q10_jars", "put up by the end, 10 % quantile; unknown: in no way", required=False),
+        number("q50_jars", "median", required=False),
+        number("q90_jars", "90 % quantile", required=False),
+        number("p_met", "chance that the target is met", high=1, required=False),
+        date("met_q10", "end of the week in which it is met, early end of 80 %", required=False),
+        date("met_q50", "median; none where half of the futures do not meet it", required=False),
+        date("met_q90", "late end; none where a tenth do not meet it", required=False),
+    ),
+    key=("product",),
+)
+
+AHEAD_ROOM = FrameSpec(
+    "ahead_room",
+    (
+        text("store", "freezer, cool_store, jars, lids or freezer_bags"),
+        integer("week", "week counted from the day after the last day known", low=1),
+        date("start", "first day"),
+        date("end", "last day"),
+        text("unit", "unit of the figures"),
+        number("q10", "taken by the end of the week, 10 % quantile"),
+        number("q50", "median"),
+        number("q90", "90 % quantile"),
+        number("there", "there is so much; unknown where garden.toml does not say", required=False),
+    ),
+    key=("store", "week"),
+)
+
+AHEAD_LIMITS = FrameSpec(
+    "ahead_limits",
+    (
+        text("store", "freezer, cool_store, jars, lids or freezer_bags"),
+        text("unit", "unit of the figures"),
+        number("there", "there is so much; unknown where garden.toml does not say", required=False),
+        number("q10", "taken in the fullest week, 10 % quantile"),
+        number("q50", "median"),
+        number("q90", "90 % quantile"),
+        number("p_full", "chance that it is full or used up", high=1, required=False),
+        date("full_q10", "first day of the week when it is, early end of 80 %", required=False),
+        date("full_q50", "median; none where it is not in half of the futures", required=False),
+        date("full_q90", "late end; none where it is not in a tenth of them", required=False),
+    ),
+    key=("store",),
+)
+
+AHEAD_HOURS = FrameSpec(
+    "ahead_hours",
+    (
+        integer("week", "week counted from the day after the last day known", low=1),
+        date("start", "first day"),
+        date("end", "last day"),
+        number("there", "hours for putting up", "h"),
+        number("q50", "taken by what is put up, median", "h"),
+        number("q90", "90 % quantile", "h"),
+    ),
+    key=("week",),
 )

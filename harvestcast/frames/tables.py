@@ -54,6 +54,7 @@ PLANTINGS = FrameSpec(
         number("row_m", "row length", "m", required=False),
         number("area_m2", "bed area taken", "m2", required=False),
         date("removed", "day it was pulled out", required=False),
+        text("cover", "what stands over it; empty: open ground", required=False, one_of=("glass",)),
         _NOTE,
         _FILE,
         _LINE,
@@ -181,6 +182,20 @@ FITTED = FrameSpec(
 )
 """The fitted season of every variety, from planting to the end of the forecast; empty where a fit
 is not believed."""
+
+STANDING = FrameSpec(
+    "standing",
+    (
+        _CROP,
+        number("q10_kg", "ready a week ahead if none is taken before, 10 % quantile", "kg"),
+        number("q50_kg", "the same, median", "kg"),
+        number("q90_kg", "the same, 90 % quantile", "kg"),
+        date("ready_from", "first day by which half of it is likely ready", required=False),
+        number("p_taken", "chance that any is taken in the coming week", high=1),
+    ),
+    key=("crop",),
+)
+"""What stands of crops that are brought in at once, and keep where they stand."""
 
 LEFT_OUT = FrameSpec(
     "left_out",

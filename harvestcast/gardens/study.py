@@ -23,6 +23,7 @@ from harvestcast.gardens.sources import Opener, Share
 from harvestcast.growth.forecast import forecast
 from harvestcast.growth.log.series import day_of
 from harvestcast.records.garden import Garden
+from harvestcast.season.messages import refused
 from harvestcast.season.review.tables import best_table
 from harvestcast.season.review.varieties import review_crops
 from harvestcast.season.yields.plantings import seasons_with_picks, units_of
@@ -206,17 +207,15 @@ def _forecast(name: str, garden: Garden, last: pd.Timestamp, task: Task) -> dict
 
 
 def _compare(name: str, garden: Garden, last: pd.Timestamp, task: Task) -> dict[str, pd.DataFrame]:
-    wanted = (last.year,) if task.years is None else task.years
+    wanted = (garden.seasons.of(last),) if task.years is None else task.years
     known = seasons_with_picks(garden)
     years = sorted(set(wanted) & set(known))
     if not years:
-        said = ", ".join(str(year) for year in known) or "none"
-        raise InputError.one(
-            name,
-            "nothing was picked in the season asked for",
-            f"Choose a season with picks: {said}.",
-            column="date",
-            value=", ".join(str(year) for year in wanted),
+        label = garden.seasons.label
+        value = ", ".join(map(label, wanted))
+        there = [label(one) for one in known]
+        raise InputError(
+            [refused("season.no_picks", file=name, column="date", value=value, known=there)]
         )
     long, best = [], []
     for year in years:

@@ -49,9 +49,8 @@ def _ago(days: int) -> str:
 
 def _no_weather(*, as_of: pd.Timestamp, planned: bool, units: wording.Units) -> str:
     said = (
-        "Nothing is forecast: weather.csv holds no observed day up to "
-        f"{wording.long_day(as_of, units)}; put the daily file of a station near you into the "
-        "folder (see 'harvestcast check')"
+        f"Nothing is forecast: there is no weather up to {wording.long_day(as_of, units)}. Put the "
+        "daily file of a station near you into the folder (see 'harvestcast explain weather')"
     )
     if planned:
         said += ". The plan below is only for what is likely in your kitchen now"
@@ -81,7 +80,7 @@ def _ended_weather(
 ) -> str:
     return (
         f"The weather record ends on {wording.long_day(last, units)}, {days} days before "
-        f"{wording.long_day(as_of, units)}: the weather since comes from earlier years"
+        f"{wording.long_day(as_of, units)}: the forecast fills the days since from earlier years"
     )
 
 
@@ -104,8 +103,9 @@ def _gone_quiet(*, crops: Mapping[str, pd.Timestamp], units: wording.Units) -> s
 def _count_produce(*, crops: Mapping[str, float], units: wording.Units) -> str:
     named = [f"{wording.about_mass(kg, units)} {wording.clean(c)}" for c, kg in crops.items()]
     return (
-        f"nobody has counted what lies in the kitchen; {wording.some(named, MOST_NAMED)}, says the "
-        "log of picks. Count it with 'harvestcast on-hand', and the plan goes by that"
+        f"by the log of picks {wording.some(named, MOST_NAMED)} lie in the kitchen, uncounted. "
+        f"Count "
+        "them with 'harvestcast on-hand', and the plan goes by the count"
     )
 
 
@@ -159,8 +159,9 @@ def _few_years(*, years: int, units: wording.Units) -> str:
             "drawn from the same weeks of past years, and these are few"
         )
     return (
-        f"weather.csv: {have}; ten years are best: {columns}, or the daily file of a station near "
-        "you (GHCN-Daily), as it comes"
+        f"weather.csv: {have}; ten years are best: put the daily file of a station near you "
+        f"(GHCN-Daily) into the folder as it comes, or type {columns}; see 'harvestcast explain "
+        "weather'"
     )
 
 
@@ -175,7 +176,8 @@ MESSAGES: dict[str, Message] = {
     "log.ended": Message(text=_ended_log, example=_LAST),
     "weather.ended": Message(text=_ended_weather, example=_LAST),
     "hours.none": Message(
-        text="garden.toml gives no hours for putting up on the planned days, so nothing is; write "
+        text="garden.toml gives no hours for putting up on the planned days, so nothing is "
+        "planned; write "
         "under [hours] how many there are on which weekday, such as saturday = 4"
     ),
     "count.undated": Message(
@@ -188,7 +190,7 @@ MESSAGES: dict[str, Message] = {
     ),
     "count.old": Message(
         text=lambda items, days: (
-            f"{_items(items)}: the count is up to {days} days old; count again with 'harvestcast "
+            f"{_items(items)}: last counted up to {days} days ago; count again with 'harvestcast "
             "on-hand'"
         ),
         example={"items": ["new lids", "pint jars"], "days": 21},
@@ -197,6 +199,22 @@ MESSAGES: dict[str, Message] = {
         text=_count_produce,
         example={"crops": {"cucumber": 20.9, "snap bean": 7.3}, "units": "us"},
     ),
+    # What to do with a surplus, where the kitchen's own sentence is too long.
+    "use.product": Message(
+        text=lambda kg, units, label, filled, **_: (
+            f"put up {wording.about_mass(kg, units)} (about {filled} of {wording.clean(label)})"
+        ),
+        example={"kg": 1.6, "units": "us", "label": "sliced dill pickles", "filled": "6 pints"},
+    ),
+    "use.give": Message(
+        text=lambda kg, units, **_: f"give away {wording.about_mass(kg, units)} more",
+        example={"kg": 1.8, "units": "us"},
+    ),
+    "use.feed": Message(
+        text=lambda kg, units, **_: f"feed animals {wording.about_mass(kg, units)} more",
+        example={"kg": 1.4, "units": "us"},
+    ),
+    "use.pick_smaller": Message(text="pick smaller, and every day"),
     "week.since": Message(
         text=_since,
         example={
@@ -225,8 +243,8 @@ MESSAGES: dict[str, Message] = {
         },
     ),
     "missing.plantings": Message(
-        text="plantings.csv: nothing is planted yet; write crop, variety, date, how (sown or "
-        "set_out) and plants of every bed"
+        text="plantings.csv: nothing is planted yet; write crop, date, how (sown or set out) and "
+        "how many plants, a line for each variety and bed"
     ),
     "missing.picks": Message(
         text=lambda folder: (
@@ -238,7 +256,7 @@ MESSAGES: dict[str, Message] = {
     "missing.weather": Message(text=_few_years, example={"years": 2, "units": "us"}),
     "missing.latitude": Message(
         text="garden.toml: no latitude, and neither weather nor days of frost tell where the "
-        "garden lies, so a season is taken to be a calendar year"
+        "garden lies, so a season is counted as a calendar year; write, say, latitude = 44"
     ),
     "missing.latitude_south": Message(text=_southern, example={"basis": "weather"}),
     "missing.elevation": Message(
@@ -249,10 +267,12 @@ MESSAGES: dict[str, Message] = {
         text="garden.toml has no [[equipment]]: without it only cool storage is planned"
     ),
     "missing.hours": Message(
-        text="garden.toml has no [hours]: without them no work in the kitchen is planned"
+        text="garden.toml has no [hours]: without them no work in the kitchen is planned; write, "
+        "say, saturday = 4 below [hours]"
     ),
     "missing.targets": Message(
-        text="garden.toml has no [targets]: add some and the report compares your shelf with them"
+        text='garden.toml has no [targets]: write, say, "dill pickles" = 20 below [targets], '
+        "jars a year, and what is put up goes by them"
     ),
 }
 """Code: what it says, with facts to show it by."""

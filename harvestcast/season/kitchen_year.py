@@ -115,38 +115,79 @@ class YearResult:
 
     Parameters
     ----------
+    kitchen : KitchenYear
+        The household.
     eaten : ndarray, shape (futures, weeks, crops)
         Eaten fresh, up to the appetite. [kg]
     jars : ndarray, shape (futures, products)
         Put up. [jars]
-    glut : ndarray, shape (futures, weeks)
-        Neither eaten, given away nor put up, and spoiled. [kg]
-    hours_used : ndarray, shape (weeks, crops, futures)
-        Hands-on hours by week and crop. [h]
-    equipment_used : ndarray, shape (kinds, weeks, crops, futures)
-        Hours of each kind of equipment. [h]
-    freezer_used : ndarray, shape (crops, futures)
-        Freezer space. [l]
-    put_up, given : ndarray, shape (futures, crops)
-        Put up; eaten beyond the appetite or given away. [kg]
+    made : ndarray, shape (weeks, methods, futures)
+        Put up in each way. [kg]
+    more, spoiled : ndarray, shape (weeks, crops, futures)
+        Eaten beyond the appetite or given away; neither eaten, given nor put up, and spoiled. [kg]
     left : ndarray, shape (futures, crops)
         Still good after the last week. [kg]
     """
 
+    kitchen: KitchenYear
     eaten: Array
     jars: Array
-    glut: Array
-    hours_used: Array
-    equipment_used: Array
-    freezer_used: Array
-    put_up: Array
-    given: Array
+    made: Array
+    more: Array
+    spoiled: Array
     left: Array
+
+    @property
+    def glut(self) -> Array:
+        """Spoiled, all crops together, shape (futures, weeks). [kg]."""
+        return np.asarray(self.spoiled.sum(axis=1).T)
+
+    @property
+    def given(self) -> Array:
+        """Eaten beyond the appetite or given away, shape (futures, crops). [kg]."""
+        return np.asarray(self.more.sum(axis=0).T)
 
     @property
     def hours(self) -> Array:
         """Hands-on hours of the season, shape (futures,). [h]."""
-        return np.asarray(self.hours_used.sum(axis=(0, 1)))
+        return np.asarray(self.kitchen.hours_per_kg @ self.made.sum(axis=0))
+
+    @property
+    def hours_used(self) -> Array:
+        """Hands-on hours by week and crop, shape (weeks, crops, futures). [h]."""
+        return self._by_crop(self.kitchen.hours_per_kg)
+
+    @property
+    def equipment_used(self) -> Array:
+        """Hours of each kind of equipment, shape (kinds, weeks, crops, futures). [h]."""
+        kinds = np.arange(len(self.kitchen.kinds))
+        each = [
+            self._by_crop(self.kitchen.equipment_h_per_kg * (self.kitchen.equipment == kind))
+            for kind in kinds
+        ]
+        return np.array(each).reshape(len(kinds), *self.more.shape)
+
+    @property
+    def freezer_used(self) -> Array:
+        """Freezer space, shape (crops, futures). [l]."""
+        return np.asarray(self._by_crop(self.kitchen.freezer_l_per_kg).sum(axis=0))
+
+    @property
+    def put_up(self) -> Array:
+        """Put up, shape (futures, crops). [kg]."""
+        return np.asarray(self.put_up_by_week.sum(axis=0).T)
+
+    @property
+    def put_up_by_week(self) -> Array:
+        """Put up, shape (weeks, crops, futures). [kg]."""
+        return self._by_crop(np.ones(self.made.shape[1]))
+
+    def _by_crop(self, per_kg: Array) -> Array:
+        found = np.zeros_like(self.more)
+        for method, crop in enumerate(self.kitchen.method_crop):
+            if per_kg[method] > 0:
+                found[:, crop] += per_kg[method] * self.made[:, method]
+        return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -249,13 +290,8 @@ def run_year(
     rounds = futures // len(room.freezer_l)
     counted = np.unique(kitchen.equipment[kitchen.equipment >= 0])
     freezer = np.tile(room.freezer_l, rounds)
-    eaten = np.zeros((weeks, crops, futures))
-    glut = np.zeros((weeks, futures))
-    kinds = len(kitchen.kinds)
-    hours_used = np.zeros((weeks, crops, futures))
-    equipment_used = np.zeros((kinds, weeks, crops, futures))
-    freezer_used = np.zeros((crops, futures))
-    put_up, given = np.zeros((crops, futures)), np.zeros((crops, futures))
+    eaten, given, spoiled = (np.zeros((weeks, crops, futures)) for _ in range(3))
+    made = np.zeros((weeks, len(kitchen.method_crop), futures))
     place = np.arange(crops)
     extra = (np.maximum(kitchen.most - kitchen.eat, 0) + kitchen.give)[:, None]
     for week in range(weeks):
@@ -292,15 +328,12 @@ def run_year(
                 mass = _within(mass, in_use[kind], kitchen.equipment_h_per_kg[method])
             mass = _within(mass, freezer, kitchen.freezer_l_per_kg[method])
             hours -= mass * kitchen.hours_per_kg[method]
-            hours_used[week, crop] += mass * kitchen.hours_per_kg[method]
             if kind >= 0:
                 in_use[kind] -= mass * kitchen.equipment_h_per_kg[method]
-                equipment_used[kind, week, crop] += mass * kitchen.equipment_h_per_kg[method]
             if kitchen.freezer_l_per_kg[method] > 0:
                 freezer -= mass * kitchen.freezer_l_per_kg[method]
-                freezer_used[crop] += mass * kitchen.freezer_l_per_kg[method]
             left[product] = np.maximum(left[product] - mass * rate, 0.0)
-            put_up[crop] += mass
+            made[week, method] = mass
             there[crop] -= mass
             if kitchen.fresh_only[method]:
                 newest[crop] -= mass
@@ -310,19 +343,16 @@ def run_year(
         # What will not keep another week: eat more of it, give it away, or lose it.
         due = come[np.maximum(week + 1 - keep, 0), place]
         ending = np.maximum(due - gone, 0.0)
-        more = np.minimum(ending, extra)
-        given += more
-        glut[week] = (ending - more).sum(axis=0)
+        given[week] = np.minimum(ending, extra)
+        spoiled[week] = ending - given[week]
         gone = np.maximum(gone, due)
     return YearResult(
+        kitchen=kitchen,
         eaten=eaten.transpose(2, 0, 1),
         jars=(kitchen.need[:, None] - left).T,
-        glut=glut.T,
-        hours_used=hours_used,
-        equipment_used=equipment_used,
-        freezer_used=freezer_used,
-        put_up=put_up.T,
-        given=given.T,
+        made=made,
+        more=given,
+        spoiled=spoiled,
         left=np.maximum(come[weeks] - gone, 0.0).T,
     )
 
@@ -433,7 +463,7 @@ def kitchen_year(
     """
     household = garden.household
     fresh = fresh_use(garden, crops).set_index("crop").loc[list(crops)]
-    ways = _ways(garden, jars[jars["crop"].isin(list(crops))])
+    ways = best_ways(garden, jars[jars["crop"].isin(list(crops))])
     names = [name for name in jars["product"] if name in set(ways["product"])]
     kept = jars.set_index("product").loc[names]
     capacity = capacity_of(household, weeks[0], 7 * len(weeks))
@@ -503,8 +533,23 @@ def usable_share(household: Household, age_days: float) -> float:
     return float(np.mean(near))
 
 
-def _ways(garden: Garden, jars: pd.DataFrame) -> pd.DataFrame:
-    """Return, per wanted product, the way that takes the fewest hands-on hours a jar."""
+def best_ways(garden: Garden, jars: pd.DataFrame) -> pd.DataFrame:
+    """Return, per wanted product, the way that takes the fewest hands-on hours a jar.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden.
+    jars : pandas.DataFrame
+        Table of :func:`jars_to_put_up`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Rows of :func:`harvestcast.kitchen.week.options.weekly_options` with ``jars_per_kg`` (of the
+        product's usual size), ``hours_per_kg``, ``equipment_h_per_kg`` and ``freezer_l_per_kg``; a
+        product that can be put up in no way has none.
+    """
     options = weekly_options(garden)
     options = options[options["product"].isin(jars["product"])]
     options = options[options["best_by_days"] > FOR_THE_WEEK_DAYS]

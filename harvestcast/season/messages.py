@@ -13,6 +13,7 @@ import pandas as pd
 from harvestcast.errors import Problem
 from harvestcast.units import M2_PER_SQFT
 from harvestcast.words import messages
+from harvestcast.words.crops import crop_word
 from harvestcast.words.days import spoken
 from harvestcast.words.messages import Message, say
 from harvestcast.words.numbers import plural
@@ -272,6 +273,14 @@ def _falls_short(
     return line
 
 
+def _sown_later(sown: Sequence[tuple[str, str, pd.Timestamp]]) -> str:
+    rows = [
+        f"{crop_word(crop)}{'' if variety == 'unnamed' else f' {variety}'} ({spoken(day)})"
+        for crop, variety, day in sown
+    ]
+    return f"Counted as if sown or set out on the day written down: {', '.join(rows)}."
+
+
 def _due(
     name: str,
     task: str,
@@ -328,6 +337,28 @@ def _staying(
     return f"{line} ({_logged(plants, seasons)}){end}"
 
 
+def _verdict(
+    units: str,
+    kg_m2: float,
+    low: float,
+    high: float,
+    other: str,
+    other_kg_m2: float,
+    chance: float,
+    seasons: int,
+    plants: float,
+    end: str,
+) -> str:
+    ends = " to ".join(_of_a_bed(one, units) for one in (low, high))
+    line = f"{_of_a_bed(kg_m2, units)} ({ends}) of {_piece(units)}"
+    if other:
+        line += (
+            f" against {_of_a_bed(other_kg_m2, units)} of {other}; better with chance "
+            f"{sure_words(chance)}"
+        )
+    return f"{line} ({_logged(plants, seasons)}){end}"
+
+
 def _in_100(chance: float) -> str:
     return "fewer than 1 of 100" if chance < 0.005 else f"{100 * chance:.0f} of 100"
 
@@ -346,6 +377,10 @@ def _family(name: str) -> str:
 
 
 _PLACE = {"family": "Solanaceae", "last": "2025", "years": 2.0, "since": "2024"}
+_VERDICT = {
+    "units": "metric", "kg_m2": 6.8, "low": 5.9, "high": 7.5, "other": "Copperkin",
+    "other_kg_m2": 4.1, "chance": 0.94, "seasons": 2, "plants": 24.0,
+}  # fmt: skip
 _STAYING = {
     "units": "metric", "kg_m2": 2.0, "other": "Kettle Red", "other_kg_m2": 6.8, "chance": 0.03,
     "seasons": 1, "plants": 3.0,
@@ -358,7 +393,9 @@ MESSAGES: dict[str, Message] = {
     # -- refusals
     "season.no_picks": Message(
         text="nothing was picked of what was planted for that season",
-        cure="Choose a season with picks: {known}.",
+        cure=lambda known: (
+            f"Choose a season with picks: {known}." if known else "Write down what was picked."
+        ),
         example={"known": Names(["2024/25", "2025/26"])},
     ),
     "season.past": Message(
@@ -377,6 +414,30 @@ MESSAGES: dict[str, Message] = {
         example={"known": Names(["tomato/Copperkin", "tomato/Kettle Red"])},
     ),
     "limit.no_number": Message(text="must be a number of plants", cure="Give 0 or more."),
+    # -- the season ahead
+    "ahead.rests_on": Message(
+        text="Everything here is counted on {draws:,} possible futures of the garden. In each of "
+        "them the household eats first, puts up what its targets still ask for within its hours, "
+        "equipment and freezer, gives away what would not keep, and does not know the weeks to "
+        "come. A range holds eight times in ten. Room that frozen food leaves when it is eaten is "
+        "not counted.",
+        example={"draws": 1000},
+    ),
+    "ahead.sown_later": Message(
+        text=_sown_later, example={"sown": [("snap bean", "Patterwick", _JULY)]}
+    ),
+    "ahead.on_hand": Message(
+        text="What lies in the kitchen already, by the log, is used first: {crops}.",
+        example={"crops": Names(["cucumber", "zucchini"])},
+    ),
+    "ahead.no_elevation": Message(
+        text="No canning is counted: garden.toml gives no elevation, and without it no time is "
+        "known. Set elevation_m or elevation_ft."
+    ),
+    "ahead.no_targets": Message(
+        text="Nothing is put up in this count: garden.toml sets no targets. Name some under "
+        "[targets], and the page says when each is likely met."
+    ),
     # -- the review of a season
     "review.what": Message(
         text="Each figure is the expected value of the variety: the mean over many plantings of it "
@@ -720,6 +781,21 @@ MESSAGES: dict[str, Message] = {
             **facts, end=": what it brings is less than its bed and work, or is not wanted"
         ),
         example={**_STAYING, "other": ""},
+    ),
+    "verdict.keep": Message(text=lambda **facts: _verdict(**facts, end=""), example=_VERDICT),
+    "verdict.drop": Message(
+        text=lambda **facts: _verdict(**facts, end=": its bed does more under the other"),
+        example={**_VERDICT, "chance": 0.03},
+    ),
+    "verdict.try_again": Message(
+        text=lambda **facts: _verdict(
+            **facts, end=": too near to part with; more plants, or another season, would tell"
+        ),
+        example={**_VERDICT, "chance": 0.3},
+    ),
+    "verdict.alone": Message(
+        text=lambda **facts: _verdict(**facts, end=": the only one of its crop"),
+        example={**_VERDICT, "other": ""},
     ),
     # -- which bed takes a row
     "place.new": Message(

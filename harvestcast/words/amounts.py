@@ -164,16 +164,20 @@ def mass_range(low_kg: float, high_kg: float, units: Units) -> str:
 
 
 def unbroken(text: str) -> str:
-    """Return a text whose brackets are not broken over two lines of a narrow cell.
+    """Return a text whose brackets and numbers of pieces are kept on one line of a narrow cell.
 
     Examples
     --------
     >>> unbroken("41 lb (6.2 to 100 lb)").split()
     ['41', 'lb', '(6.2', 'to', '100', 'lb)']
-    >>> unbroken("41 lb (6.2 to 100 lb)").count(" ")
-    2
+    >>> unbroken("41 lb (6.2 to 100 lb)").count(" "), unbroken("5 lb, 16 pieces").count(" ")
+    (2, 2)
     """
-    return re.sub(r"\([^()]*\)", lambda found: found[0].replace(" ", "\N{NO-BREAK SPACE}"), text)
+    return re.sub(
+        r"\([^()]*\)|\d pieces?\b",
+        lambda found: found[0].replace(" ", "\N{NO-BREAK SPACE}"),
+        text,
+    )
 
 
 def count(value: float | None) -> str:

@@ -18,6 +18,7 @@ from harvestcast.season.review.varieties import compare_varieties
 from tests.gardens.many import many_gardens
 from tests.gardens.same import assert_same
 from tests.simulated import simulate_garden, write_folder
+from tests.simulated.families import HALF_YEAR, _moved
 
 
 def test_every_garden_gets_the_forecast_it_gets_alone(
@@ -170,3 +171,15 @@ def test_results_obey_their_specification(undisturbed: GardensResult) -> None:
     assert forecasts["garden"].is_monotonic_increasing
     assert undisturbed.errors.empty
     assert repr(undisturbed) == "GardensResult(5 gardens, 0 errors)"
+
+
+def test_a_southern_garden_is_compared_in_its_own_season(tmp_path: Path) -> None:
+    # Half a year later its season crosses New Year: the last day known lies in 2027, in the
+    # season that began in 2026.
+    sim = simulate_garden(5, crops=("cucumber",), weather_years=2, truth=False, as_of="2026-08-30")
+    south = _moved(sim, HALF_YEAR)
+    write_folder(south, tmp_path / "south", settings="latitude = -42\n")
+    result = run_gardens(tmp_path, draws=100)
+    assert result.errors.empty, result.errors["message"].tolist()
+    assert south.picks["date"].max().year == 2027
+    assert set(result.varieties["year"]) == {2026}

@@ -35,7 +35,7 @@ def make_garden(*, pantry=(), crops=(), equipment=FULL_KITCHEN, elevation_m=300.
         plantings = frames.check_frame(
             pd.DataFrame({"crop": list(crops)}).assign(
                 variety="unnamed", bed=None, date=pd.NaT, how="sown", plants=10.0, row_m=None,
-                area_m2=None, removed=pd.NaT, note=None, file=None, line=None,
+                area_m2=None, removed=pd.NaT, cover=None, note=None, file=None, line=None,
             ),
             frames.PLANTINGS,
         )  # fmt: skip

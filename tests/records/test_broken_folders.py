@@ -150,6 +150,14 @@ BROKEN: dict[str, tuple[dict[str, str | bytes | None], list[Found]]] = {
         {"plantings": PLANTINGS + "okra,,C,2026-05-20,thrown,3\n"},
         [("plantings.csv", 5, "how", "thrown", "planting.how", {})],
     ),
+    "not said what stands over it": (
+        {
+            "plantings": "crop,variety,date,how,cover\n"
+            "cucumber,Fennick,2026-05-20,sown,Polytunnel\n"
+            "tomato,Brick Row,2026-05-25,set_out,straw\n"
+        },
+        [("plantings.csv", 3, "cover", "straw", "planting.cover", {})],
+    ),
     "pulled out before it was planted": (
         {
             "plantings": "crop,variety,date,how,removed\n"

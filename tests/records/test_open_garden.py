@@ -210,3 +210,26 @@ def test_a_real_log_opens_line_by_line(shared: Callable[[str], Path], make: Make
     traces = (days["precip_in"] == "T").to_numpy()
     rain = garden.weather.set_index("date")["rain_mm"].reindex(days["date"]).to_numpy()
     assert traces.sum() > 100 and (rain[traces] == 0).all()
+
+
+@pytest.mark.parametrize(
+    ("heading", "typed", "read"),
+    [
+        ("cover", "glass", "glass"),
+        ("Cover", "High tunnel", "glass"),
+        ("under", "Greenhouse", "glass"),
+        ("Abdeckung", "Gew\u00e4chshaus", "glass"),
+        ("abri", "serre", "glass"),
+        ("cover", "", None),
+    ],
+)
+def test_what_stands_over_a_planting_is_read_as_one_word(
+    make: Callable[..., Path], heading: str, typed: str, read: str | None
+) -> None:
+    head = f"crop,variety,date,how,{heading}\n"
+    folder = make(
+        plantings=head + f"cucumber,Fennick,2026-05-20,sown,{typed}\n"
+        "tomato,Brick Row,2026-05-25,set_out,\n"
+    )
+    cover = open_garden(folder).plantings["cover"]
+    assert (None if pd.isna(cover[0]) else cover[0]) == read and pd.isna(cover[1])

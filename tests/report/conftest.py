@@ -14,6 +14,7 @@ from harvestcast.records.household import Household
 from harvestcast.report.backtest.results import PastWeeks, past_weeks_of
 from harvestcast.report.html.render import write_report
 from harvestcast.report.next.results import NextSeason, next_of
+from harvestcast.report.season.ahead.results import ahead_of
 from harvestcast.report.season.results import SeasonEnd, season_of
 from harvestcast.report.week import views
 from harvestcast.report.week.results import Week
@@ -316,7 +317,7 @@ def notices() -> pd.DataFrame:
 def spans() -> pd.DataFrame:
     return pd.DataFrame(
         {
-            "table": ["picks", "weather", "weather forecast"],
+            "table": ["picks", "weather", "weather of later days"],
             "rows": [120, 3650, 0],
             "first": [pd.Timestamp("2025-06-20"), pd.Timestamp("2016-01-01"), pd.NaT],
             "last": [AS_OF, AS_OF, pd.NaT],
@@ -413,6 +414,15 @@ def next_season(sample_folder: Path) -> NextSeason:
     garden = hc.open_garden(sample_folder)
     plan = hc.plan_next_season(garden, year=2027, futures=10, sowings=1)
     return next_of(garden, plan)
+
+
+@pytest.fixture(scope="session")
+def ahead_html(tmp_path_factory: pytest.TempPathFactory, sample_folder: Path) -> Path:
+    """Return the page of the season ahead, of the sample as its beds are in."""
+    folder = tmp_path_factory.mktemp("ahead")
+    garden = hc.open_garden(sample_folder)
+    ahead = hc.season_ahead(garden, "2026-06-01", draws=100)
+    return write_report("ahead", folder, folder / "ahead.html", results=ahead_of(garden, ahead))
 
 
 @pytest.fixture(scope="session")

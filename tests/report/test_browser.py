@@ -71,7 +71,9 @@ def visit(window: Any, week_html: Path) -> Visit:
     return _open(window, week_html)
 
 
-@pytest.fixture(scope="module", params=["week_html", "season_html", "next_html", "backtest_html"])
+@pytest.fixture(
+    scope="module", params=["week_html", "ahead_html", "season_html", "next_html", "backtest_html"]
+)
 def each(window: Any, request: pytest.FixtureRequest) -> Visit:
     """Return each of the pages, opened."""
     return _open(window, request.getfixturevalue(request.param))
@@ -183,7 +185,7 @@ def test_the_first_page_on_paper_is_the_first_screen(visit: Visit, tmp_path: Pat
         first, second, *_ = (
             " ".join(leaf.extract_text().split()) for leaf in pypdf.PdfReader(out).pages
         )
-        for words in ("The next two days", "Overdue", "To do", "To shop for", "Surplus", "Mind"):
+        for words in ("The next two days", "Overdue", "To do", "To buy", "Surplus", "Mind"):
             assert words in first
         assert "What to do on which day" not in first
         assert second.startswith("What to do on which day")

@@ -45,9 +45,9 @@ def garden(tmp_path: Path) -> Path:
 @pytest.mark.parametrize(
     ("command", "out"),
     [
-        *[(c, "picks.csv") for c in ("week", "season", "next", "backtest")],
-        *[(c, "mine.html") for c in ("week", "season", "next", "backtest", "sheet")],
-        *[(c, "new.htm") for c in ("week", "season", "next", "backtest")],
+        *[(c, "picks.csv") for c in ("week", "ahead", "season", "next", "backtest")],
+        *[(c, "mine.html") for c in ("week", "ahead", "season", "next", "backtest", "sheet")],
+        *[(c, "new.htm") for c in ("week", "ahead", "season", "next", "backtest")],
         ("season", "garden.toml"),
         ("backtest --csv", "picks.csv"),
         ("backtest --csv", "picks-2027.csv"),  # not there, but the garden would read it as its log
@@ -69,7 +69,7 @@ def test_no_command_writes_over_another_file(command: str, out: str, garden: Pat
 def test_nor_does_the_pdf_beside_a_page(garden: Path) -> None:
     (garden / "mine.html").unlink()
     before = (garden / "mine.pdf").read_bytes()
-    for command in ("week", "season", "next", "backtest", "sheet"):
+    for command in ("week", "ahead", "season", "next", "backtest", "sheet"):
         told = CliRunner().invoke(
             main, [command, str(garden), "--out", str(garden / "mine.html"), "--pdf", "--quiet"]
         )

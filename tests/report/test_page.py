@@ -111,14 +111,18 @@ def test_the_first_screen_answers_what_is_asked_in_the_kitchen(made_up: SimpleNa
     assert made.name == "Today and tomorrow"
     text = re.sub(r"<[^>]+>", " ", made.html).replace("\N{NO-BREAK SPACE}", " ")
     text = " ".join(text.split())
-    assert "cucumber 2.4 kg (1.2 to 6) 18 pieces, 90% 2.4 kg (1.2 to 6) 18 pieces, 50%" in text
+    assert "cucumber 2.4 kg, 18 pieces 1.2 to 6, 90% 2.4 kg, 18 pieces 1.2 to 6, 50% " in text
+    # The week stands in the same row.
+    assert "7 days to Sun 26 Jul" in text
     assert "about 18 kg (6 to 30 kg) hangs there, 33% of it oversize" in text
     assert "11 days ago (usually every 2 days): pick today" in text
     dill = text.index("Mon 20 Jul: Dill pickles (2 batches)")
     assert dill < text.index("After that:") if "After that:" in text else dill
-    assert "vinegar, 5% acidity: 3.2 qt; lids: 21 lids" in text
-    assert text.index("Overdue") < text.index("To do") < text.index("To shop for")
-    assert text.index("To shop for") < text.index("Surplus") < text.index("Mind")
+    assert "Vinegar, 5% acidity: 3.2 qt. Lids: 21 lids." in text
+    assert text.index("Overdue") < text.index("cucumber") < text.index("To do")
+    assert text.index("To do") < text.index("To buy") < text.index("Surplus") < text.index("Mind")
+    # A time is said with its conditions or not at all: here it is not.
+    assert not re.search(r"canner, \d+ min|pack|headspace", text)
 
 
 def test_empty_results_are_said(made_up: SimpleNamespace) -> None:

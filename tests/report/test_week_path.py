@@ -240,8 +240,10 @@ def test_what_is_likely_none_has_no_number_of_pieces(made_up: SimpleNamespace) -
     row[["q10_kg", "q50_kg", "q90_kg", "q50_count"]] = [0.0, 0.009, 0.3, 3.0]
     assert week_words.coming_line(row, made_up.week("us")) == "likely none (up to 11 oz)"
     assert week_words.count_words(row) == ""
-    assert week_words.count_words(row.replace(0.009, 0.02)) == "about 3"
-    assert week_words.count_words(row.replace(0.009, 0.02).replace(3.0, 0.5)) == ""
+    assert week_words.count_words(row.replace(0.009, 0.04)) == "about 3"
+    assert week_words.count_words(row.replace(0.009, 0.04).replace(3.0, 0.4)) == ""
+    # Beans and peas are weighed: nobody counts them.
+    assert week_words.count_words(row.replace(0.009, 0.02)) == ""
 
 
 def test_a_job_says_what_it_may_fill_and_that_its_hours_are_the_most(

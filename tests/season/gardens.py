@@ -38,7 +38,7 @@ def plantings(rows: list[tuple[Any, ...]]) -> pd.DataFrame:
     for name in ("row_m", "area_m2", "line"):
         table[name] = np.nan
     table["removed"] = pd.NaT
-    table["note"], table["file"] = None, "plantings.csv"
+    table["cover"], table["note"], table["file"] = None, None, "plantings.csv"
     return check_frame(table, PLANTINGS)
 
 

@@ -98,7 +98,7 @@ def repeated_season(
     picks["line"] = np.arange(2.0, len(picks) + 2)
     last, first = frost_days(site)
     frame = layout.assign(
-        row_m=np.nan, area_m2=np.nan, removed=pd.NaT, note=None, file="plantings.csv",
+        row_m=np.nan, area_m2=np.nan, removed=pd.NaT, cover=None, note=None, file="plantings.csv",
         line=np.arange(2.0, len(layout) + 2), plants=layout["plants"].astype(float),
     )  # fmt: skip
     frame["date"] = pd.to_datetime(frame["date"]).astype("datetime64[ns]")

@@ -106,6 +106,7 @@ def commands(garden: Garden) -> Iterator[tuple[str, Callable[[], object]]]:
     coming = garden.seasons.of(last) + 1
     yield "next", lambda: plan_next_season(garden, year=coming, futures=10, sowings=2)
     yield "week", lambda: hc.plan_week(hc.forecast(garden, weeks=2, draws=50), garden)
+    yield "ahead", lambda: hc.season_ahead(garden, draws=100)
     yield "backtest", lambda: hc.backtest(garden, draws=20, every_days=60, progress=False)
 
 

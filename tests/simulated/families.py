@@ -18,7 +18,7 @@ import pandas as pd
 
 from tests.simulated.climate import Site
 from tests.simulated.folder import as_garden
-from tests.simulated.garden import SimulatedGarden, simulate_garden
+from tests.simulated.garden import SimulatedGarden, grow_garden, simulate_garden
 from tests.simulated.picking import Habits
 
 HALF_YEAR = pd.Timedelta(weeks=26)
@@ -98,6 +98,41 @@ def glass(seed: int) -> Any:
     return as_garden(_weather_from(garden, started), last_frost=None, first_frost=None)
 
 
+def glass_beside_open(seed: int) -> Any:
+    """Return a household with a tunnel: of each crop one variety stands there, one in the open.
+
+    The weather on record is that of the open. How warm the tunnel gets differs from garden to
+    garden; nothing in it freezes, it is planted a month earlier, and picking ends in November.
+    """
+    crops = ("cucumber", "tomato", "sweet pepper")
+    outside = _simulated(seed, crops=crops, varieties=2)
+    rng = np.random.default_rng([seed, 8])
+    sun, night = rng.uniform(0.4, 0.9), rng.uniform(0.5, 4.0)
+    weather = outside.weather
+    low, high = weather["tmin_c"].to_numpy(), weather["tmax_c"].to_numpy()
+    warm = high + sun * (high - low)
+    aired = np.where(warm > 27.0, 27.0 + 0.4 * (warm - 27.0), warm)
+    tunnel = weather.assign(tmin_c=np.maximum(low + night, 3.0), tmax_c=np.maximum(aired, high))
+    layout = outside.plantings
+    covered = layout["variety"] == "kind 2"
+    early = layout["date"] - pd.Timedelta(days=30)
+    layout = layout.assign(
+        date=layout["date"].where(~covered, early), cover=np.where(covered, "glass", None)
+    )
+    grown = [
+        grow_garden(
+            seed + place, varieties=outside.varieties, plantings=layout[covered == roof],
+            weather=inside, habits=outside.habits, truth=False,
+        )
+        for place, (roof, inside) in enumerate(((False, weather), (True, tunnel)))
+    ]  # fmt: skip
+    picks = pd.concat([one.picks for one in grown])
+    picks = picks[picks["date"] <= pd.Timestamp("2026-11-20")].sort_values("date", kind="stable")
+    picks = picks.reset_index(drop=True).assign(line=np.arange(2.0, len(picks) + 2))
+    layout = layout.sort_values("date", kind="stable").reset_index(drop=True)
+    return as_garden(replace(outside, picks=picks, plantings=layout))
+
+
 def winter_house(seed: int) -> Any:
     """Return a heated house planted in autumn and picked over New Year, without frost dates."""
     garden = _simulated(
@@ -156,7 +191,6 @@ def market(seed: int) -> Any:
 def balcony(seed: int) -> Any:
     """Return one plant of each of three crops."""
     from tests.simulated.climate import simulate_weather
-    from tests.simulated.garden import grow_garden
 
     garden = _simulated(seed, crops=("tomato", "hot pepper", "cucumber"))
     grown = grow_garden(
@@ -191,8 +225,8 @@ FAMILIES: Mapping[str, Callable[[int], Any]] = {
     f.__name__.replace("_", " "): f
     for f in (
         household, first_season, every_other_day, weekly, weekends, fortnight_away, glass,
-        winter_house, winter_leaves, cut_again, south, south_unsaid, tropics, market, balcony,
-        ten_times, a_tenth, from_august,
+        glass_beside_open, winter_house, winter_leaves, cut_again, south, south_unsaid, tropics,
+        market, balcony, ten_times, a_tenth, from_august,
     )
 }  # fmt: skip
 """Name to a function of the seed that returns the library's Garden."""
@@ -226,6 +260,11 @@ def next_day(garden: Any) -> Any:
     moved = picks["date"].where(~late, picks["date"] + pd.Timedelta(days=1))
     picks = picks.assign(date=moved).sort_values("date", kind="stable").reset_index(drop=True)
     return replace(garden, picks=picks)
+
+
+def cover_unsaid(garden: Any) -> Any:
+    """Return a garden that does not say what stands under cover."""
+    return replace(garden, plantings=garden.plantings.assign(cover=pd.NA))
 
 
 def plants_unknown(garden: Any) -> Any:

@@ -287,14 +287,14 @@ def tidy_plantings(plantings: pd.DataFrame) -> pd.DataFrame:
     if "how" not in layout:
         layout["how"] = [CROPS[crop].how for crop in layout["crop"]]
     usual = {
-        "bed": None, "row_m": np.nan, "area_m2": np.nan, "removed": pd.NaT, "note": None,
-        "file": "plantings.csv", "line": np.arange(2.0, len(layout) + 2),
+        "bed": None, "row_m": np.nan, "area_m2": np.nan, "removed": pd.NaT, "cover": None,
+        "note": None, "file": "plantings.csv", "line": np.arange(2.0, len(layout) + 2),
     }  # fmt: skip
     for name, value in usual.items():
         if name not in layout:
             layout[name] = value
     names = ["crop", "variety", "bed", "date", "how", "plants", "row_m", "area_m2", "removed",
-             "note", "file", "line"]  # fmt: skip
+             "cover", "note", "file", "line"]  # fmt: skip
     return layout[names]
 
 

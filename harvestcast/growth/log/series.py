@@ -14,12 +14,13 @@ import pandas as pd
 from harvestcast.arrays import Array, Flags, Index
 from harvestcast.errors import InputError, Problem
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
+from harvestcast.growth.crops.cover import at_the_plants, weather_is_inside
 from harvestcast.growth.log.doubt import doubted_days
 from harvestcast.growth.log.stand import (
     Key,
     day_number,
     day_numbers,
-    frosted_days,
+    frosted,
     plantings_by_key,
     stand_of,
 )
@@ -61,7 +62,9 @@ class Series:
     share : ndarray (plantings, days)
         Share of the plants in each planting while it stands; 0 before planting, after removal.
     daily : ndarray (days,)
-        Degree-days of each day. [degC d]
+        Degree-days of each day, in the mean of the plants that stand. [degC d]
+    covered : ndarray (plantings,)
+        Whether each planting stands under cover.
     mass, count : ndarray (days,)
         Picked that day; NaN where nothing was written down. [kg, fruits]
     fruit_kg : float
@@ -87,6 +90,7 @@ class Series:
     heat: Array
     share: Array
     daily: Array
+    covered: Flags
     mass: Array
     count: Array
     fruit_kg: float
@@ -125,6 +129,8 @@ class Season:
     unlogged : int
         Days of the season before the garden's first row of all, of which nothing is known; 0 where
         no row was written yet.
+    inside : bool
+        Whether the weather is that of the house everything stands in.
     """
 
     dates: pd.DatetimeIndex
@@ -132,6 +138,7 @@ class Season:
     left_out: pd.DataFrame
     weather_filled: int
     unlogged: int
+    inside: bool = False
 
     @property
     def crop(self) -> Index:
@@ -160,16 +167,15 @@ def until(season: Season, back: int) -> Season:
 
 
 def quiet_start(picks: pd.DataFrame, start: pd.Timestamp, as_of: pd.Timestamp) -> pd.Timestamp:
-    """Return the first day of a season, moved back where picking goes on across its usual one.
+    """Return the first day of a crop's season, moved back where picking crosses its usual one.
 
-    A winter crop is picked over New Year, and a garden without a winter all year: there the season
-    begins after the last four weeks without a pick, :data:`LEAD_DAYS` before its first pick at
-    most.
+    A winter crop is picked over New Year, and without a winter any crop: there its season begins
+    after the last four weeks without a pick, :data:`LEAD_DAYS` before its first pick at most.
 
     Parameters
     ----------
     picks : DataFrame
-        Table :data:`harvestcast.frames.PICKS`, up to the last day known.
+        Table :data:`harvestcast.frames.PICKS` of the crop, up to the last day known.
     start : Timestamp
         First day of the season as the calendar has it.
     as_of : Timestamp
@@ -195,6 +201,22 @@ def quiet_start(picks: pd.DataFrame, start: pd.Timestamp, as_of: pd.Timestamp) -
     earliest = before[gaps[-1]] + 1 if len(gaps) else run - LEAD_DAYS
     moved = max(earliest, run - LEAD_DAYS, first - EARLIEST_DAYS)
     return pd.Timestamp(int(moved), unit="D")
+
+
+def _starts(
+    picks: pd.DataFrame, usual: pd.Timestamp, as_of: pd.Timestamp
+) -> dict[str, pd.Timestamp]:
+    """Return the first day of each crop's season: kale of the winter moves no tomatoes."""
+    return {
+        str(crop): quiet_start(rows, usual, as_of)
+        for crop, rows in picks.groupby("crop", observed=True)
+    }
+
+
+def _later(values: Array, late: int, before: float) -> Array:
+    """Return values along the last axis with so many days before them."""
+    width = [(0, 0)] * (values.ndim - 1) + [(late, 0)]
+    return np.pad(values, width, constant_values=before)
 
 
 def temperatures(
@@ -268,9 +290,9 @@ def gather(garden: Garden, as_of: pd.Timestamp, begun: pd.Timestamp | None = Non
     """
     household = garden.household
     picks = garden.picks
-    start = begun
-    if start is None:
-        start = quiet_start(picks[picks["date"] <= as_of], garden.seasons.start(as_of), as_of)
+    usual = garden.seasons.start(as_of) if begun is None else begun
+    starts = _starts(picks[picks["date"] <= as_of], usual, as_of) if begun is None else {}
+    start = min(starts.values(), default=usual)
     beds = plantings_by_key(garden.plantings, day_number(as_of))
     dated = [row.day for rows in beds.values() for row in rows if row.day is not None]
     season, last = day_number(start), day_number(as_of)
@@ -280,19 +302,28 @@ def gather(garden: Garden, as_of: pd.Timestamp, begun: pd.Timestamp | None = Non
     )
     offset, days = season - first, last - season + 1
     log = _read_log(picks, season, last)
-    heat: dict[tuple[float, float | None, str], tuple[Array, Array]] = {}
+    places = {c: at_the_plants(garden, tmin, tmax, covered=c) for c in (False, True)}
+    heat: dict[tuple[float, float | None, str, bool], tuple[Array, Array]] = {}
     built: list[Series] = []
     left: list[tuple[object, ...]] = []
     unheated = not _any_observed(garden.weather, last)
     for key in sorted({*log.mass, *beds}):
         facts = crop_facts(key[0], household)
         own = beds.get(key)
-        limits = (facts.base_c, facts.upper_c, facts.heat_method)
-        if limits not in heat:
-            by_day = daily_heat(facts, tmin, tmax)
-            heat[limits] = by_day, np.cumsum(by_day)
-        daily, total = heat[limits]
-        stand = stand_of(own, facts, first, total, tmin, offset, key in log.mass)
+        # What nobody covered asks for no heat under cover.
+        place = any(row.covered for row in own or ())
+        for covered in (False, place):
+            limits = (facts.base_c, facts.upper_c, facts.heat_method, covered)
+            if limits not in heat:
+                by_day = daily_heat(facts, *places[covered])
+                heat[limits] = by_day, np.cumsum(by_day)
+        (daily, total), (cover_daily, cover_total) = heat[*limits[:3], False], heat[limits]
+        # What its own season does not hold yet is as unknown as the days before a sowing.
+        late = day_number(starts.get(key[0], usual)) - season
+        mass = log.mass.get(key, np.full(days, np.nan))[late:]
+        count = log.counts.get(key, np.full(days, np.nan))[late:]
+        picked = bool((np.isfinite(mass) | np.isfinite(count)).any())
+        stand = stand_of(own, facts, first, total, cover_total, tmin, offset + late, picked)
         if unheated and stand:
             listed = [(row.bed, row.date) for row in own or ()] or [(pd.NA, pd.NaT)]
             left.extend((*key, *planting, NO_WEATHER) for planting in listed)
@@ -301,27 +332,29 @@ def gather(garden: Garden, as_of: pd.Timestamp, begun: pd.Timestamp | None = Non
             if stand:  # the code of a message
                 left.extend((*key, row.bed, row.date, stand) for row in own or ())
             continue
-        mass = log.mass.get(key, np.full(days, np.nan))
-        count = log.counts.get(key, np.full(days, np.nan))
         fruit = log.fruit_mass(key, facts)
         amount = np.where(np.isnan(mass), count * fruit, mass)
         doubted = doubted_days(amount, facts, stand.plants)
         amount[doubted] = np.nan
+        share, since_frost = frosted(facts, tmin[offset + late :], stand, amount)
+        share = _later(share, late, 0.0)
+        part = covered_part(share, stand.covered)
         built.append(
             Series(
                 crop=key[0],
                 variety=key[1],
                 facts=facts,
-                heat=stand.heat,
-                share=stand.share,
-                daily=daily[offset:],
-                mass=amount,
-                count=count,
+                heat=_later(stand.heat, late, 0.0),
+                share=share,
+                daily=(1.0 - part) * daily[offset:] + part * cover_daily[offset:],
+                covered=stand.covered,
+                mass=_later(amount, late, np.nan),
+                count=_later(count, late, np.nan),
                 fruit_kg=fruit,
                 plants=stand.plants,
                 set_out=stand.set_out,
                 dated=stand.dated,
-                frosted_days=frosted_days(facts, tmin[offset:], stand.share, amount),
+                frosted_days=since_frost,
                 counted=bool(np.isfinite(count).any()),
                 doubted=int(doubted.sum()),
             )
@@ -334,7 +367,32 @@ def gather(garden: Garden, as_of: pd.Timestamp, begun: pd.Timestamp | None = Non
         ),
         weather_filled=int(gaps[offset:].sum()),
         unlogged=log.unlogged,
+        inside=weather_is_inside(garden),
     )
+
+
+def covered_part(share: Array, covered: Flags) -> Array:
+    """Return the part of the standing plants that is under cover (days,).
+
+    Parameters
+    ----------
+    share : ndarray (plantings, days)
+    covered : ndarray of bool (plantings,)
+
+    Returns
+    -------
+    ndarray (days,)
+        On days on which nothing stands, as on the last one before; before the first, as on it.
+    """
+    if covered.all() or not covered.any():
+        return np.full(share.shape[1], float(covered.all()))
+    standing = share.sum(axis=0)
+    days = np.flatnonzero(standing > 0)
+    if not len(days):
+        return np.full(share.shape[1], float(covered.mean()))
+    part = share[covered].sum(axis=0)[days] / standing[days]
+    at = np.searchsorted(days, np.arange(share.shape[1]), side="right") - 1
+    return part[np.maximum(at, 0)]
 
 
 def day_of(garden: Garden, as_of: object = None) -> pd.Timestamp:

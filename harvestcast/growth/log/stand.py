@@ -23,6 +23,7 @@ class Planting(NamedTuple):
     row_m: float
     area_m2: float
     removed: int | None
+    covered: bool
     bed: Any
     date: Any
 
@@ -30,8 +31,8 @@ class Planting(NamedTuple):
 class Stand(NamedTuple):
     """All plantings of one variety.
 
-    ``heat`` and ``share`` have shape (plantings, days) and run from the season's start; ``plants``
-    is NaN where unknown.
+    ``heat`` and ``share`` have shape (plantings, days) and run from the season's start; ``covered``
+    (plantings,) says which stand under cover; ``plants`` is NaN where unknown.
     """
 
     heat: Array
@@ -39,6 +40,7 @@ class Stand(NamedTuple):
     plants: float
     set_out: bool
     dated: bool
+    covered: Flags
 
 
 def day_number(day: pd.Timestamp) -> int:
@@ -64,11 +66,12 @@ def plantings_by_key(plantings: pd.DataFrame, last: int) -> dict[Key, list[Plant
             plantings["how"].astype(object),
             plantings["bed"].astype(object),
             plantings["date"],
+            plantings["cover"].notna(),
             strict=True,
         )
     )
     out: dict[Key, list[Planting]] = {}
-    for row, (crop, variety, how, bed, date) in enumerate(names):
+    for row, (crop, variety, how, bed, date, covered) in enumerate(names):
         if known[row] and day[row] > last:
             continue
         plants, row_m, area = numbers[row].tolist()
@@ -80,6 +83,7 @@ def plantings_by_key(plantings: pd.DataFrame, last: int) -> dict[Key, list[Plant
                 row_m=row_m,
                 area_m2=area,
                 removed=int(removed[row]) if gone[row] else None,
+                covered=bool(covered),
                 bed=bed,
                 date=date,
             )
@@ -91,7 +95,8 @@ def stand_of(
     own: Sequence[Planting] | None,
     facts: CropFacts,
     first: int,
-    total: Array,
+    open_total: Array,
+    cover_total: Array,
     tmin: Array,
     offset: int,
     picked: bool,
@@ -104,32 +109,38 @@ def stand_of(
         Its plantings; None where it was picked only.
     facts : CropFacts
     first : int
-        First day of ``total``.
-    total : ndarray (days,)
-        Heat added up from ``first`` on. [degC d]
+        First day of the totals.
+    open_total, cover_total : ndarray (days,)
+        Heat added up from ``first`` on, in the open and under cover. [degC d]
     tmin : ndarray (days,)
-        Daily minimum. [degC]
+        Daily minimum in the open. [degC]
     offset : int
-        Position of the season's start in ``total``.
+        Position of the season's start in the totals.
     picked : bool
         Whether anything was written down of it this season.
     """
-    days = len(total)
-    since_start = (total - (total[offset - 1] if offset else 0.0))[offset:]
+    days = len(open_total)
+
+    def since_start_of(total: Array) -> Array:
+        return (total - (total[offset - 1] if offset else 0.0))[offset:]
+
     if own is None:
-        return Stand(since_start[None], np.ones((1, days - offset)), np.nan, False, False)
-    heats, stands, numbers, outs = [], [], [], []
+        heat, alive = since_start_of(open_total), np.ones(days - offset)
+        return Stand(heat[None], alive[None], np.nan, False, False, np.zeros(1, dtype=bool))
+    heats, stands, numbers, outs, covered = [], [], [], [], []
     dated = False
     for row in own:
+        total = cover_total if row.covered else open_total
         if row.day is None or (facts.perennial and row.day < first + offset):
-            heat, alive = since_start, np.ones(days - offset)
+            heat, alive = since_start_of(total), np.ones(days - offset)
         else:
             at = row.day - first
             if at < 0:
                 continue
             heat = total - total[at]
             heat[:at] = 0.0
-            killed = facts.tender and bool((tmin[at:offset] <= facts.kill_c).any())
+            killed = facts.tender and not row.covered
+            killed = killed and bool((tmin[at:offset] <= facts.kill_c).any())
             if at < offset and (killed or not _carries_over(heat[offset - 1], facts, row.how)):
                 continue
             heat = heat[offset:]
@@ -142,8 +153,10 @@ def stand_of(
         stands.append(alive)
         numbers.append(_plants(row, facts))
         outs.append(row.how == "set_out")
+        covered.append(row.covered)
     if not heats:
-        return stand_of(None, facts, first, total, tmin, offset, picked) if picked else ""
+        nothing = stand_of(None, facts, first, open_total, cover_total, tmin, offset, picked)
+        return nothing if picked else ""
     if not dated and not picked and not facts.perennial:
         return "planting.undated"
     plants = np.array(numbers, dtype=float)
@@ -152,7 +165,8 @@ def stand_of(
     weight = np.where(known, plants, typical)
     share = np.array(stands) * (weight / weight.sum())[:, None]
     number = float(weight.sum()) if known.any() else np.nan
-    return Stand(np.array(heats), share, number, sum(outs) >= 0.5 * len(outs), dated)
+    out = sum(outs) >= 0.5 * len(outs)
+    return Stand(np.array(heats), share, number, out, dated, np.array(covered))
 
 
 def _carries_over(heat_by_start: float, facts: CropFacts, how: str) -> bool:
@@ -176,16 +190,37 @@ def _plants(row: Planting, facts: CropFacts) -> float:
     return np.nan
 
 
-def frosted_days(facts: CropFacts, tmin: Array, share: Array, mass: Array) -> int:
-    """Return the days since the killing frost that ended the crop, its own included; 0 if none.
+def frosted(facts: CropFacts, tmin: Array, stand: Stand, mass: Array) -> tuple[Array, int]:
+    """Return the shares that a killing frost leaves, and the days since it ended the crop.
 
-    A pick a week or more after it says that it did not.
+    Parameters
+    ----------
+    facts : CropFacts
+    tmin : ndarray (days,)
+        Daily minimum in the open. [degC]
+    stand : Stand
+    mass : ndarray (days,)
+        Picked. [kg]
+
+    Returns
+    -------
+    share : ndarray (plantings, days)
+        What stands in the open beside covered plants is gone from the frost on.
+    days : int
+        With the frost's own; 0 where none came, or any of it stands under cover. A pick a week or
+        more after a frost says that it killed nothing, where none is under cover.
     """
-    if not facts.tender:
-        return 0
-    standing = share.sum(axis=0) > 0
+    share = stand.share
+    if not facts.tender or stand.covered.all():
+        return share, 0
+    sheltered = bool(share[stand.covered, -1:].any())
+    standing = share[~stand.covered].sum(axis=0) > 0
     half = np.arange(len(tmin)) > 150  # spring frosts kill no crop that stands in summer
     cold = np.flatnonzero((tmin <= facts.kill_c) & standing & half)
-    if not len(cold) or (mass[cold[0] + 7 :] > 0).any():
-        return 0
-    return len(tmin) - int(cold[0])
+    if not len(cold) or (not sheltered and (mass[cold[0] + 7 :] > 0).any()):
+        return share, 0
+    if not sheltered:
+        return share, len(tmin) - int(cold[0])
+    share = share.copy()
+    share[~stand.covered, cold[0] :] = 0.0
+    return share, 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from harvestcast.records.tables.findings import Findings
@@ -30,6 +31,16 @@ HOW: dict[str, str] = {
     }.items()
     for word in words.split("|")
 }
+COVERS: dict[str, str] = {
+    word: cover
+    for cover, words in {
+        "glass": "glass|glasshouse|house|greenhouse|green house|tunnel|polytunnel|poly tunnel|"
+        "high tunnel|hoophouse|hoop house|gewachshaus|gewaechshaus|glashaus|folientunnel|"
+        "folienhaus|serre|invernadero|invernaculo|tunel|serra|tunnelserre|kas|tunnelkas",
+    }.items()
+    for word in words.split("|")
+}
+"""Words for what stands over a bed the whole season, and the one word each is read as."""
 _LENGTHS = {"m": 1.0, "ft": M_PER_FT, "in": M_PER_IN, "cm": 0.01}
 _AREAS = {"m2": 1.0, "ft2": M2_PER_SQFT}
 _PIECES = {"each": 1.0, "dozen": 12.0}
@@ -103,7 +114,9 @@ def _row(row: RowReader, crop: str | None) -> dict[str, Any] | None:
     sizes, known = _sizes(row)
     if removed is not None and day is not None and removed < day:
         row.problem("planting.removed_before", "removed", row.text("removed"))
-    if crop is None or how is None or not readable or not known:
+    cover = _word(row, "cover", COVERS, "planting.cover")
+    roofed = cover is not None or not row.text("cover")
+    if crop is None or how is None or not readable or not known or not roofed:
         return None
     return {
         "crop": crop,
@@ -113,6 +126,7 @@ def _row(row: RowReader, crop: str | None) -> dict[str, Any] | None:
         "how": how,
         **sizes,
         "removed": removed,
+        "cover": cover,
         "note": row.text("note") or None,
         "file": row.table.file,
         "line": row.line,
@@ -140,9 +154,18 @@ def _how(row: RowReader, perennial: bool) -> str | None:
     typed = row.text("how")
     if not typed and perennial:
         return "set_out"
+    return _word(row, "how", HOW, "planting.how")
+
+
+def _word(row: RowReader, field: str, known: Mapping[str, str], code: str) -> str | None:
+    """Return what a word of a field is read as; None, and a problem, where it is not known.
+
+    An empty cell is a problem of ``how`` alone.
+    """
+    typed = row.text(field)
     plain = unicodedata.normalize("NFKD", typed.casefold().replace("-", " "))
     plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
-    how = HOW.get(" ".join(plain.split()))
-    if how is None:
-        row.problem("planting.how", "how", typed)
-    return how
+    word = known.get(" ".join(plain.split()))
+    if word is None and (typed or field == "how"):
+        row.problem(code, field, typed)
+    return word

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from harvestcast.report.command.terminal import SEED, Progress, command, show, show_json
+from harvestcast.report.command.terminal import SEED, Progress, SeasonOf, command, show, show_json
 
 if TYPE_CHECKING:
     from harvestcast.gardens.run import GardensResult
@@ -23,7 +23,7 @@ _TABLES = ("forecasts", "varieties", "best", "left_out", "errors")
 @click.command(
     "gardens",
     epilog="Example: harvestcast gardens school_gardens --out results --workers 4",
-    short_help="Forecast many gardens at once and compare their varieties.",
+    short_help="Forecast many gardens at once (needs the extra 'scale').",
 )
 @click.argument("source", type=click.Path(path_type=Path))
 @click.option("--out", required=True, type=click.Path(file_okay=False, path_type=Path),
@@ -34,7 +34,7 @@ _TABLES = ("forecasts", "varieties", "best", "left_out", "errors")
               help="Weeks ahead.")  # fmt: skip
 @click.option("--by", type=click.Choice(["crop", "variety"]), default="crop", show_default=True,
               help="Rows of the forecasts.")  # fmt: skip
-@click.option("--year", "years", type=click.IntRange(1900, 2100), multiple=True,
+@click.option("--year", "years", type=SeasonOf(), multiple=True,
               help="Season to compare, may be given again; left out: that of --as-of.")  # fmt: skip
 @click.option("--no-varieties", is_flag=True, help="Only the forecasts.")
 @click.option("--trial", is_flag=True, help="Pool the varieties' yields over all gardens.")
@@ -63,7 +63,8 @@ def gardens(
     """Forecast many gardens at once and compare their varieties.
 
     SOURCE is a folder that holds garden folders, or a Parquet dataset of gardens. A garden that
-    cannot be read stops no other: it is named in the table of errors.
+    cannot be read stops no other: it is named in the table of errors. Needs the extra 'scale':
+    pip install 'harvestcast[scale]'.
     """
     from harvestcast.gardens.run import run_gardens
     from harvestcast.gardens.trial import pool_trial, trial_values

@@ -49,7 +49,8 @@ class _Year(click.ParamType[str]):
 
 @click.command(
     "import",
-    epilog="Example: harvestcast import my_garden old_log.xlsx --write",
+    epilog="Example: harvestcast import my_garden old_log.xlsx, and then the same with --write. "
+    "What each option settles: harvestcast explain import.",
     short_help="Take over a log kept in another form.",
 )
 @FOLDER

@@ -24,6 +24,7 @@ from harvestcast.words.crops import crops_said_as
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
     from harvestcast.report.backtest.results import PastWeeks
+    from harvestcast.report.season.ahead.results import Ahead
     from harvestcast.report.week.results import Week
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -247,7 +248,7 @@ def notice_line(row: dict[str, Any]) -> str:
     return f"{where}{typed}: {row['odd']}; {row['done']}"
 
 
-def in_words_of(garden: Garden | Week | PastWeeks) -> None:
+def in_words_of(garden: Garden | Week | Ahead | PastWeeks) -> None:
     """Say crops and jars as the garden's household calls them until the command ends."""
     from harvestcast.kitchen.household.jars import own_words
     from harvestcast.records.garden import Garden

@@ -168,15 +168,12 @@ def bullets(items: Iterable[str], empty: str) -> Piece:
     return _piece("bullets", items=rows) if rows else paragraph(empty, "none")
 
 
-def terms(pairs: Iterable[tuple[str, Sequence[str]]]) -> Piece:
-    """Return a list of names and what is said of each, a line or several."""
-    return _piece("terms", pairs=list(pairs))
+def terms(pairs: Iterable[tuple[str, Sequence[str]]], kind: str = "") -> Piece:
+    """Return a list of names and what is said of each, a line or several.
 
-
-def beside(*parts: Piece) -> Piece:
-    """Return parts beside each other where the screen is wide enough."""
-    columns = [_piece("box", tag="div", kind="", parts=[part]) for part in parts]
-    return _piece("box", tag="div", kind="beside", parts=columns)
+    ``kind`` is its class in the style sheet besides: ``columns`` stands beside each other.
+    """
+    return _piece("terms", pairs=list(pairs), kind=kind)
 
 
 def table(

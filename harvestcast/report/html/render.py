@@ -17,6 +17,7 @@ from harvestcast.report.html.page import Piece, templates
 
 KINDS: dict[str, str] = {
     "week": "harvestcast.report.week.page",
+    "ahead": "harvestcast.report.season.ahead.page",
     "season": "harvestcast.report.season.page",
     "next": "harvestcast.report.next.page",
     "backtest": "harvestcast.report.backtest.page",
@@ -41,7 +42,7 @@ def write_report(
 
     Parameters
     ----------
-    kind : {"week", "season", "next", "backtest"}
+    kind : {"week", "ahead", "season", "next", "backtest"}
         Kind of report.
     folder : path
         The garden folder.
@@ -50,6 +51,7 @@ def write_report(
         no such page.
     results : object, optional
         Results computed already: :class:`harvestcast.report.week.results.Week`,
+        :class:`harvestcast.report.season.ahead.results.Ahead`,
         :class:`harvestcast.report.season.results.SeasonEnd`,
         :class:`harvestcast.report.next.results.NextSeason` or
         :class:`harvestcast.report.backtest.results.PastWeeks`.
@@ -57,7 +59,8 @@ def write_report(
         Told what is being done.
     **parameters
         What the results are made with where they are not given, and what is tried besides:
-        ``as_of``, ``weeks``, ``seed``, ``change`` of a week; ``year``, ``seed``, ``measure`` of a
+        ``as_of``, ``weeks``, ``seed``, ``change`` of a week; ``as_of``, ``seed`` of the season
+        ahead; ``year``, ``seed``, ``measure`` of a
         season; ``year``, ``probability``, ``seed``, ``change`` of the next one; ``year``,
         ``weeks``, ``seed`` of a back-test.
 
@@ -96,7 +99,7 @@ def page_of(parts: Sequence[Piece]) -> str:
     Parameters
     ----------
     parts : sequence of Piece
-        The head of the page first; those with a name are listed at its top.
+        The head of the page first; those with a name are listed at its top, the first left out.
 
     Returns
     -------
@@ -104,10 +107,11 @@ def page_of(parts: Sequence[Piece]) -> str:
         HTML.
     """
     head, *rest = parts
+    named = [part for part in rest if part.name]  # the first stands right below the list
     return (
         templates()
         .get_template("index.html.j2")
-        .render(title=head.name, parts=parts, sections=[part for part in rest if part.name])
+        .render(title=head.name, parts=parts, sections=named[1:])
     )
 
 

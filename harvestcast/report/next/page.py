@@ -22,7 +22,6 @@ from harvestcast.report.next.planting import (
 )
 from harvestcast.report.next.results import NextSeason, planned_next, tried
 from harvestcast.report.next.words import (
-    VERDICTS,
     bed_at_once,
     brief,
     found,
@@ -30,6 +29,7 @@ from harvestcast.report.next.words import (
     layout,
 )
 from harvestcast.report.season import measures
+from harvestcast.report.season.words import VERDICTS
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 

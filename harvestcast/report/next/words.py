@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from harvestcast.report.season.words import VERDICTS
 from harvestcast.report.week.words import kept_out_words
 from harvestcast.season.messages import NOT_LOGGED
 from harvestcast.words import amounts as wording
@@ -59,9 +60,6 @@ def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
     kept = [f"{name}: {why}." for name, why in kept_out_words(season.kept_out)]
     if kept:
         yield "Not planned", wording.sentence(" ".join(kept))
-
-
-VERDICTS = {"keep": "keep", "drop": "drop", "try_again": "try again"}
 
 
 def left_out(plan: PlantingPlan) -> list[str]:

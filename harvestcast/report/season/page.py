@@ -15,6 +15,7 @@ from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.season import measures
 from harvestcast.report.season.results import SeasonEnd, looked_back
 from harvestcast.report.season.words import (
+    VERDICTS,
     best_words,
     chance_in,
     chances_of,
@@ -444,7 +445,84 @@ def all_figures(season: SeasonEnd) -> Piece:
     return page.section("All figures", "", [page.folded("Tables", variety_tables(season))])
 
 
-PARTS = (head, which_variety, at_once_or_steady, how_it_came, plantings, lessons, all_figures)
+def keep_or_drop(season: SeasonEnd) -> Piece:
+    """Return the section on which varieties stay, and what each brought in every season."""
+    review, units = season.review, season.units
+
+    def kind(row: pd.Series) -> str:
+        return f"{wording.clean(row['variety'])} ({wording.clean(row['crop'])})"
+
+    def noted(row: pd.Series) -> str:
+        return "" if pd.isna(row["notes"]) else wording.clean(row["notes"])
+
+    def in_average(row: pd.Series) -> str:
+        values = (row[f"average_{name}"] for name in ("kg_per_plant", "q05", "q95"))
+        return measures.measured(*values, "kg", units)
+
+    def picked(row: pd.Series) -> str:
+        days = [
+            wording.day(row[name], units, weekday=False) for name in ("first_pick", "last_pick")
+        ]
+        return "" if pd.isna(row["first_pick"]) else " to ".join(days)
+
+    verdicts = page.table(
+        review.verdicts,
+        [
+            Cell(heading="Variety", words=kind),
+            Cell(heading="Verdict", words=lambda row: VERDICTS[row["verdict"]]),
+            Cell(heading="Evidence", words=lambda row: wording.clean(row["says"])),
+            Cell(heading="Noted", words=noted),
+        ],
+        caption="By yield of bed over all seasons that are over, in average weather; nine times "
+        "in ten within brackets",
+        empty="No season of the log is over yet.",
+        stacked=True,
+    )
+    unit = measures.measure_unit("kg", units)
+    each = page.table(
+        review.over_seasons,
+        [
+            Cell(heading="Variety", words=kind),
+            Cell(heading="Season", words=page.column("label")),
+            Cell(heading="Plants", words=lambda row: wording.count(row["plants"]), number=True),
+            Cell(heading="Picked", words=picked),
+            Cell(
+                heading=f"As it was, {unit} a plant",
+                words=lambda row: measures.measured(
+                    row["kg_per_plant"], float("nan"), float("nan"), "kg", units
+                ),
+                number=True,
+            ),
+            Cell(heading=f"In average weather, {unit} a plant", words=in_average, number=True),
+            Cell(heading="Noted", words=noted),
+        ],
+        caption="Nine times in ten within brackets",
+        empty="No season of the log is over yet.",
+        stacked=True,
+    )
+    return page.section(
+        "Keep, try again or drop",
+        "Each variety is held against the best other one of its crop. It goes where it hardly ever "
+        "brings more of a bed, and gets another try where the log cannot tell yet. This weighs "
+        "yield alone: taste, earliness and what keeps well are yours to weigh, and your notes "
+        "stand beside it.",
+        [
+            page.folded("Variety by variety", verdicts),
+            page.under("Season by season", page.folded("Every season", each)),
+        ],
+    )
+
+
+PARTS = (
+    head,
+    which_variety,
+    keep_or_drop,
+    at_once_or_steady,
+    how_it_came,
+    plantings,
+    lessons,
+    all_figures,
+)
 """The parts of the page in their order; the notebook shows the same."""
 PARAMETERS = ("year", "seed", "measure")
 

@@ -87,7 +87,8 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
     dict
         ``kind`` ("season"), ``place``, ``units``, ``year``, ``draws``, ``seed``, ``report``,
         ``text``, ``no_verdict``; the tables ``varieties``, ``plantings``, ``measures``, ``best``,
-        ``told_apart``, ``average_year``, ``all_seasons``, ``kitchen_lessons``,
+        ``told_apart``, ``verdicts``, ``over_seasons``, ``average_year``, ``all_seasons``, "
+        "``kitchen_lessons``,
         ``over_capacity`` with the columns
         of :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
     """
@@ -108,6 +109,8 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
         "measures": rows(review.measures),
         "best": rows(review.best),
         "told_apart": rows(review.told_apart),
+        "verdicts": rows(review.verdicts),
+        "over_seasons": rows(review.over_seasons),
         "average_year": rows(review.normalised),
         "all_seasons": rows(review.pooled),
         "no_verdict": list(review.no_verdict),

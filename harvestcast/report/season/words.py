@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from harvestcast.report.season.results import SeasonEnd
     from harvestcast.season.review.varieties import VarietyReview
 
+VERDICTS = {"keep": "keep", "try_again": "try again", "drop": "drop"}
+"""What becomes of a variety, in words; the plan of next season uses the same."""
 COUNTED = ("first_pick_days", "first_pick_dd")
 """Measures that count from a day: the planting, or the new year of what stood before it."""
 
@@ -96,6 +98,22 @@ def verdict(row: pd.Series) -> str:
     return "no verdict yet" if row["probability_better"] >= APART else "not told apart"
 
 
+def verdict_lines(review: VarietyReview) -> list[str]:
+    """Return what stays, gets another try and goes, of the crops with several varieties."""
+    told = review.verdicts
+    told = told[told["against"].notna()]
+    lines = []
+    for code, words in VERDICTS.items():
+        own = told[told["verdict"] == code]
+        names = [
+            f"{wording.clean(row['variety'])} ({wording.clean(row['crop'])})"
+            for _, row in own.iterrows()
+        ]
+        if names:
+            lines.append(f"{words.capitalize()}, by yield alone: {', '.join(names)}.")
+    return lines
+
+
 def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
     """Return the short summary for the terminal."""
     review, units = season.review, season.units
@@ -115,5 +133,5 @@ def terminal(season: SeasonEnd, *, strong: bool = False) -> str:
             if best == best:
                 words += f"; {best_words(review, str(crop))} with chance {wording.chance(best)}"
             out.append(words)
-    said = [wording.clean(line) for line in review.text[1:]]
+    said = [*verdict_lines(review), *(wording.clean(line) for line in review.text[1:])]
     return "\n".join([*out, *(["", *said] if said else [])])

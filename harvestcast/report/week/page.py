@@ -204,9 +204,8 @@ def _note_mark(source: Any, sources: dict[str, int]) -> str:
 
 def _shopping_lines(week: Week) -> Piece:
     lines = [words.bought_line(row) for _, row in words.bought(week).iterrows()]
-    said = words.decided_days(week)
-    empty = f"Nothing needs to be bought for {said}."
-    return page.join([page.paragraph(f"To buy for {said}", "lead"), page.bullets(lines, empty)])
+    empty = words.nothing_to_buy(week)
+    return page.join([page.paragraph(words.to_buy_for(week), "lead"), page.bullets(lines, empty)])
 
 
 def hours_figure(week: Week) -> Piece:
@@ -227,7 +226,7 @@ def shopping(week: Week) -> Piece:
             Cell(heading="For", words=page.column("use")),
         ],
         caption=f"For {words.decided_days(week)}; what is in stock is taken off",
-        empty=f"Nothing needs to be bought for {words.decided_days(week)}.",
+        empty=words.nothing_to_buy(week),
         few=True,
     )
     if week_if := words.if_bought(week):

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 EVEN = 0.5
 """Chance of a surplus from which it is called too much."""
+SURE = 0.95
+"""Chance of a surplus from which the chance is not said in short."""
 MUCH_KG = 1.0
 """Upper end of the range from which a surplus is called too much, however unlikely."""
 MAY_BE = 0.05
@@ -131,6 +133,28 @@ def due(days: pd.DataFrame, kg: float = SMALL_KG, *, below: bool = False) -> pd.
     return days.loc[days["crop"].isin(set(likely["crop"]) - much if below else much)]
 
 
+def first_rows(weekly: pd.DataFrame, days: pd.DataFrame) -> list[str]:
+    """Return the crops worth a row of the first screen, those of which most comes first.
+
+    Parameters
+    ----------
+    weekly : pandas.DataFrame
+        As :func:`coming` returns it.
+    days : pandas.DataFrame
+        As :func:`next_days` returns it.
+
+    Returns
+    -------
+    list of str
+        Crops due on the next days with :data:`LITTLE_KG`, or of which :data:`MUCH_KG` may come in
+        the first week.
+    """
+    much = (weekly["week"] == 1) & (weekly["q90_kg"] >= MUCH_KG)
+    soon = due(days, LITTLE_KG)
+    shown = {*weekly.loc[much, "crop"], *(soon["crop"] if len(soon) else ())}
+    return [str(crop) for crop in dict.fromkeys([*weekly["crop"], *shown]) if crop in shown]
+
+
 def overdue(outlook: Outlook, garden: Garden, picked: pd.DataFrame) -> pd.DataFrame:
     """Return the crops that have not been picked for long, and what hangs there.
 
@@ -188,6 +212,17 @@ def overdue(outlook: Outlook, garden: Garden, picked: pd.DataFrame) -> pd.DataFr
         rows.append((crop, beds, *waiting[crop], *np.quantile(hangs, [0.1, 0.5, 0.9]), share))
     table = pd.DataFrame(rows, columns=names)
     table = table.loc[table["q90_kg"] >= MUCH_KG]
+    return table.sort_values("q50_kg", ascending=False, kind="stable").reset_index(drop=True)
+
+
+def ready_to_bring_in(outlook: Outlook) -> pd.DataFrame:
+    """Return the rows of ``Outlook.standing`` that are ready within the coming week, most first.
+
+    Crops of which less than :data:`MUCH_KG` may stand are no part of it.
+    """
+    table = outlook.standing
+    soon = table["ready_from"] <= outlook.as_of + pd.Timedelta(days=7)
+    table = table.loc[soon & (table["q90_kg"] >= MUCH_KG)]
     return table.sort_values("q50_kg", ascending=False, kind="stable").reset_index(drop=True)
 
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 import pandas as pd
 
 from harvestcast.kitchen.handbook.products import PINTS
 from harvestcast.kitchen.household.settings import GAUGE
 from harvestcast.kitchen.week.shopping import JAR_SIZES, whole_jars
-from harvestcast.report.messages import texts
+from harvestcast.records.typed.varieties import UNNAMED
+from harvestcast.report.messages import MESSAGES, Remark, texts
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import views
 from harvestcast.report.week.process_words import process_words
@@ -21,6 +23,8 @@ from harvestcast.words.days import WEEKDAYS
 
 DIFFERS = 0.5
 """Jars (or kg laid up) by which futures must differ for a range to be said."""
+LIGHT_KG = 0.01
+"""Beans and peas weigh less, and are weighed, not counted. Common practice, no source. [kg]"""
 PLANNING = "planning estimate"
 """Stands as the source of a figure that rests on no table."""
 MOST_LINES = 12
@@ -39,12 +43,28 @@ def coming_line(row: pd.Series, week: Week) -> str:
     )
 
 
+def standing_words(week: Week) -> list[str]:
+    """Return what stands ready of crops that are brought in at once, and how likely some is."""
+    return [
+        f"{wording.clean(row['crop'])}: "
+        f"{wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}"
+        f" if you bring all of it in (any this week: {wording.chance(row['p_taken'])})"
+        for _, row in week.standing.iterrows()
+    ]
+
+
 def count_words(row: pd.Series) -> str:
-    """Return the number of fruits; nothing where none is counted or their weight is none."""
+    """Return the number of fruits; nothing where nobody counts them or their weight is none."""
+    number = _counted(row) if row["q50_kg"] >= wording.SMALL_KG else 0
+    return f"about {_pieces(number)}" if number else ""
+
+
+def _counted(row: pd.Series) -> int:
+    """Return the number of pieces; 0 where none is known, or they are so light that one weighs."""
     number = row["q50_count"]
-    if pd.isna(number) or round(number) < 1 or row["q50_kg"] < wording.SMALL_KG:
-        return ""
-    return f"about {_pieces(number)}"
+    if pd.isna(number) or round(number) < 1 or row["q50_kg"] / number < LIGHT_KG:
+        return 0
+    return round(number)
 
 
 def _pieces(number: float) -> str:
@@ -60,36 +80,63 @@ def two_days(week: Week) -> str:
 
 
 def day_words(row: pd.Series, week: Week) -> list[str]:
-    """Return what a crop brings on a day if it is picked, and how likely that is, in two lines."""
+    """Return what a crop brings on a day if it is picked; then the range, and how likely that is.
+
+    Nothing but "not due" where it will hardly be picked.
+    """
     if pd.isna(row["q50_kg"]) or row["chance"] < views.DUE:
         return ["not due"]
-    said = _amount_in_short(row["q10_kg"], row["q50_kg"], row["q90_kg"], week.units)
-    number = row["q50_count"]
-    whole = 0 if pd.isna(number) else round(number)
-    pieces = f"{_pieces(whole)} piece{'' if whole == 1 else 's'}, " if whole else ""
-    return [said, f"{pieces}{wording.chance(row['chance'])}"]
+    middle, ends = _amount_in_short(row, week.units)
+    return [middle, f"{ends}, {wording.chance(row['chance'])}"]
 
 
-def _amount_in_short(low: float, middle: float, high: float, units: wording.Units) -> str:
-    """Return an amount and its range with the unit said once.
+def week_words(row: pd.Series, week: Week) -> list[str]:
+    """Return what a crop brings in the coming week; then the range."""
+    if row["q90_kg"] < wording.SMALL_KG:
+        return ["likely none"]
+    if row["q50_kg"] < wording.SMALL_KG:
+        return ["likely none", f"up to {wording.about_mass(row['q90_kg'], week.units)}"]
+    return [*_amount_in_short(row, week.units)]
+
+
+def _amount_in_short(row: pd.Series, units: wording.Units) -> tuple[str, str]:
+    """Return an amount with its pieces, and its range; the unit is said once.
 
     Examples
     --------
-    >>> _amount_in_short(0.26, 5.4, 26.8, "us"), _amount_in_short(0.05, 0.2, 0.41, "metric")
-    ('12 lb (0.6 to 59)', '200 g (50 to 410)')
+    >>> row = {"q10_kg": 0.26, "q50_kg": 5.4, "q90_kg": 26.8, "q50_count": 41.0}
+    >>> _amount_in_short(pd.Series(row), "us")
+    ('12 lb, 41 pieces', '0.6 to 59')
     """
     unit, small, size = ("lb", "oz", 16) if units == "us" else ("kg", "g", 1000)
-    values = [float(wording.in_mass_unit(kg, units)) for kg in (middle, low, high)]
+    quantiles = (row["q50_kg"], row["q10_kg"], row["q90_kg"])
+    values = [float(wording.in_mass_unit(kg, units)) for kg in quantiles]
     if values[-1] < 1:
         unit, values = small, [size * value for value in values]
     shown = [wording.plain_number(v, 1 if v < 9.95 and unit != "g" else 0) for v in values]
-    return f"{shown[0]} {unit} ({shown[1]} to {shown[2]})"
+    whole = _counted(row)
+    pieces = f", {_pieces(whole)} piece{'' if whole == 1 else 's'}" if whole else ""
+    return f"{shown[0]} {unit}{pieces}", f"{shown[1]} to {shown[2]}"
 
 
 def little_due(week: Week) -> str:
     """Return the crops of which only a little is due on the first two days; or nothing."""
-    crops = dict.fromkeys(views.due(week.days, views.LITTLE_KG, below=True)["crop"])
-    return f"A little of {wording.listing(wording.clean(c) for c in crops)} too." if crops else ""
+    return _a_little(views.due(week.days, views.LITTLE_KG, below=True)["crop"])
+
+
+def little_coming(week: Week) -> str:
+    """Return the crops of which only a little comes in the first two days and the week; or nothing.
+
+    They are those that :func:`harvestcast.report.week.views.first_rows` leaves out.
+    """
+    shown = set(views.first_rows(week.coming, week.days))
+    soon = views.due(week.days).get("crop", ())
+    return _a_little(crop for crop in [*soon, *first_week(week)["crop"]] if crop not in shown)
+
+
+def _a_little(crops: Iterable[str]) -> str:
+    named = wording.listing(wording.clean(crop) for crop in dict.fromkeys(crops))
+    return f"A little of {named} too." if named else ""
 
 
 def jobs_of_two_days(week: Week) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -193,6 +240,27 @@ def job_line(row: pd.Series, week: Week) -> str:
     )
 
 
+def job_in_short(row: pd.Series, week: Week) -> str:
+    """Return one batch without its process: no time stands where its conditions do not."""
+    if row["jar"] == "kg":
+        return job_line(row, week).rpartition("; ")[0]
+    most = "up to " if _differs(row) else ""
+    return (
+        f"{batch_words(row)}: {output_words(row, week)} from "
+        f"{wording.mass(row['mass_kg'], week.units)} {wording.clean(row['crop'])}; "
+        f"{wording.method_words(row['method'])}, {most}{wording.hours(row['hands_on_h'])} by hand"
+    )
+
+
+def if_enough_in_short(row: pd.Series, week: Week) -> str:
+    """Return a batch that is begun only if enough comes in, without its process."""
+    return (
+        f"only if {wording.mass(row['if_kg'], week.units)} {wording.clean(row['crop'])} have come "
+        f"in, perhaps by {wording.day(row['day'], week.units)}: {batch_words(row)}: up to "
+        f"{wording.jar_words(row['jar'], whole_jars(row['jars_high']))}"
+    )
+
+
 def if_enough_line(row: pd.Series, week: Week) -> str:
     """Return a batch that is begun only if enough comes in."""
     crop, how = wording.clean(row["crop"]), process_words(row, week).line
@@ -243,21 +311,38 @@ def may_be_words(rows: pd.DataFrame) -> str:
     )
 
 
-def surplus_line(row: pd.Series, week: Week) -> str:
-    """Return what is left over of one crop in one week, with its probability."""
-    return f"{wording.clean(row['crop'])} {surplus_words(row, week)}"
+def surplus_lines(week: Week) -> list[str]:
+    """Return what is too much in the coming week and what to do with it, a line a crop."""
+    lines = []
+    for _, row in views.left_over(week.surplus).iterrows():
+        likely = row["p_beats_capacity"]
+        middle, high = (wording.about_mass(row[q], week.units) for q in ("q50_kg", "q90_kg"))
+        if row["q50_kg"] < wording.SMALL_KG:
+            much = f"perhaps up to {high} ({wording.chance(likely)})"
+        else:
+            much = middle if middle == high else f"{middle} (up to {high})"
+            much += "" if likely >= views.SURE else f", {wording.chance(likely)} likely"
+        own = week.uses.loc[(week.uses["crop"] == row["crop"]) & (week.uses["order"] > 0)]
+        do = "; ".join(_use_in_short(use) for _, use in own.iterrows())
+        lines.append(f"{wording.clean(row['crop'])} {much}{f': {do}' if do else ''}")
+    return lines
 
 
-def uses_lines(week: Week, *, short: bool = False) -> list[str]:
-    """Return what to do with each crop of which too much is reckoned with, and unless short why."""
+def _use_in_short(use: pd.Series) -> str:
+    """Return a use without what the page's own section says of it; else as the kitchen says it."""
+    code = str(use.get("code"))
+    return Remark(code, use["facts"]).text if code in MESSAGES else str(use["words"])
+
+
+def uses_lines(week: Week) -> list[str]:
+    """Return what to do with each crop of which too much is likely, and why it is too much."""
     shown = set(views.left_over(week.surplus)["crop"])
     lines = []
     for crop, own in week.uses.groupby("crop", sort=False):
         if crop in shown:
             why = "; ".join(own.loc[own["order"] == 0, "words"])
             do = "; ".join(own.loc[own["order"] > 0, "words"])
-            said = f"{wording.clean(crop)}: {do}"
-            lines.append(said if short else f"{said} (on average {why})")
+            lines.append(f"{wording.clean(crop)}: {do} (on average {why})")
     return lines
 
 
@@ -267,14 +352,25 @@ def bought(week: Week) -> pd.DataFrame:
 
 
 def decided_days(week: Week) -> str:
-    """Return which batches are decided, and so bought for."""
+    """Return which batches are decided, and so bought for; or nothing."""
     own = week.batches.loc[week.batches["decided"] & (week.batches["jar"] != "kg").fillna(True)]
     if not len(own):
-        return "the batches decided now (none)"
-    number = (
-        "1 batch" if round(own["batches"].sum()) == 1 else f"{own['batches'].sum():.0f} batches"
-    )
-    return f"the {number} decided for {span(own['day'].min(), own['day'].max(), week)}"
+        return ""
+    number = round(own["batches"].sum())
+    said = "the batch" if number == 1 else f"the {number} batches"
+    return f"{said} decided for {span(own['day'].min(), own['day'].max(), week)}"
+
+
+def to_buy_for(week: Week) -> str:
+    """Return the heading of what to buy: for which batches it is."""
+    days = decided_days(week)
+    return f"To buy for {days}" if days else "To buy"
+
+
+def nothing_to_buy(week: Week) -> str:
+    """Return the sentence where nothing is to be bought."""
+    days = decided_days(week)
+    return f"Nothing needs to be bought for {days}." if days else "Nothing needs to be bought."
 
 
 def likely_days(week: Week) -> str:
@@ -337,12 +433,15 @@ def warnings(week: Week) -> list[str]:
     said = []
     failed = week.checks.loc[~week.checks["passed"]]
     if len(failed):
-        crops = wording.some(failed["crop"])
-        checks = "1 model check" if len(failed) == 1 else f"{len(failed)} model checks"
-        said.append(f"{checks} failed ({crops}); see the report")
+        crops = [crop for crop in dict.fromkeys(failed["crop"]) if crop != "all"]
+        what = wording.listing(dict.fromkeys(failed["check"].astype(str)))
+        of = f" of {wording.some(crops)}" if crops else ""
+        said.append(f"a model check{of} failed: {what}; the end of the report says what it means")
     if len(week.left_out):
         names = [
-            f"{wording.clean(row['crop'])} {wording.clean(row['variety'])}"
+            wording.clean(
+                " ".join([row["crop"], *([v] if (v := row["variety"]) != UNNAMED else [])])
+            )
             for _, row in week.left_out.iterrows()
         ]
         said.append(f"no forecast for {wording.some(names)}")
@@ -425,8 +524,10 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     start = week.as_of + pd.Timedelta(days=1)
     out = [f"{wording.clean(week.place)}: {week_mind.known_words(week)}"]
     out += [f"{said}." for said in texts(week_mind.first_of_all(week))]
+    if not len(first_week(week)) and not len(week.batches) and len(week.left_out):
+        return "\n".join([*out, *_part("Mind", warnings(week), "", strong)])
     out += _part(
-        f"{two_days(week)}, if picked (the range holds 8 times in 10; in percent, how likely)",
+        f"{two_days(week)}, if picked (8 times in 10 within the range; how likely a pick is)",
         _day_lines(week),
         "nothing that is picked by the basket is due",
         strong,
@@ -434,6 +535,9 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     late = texts(week_mind.overdue(week))
     if late:
         out += _part("Overdue", late, "", strong)
+    stands = standing_words(week)
+    if stands:
+        out += _part("Stands ready (8 times in 10 within the range)", stands, "", strong)
     named = [(wording.clean(row["crop"]), row) for _, row in first_week(week).iterrows()]
     width = max([len(name) for name, _ in named], default=0)
     end = week.as_of + pd.Timedelta(days=7)
@@ -466,7 +570,7 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         lines = [changed_line(row, week) for _, row in week.changed.iterrows()]
         out += _part("Changed since it was decided", lines, "", strong)
     out += _part(
-        f"To buy for {decided_days(week)}"
+        to_buy_for(week)
         + ("; what is in stock is taken off" if (bought(week)["in_stock"] > 0).any() else ""),
         [
             *(bought_line(row) for _, row in bought(week).iterrows()),
@@ -475,14 +579,8 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         "nothing",
         strong,
     )
-    over = views.left_over(week.surplus)
-    out += _part(
-        f"Likely surplus ({too_much_rule(week)})",
-        [surplus_line(row, week) for _, row in over.iterrows()],
-        "nothing likely",
-        strong,
-    )
-    out += [f"  {line}" for line in uses_lines(week)]
+    over = surplus_lines(week)
+    out += _part(f"Likely surplus ({too_much_rule(week)})", over, "nothing likely", strong)
     may = views.may_be_left(week.surplus, 1)
     if len(may):
         out += [f"  a little surplus is possible: {may_be_words(may)}"]
@@ -499,7 +597,9 @@ def _day_lines(week: Week) -> list[str]:
     """Return a line a crop: what each of the first two days brings if it is picked."""
     said: dict[str, list[str]] = {}
     for _, row in views.due(week.days, views.LITTLE_KG).iterrows():
-        day = f"{wording.day(row['date'], week.units)} {', '.join(day_words(row, week))}"
+        middle, *more = day_words(row, week)
+        day = f"{wording.day(row['date'], week.units)} {middle}"
+        day += f" ({more[0]})" if more else ""
         said.setdefault(wording.clean(row["crop"]), []).append(day)
     width = max(map(len, said), default=0)
     lines = [f"{crop:<{width}}  {'; '.join(days)}" for crop, days in said.items()]

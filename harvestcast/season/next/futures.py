@@ -94,6 +94,7 @@ def season_futures(
     year: int,
     draws: int,
     seed: int,
+    known: pd.Timestamp | None = None,
 ) -> SeasonFutures:
     """Draw possible seasons of every planting option, one plant each.
 
@@ -111,6 +112,8 @@ def season_futures(
         Number of possible seasons.
     seed : int
         Seed of everything.
+    known : Timestamp, optional
+        Day up to which the weather of the season is known; left out: none of it is.
 
     Returns
     -------
@@ -130,6 +133,8 @@ def season_futures(
     tmin, tmax, weather_year, notices = _weather(
         garden, first, (start, SEASON_DAYS, days - end), draws, seed
     )
+    if known is not None:
+        tmin, tmax = _as_observed(garden.weather, first, known, tmin, tmax)
     keys = sorted({(o.crop, o.variety, o.how == "set_out") for o in options})
     plants: dict[tuple[str, str], float] = {}
     for option in options:
@@ -224,6 +229,18 @@ def _weather(
         day += pd.Timedelta(days=days)
     said = tuple(dict.fromkeys(notices))
     return np.concatenate(tmin, axis=1), np.concatenate(tmax, axis=1), years, said
+
+
+def _as_observed(
+    weather: pd.DataFrame, first: pd.Timestamp, known: pd.Timestamp, tmin: Array, tmax: Array
+) -> tuple[Array, Array]:
+    """Put the observed days up to the last day known in the place of drawn ones."""
+    days = weather[(weather["kind"] != "forecast") & weather["date"].between(first, known)]
+    at = (days["date"] - first).dt.days.to_numpy()
+    for drawn, name in ((tmin, "tmin_c"), (tmax, "tmax_c")):
+        seen = days[name].to_numpy(float)
+        drawn[:, at[np.isfinite(seen)]] = seen[np.isfinite(seen)]
+    return tmin, tmax
 
 
 def _deviation(steps: Array, curve: Curves) -> Array:

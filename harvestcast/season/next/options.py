@@ -175,6 +175,39 @@ def _of_variety(
     ]  # fmt: skip
 
 
+def option_of(garden: Garden, planting: pd.Series, season: int) -> PlantingOption:
+    """Return a dated row of the plantings as it stands there.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden.
+    planting : pandas.Series
+        A row of its plantings.
+    season : int
+        The season it bears in.
+
+    Returns
+    -------
+    PlantingOption
+        ``this_year`` has its plants; 0 where their number is not known.
+    """
+    facts = crop_facts(str(planting["crop"]), garden.household)
+    size = sizes(planting.to_frame().T, facts)
+    plants = float(np.nan_to_num(size["plants"]))
+    area = size["area_m2"] / plants if plants > 0 else facts.spacing_m2
+    how = "set_out" if planting["how"] == "set_out" else "sown"
+    logged = set(zip(garden.picks["crop"], garden.picks["variety"], strict=True))
+    variety, since = str(planting["variety"]), None
+    day = planting["date"]
+    if facts.perennial:
+        since, day = day, garden.seasons.span(season).start
+    return _option(
+        facts, variety, how, day, area, 1 / facts.plants_per_m_row, (plants, plants), plants,
+        _basis(facts.crop, variety, logged, facts), since=since,
+    )  # fmt: skip
+
+
 def planted_in(garden: Garden, options: Sequence[PlantingOption], season: int) -> Array:
     """Return the plants that a past season had of each option, shape (options,).
 

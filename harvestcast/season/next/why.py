@@ -26,6 +26,7 @@ from harvestcast.season.next.goals import Goals
 from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.next.programme import Choices
 from harvestcast.season.next.search import Outcome, area_by_crop, area_taken, outcome
+from harvestcast.season.verdict import judge
 from harvestcast.season.yields.plantings import Unit
 
 HELPS = 0.02
@@ -332,8 +333,6 @@ def shortage_lines(
 
 DAYS_APART = 5.0
 """Days between the first or last picks of two rows from which one is called earlier or longer."""
-NEVER_WINS = 0.1
-"""Chance of bringing more than the best of its crop below which a variety goes. Our judgement."""
 POOR = 0.25
 """Share of the seasons that are the poorest of a row."""
 
@@ -442,16 +441,10 @@ def staying_table(
             "plants": float(sum(u.plants for u in units_of)),
         }
         rivals = [i for i in kept if options[i].variety != variety]
-        best = max(rivals, key=lambda i: (mean[i], -i)) if rivals else None
-        chance = float((a_metre[:, own] > a_metre[:, best]).mean()) if best is not None else np.nan
-        if plants[mine].sum() > 0:
-            verdict, code = "keep", "staying.keep"
-        elif best is None:
-            verdict, code = "try_again", "staying.no_bed" if full else "staying.no_use"
-        elif chance < NEVER_WINS:
-            verdict, code = "drop", "staying.drop"
-        else:
-            verdict, code = "try_again", "staying.try_again"
+        verdict, best, chance = judge(a_metre, own, rivals, planted=bool(plants[mine].sum() > 0))
+        code = f"staying.{verdict}"
+        if verdict == "try_again" and best is None:
+            code = "staying.no_bed" if full else "staying.no_use"
         line = said(
             code,
             units=units,

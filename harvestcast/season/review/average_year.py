@@ -15,6 +15,7 @@ import pandas as pd
 
 from harvestcast.arrays import Array
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
+from harvestcast.growth.crops.cover import at_the_plants
 from harvestcast.growth.log.series import log_warmth, temperatures
 from harvestcast.growth.model.curve import bearing, curve_of
 from harvestcast.growth.model.fit import Fit, fit_garden
@@ -91,7 +92,7 @@ def in_average_year(
     span = garden.seasons.span(year)
     fit = fit_garden(garden, min(last, span.end), begun=span.start)
     rows = {(s.crop, s.variety): i for i, s in enumerate(fit.series)}
-    record = {one: _whole_year(garden, one) for one in years}
+    outside = {one: _whole_year(garden, one) for one in years}
     start, end = garden.seasons.span(year)
     rng = np.random.default_rng([seed, 3])
     moved = []
@@ -110,7 +111,13 @@ def in_average_year(
             if planted >= SEASON_DAYS:
                 continue
             draws = len(expected["kg_per_plant"])
-            ratio = _ratio(fit, row, facts, planted, record, year, rng)
+            covered = all(u.covered for u in mine)
+            record = {
+                one: at_the_plants(garden, *weather, covered=covered)
+                for one, weather in outside.items()
+            }
+            killed_by = facts.kill_c if facts.tender and not covered else -np.inf
+            ratio = _ratio(fit, row, facts, planted, record, year, killed_by, rng)
             ratio = ratio[rng.integers(len(ratio), size=draws)]
             for name in SCALED:
                 for table in (expected, again):
@@ -154,27 +161,31 @@ def _ratio(
     planted: int,
     record: Mapping[int, Weather],
     year: int,
+    killed_by: float,
     rng: np.random.Generator,
 ) -> Array:
     """Return the yield in the mean of all years over that in the season, (curves,)."""
     theta = posterior_curve(fit, row, _CURVES, None, rng)
-    totals = {one: _total(theta, facts, planted, weather) for one, weather in record.items()}
+    totals = {
+        one: _total(theta, facts, planted, weather, killed_by) for one, weather in record.items()
+    }
     mean = np.mean(list(totals.values()), axis=0)
     own = totals[year]
     # Half to double is as far as weather is let to count: beyond, the curve knows too little.
     return np.asarray(np.clip(np.divide(mean, own, out=np.ones_like(mean), where=own > 0), 0.5, 2))
 
 
-def _total(theta: Array, facts: CropFacts, planted: int, weather: Weather) -> Array:
+def _total(
+    theta: Array, facts: CropFacts, planted: int, weather: Weather, killed_by: float
+) -> Array:
     """Return what each curve brings in one year's weather, without deviations, (curves,)."""
     tmin, tmax = weather
     daily = daily_heat(facts, tmin, tmax)
     heat = np.cumsum(np.where(np.arange(len(daily)) >= planted, daily, 0.0))
     rate = bearing(curve_of(theta[:, None]), heat) * np.exp(log_warmth(daily))
     rate[:, :planted] = 0.0
-    if facts.tender:
-        cold = (tmin <= facts.kill_c) & (np.arange(len(tmin)) >= SUMMER)
-        rate[:, np.cumsum(cold) > 0] = 0.0
+    cold = (tmin <= killed_by) & (np.arange(len(tmin)) >= SUMMER)
+    rate[:, np.cumsum(cold) > 0] = 0.0
     return np.asarray(rate.sum(axis=1))
 
 

@@ -72,20 +72,10 @@ def over_capacity(garden: Garden, units: Sequence[Unit]) -> pd.DataFrame:
         frame[["eaten_kg", "put_up_kg", "over_kg"]] = np.nan
         return check_frame(frame, OVER_CAPACITY)
     done = run_year(picked[None], kitchen)
-    by_week = done.hours_used.sum(axis=2)  # (weeks, crops)
     frame["eaten_kg"] = np.minimum(picked, kitchen.most + kitchen.give).sum(axis=1)
-    frame["put_up_kg"] = _put_up(by_week, kitchen)
+    frame["put_up_kg"] = done.made.sum(axis=(1, 2))
     frame["over_kg"] = done.glut[0]
     return check_frame(frame, OVER_CAPACITY)
-
-
-def _put_up(hours: Array, kitchen: KitchenYear) -> Array:
-    """Mass put up each week from the hours it took, per crop."""
-    per_kg = np.full(len(kitchen.crops), np.nan)
-    for way, crop in enumerate(kitchen.method_crop):
-        per_kg[crop] = np.nanmin([per_kg[crop], kitchen.hours_per_kg[way]])
-    kg = np.divide(hours, per_kg, out=np.zeros_like(hours), where=per_kg > 0)
-    return np.asarray(kg.sum(axis=1))
 
 
 def _every_way(garden: Garden, crops: Sequence[str]) -> pd.DataFrame:

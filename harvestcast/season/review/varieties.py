@@ -21,6 +21,12 @@ from harvestcast.season.messages import Said, refused, said, texts
 from harvestcast.season.review import tables
 from harvestcast.season.review.average_year import in_average_year
 from harvestcast.season.review.lessons import kitchen_lessons, over_capacity
+from harvestcast.season.review.over_seasons import (
+    Season,
+    in_average_weather,
+    seasons_table,
+    verdicts_table,
+)
 from harvestcast.season.yields.learned import CropDraws, draw_crop
 from harvestcast.season.yields.observed import noise_of_crop
 from harvestcast.season.yields.plantings import (
@@ -72,6 +78,10 @@ class VarietyReview(Result):
         As ``measures``: in an average weather year, and over all seasons of the log that are over.
     by_bed, calendar, cumulative : pandas.DataFrame
         Plantings (BY_BED), picks by week (CALENDAR), running harvest with bands (CUMULATIVE).
+    over_seasons : pandas.DataFrame
+        Every variety in each season that is over, in average weather (OVER_SEASONS).
+    verdicts : pandas.DataFrame
+        Which varieties stay, get another try or go, by all those seasons (VERDICTS).
     kitchen_lessons, over_capacity : pandas.DataFrame
         What the season taught the kitchen (LESSONS), weeks beyond capacity (OVER_CAPACITY).
     lines : tuple of Said
@@ -95,6 +105,8 @@ class VarietyReview(Result):
     by_bed: pd.DataFrame
     calendar: pd.DataFrame
     cumulative: pd.DataFrame
+    over_seasons: pd.DataFrame
+    verdicts: pd.DataFrame
     kitchen_lessons: pd.DataFrame
     over_capacity: pd.DataFrame
     lines: tuple[Said, ...]
@@ -248,6 +260,15 @@ def compare_varieties(
         for crop in by_crop
         if planted.get(crop, 0) > 1 and (crop, year) in mostly_unnamed(garden)
     )
+    ended: dict[int, Season] = {
+        one: (crops, moved, units)
+        if one == year
+        else _season(garden, of_season[one], one, draws=draws, seed=seed)
+        for one in whole
+    }
+    every = in_average_weather(ended)
+    ever = review_crops(garden, every, draws=draws, seed=seed + 2, seasons=True)[0]
+    nameless = {crop for crop, _ in mostly_unnamed(garden)}
     return VarietyReview(
         year=year,
         season=garden.seasons.label(year),
@@ -265,6 +286,8 @@ def compare_varieties(
         by_bed=tables.by_bed_table(units),
         calendar=tables.calendar_table(units),
         cumulative=pd.concat(cumulative, ignore_index=True),
+        over_seasons=seasons_table(garden, ended),
+        verdicts=verdicts_table(ever, every, garden.household.units, sorted(nameless)),
         kitchen_lessons=kitchen_lessons(garden, year, came_in, weeks),
         over_capacity=weeks,
         lines=(
@@ -278,6 +301,13 @@ def compare_varieties(
             if open_since is not None and still_bearing(mine, open_since)
         ),
     )
+
+
+def _season(garden: Garden, units: Sequence[Unit], year: int, *, draws: int, seed: int) -> Season:
+    """Return the draws of one season, the same in average weather, and its plantings."""
+    crops = review_crops(garden, units, draws=draws, seed=seed)[0]
+    moved, _ = in_average_year(garden, crops, _by_crop(units), year, seed=seed)
+    return crops, moved, units
 
 
 def _by_crop(units: Sequence[Unit]) -> Mapping[str, Sequence[Unit]]:

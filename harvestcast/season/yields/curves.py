@@ -469,6 +469,7 @@ def _prior(garden: Garden, crop: str, set_out: bool, draws: int, rng: np.random.
         heat=np.zeros((1, 1)),
         share=np.ones((1, 1)),
         daily=np.zeros(1),
+        covered=np.zeros(1, dtype=bool),
         mass=nothing,
         count=nothing,
         fruit_kg=facts.fruit_kg,

@@ -12,9 +12,11 @@ import pandas as pd
 
 from harvestcast.arrays import Array, Flags, Index
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
+from harvestcast.growth.crops.cover import at_the_plants
 from harvestcast.growth.log.series import temperatures
 from harvestcast.growth.log.sowings import ABLE, STANDING_DAYS, Sowing, can_bear, usual_heat
 from harvestcast.records.seasons import Seasons
+from harvestcast.season.yields.heat_path import HeatPath, heat_path
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -51,6 +53,8 @@ class Unit:
     plantings : int
         Plantings written down that it is made of: several where the picks do not say which of
         them they came from; 0 where none is.
+    covered : bool
+        Whether all of them stand under cover.
     counted_from : Timestamp
         Day from which heat and days to the first pick count: the planting, or the beginning of the
         season of what stood before it.
@@ -95,6 +99,7 @@ class Unit:
     planted: pd.Timestamp
     set_out: bool
     plantings: int
+    covered: bool
     counted_from: pd.Timestamp
     plants: float
     row_m: float
@@ -183,66 +188,6 @@ class _Part(NamedTuple):
     plantings: pd.DataFrame
 
 
-class HeatPath:
-    """Heat of a garden day by day, whatever the crop: observed, then the mean of other years.
-
-    Parameters
-    ----------
-    garden : Garden
-        Weather record.
-    first, last : Timestamp
-        First and last day.
-    """
-
-    def __init__(self, garden: Garden, first: pd.Timestamp, last: pd.Timestamp) -> None:
-        self.first = first
-        weather = garden.weather
-        seen = weather.loc[weather["kind"] != "forecast", "date"].max()
-        known = min(last, max(first, first if pd.isna(seen) else seen))
-        self._tmin, self._tmax, _ = temperatures(weather, first, known)
-        more = pd.date_range(known + pd.Timedelta(days=1), last)
-        if len(more):
-            year = pd.date_range("2023-01-01", "2023-12-31")
-            usual_min, usual_max, _ = temperatures(
-                weather.assign(date=weather["date"].map(_in_2023)), year[0], year[-1]
-            )
-            at = np.minimum(more.day_of_year.to_numpy(), 365) - 1
-            self._tmin = np.concatenate([self._tmin, usual_min[at]])
-            self._tmax = np.concatenate([self._tmax, usual_max[at]])
-        self._total: dict[tuple[float, float | None, str], Array] = {}
-
-    def total(self, facts: CropFacts) -> Array:
-        """Return the heat gathered by the end of each day, shape (days,). [degC d]."""
-        key = (facts.base_c, facts.upper_c, facts.heat_method)
-        if key not in self._total:
-            self._total[key] = np.cumsum(daily_heat(facts, self._tmin, self._tmax))
-        return self._total[key]
-
-    def freezes(self, start: int, end: int, kill_c: float) -> bool:
-        """Return whether it freezes between two places on the path. [degC]."""
-        return bool((self._tmin[start:end] <= kill_c).any())
-
-    def since(self, facts: CropFacts, start: Index, end: Index) -> Array:
-        """Return the heat from some days to others, as places on the path. [degC d]."""
-        total = self.total(facts)
-        last = len(total) - 1
-        return np.asarray(total[np.clip(end, 0, last)] - total[np.clip(start, 0, last)])
-
-
-def _in_2023(day: pd.Timestamp) -> pd.Timestamp:
-    return pd.Timestamp(2023, day.month, min(day.day, 28) if day.month == 2 else day.day)
-
-
-def heat_path(garden: Garden) -> HeatPath | None:
-    """Return the heat from the first day that matters to long after the last planting."""
-    planted, picked = garden.plantings["date"].dropna(), garden.picks["date"]
-    days = pd.concat([planted, picked])
-    if days.empty:
-        return None
-    first = garden.seasons.start(days.min()) - pd.Timedelta(days=1)
-    return HeatPath(garden, first, days.max() + pd.Timedelta(days=STANDING_DAYS))
-
-
 def made_for(garden: Garden, plantings: pd.DataFrame, path: HeatPath | None = None) -> pd.Series:
     """Return the season that each planting was made for: the one it first bears in.
 
@@ -271,7 +216,9 @@ def made_for(garden: Garden, plantings: pd.DataFrame, path: HeatPath | None = No
         if pd.isna(row["date"]) or path is None:
             continue
         facts = crop_facts(str(row["crop"]), garden.household)
-        found[place] = _made_for(facts, row["date"], str(row["how"]), path, seasons)
+        found[place] = _made_for(
+            facts, row["date"], str(row["how"]), path, seasons, covered=not pd.isna(row["cover"])
+        )
     return found
 
 
@@ -289,19 +236,27 @@ def season_of_each(garden: Garden) -> pd.Series:
 
 
 def _made_for(
-    facts: CropFacts, day: pd.Timestamp, how: str, path: HeatPath, seasons: Seasons
+    facts: CropFacts,
+    day: pd.Timestamp,
+    how: str,
+    path: HeatPath,
+    seasons: Seasons,
+    *,
+    covered: bool,
 ) -> int:
     season = seasons.of(day)
     if facts.perennial:
         return season
     at = int((day - path.first).days)
-    total, usual = path.total(facts), usual_heat(facts, how)
+    total, usual = path.total(facts, covered=covered), usual_heat(facts, how)
     if facts.heat_from_new_year:
         begin = int((seasons.span(season).start - path.first).days) - 1
         gathered = total[at] - (total[begin] if begin >= 0 else 0.0)
         return season + int(gathered >= ABLE * usual)
     ready = np.flatnonzero(total[at : at + STANDING_DAYS] - total[at] >= usual)
-    if not len(ready) or (facts.tender and path.freezes(at, at + int(ready[0]), facts.kill_c)):
+    if not len(ready):
+        return season
+    if facts.tender and not covered and path.freezes(at, at + int(ready[0]), facts.kill_c):
         return season
     return seasons.of(day + pd.Timedelta(days=int(ready[0])))
 
@@ -389,7 +344,8 @@ def _dealt(
         for at, row in zip(sown, plantings.to_dict("records"), strict=True)
     ]
     start = np.nan_to_num(sown).astype(np.int64)
-    heat = path.since(facts, start[None, :], day[:, None])
+    covered = plantings["cover"].notna().to_numpy(bool)
+    heat = path.since(facts, start[None, :], day[:, None], covered)
     beds = [None if pd.isna(bed) else str(bed) for bed in picks["bed"]]
     can = can_bear(sowings, facts, day, heat, beds)
     bore = ((picks["count"] > 0) | (picks["mass_kg"] > 0)).to_numpy(bool)
@@ -409,7 +365,7 @@ def _dealt(
     chosen = [(group == one) & (key == season) for one, season in parts]
     bearing = [can[rows].any(axis=0) for rows in chosen]
     idle = ~(can & bore[:, None]).any(axis=0) & np.isfinite(made)
-    for place in np.flatnonzero(idle & _had_its_time(facts, start, path, last)):
+    for place in np.flatnonzero(idle & _had_its_time(facts, start, path, last, covered)):
         # It brought nothing in its time: a sowing that failed is part of what was planted.
         same = [
             k
@@ -426,14 +382,14 @@ def _dealt(
 
 
 def _had_its_time(
-    facts: CropFacts, start: Index, path: HeatPath, last: pd.Timestamp | None
+    facts: CropFacts, start: Index, path: HeatPath, last: pd.Timestamp | None, covered: Flags
 ) -> Flags:
     """Return which sowings had heat enough to have borne and to be done by the log's last day."""
     if last is None:
         return np.zeros(len(start), dtype=bool)
     usual = max(facts.dd_to_first_pick, facts.dd_to_first_pick_set_out) + facts.dd_picking
     end = np.full(len(start), int((last - path.first).days))
-    return np.asarray(path.since(facts, start, end) >= usual)
+    return np.asarray(path.since(facts, start, end, covered) >= usual)
 
 
 def _groups(can: Flags, bore: Flags) -> Index:
@@ -489,8 +445,9 @@ def _unit(garden: Garden, part: _Part, start: pd.Timestamp) -> Unit:
     beds = plantings["bed"].dropna().unique()
     first_day = min(zero, first_pick)
     days = int((last_pick - first_day).days) + 1
+    covered = bool(len(plantings)) and bool(plantings["cover"].notna().all())
     tmin, tmax, _ = temperatures(garden.weather, first_day, last_pick)
-    heat = np.cumsum(daily_heat(facts, tmin, tmax))
+    heat = np.cumsum(daily_heat(facts, *at_the_plants(garden, tmin, tmax, covered=covered)))
     before = int((zero - first_day).days)
     heat = heat - (heat[before - 1] if before > 0 else 0.0)
 
@@ -521,6 +478,7 @@ def _unit(garden: Garden, part: _Part, start: pd.Timestamp) -> Unit:
         planted=pd.Timestamp(planted) if known else pd.NaT,  # type: ignore[arg-type]
         set_out=bool(len(plantings) and (plantings["how"] == "set_out").mean() >= 0.5),
         plantings=len(plantings),
+        covered=covered,
         counted_from=zero,
         plants=filled["plants"],
         row_m=filled["row_m"],

@@ -40,7 +40,8 @@ def unfinished_since(garden: Garden, year: int) -> pd.Timestamp | None:
     if last is None or last >= end:
         return None
     over = start + pd.Timedelta(days=WHOLE_AFTER_DAYS)
-    if garden.household.first_frost:
+    planted = garden.plantings[garden.plantings["date"].between(start, end)]
+    if garden.household.first_frost and not planted["cover"].notna().any():
         over = min(over, garden.seasons.day(garden.household.first_frost, year))
     if last >= over or _all_removed(garden, start, end):
         return None

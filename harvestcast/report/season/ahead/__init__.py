@@ -1,0 +1,1 @@
+"""The season ahead: sentences, parts of its page."""
