@@ -52,6 +52,7 @@ from harvestcast.kitchen.week.standing import (
 from harvestcast.kitchen.week.surplus import (
     LATER_SPANS,
     followed_ahead,
+    of_own_produce,
     surplus_frame,
     uses_of_surplus,
 )
@@ -278,7 +279,7 @@ def plan_week(
             ahead,
             leftover,
             busy,
-            weekly_options(garden, outlook.as_of, all_of=_left_of(surplus)),
+            of_own_produce(weekly_options(garden, outlook.as_of, all_of=_left_of(surplus)), garden),
             garden.household.units,
         ),
         shopping=shopping_list(batches[batches["decided"]], garden, options=full.options),

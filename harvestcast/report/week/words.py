@@ -283,16 +283,18 @@ def changed_line(row: pd.Series, week: Week) -> str:
 
 
 def surplus_words(row: pd.Series, week: Week) -> str:
-    """Return what is left over in one week: middle, 80 % range, chance of anything."""
+    """Return what is left over in one week: average, 80 % range, chance of anything.
+
+    The average, since the uses of the first week's surplus add up to it.
+    """
     chance = f"chance of any {wording.chance(row['p_beats_capacity'])}"
     if row["q90_kg"] < wording.SMALL_KG:
         return "likely none" if row["p_beats_capacity"] < 0.01 else f"likely none, {chance}"
+    mean, high = (wording.about_mass(row[q], week.units) for q in ("mean_kg", "q90_kg"))
     if row["q50_kg"] < wording.SMALL_KG:
-        return f"up to {wording.about_mass(row['q90_kg'], week.units)}, {chance}"
-    return (
-        f"{wording.about_mass(row['q50_kg'], week.units)} "
-        f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}), {chance}"
-    )
+        return f"up to {high}, on average {mean}, {chance}"
+    ends = wording.mass_range(row["q10_kg"], row["q90_kg"], week.units)
+    return f"on average {mean} ({ends}), {chance}"
 
 
 def too_much_rule(week: Week) -> str:
@@ -316,11 +318,11 @@ def surplus_lines(week: Week) -> list[str]:
     lines = []
     for _, row in views.left_over(week.surplus).iterrows():
         likely = row["p_beats_capacity"]
-        middle, high = (wording.about_mass(row[q], week.units) for q in ("q50_kg", "q90_kg"))
+        mean, high = (wording.about_mass(row[q], week.units) for q in ("mean_kg", "q90_kg"))
         if row["q50_kg"] < wording.SMALL_KG:
-            much = f"perhaps up to {high} ({wording.chance(likely)})"
+            much = f"perhaps up to {high}, on average {mean} ({wording.chance(likely)})"
         else:
-            much = middle if middle == high else f"{middle} (up to {high})"
+            much = mean if mean == high else f"on average {mean} (up to {high})"
             much += "" if likely >= views.SURE else f", {wording.chance(likely)} likely"
         own = week.uses.loc[(week.uses["crop"] == row["crop"]) & (week.uses["order"] > 0)]
         do = "; ".join(_use_in_short(use) for _, use in own.iterrows())
