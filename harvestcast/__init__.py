@@ -1,8 +1,6 @@
 """Forecast a kitchen garden's harvest and plan what to put up, week by week.
 
->>> import harvestcast as hc                                    # doctest: +SKIP
->>> garden = hc.open_garden("sample_logs")                      # doctest: +SKIP
->>> plan = hc.plan_week(hc.forecast(garden, weeks=3), garden)   # doctest: +SKIP
+>>> outlook = harvestcast.forecast(harvestcast.open_garden("sample_logs"))  # doctest: +SKIP
 """
 
 from importlib import import_module
@@ -19,11 +17,11 @@ if TYPE_CHECKING:
     from harvestcast.records.logs.one_file import read_picks as read_picks
     from harvestcast.records.logs.one_file import read_weather as read_weather
     from harvestcast.report.check import odd_things as odd_things
-    from harvestcast.report.guide import explain as explain
     from harvestcast.report.html.render import write_report as write_report
     from harvestcast.season.ahead.ahead import season_ahead as season_ahead
     from harvestcast.season.next.plan import plan_next_season as plan_next_season
     from harvestcast.season.review.varieties import compare_varieties as compare_varieties
+    from harvestcast.words.guide import explain as explain
 
 _VERBS = {
     "open_garden": "records.garden",
@@ -38,7 +36,7 @@ _VERBS = {
     "compare_varieties": "season.review.varieties",
     "plan_next_season": "season.next.plan",
     "write_report": "report.html.render",
-    "explain": "report.guide",
+    "explain": "words.guide",
 }
 
 __all__ = [*_VERBS, "errors"]

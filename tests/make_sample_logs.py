@@ -1,8 +1,9 @@
-"""Write sample_logs/: the invented garden that comes with the project.
+"""Write sample_logs/: the invented gardens that come with the project.
 
-``python -m tests.make_sample_logs`` writes it anew from its seed; a test compares the bytes.
-The village, the household, its weather station, and every variety name are made up. Crops,
-plants and weather come out of the simulator in ``tests/simulated``.
+``python -m tests.make_sample_logs`` writes them anew from their seeds; a test compares the bytes.
+The villages, the households, their weather stations, and every variety name are made up. Crops,
+plants and weather come out of the simulator in ``tests/simulated``. Here stands the garden of
+Quillmarsh; the one in the south, ``sample_logs/south``, stands in ``tests/sample_south.py``.
 """
 
 from __future__ import annotations
@@ -14,7 +15,10 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from tests.sample_south import write_south
+from tests.sample_texts import KITCHEN, SETTINGS
 from tests.simulated import CROPS, Habits, SimulatedGarden, Site, grow_garden, simulate_weather
+from tests.simulated.long_crops import LongCrop, grow_long
 
 SEED = 2248
 LAST_DAY = pd.Timestamp("2026-07-25")
@@ -44,6 +48,7 @@ VARIETIES = (
     ("okra", "Ribbed Piper", 1.0, 1.0, 1.0, 1.0),
     ("chard", "Ditchlight", 1.0, 1.0, 1.0, 1.0),
     ("winter squash", "Doorstop", 1.0, 1.0, 1.0, 1.2),
+    ("tomato", "Sallowmere", 0.75, 1.1, 0.9, 0.9),
 )
 
 # crop, variety, bed, month-day of 2025, month-day of 2026, how, plants 2025 and 2026, row in feet
@@ -73,6 +78,65 @@ PLANTINGS = (
     ("winter squash", "Doorstop", "field", "05-14", "05-15", "sown", 14, 14, None),
 )
 
+# The first year of the log, in a smaller garden: crop, variety, bed, month-day, how, plants, row.
+FIRST_YEAR = (
+    ("pea", "Early Whistle", "north 1", "04-10", "sown", 160, 54),
+    ("chard", "Ditchlight", "north 2", "04-26", "sown", 10, 10),
+    ("snap bean", "Patterwick", "long bed", "05-14", "sown", 120, 40),
+    ("cucumber", "Crispwick", "trellis", "05-18", "sown", 18, 20),
+    ("cucumber", "Long Friar", "trellis", "05-18", "sown", 8, 10),
+    ("zucchini", "Barge Pole", "compost end", "05-15", "sown", 4, None),
+    ("sweet corn", "Gold Rattle", "field", "05-12", "sown", 90, None),
+    ("tomato", "Kettle Red", "south 1", "05-20", "set_out", 14, 30),
+    ("tomato", "Plumb Bob", "south 1", "05-20", "set_out", 12, 26),
+    ("tomato", "Marsh Bishop", "south 2", "05-20", "set_out", 6, 14),
+    ("tomato", "Sallowmere", "south 2", "05-20", "set_out", 5, 12),
+    ("sweet pepper", "Bellowsgate", "south 3", "05-25", "set_out", 10, 15),
+    ("winter squash", "Doorstop", "field", "05-16", "sown", 8, None),
+)
+
+# What stands through the winter, for years, or under glass.
+LONG = (
+    LongCrop(crop="garlic", variety="Tollgate", bed="north 3", how="set_out",
+             planted=(("2023-10-14", 90, "2024-07-20"), ("2024-10-12", 110, "2025-07-12"),
+                      ("2025-10-11", 120, "2026-07-23")), kg=0.06,
+             piece_kg=0.06, base_c=0.0, first_dd=1500, last_dd=1560, heat_from="01-01", once=True),
+    LongCrop(crop="strawberry", variety="Dimple Lane", bed="strawberry bed", how="set_out",
+             planted=(("2023-04-22", 45, ""),), kg=0.42, piece_kg=0.012, base_c=0.0, first_dd=760,
+             last_dd=1270, every=1.8, heat_from="01-01", years=4),
+    LongCrop(crop="kale", variety="Frostwick", bed="north 2",
+             how="sown",
+             planted=(("2024-07-13", 18, "2025-04-26"), ("2025-07-12", 24, "2026-04-25"),
+                      ("2026-07-11", 24, "")),
+             kg=0.95, piece_kg=0.22, base_c=3.0, first_dd=1000, last_dd=2250, every=6.0,
+             kill_c=-21.0),
+    LongCrop(crop="spinach", variety="Windowlight", bed="glass", how="sown",
+             planted=(("2025-09-13", 90, "2026-04-25"),), kg=0.16, piece_kg=0.15, base_c=1.0,
+             first_dd=420, last_dd=1550, every=6.0, cover="glass", lift_c=4.0),
+    LongCrop(crop="cherry tomato", variety="Glasswren", bed="glass", how="set_out",
+             planted=(("2025-04-26", 6, "2025-10-18"), ("2026-04-18", 7, "")), kg=3.2,
+             piece_kg=0.016, base_c=9.0, first_dd=560, last_dd=2400, every=2.2, cover="glass",
+             lift_c=4.0),
+)  # fmt: skip
+LONG_WAYS = {"garlic": "both", "cherry tomato": "both"}
+"""What is counted as well as weighed; the rest is weighed."""
+
+# What somebody thought worth a note: the first line without one, from the day on.
+NOTES = (
+    ("2024-08-12", "Sallowmere", "mealy, nobody finished them"),
+    ("2024-09-02", "Kettle Red", "good for sauce, little juice"),
+    ("2025-06-12", "Early Whistle", "sweetest so far"),
+    ("2025-08-04", "Miller's Tooth", "sweetest so far"),
+    ("2025-08-10", "Marsh Bishop", "best on bread"),
+    ("2025-09-06", "Copperkin", "split after the rain"),
+    ("2026-02-01", "Frostwick", "sweet after the frosts"),
+    ("2026-06-08", "Dimple Lane", "sweetest so far"),
+    ("2026-07-08", "Long Friar", "bitter at the stem end"),
+    ("2026-07-15", "Glasswren", "sweet, the children eat them all"),
+)
+# Two spellings that slipped in this year: variety, as written, from this day on, how often.
+SPELT = (("Barge Pole", "Bargepole", "2026-07-17", 2), ("Crispwick", "crisp-wick", "2026-07-21", 1))
+
 # What this household calls its crops, in its two books.
 SPOKEN = {
     "cucumber": ("Cucumbers", "cucumbers"),
@@ -86,6 +150,11 @@ SPOKEN = {
     "okra": ("Okra", "okra"),
     "chard": ("Swiss chard", "chard"),
     "winter squash": ("Winter squash", "winter squash"),
+    "garlic": ("Garlic", "garlic"),
+    "strawberry": ("Strawberries", "strawberries"),
+    "kale": ("Kale", "kale"),
+    "spinach": ("Spinach", "spinach"),
+    "cherry tomato": ("Cherry tomatoes", "cherry tomatoes"),
 }
 RECORD = {
     "cucumber": "both",
@@ -125,117 +194,6 @@ FRESH = {
 }
 SLOW_SELLER = "bread and butter pickles"  # the shelf is still full of them in summer
 
-SETTINGS = """\
-# An INVENTED garden, made up for harvestcast: the village of Quillmarsh, the household, the
-# weather station and the names of all varieties do not exist, and nobody picked or canned
-# anything in this log. A seeded program wrote it (tests/make_sample_logs.py).
-
-place = "Quillmarsh (an invented village)"
-elevation_ft = 1180             # no canning time is shown without it
-latitude = 44                   # degrees, negative in the south: says when the season begins
-units = "us"                    # "us" or "metric"; how amounts are shown
-people = 7
-last_frost = "05-01"
-first_frost = "10-12"
-day_without_row = "not_picked"  # a day without a line in the picks: nobody picked (the other
-                                # choice, "nothing_ripe": somebody always looks)
-# stove_places = 2              # kettles that fit on the stove at a time, if not all
-# bed_area_ft2 = 900            # beds to plant next year, if not as much as this year's
-
-counted_on = "2026-07-01"       # evening on which jars, stock and free room below were counted;
-                                # what was put up since is taken off
-
-# What is eaten fresh, given to neighbors and fed to the hens. All of it may be left out.
-[crops.cucumber]
-eat_lb_per_person_week = 0.9
-give_lb_week = 4
-animals_lb_week = 6
-
-[crops.zucchini]
-eat_lb_per_person_week = 0.8
-give_lb_week = 5
-animals_lb_week = 10
-
-[crops."snap bean"]
-eat_lb_per_person_week = 0.7
-give_lb_week = 2
-
-[crops.tomato]
-eat_lb_per_person_week = 1.5
-give_lb_week = 4
-keep = "counter"
-# aliases = ["love apples"]     # further names of the crop in your files
-# varieties_apart = ["Bob"]     # no other spelling of Plumb Bob, but a variety of its own
-
-[crops."winter squash"]
-keep = "cool_store"
-
-[[equipment]]
-kind = "boiling_water_canner"
-pints = 9
-quarts = 7
-
-[[equipment]]
-kind = "pressure_canner"
-gauge = "dial"                  # "dial" or "weighted": the tables differ
-pints = 9
-quarts = 7
-
-[[equipment]]
-kind = "dryer"
-trays = 8
-tray_area_in2 = 180
-
-[[equipment]]
-kind = "freezer"
-free_ft3 = 3.5
-
-[[equipment]]
-kind = "refrigerator"
-free_ft3 = 1.8
-
-[[equipment]]
-kind = "cool_store"
-name = "cellar"
-free_ft3 = 10
-
-# Hours somebody can stand in the kitchen and put up, beside cooking.
-[hours]
-monday = 4
-tuesday = 2
-wednesday = 4
-thursday = 2
-friday = 4
-saturday = 7
-sunday = 4
-
-# Empty jars, new lids and bags in the house.
-[jars]
-half_pint = 18
-pint = 64
-quart = 52
-lids = 84
-freezer_bags = 60
-
-[stock]
-vinegar_gal = 1.5
-salt_lb = 4
-sugar_lb = 10
-onion_lb = 6
-
-# Jars or bags a year that the shelf should hold for this family.
-[targets]
-"dill pickles" = 40
-"bread and butter pickles" = 16
-"canned green beans" = 40
-"frozen green beans" = 24
-"canned tomatoes" = 42
-"tomato sauce" = 24
-"frozen corn" = 24
-"frozen peas" = 12
-"frozen peppers" = 12
-"""
-
 
 def sample_garden() -> SimulatedGarden:
     """Return the simulated garden behind the sample, both seasons whole."""
@@ -266,14 +224,16 @@ def write_sample_logs(destination: str | Path) -> Path:
     rng = np.random.default_rng([SEED, 9])
     (folder / "garden.toml").write_text(SETTINGS, "utf-8", newline="\n")
     _write(folder / "plantings.csv", _typed_plantings())
-    picks = _typed_picks(garden.picks, rng)
-    for year in (2025, 2026):
-        mine = [row for row in picks[1:] if row[0].startswith(str(year))]
-        _write(folder / f"picks-{year}.csv", [picks[0], *mine])
+    heading, lines = _all_picks(garden, rng)
+    for year in (2024, 2025, 2026):
+        mine = [line for line in lines if line[0].startswith(str(year))]
+        _write(folder / f"picks-{year}.csv", [heading, *mine])
     observed = garden.weather[garden.weather["date"] <= LAST_DAY]
     _write(folder / "weather.csv", _typed_weather(observed))
     _write(folder / "weather-forecast.csv", _typed_forecast(garden.weather, rng))
-    _write(folder / "pantry.csv", _typed_pantry(garden.picks, rng))
+    lately = garden.picks[garden.picks["date"] >= "2025"]
+    _write(folder / "kitchen.csv", _typed_kitchen(lately, rng))
+    write_south(folder / "south")
     return folder
 
 
@@ -301,6 +261,10 @@ def _plantings() -> pd.DataFrame:
         for crop, variety, bed, *days, how, old, new, _ in PLANTINGS
         for year, day, number in ((2025, days[0], old), (2026, days[1], new))
     ]
+    rows += [
+        (crop, variety, bed, f"2024-{day}", how, number)
+        for crop, variety, bed, day, how, number, _ in FIRST_YEAR
+    ]
     return pd.DataFrame(rows, columns=["crop", "variety", "bed", "date", "how", "plants"])
 
 
@@ -309,17 +273,59 @@ def _typed_plantings() -> list[list[str]]:
     for crop, variety, bed, *days, how, old, new, row_ft in PLANTINGS:
         for year, day, number in ((2025, days[0], old), (2026, days[1], new)):
             name = SPOKEN[crop][year - 2025].lower()
-            rows.append([f"{year}-{day}", name, variety, bed, how, str(number), str(row_ft or "")])
-    return [["date", "crop", "variety", "bed", "how", "plants", "row_ft"], *sorted(rows)]
+            rows.append(
+                [f"{year}-{day}", name, variety, bed, how, str(number), str(row_ft or ""), ""]
+            )
+    for crop, variety, bed, day, how, number, row_ft in FIRST_YEAR:
+        name = SPOKEN[crop][0].lower()
+        rows.append([f"2024-{day}", name, variety, bed, how, str(number), str(row_ft or ""), ""])
+    for one in LONG:
+        name = SPOKEN[one.crop][1]
+        rows += [
+            [day, name, one.variety, one.bed, one.how, str(number), "", removed]
+            for day, number, removed in one.planted
+        ]
+    return [["date", "crop", "variety", "bed", "how", "plants", "row_ft", "removed"],
+            *sorted(rows)]  # fmt: skip
 
 
-def _typed_picks(picks: pd.DataFrame, rng: np.random.Generator) -> list[list[str]]:
+def _all_picks(
+    garden: SimulatedGarden, rng: np.random.Generator
+) -> tuple[list[str], list[list[str]]]:
+    """Return the heading and the lines of all years, notes and slips of the pen with them."""
+    first = garden.picks["date"] < "2025"
+    heading, *lines = _typed_picks(garden.picks[~first], rng)
+    own = np.random.default_rng([SEED, 10])
+    lines += _typed_picks(garden.picks[first], own, slip=False)[1:]
+    long = grow_long(own, LONG, garden.weather, _goes(own, garden))
+    long["grade"] = "good"
+    lines += _typed_picks(long[long["date"] >= "2024-04-01"], own, slip=False)[1:]
+    lines.sort(key=lambda line: line[0])
+    for day, variety, note in NOTES:
+        next(x for x in lines if x[0] >= day and x[2] == variety and not x[7])[7] = note
+    for variety, written, day, times in SPELT:
+        for line in [x for x in lines if x[0] >= day and x[2] == variety][:times]:
+            line[2] = written
+    return heading, lines
+
+
+def _goes(rng: np.random.Generator, garden: SimulatedGarden) -> np.ndarray:
+    """Return the days on which somebody goes to the garden: those of the log, and winter's."""
+    days = garden.weather["date"]
+    chance = np.asarray(garden.habits.weekdays)[days.dt.day_of_week]
+    summer = days.dt.month.between(6, 10) & (days >= "2024")
+    return np.where(summer, days.isin(garden.picks["date"]), rng.random(len(days)) < chance)
+
+
+def _typed_picks(
+    picks: pd.DataFrame, rng: np.random.Generator, *, slip: bool = True
+) -> list[list[str]]:
     heading = ["date", "crop", "variety", "count", "weight_lb", "grade", "hours", "note"]
     rows = []
     seen: set[tuple[str, int]] = set()
     for pick in picks[picks["date"] <= LAST_DAY].itertuples():
         year = pick.date.year
-        way = RECORD[pick.crop]
+        way = RECORD.get(pick.crop) or LONG_WAYS.get(pick.crop, "weight")
         count = "" if way == "weight" else f"{pick.count:.0f}"
         weight = "" if way == "count" else f"{pick.mass_kg / LB:.1f}"
         if weight == "0.0" and pick.mass_kg > 0:
@@ -340,7 +346,7 @@ def _typed_picks(picks: pd.DataFrame, rng: np.random.Generator) -> list[list[str
         rows.append(
             [
                 f"{pick.date:%Y-%m-%d}",
-                SPOKEN[pick.crop][year - 2025],
+                SPOKEN[pick.crop][max(0, year - 2025)],
                 pick.variety,
                 count,
                 weight,
@@ -349,6 +355,8 @@ def _typed_picks(picks: pd.DataFrame, rng: np.random.Generator) -> list[list[str
                 note,
             ]
         )
+    if not slip:
+        return [heading, *rows]
     # The one slip of the pen: a line written twice.
     twice = next(
         i for i, row in enumerate(rows) if row[0] > "2026-07-12" and row[2] == "Barge Pole"
@@ -391,9 +399,9 @@ def _typed_forecast(weather: pd.DataFrame, rng: np.random.Generator) -> list[lis
     return rows
 
 
-def _typed_pantry(picks: pd.DataFrame, rng: np.random.Generator) -> list[list[str]]:
-    """Last year's batches, the winter's meals and this year's first batches, by day."""
-    rows: list[list[str]] = []
+def _typed_kitchen(picks: pd.DataFrame, rng: np.random.Generator) -> list[list[str]]:
+    """Last year's batches, the winter's meals, this year's first batches and counts, by day."""
+    rows: list[list[str]] = list(csv.reader(KITCHEN.splitlines()))
     shelf: list[tuple[pd.Timestamp, str, int]] = []
     for day, product, jar, used, promised, hours in _batches(picks):
         # This household packs tight: it fills fewer jars than the recipe promises.
@@ -402,8 +410,9 @@ def _typed_pantry(picks: pd.DataFrame, rng: np.random.Generator) -> list[list[st
         sealed = rng.random() >= 0.08 or "bag" in jar
         note = "" if sealed else "one lid did not seal"
         rows.append(
-            [f"{day:%Y-%m-%d}", product, jar, f"{filled}", f"{used:.0f}", f"{took:.1f}", note]
-        )
+            [f"{day:%Y-%m-%d}", "put up", product, jar, f"{filled}", f"{used:.0f}", f"{took:.1f}",
+             note]
+        )  # fmt: skip
         shelf.append((day, product, filled))
     # Every other Sunday somebody writes down what was eaten.
     for product, jar, *_ in PUT_UP:
@@ -415,9 +424,9 @@ def _typed_pantry(picks: pd.DataFrame, rng: np.random.Generator) -> list[list[st
             taken = min(there, int(rng.poisson(pace)))
             if taken > 0:
                 eaten += taken
-                rows.append([f"{sunday:%Y-%m-%d}", product, jar, f"-{taken}", "", "", ""])
-    heading = ["date", "product", "jar", "jars", "produce_lb", "hours", "note"]
-    return [heading, *sorted(rows)]
+                rows.append([f"{sunday:%Y-%m-%d}", "used", product, jar, f"{taken}", "", "", ""])
+    heading = ["date", "what", "item", "jar", "amount", "produce_lb", "hours", "note"]
+    return [heading, *sorted(rows, key=lambda row: row[0])]
 
 
 def _batches(picks: pd.DataFrame) -> list[tuple[pd.Timestamp, str, str, float, int, float]]:

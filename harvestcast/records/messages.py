@@ -576,6 +576,8 @@ MESSAGES: dict[str, Message] = {
         units=["kg", "g", "lb", "oz"]),
     "unit.two": _m("two columns name two units", _KEEP),
     "hours.too_many": _m("a day has 24 hours", _MEND),
+    "hours.unclear": _m("it is not clear how many hours on which weekday",
+        "Type a weekday and its hours, such as saturday 4 or wed 1.5."),
     "hours.unreadable": _m("the time cannot be read", "Type it like 0.5 or 20 min."),
     "grade.unknown": _m("the grade is not good, oversize or damaged",
         "Use one of these three; leave it empty for good."),

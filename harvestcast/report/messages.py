@@ -49,9 +49,8 @@ def _ago(days: int) -> str:
 
 def _no_weather(*, as_of: pd.Timestamp, planned: bool, units: wording.Units) -> str:
     said = (
-        "Nothing is forecast: weather.csv holds no observed day up to "
-        f"{wording.long_day(as_of, units)}; put the daily file of a station near you into the "
-        "folder (see 'harvestcast check')"
+        f"Nothing is forecast: there is no weather up to {wording.long_day(as_of, units)}. Put the "
+        "daily file of a station near you into the folder (see 'harvestcast explain weather')"
     )
     if planned:
         said += ". The plan below is only for what is likely in your kitchen now"
@@ -159,8 +158,9 @@ def _few_years(*, years: int, units: wording.Units) -> str:
             "drawn from the same weeks of past years, and these are few"
         )
     return (
-        f"weather.csv: {have}; ten years are best: {columns}, or the daily file of a station near "
-        "you (GHCN-Daily), as it comes"
+        f"weather.csv: {have}; ten years are best: put the daily file of a station near you "
+        f"(GHCN-Daily) into the folder as it comes, or type {columns}; see 'harvestcast explain "
+        "weather'"
     )
 
 
@@ -241,8 +241,8 @@ MESSAGES: dict[str, Message] = {
         },
     ),
     "missing.plantings": Message(
-        text="plantings.csv: nothing is planted yet; write crop, variety, date, how (sown or "
-        "set_out) and plants of every bed"
+        text="plantings.csv: nothing is planted yet; write crop, date, how (sown or set out) and "
+        "how many plants, a line for each variety and bed"
     ),
     "missing.picks": Message(
         text=lambda folder: (
@@ -265,10 +265,12 @@ MESSAGES: dict[str, Message] = {
         text="garden.toml has no [[equipment]]: without it only cool storage is planned"
     ),
     "missing.hours": Message(
-        text="garden.toml has no [hours]: without them no work in the kitchen is planned"
+        text="garden.toml has no [hours]: without them no work in the kitchen is planned; write, "
+        "say, saturday = 4 below [hours]"
     ),
     "missing.targets": Message(
-        text="garden.toml has no [targets]: add some and the report compares your shelf with them"
+        text='garden.toml has no [targets]: write, say, "dill pickles" = 20 below [targets], '
+        "jars a year, and what is put up goes by them"
     ),
 }
 """Code: what it says, with facts to show it by."""

@@ -83,6 +83,45 @@ def test_a_season_is_the_calendar_year_where_winter_is_quiet() -> None:
     assert quiet_start(autumn, NEW_YEAR, pd.Timestamp("2026-01-05")) < NEW_YEAR
 
 
+def test_a_winter_crop_moves_the_season_of_no_other() -> None:
+    """Kale picked all winter beside cucumbers of two summers: each has the season it would alone.
+
+    Else the cucumbers of both summers would be one stand.
+    """
+    days = pd.date_range("2025-01-01", "2026-07-20")
+    warm = 10.0 - 12.0 * np.cos(2 * np.pi * (days.day_of_year - 20) / 365.25)
+    weather = pd.DataFrame({"date": days, "tmin_c": warm - 5.0, "tmax_c": warm + 5.0})
+    beds = [("cucumber", "Finch", "2025-05-15", 8.0), ("cucumber", "Finch", "2026-05-15", 12.0),
+            ("kale", "Rook", "2025-07-12", 20.0)]  # fmt: skip
+    plantings = pd.DataFrame(beds, columns=["crop", "variety", "date", "plants"])
+    plantings = plantings.assign(date=pd.to_datetime(plantings["date"]), how="sown")
+    picked = [
+        pd.DataFrame({"date": pd.date_range(first, last, freq="5D"), "crop": crop, "variety": name})
+        for crop, name, first, last in (
+            ("cucumber", "Finch", "2025-07-05", "2025-09-20"),
+            ("cucumber", "Finch", "2026-07-05", "2026-07-20"),
+            ("kale", "Rook", "2025-10-01", "2026-04-10"),
+        )
+    ]
+    picks = pd.concat(picked, ignore_index=True).assign(mass_kg=1.0)
+    both = {
+        s.crop: s
+        for s in gather(garden_from_frames(picks, plantings, weather), days[-1]).series
+    }  # fmt: skip
+    for crop, plants in (("cucumber", 12.0), ("kale", 20.0)):
+        mine, beds = picks[picks["crop"] == crop], plantings[plantings["crop"] == crop]
+        alone = gather(garden_from_frames(mine, beds, weather), days[-1])
+        (own,) = alone.series
+        assert both[crop].plants == own.plants == plants
+        held = len(alone.dates)
+        np.testing.assert_array_equal(both[crop].mass[-held:], own.mass)
+        np.testing.assert_allclose(both[crop].heat[:, -held:], own.heat, rtol=1e-12)
+        np.testing.assert_array_equal(both[crop].share[:, -held:], own.share)
+        assert np.isnan(both[crop].mass[:-held]).all()
+        assert not both[crop].share[:, :-held].any()
+        assert both[crop].frosted_days == own.frosted_days
+
+
 def test_weather_ahead_beats_what_was_known_at_places_nothing_was_fitted_on(shared) -> None:
     """CRPS of degree-days from one season of record; ``years`` of others are known to nobody."""
     shared("data/stations/daily.csv.gz")

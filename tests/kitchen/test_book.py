@@ -10,6 +10,7 @@ from harvestcast.kitchen.household.book import (
     household_on,
     item_of,
     kitchen_notices,
+    produce_events,
     stock_book,
 )
 from harvestcast.kitchen.household.capacity import capacity_of
@@ -279,6 +280,15 @@ def test_names_of_the_kitchen(typed, kind, name):
 def test_a_crop_that_is_grown_goes_before_the_ingredient():
     assert item_of("onions", Household()).kind == "stock"
     assert item_of("onions", Household(), ["onion"]).kind == "crop"
+
+
+def test_a_crop_goes_before_preserves_of_its_name():
+    """ "Green beans" are canned ones too; a line without a jar is about what lies there."""
+    picks = pd.DataFrame({"date": ["2026-07-11"], "crop": ["snap bean"], "lb": [5.0]})
+    garden = kitchen((12, "counted", "green beans", "", "9 lb"), picks=picks)
+    assert kitchen_notices(garden).empty
+    (event,) = produce_events(garden, "2026-07-12").to_dict("records")
+    assert (event["crop"], event["mass_kg"]) == ("snap bean", pytest.approx(9 * LB))
 
 
 def test_every_item_of_a_shopping_list_is_known_by_its_name():

@@ -129,6 +129,18 @@ def test_what_is_laid_up_loose_is_weighed(folder):
         write_down(folder, "put_up", "onions in the cool store", "20", today=TODAY)
 
 
+def test_produce_is_weighed_and_preserves_of_its_name_are_in_jars(folder):
+    add_pick(folder, "green beans", "12 lb", today=TODAY)
+    for what, amount, line in (
+        ("counted", "9 lb", "counted,snap bean,,9 lb"),
+        ("used", "2 lb", "used,snap bean,,2 lb"),
+        ("used", "2 pints", "used,canned snap beans,pint,2"),
+    ):
+        (written,) = write_down(folder, what, "green beans", amount, today=TODAY).lines
+        assert written.startswith(f"2026-07-20,{line},")
+        undo_last(folder)
+
+
 def test_picks_and_kitchen_share_one_row_of_entries(folder):
     write_down(folder, "counted", "lids", "12", today=TODAY)
     add_pick(folder, "cucumber", "12", today=TODAY)

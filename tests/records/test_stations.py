@@ -6,6 +6,7 @@ tenths of deg C or mm; -9999 missing; a QFLAG that is not blank failed a quality
 layout is written from memory; the values are invented.
 """
 
+import gzip
 import io
 from collections.abc import Callable
 from pathlib import Path
@@ -111,8 +112,6 @@ def test_the_fixed_width_file_agrees_with_a_general_reader(make: Maker) -> None:
 
 
 def test_a_packed_station_file(make: Maker) -> None:
-    import gzip
-
     packed = gzip.compress(by_station())
     garden = open_garden(make(weather=None, **{"weather.csv.gz": packed}), today="2026-07-25")
     assert len(garden.weather) == len(DAYS)
@@ -187,3 +186,23 @@ def test_a_day_of_no_calendar_and_a_line_cut_short_are_said(make: Maker) -> None
     assert "station.no_day" in set(notices["code"])
     problems, _ = check_garden(make("b", weather=text + f"{STATION},20260701,TMAX\n"))
     assert [p.line for p in problems] == [3]
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        (f"{STATION}.dly", dly()),
+        (f"{STATION}.csv", access()),
+        (f"{STATION}.csv.gz", gzip.compress(by_station())),
+    ],
+)
+def test_a_station_file_is_known_under_the_name_it_came_by(
+    make: Maker, name: str, content: bytes
+) -> None:
+    folder = make(weather=None)
+    (folder / "old list.csv").write_text("date,what\n2026-07-01,nothing\n", "utf-8")
+    assert len(open_garden(folder).weather) == 0
+    (folder / name).write_bytes(content)
+    garden = open_garden(folder)
+    assert len(garden.weather) == len(DAYS)
+    assert "weather.csv" not in set(garden.notices["file"])  # nothing is missed

@@ -48,8 +48,7 @@ BOOK = ("put-up", "on-hand", "bought", "used", "gave", "fed", "threw-out")
 
 def test_every_command_is_there() -> None:
     promised = {"start", "add", "import", "check", "sheet", "week", "ahead", "season", "next",
-                "backtest",
-                "gardens", *BOOK}  # fmt: skip
+                "backtest", "gardens", "explain", *BOOK}  # fmt: skip
     assert set(COMMANDS) == promised
 
 
@@ -173,7 +172,7 @@ def test_start_asks_for_what_is_not_given(tmp_path: Path, run: Callable[..., Res
     folder = tmp_path / "asked"
     answers = (
         "Marsh End\nus\nhigh\n1300 ft\nfar south\n41 S\n4\nmay\n10 May\n\ncucmber\ncucumber, kale\n"
-        "pressure canner\ndial pressure canner, freezer\n"
+        "pressure canner\ndial pressure canner, freezer\nsometimes\nsaturday 4, wed 1.5\n"
     )
     told = run("start", folder, "--ask", input=answers)
     assert told.exit_code == 0, told.output
@@ -183,8 +182,25 @@ def test_start_asks_for_what_is_not_given(tmp_path: Path, run: Callable[..., Res
     assert "latitude = -41\n" in settings
     assert "kale" in settings
     assert 'last_frost = "05-10"' in settings and "# first_frost" in settings
+    assert "\n[hours]\nsaturday = 4\nwednesday = 1.5\n" in settings
+    assert "not clear how many hours" in told.output
     assert '\ngauge = "dial"' in settings and '\n# kind = "dryer"' in settings
     assert "Did you mean cucumber?" in told.output and "the gauge" in told.output
+
+
+def test_a_latitude_may_name_its_hemisphere(tmp_path: Path, run: Callable[..., Result]) -> None:
+    assert run("start", tmp_path / "a", "--no-ask", "--latitude", "41 S").exit_code == 0
+    assert "latitude = -41\n" in (tmp_path / "a" / "garden.toml").read_text("utf-8")
+    assert run("start", tmp_path / "b", "--no-ask", "--latitude", "north").exit_code == 2
+
+
+def test_names_of_two_words_need_no_quotation_marks(
+    started: Path, run: Callable[..., Result]
+) -> None:
+    told = run("add", started, "green", "beans", "3", "lb", "--on", "yesterday")
+    assert told.exit_code == 0, told.output
+    assert "green beans" in told.output and ": 3 lb" in told.output
+    assert run("add", started, "green", "beans", "none").exit_code == 0
 
 
 def test_add_and_undo(started: Path, run: Callable[..., Result]) -> None:
@@ -286,7 +302,7 @@ def test_week_says_it_shortly(
     assert job in said
     assert "dial-gauge pressure canner, 20 min at 11 psi: pints, raw pack, headspace 1 in" in said
     assert "vinegar, 5% acidity: 3.2 qt" in said
-    assert "chance of any 82%" in said
+    assert "82% likely" in said
     assert "no forecast for kale" in said
     assert "Relish" not in said.replace("Cucumber relish", "Relish"), "not decided yet"
     assert len(said.splitlines()) < 40

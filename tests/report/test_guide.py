@@ -21,7 +21,7 @@ from harvestcast.records.tables.headings import (
     field_of,
 )
 from harvestcast.report.command.main import main
-from harvestcast.report.guide import explain, topics
+from harvestcast.words.guide import explain, topics
 
 
 def _coded(topic: str) -> list[str]:

@@ -68,16 +68,16 @@ def test_shopping_is_taken_with_one_word_and_the_week_stands(
 def test_what_is_on_hand_is_listed_with_the_day_of_its_count(
     folder: Path, run: Callable[..., Result]
 ) -> None:
-    assert run("on-hand", folder, "pint", "jars", "24", "--on", DAY).exit_code == 1
-    assert run("on-hand", folder, "pint jars", "24", "--on", DAY).exit_code == 0
+    assert run("on-hand", folder, "pint", "jars", "--on", DAY).exit_code == 1
+    assert run("on-hand", folder, "pint", "jars", "24", "--on", DAY).exit_code == 0
     assert run("on-hand", folder, "cucumbers", "9 lb", "--on", DAY).exit_code == 0
     said = json.loads(run("on-hand", folder, "--json", "--quiet").stdout)
     stock = {row["item"]: row for row in said["stock"]}
     assert (stock["pint jars"]["amount"], stock["pint jars"]["counted_on"]) == (24, DAY)
-    assert stock["quart jars"]["counted_on"] == "2026-07-01", "counted_on of garden.toml"
+    assert stock["half-pint jars"]["counted_on"] == "2026-07-01", "counted_on of garden.toml"
     produce = {row["crop"]: row for row in said["produce"]}
     assert produce["cucumber"]["mass_kg"] == pytest.approx(9 * 0.45359237, abs=1e-5)
-    assert produce["snap bean"]["counted_on"] is None
+    assert produce["chard"]["counted_on"] is None
     words = run("on-hand", folder, "--quiet").output
     assert "counted Sat Jul 25" in words
     assert "never counted" in words

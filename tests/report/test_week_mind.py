@@ -61,6 +61,18 @@ def test_what_is_not_forecast_is_not_asked_about() -> None:
     assert not gone_quiet(replace(week, picked=picked))
 
 
+def test_what_stands_for_years_or_is_known_to_be_over_is_not_asked_about() -> None:
+    """Who writes that strawberries were removed has none next year."""
+    week = _none_overdue()
+    daily = _picked("cucumber", "2026-07-19", 1)
+    for crop in ("strawberry", "zucchini"):
+        picked = pd.concat([daily, _picked(crop, "2026-07-10", 2)])
+        coming = week.coming.assign(crop=week.coming["crop"].replace("zucchini", crop))
+        assert bool(gone_quiet(replace(week, picked=picked, coming=coming))) == (crop == "zucchini")
+        over = coming.assign(q90_kg=coming["q90_kg"].where(coming["crop"] != crop, 0.0))
+        assert not gone_quiet(replace(week, picked=picked, coming=over))
+
+
 def test_what_is_said_to_be_overdue_is_not_asked_about_as_well() -> None:
     week = a_week()
     picked = pd.concat([_picked("cucumber", "2026-07-19", 1), _picked("zucchini", "2026-07-10", 2)])

@@ -167,16 +167,15 @@ def until(season: Season, back: int) -> Season:
 
 
 def quiet_start(picks: pd.DataFrame, start: pd.Timestamp, as_of: pd.Timestamp) -> pd.Timestamp:
-    """Return the first day of a season, moved back where picking goes on across its usual one.
+    """Return the first day of a crop's season, moved back where picking crosses its usual one.
 
-    A winter crop is picked over New Year, and a garden without a winter all year: there the season
-    begins after the last four weeks without a pick, :data:`LEAD_DAYS` before its first pick at
-    most.
+    A winter crop is picked over New Year, and without a winter any crop: there its season begins
+    after the last four weeks without a pick, :data:`LEAD_DAYS` before its first pick at most.
 
     Parameters
     ----------
     picks : DataFrame
-        Table :data:`harvestcast.frames.PICKS`, up to the last day known.
+        Table :data:`harvestcast.frames.PICKS` of the crop, up to the last day known.
     start : Timestamp
         First day of the season as the calendar has it.
     as_of : Timestamp
@@ -202,6 +201,22 @@ def quiet_start(picks: pd.DataFrame, start: pd.Timestamp, as_of: pd.Timestamp) -
     earliest = before[gaps[-1]] + 1 if len(gaps) else run - LEAD_DAYS
     moved = max(earliest, run - LEAD_DAYS, first - EARLIEST_DAYS)
     return pd.Timestamp(int(moved), unit="D")
+
+
+def _starts(
+    picks: pd.DataFrame, usual: pd.Timestamp, as_of: pd.Timestamp
+) -> dict[str, pd.Timestamp]:
+    """Return the first day of each crop's season: kale of the winter moves no tomatoes."""
+    return {
+        str(crop): quiet_start(rows, usual, as_of)
+        for crop, rows in picks.groupby("crop", observed=True)
+    }
+
+
+def _later(values: Array, late: int, before: float) -> Array:
+    """Return values along the last axis with so many days before them."""
+    width = [(0, 0)] * (values.ndim - 1) + [(late, 0)]
+    return np.pad(values, width, constant_values=before)
 
 
 def temperatures(
@@ -275,9 +290,9 @@ def gather(garden: Garden, as_of: pd.Timestamp, begun: pd.Timestamp | None = Non
     """
     household = garden.household
     picks = garden.picks
-    start = begun
-    if start is None:
-        start = quiet_start(picks[picks["date"] <= as_of], garden.seasons.start(as_of), as_of)
+    usual = garden.seasons.start(as_of) if begun is None else begun
+    starts = _starts(picks[picks["date"] <= as_of], usual, as_of) if begun is None else {}
+    start = min(starts.values(), default=usual)
     beds = plantings_by_key(garden.plantings, day_number(as_of))
     dated = [row.day for rows in beds.values() for row in rows if row.day is not None]
     season, last = day_number(start), day_number(as_of)
@@ -297,13 +312,18 @@ def gather(garden: Garden, as_of: pd.Timestamp, begun: pd.Timestamp | None = Non
         own = beds.get(key)
         # What nobody covered asks for no heat under cover.
         place = any(row.covered for row in own or ())
-        for covered in {False, place}:
+        for covered in (False, place):
             limits = (facts.base_c, facts.upper_c, facts.heat_method, covered)
             if limits not in heat:
                 by_day = daily_heat(facts, *places[covered])
                 heat[limits] = by_day, np.cumsum(by_day)
         (daily, total), (cover_daily, cover_total) = heat[*limits[:3], False], heat[limits]
-        stand = stand_of(own, facts, first, total, cover_total, tmin, offset, key in log.mass)
+        # What its own season does not hold yet is as unknown as the days before a sowing.
+        late = day_number(starts.get(key[0], usual)) - season
+        mass = log.mass.get(key, np.full(days, np.nan))[late:]
+        count = log.counts.get(key, np.full(days, np.nan))[late:]
+        picked = bool((np.isfinite(mass) | np.isfinite(count)).any())
+        stand = stand_of(own, facts, first, total, cover_total, tmin, offset + late, picked)
         if unheated and stand:
             listed = [(row.bed, row.date) for row in own or ()] or [(pd.NA, pd.NaT)]
             left.extend((*key, *planting, NO_WEATHER) for planting in listed)
@@ -312,25 +332,24 @@ def gather(garden: Garden, as_of: pd.Timestamp, begun: pd.Timestamp | None = Non
             if stand:  # the code of a message
                 left.extend((*key, row.bed, row.date, stand) for row in own or ())
             continue
-        mass = log.mass.get(key, np.full(days, np.nan))
-        count = log.counts.get(key, np.full(days, np.nan))
         fruit = log.fruit_mass(key, facts)
         amount = np.where(np.isnan(mass), count * fruit, mass)
         doubted = doubted_days(amount, facts, stand.plants)
         amount[doubted] = np.nan
-        share, since_frost = frosted(facts, tmin[offset:], stand, amount)
+        share, since_frost = frosted(facts, tmin[offset + late :], stand, amount)
+        share = _later(share, late, 0.0)
         part = covered_part(share, stand.covered)
         built.append(
             Series(
                 crop=key[0],
                 variety=key[1],
                 facts=facts,
-                heat=stand.heat,
+                heat=_later(stand.heat, late, 0.0),
                 share=share,
                 daily=(1.0 - part) * daily[offset:] + part * cover_daily[offset:],
                 covered=stand.covered,
-                mass=amount,
-                count=count,
+                mass=_later(amount, late, np.nan),
+                count=_later(count, late, np.nan),
                 fruit_kg=fruit,
                 plants=stand.plants,
                 set_out=stand.set_out,

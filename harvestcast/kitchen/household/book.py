@@ -111,8 +111,8 @@ def item_of(typed: str, household: Household, grown: Collection[str] = ()) -> It
     Returns
     -------
     Item or None
-        None where nothing of that name is known. A crop that is grown goes before an ingredient of
-        the same name.
+        None where nothing of that name is known. A crop goes before preserves of its own that bear
+        its name, one that is grown before all else.
 
     Examples
     --------
@@ -130,17 +130,19 @@ def item_of(typed: str, household: Household, grown: Collection[str] = ()) -> It
         return Item("jars", "lids" if last == "lid" else "freezer_bags", "pieces")
     if name.removesuffix(" room") in ROOMS:
         return Item("room", ROOMS[name.removesuffix(" room")], "l")
+    crop = canonical_crop(typed, aliases_of(household))
+    if crop is not None and crop in grown:
+        return Item("crop", crop, "kg")
     # Juice that a recipe takes is put up by some households too; as an ingredient it has no jar.
     if typed.casefold() not in items():
         if jars := _jars(name, household):
             return Item("jars", jars, "pieces")
         key = match_product(typed)
-        if key is not None:
+        if key is not None and product(key).crop != crop:
             return Item("product", key, "jars")
-    crop = canonical_crop(typed, aliases_of(household))
     known = _ingredient_names()
     found = next((known[n] for n in (typed.casefold(), name, single) if n in known), None)
-    if found is not None and (crop is None or crop not in grown):
+    if found is not None:
         return Item("stock", found, unit_of(found))
     return None if crop is None else Item("crop", crop, "kg")
 

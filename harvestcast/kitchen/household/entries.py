@@ -102,6 +102,10 @@ def write_down(
         found = None if key is None else Item("product", key, "jars")
     else:
         found = item_of(item, home, planted_varieties(path, home, reader))
+        if found is not None and found.kind == "crop" and what not in ("counted", "bought"):
+            # "used tomatoes, 2 quarts" are jars of them, "used tomatoes, 3 lb" are not.
+            key = None if _weighs(amount) else match_product(item)
+            found = found if key is None else Item("product", key, "jars")
     if what == "put_up" and found is None:
         facts = {"near": list(nearest_products(item))}
         findings.problem("kitchen.product_unknown", TYPED, None, "product", item, **facts)
@@ -140,6 +144,14 @@ def write_down(
     if not same_name(plain, name):
         odd.append(Remark("kitchen.read_as", {"typed": plain, "item": name}))
     return write_lines(path, home, [line], words, odd)
+
+
+def _weighs(amount: str) -> bool:
+    """Return whether an amount is a weight."""
+    try:
+        return parse_quantity(amount).mass_kg is not None
+    except TypedError:
+        return False
 
 
 def buy_list(folder: str | Path, *, on: str = "today", today: dt.date | None = None) -> Entry:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gzip
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +39,7 @@ from harvestcast.records.tables.text import Table, parse_text, read_bytes
 from harvestcast.words.crops import crops_said_as
 
 _WEATHER_KINDS = (*TABLE_KINDS, ".dly", ".gz")
+_STATION_KINDS = (".dly", ".csv", ".gz")
 _CLOSE_KINDS = (".xls", ".numbers", ".txt", ".doc", ".docx", ".pdf", ".json")
 
 
@@ -72,7 +75,7 @@ def read_folder(
     logs = [frame["date"].max() for frame in (picks, pantry, kitchen) if len(frame)]
     last_day = max(logs) if logs else None
     weather = join_weather(
-        weather_of(files_named(folder, "weather", _WEATHER_KINDS), findings, order),
+        weather_of(_weather_files(folder), findings, order),
         findings,
         last_day=last_day,
         today=today,
@@ -143,6 +146,21 @@ def _is_log(table: Table) -> bool:
     return "date" in fields and "crop" in fields
 
 
+def _weather_files(folder: Path) -> list[Path]:
+    """Return the files named weather, and those of a station under whatever name they came."""
+    named = files_named(folder, "weather", _WEATHER_KINDS)
+    others = [path for path in files_named(folder, "", _STATION_KINDS) if path not in named]
+    return sorted([*named, *(path for path in others if _of_a_station(path))])
+
+
+def _of_a_station(path: Path) -> bool:
+    try:
+        with gzip.open(path) if path.suffix == ".gz" else path.open("rb") as file:
+            return station_form(file.read(2000)) is not None
+    except (OSError, EOFError, zlib.error):
+        return False  # whoever reads it for what its name says has to say so
+
+
 def weather_of(found: list[Path], findings: Findings, order: Any) -> list[pd.DataFrame]:
     """Return the weather of files, one frame each; what is wrong in them goes to ``findings``."""
     parts = []
@@ -198,7 +216,9 @@ def _say_absent(folder: Path, weather: pd.DataFrame, findings: Findings) -> None
     for stem in ("plantings", "picks", "pantry", "weather"):
         if stem == "pantry" and files_named(folder, NAME, TABLE_KINDS):
             continue
-        if not files_named(folder, stem, _WEATHER_KINDS if stem == "weather" else TABLE_KINDS):
+        if not (
+            _weather_files(folder) if stem == "weather" else files_named(folder, stem, TABLE_KINDS)
+        ):
             findings.notice("file.missing", f"{stem}.csv", None, "", "", stem=stem)
     for path in sorted(folder.iterdir()):
         close = path.name.casefold().startswith(("picks", "weather", "plantings", "pantry"))

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from harvestcast.errors import InputError
+from harvestcast.records.household import WEEKDAYS
 from harvestcast.records.logs.folder import files_named
 from harvestcast.records.settings import parse_household
 from harvestcast.records.tables.findings import TYPED, Findings, refuse
@@ -124,6 +125,7 @@ def garden_settings(
     last_frost: str | None = None,
     first_frost: str | None = None,
     equipment: Iterable[str] = (),
+    hours: Iterable[str] = (),
     date_order: Literal["year_first", "month_first", "day_first"] = "year_first",
     counted_on: dt.date | None = None,
 ) -> str:
@@ -149,6 +151,8 @@ def garden_settings(
         What is in the kitchen: ``boiling-water canner``, ``dial pressure canner``, ``weighted
         pressure canner``, ``dryer``, ``freezer``, ``refrigerator``; each gets usual sizes, to be
         looked over.
+    hours : iterable of str
+        Hours for putting up, by weekday: ``saturday 4``, ``wed 1.5``.
     date_order : {"year_first", "month_first", "day_first"}
         How dates such as 7/5/2026 are read.
     counted_on : datetime.date, optional
@@ -162,6 +166,7 @@ def garden_settings(
     findings = Findings()
     names = _crops(crops, findings)
     pieces = _pieces(equipment, findings)
+    free = _hours(hours, findings)
     south = latitude is not None and latitude < 0
     spring, autumn = ("10-10", "05-01") if south else ("05-10", "10-01")
     usual = (("last_frost", last_frost, spring), ("first_frost", first_frost, autumn))
@@ -204,8 +209,7 @@ def garden_settings(
         "",
         "# Hours somebody can stand in the kitchen and put up, by weekday.",
         "[hours]",
-        "# saturday = 4",
-        "# sunday = 2",
+        *(free or ["# saturday = 4", "# sunday = 2"]),
         "",
         "# Empty jars, new lids and bags in the house.",
         "[jars]",
@@ -286,6 +290,19 @@ def _month_day(key: str, typed: str | None, findings: Findings) -> str | None:
         findings.problem("date.no_season_day", TYPED, None, key, text)
         return None
     return f"{day.month:02d}-{day.day:02d}"
+
+
+def _hours(hours: Iterable[str], findings: Findings) -> list[str]:
+    """Return the lines of ``[hours]``; a weekday may be cut short to three letters."""
+    lines = []
+    for typed in hours:
+        match = re.fullmatch(r"\s*([a-z]{3,})\s*[:=]?\s*(\d+(?:\.\d+)?)\s*h?\s*", typed.casefold())
+        days = [day for day in WEEKDAYS if match and day.startswith(match[1].rstrip("."))]
+        if match and len(days) == 1:
+            lines.append(f"{days[0]} = {match[2]}")
+        elif typed.strip():
+            findings.problem("hours.unclear", TYPED, None, "hours", typed.strip())
+    return lines
 
 
 _KINDS = ("boiling_water_canner", "pressure_canner", "dryer", "freezer", "refrigerator")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +27,26 @@ _ON = click.option("--on", default="today", show_default=True, help="Day: yester
                    "2026-07-05.")  # fmt: skip
 _NOTE = click.option("--note", default="", help="Note.")
 _UNDO = click.option("--undo", is_flag=True, help="Take the last entry back.")
+_BEFORE_A_NUMBER = frozenset(
+    ("a", "about", "an", "approx", "approx.", "ca", "ca.", "half", "no", "none")
+)
+"""Words that an amount may begin with, beside a number."""
+
+
+def _parted(words: Sequence[str]) -> tuple[str, str]:
+    """Return item and amount of words that were typed without quotation marks.
+
+    Examples
+    --------
+    >>> _parted(["green", "beans", "3", "lb"]), _parted(["okra", "2", "dozen"])
+    (('green beans', '3 lb'), ('okra', '2 dozen'))
+    >>> _parted(["green beans", "none"]), _parted(["cucumber", "two", "dozen"])
+    (('green beans', 'none'), ('cucumber', 'two dozen'))
+    """
+    for at, word in enumerate(words[1:], 1):
+        if word[:1].isnumeric() or word[:1] in tuple("-+~.") or word.casefold() in _BEFORE_A_NUMBER:
+            return " ".join(words[:at]), " ".join(words[at:])
+    return words[0], " ".join(words[1:])
 
 
 def _written(
@@ -34,7 +54,7 @@ def _written(
     kind: str,
     item: str | None,
     amount: tuple[str, ...],
-    write: Callable[[], Entry],
+    write: Callable[[str, str], Entry],
     *,
     undo: bool,
     as_json: bool,
@@ -45,7 +65,7 @@ def _written(
 
     if undo and (item or amount):
         raise click.UsageError("--undo takes back the last entry; it takes no item or amount")
-    entry = undo_last(folder) if undo else write()
+    entry = undo_last(folder) if undo else write(*_parted([item or "", *amount]))
     with crops_said_as(entry.crop_words):
         remarks = [(one, str(one)) for one in entry.remarks]
     if as_json:
@@ -103,7 +123,7 @@ def add(
         raise click.UsageError("say which crop, and how much of it")
     _written(
         folder, "add", crop, amount,
-        lambda: add_pick(folder, crop or "", " ".join(amount), **said),
+        lambda crop, amount: add_pick(folder, crop, amount, **said),
         undo=undo, as_json=as_json,
     )  # fmt: skip
 
@@ -143,7 +163,7 @@ def put_up(
         raise click.UsageError("say what was put up, and how many jars or bags of it")
     _written(
         folder, "put-up", product, amount,
-        lambda: write_down(folder, "put_up", product or "", " ".join(amount), **said),
+        lambda product, amount: write_down(folder, "put_up", product, amount, **said),
         undo=undo, as_json=as_json,
     )  # fmt: skip
 
@@ -193,7 +213,7 @@ def on_hand(
         return
     _written(
         folder, "on-hand", item, amount,
-        lambda: write_down(folder, "counted", item or "", " ".join(amount), **said),
+        lambda item, amount: write_down(folder, "counted", item, amount, **said),
         undo=undo, as_json=as_json,
     )  # fmt: skip
 
@@ -220,10 +240,10 @@ def bought(
     """Write down what was bought; without an item, all of the last shopping list."""
     from harvestcast.kitchen.household.entries import buy_list, write_down
 
-    def write() -> Entry:
-        if item is None:
-            return buy_list(folder, on=on)
-        return write_down(folder, "bought", item, " ".join(amount), on=on)
+    def write(item: str, amount: str) -> Entry:
+        return (
+            write_down(folder, "bought", item, amount, on=on) if item else buy_list(folder, on=on)
+        )
 
     _written(folder, "bought", item, amount, write, undo=undo, as_json=as_json)
 
@@ -255,7 +275,7 @@ def _gone(name: str, what: Any, short: str, example: str, words: str) -> click.C
             raise click.UsageError("say what it was, and how much of it")
         _written(
             folder, name, item, amount,
-            lambda: write_down(folder, what, item or "", " ".join(amount), **said),
+            lambda item, amount: write_down(folder, what, item, amount, **said),
             undo=undo, as_json=as_json,
         )  # fmt: skip
 

@@ -45,7 +45,7 @@ def main() -> None:
 @command
 def explain(topic: str | None, as_json: bool, progress: Progress) -> None:
     """Explain a file, the settings, an import, or what is safe; without TOPIC, list the topics."""
-    from harvestcast.report import guide
+    from harvestcast.words import guide
 
     topics = guide.topics()
     if topic is not None and topic not in topics:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import re
 import sys
@@ -71,13 +72,16 @@ def latitude_of(typed: str) -> float:
     return value
 
 
-def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
-    if value is None:
-        return None
-    try:
-        return elevation_in_metres(value)
-    except ValueError as error:
-        raise click.BadParameter(str(error)) from None
+def _read_by(read: Callable[[str], float]) -> Callable[..., float | None]:
+    """Return a callback of click that reads what was typed, and refuses what cannot be read."""
+
+    def callback(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
+        try:
+            return None if value is None else read(value)
+        except ValueError as error:
+            raise click.BadParameter(str(error)) from None
+
+    return callback
 
 
 @click.command(
@@ -87,9 +91,10 @@ def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) ->
 )
 @FOLDER
 @click.option("--place", help="Name of the garden.")
-@click.option("--elevation", callback=_elevation, help="Height above the sea, '1300 ft', '400 m'.")
-@click.option("--latitude", type=click.FloatRange(-90, 90), help="Degrees, negative south of the "
-              "equator: 44.5, -41. Says when the season begins.")  # fmt: skip
+@click.option("--elevation", callback=_read_by(elevation_in_metres), help="Height above the sea: "
+              "'1300 ft', '400 m'.")  # fmt: skip
+@click.option("--latitude", callback=_read_by(latitude_of), help="Degrees: 44, '41 S' or -41. Says "
+              "when the season begins.")  # fmt: skip
 @click.option("--units", type=click.Choice(["us", "metric"]), help="Units of files and reports.")
 @click.option("--people", type=click.FloatRange(min=0, min_open=True), help="People who eat.")
 @click.option("--crops", help="Crops, divided by commas: 'cucumber, tomato, snap bean'.")
@@ -97,6 +102,7 @@ def _elevation(ctx: click.Context, param: click.Parameter, value: str | None) ->
 @click.option("--first-frost", help="Usual first frost of autumn: '5 Oct', 10-05.")
 @click.option("--equipment", help="Divided by commas: 'boiling-water canner, dial pressure canner, "
               "dryer, freezer, refrigerator'.")  # fmt: skip
+@click.option("--hours", help="Hours somebody can put up, by weekday: 'saturday 4, sunday 2'.")
 @click.option("--date-order", type=click.Choice(["year_first", "month_first", "day_first"]),
               default="year_first", help="How 7/5/2026 is meant in the files; left out: asked "
               "about where it may be two days.")  # fmt: skip
@@ -126,6 +132,7 @@ def start(folder: Path, ask: bool | None, as_json: bool, progress: Progress, **g
         last_frost=given["last_frost"] or None,
         first_frost=given["first_frost"] or None,
         equipment=_parts(given["equipment"]),
+        hours=_parts(given["hours"]),
         date_order=given["date_order"],
     )
     files = [path.name for path in written]
@@ -135,9 +142,15 @@ def start(folder: Path, ask: bool | None, as_json: bool, progress: Progress, **g
     show(f"Made {folder}: {', '.join(files)}.")
     if given["elevation"] is None:
         show("No elevation is set: no canning time is shown until garden.toml has one.")
-    show("Next: write what is planted into plantings.csv and look garden.toml over. Then")
-    show(f"  harvestcast add {folder} CROP COUNT   for every pick")
-    show(f"  harvestcast check {folder}            says what is wrong, and what is missing still")
+    low, high = ("55", "82") if given["units"] == "us" else ("13", "28")
+    crop = next(iter(_parts(given["crops"])), "cucumber").strip()
+    day = f"14 May {dt.date.today().year}"
+    show("Next:")
+    show(f"  1. plantings.csv: a line for what is planted, such as {crop},,A,{day},sown,12")
+    show("  2. weather: put the daily file of a station near you into the folder as it comes, or")
+    show(f"     type days into weather.csv: {day},{low},{high}; see 'harvestcast explain weather'")
+    show(f"  3. every pick: harvestcast add {folder} {crop} 12")
+    show(f"  4. harvestcast check {folder}   says what is wrong, and what is missing still")
 
 
 def _parts(typed: str | None) -> list[str]:
@@ -160,7 +173,7 @@ def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
         """Try the answer where it will be used, without writing anything."""
         from harvestcast.records.writing.start import garden_settings
 
-        tried: Any = _parts(value) if key in ("crops", "equipment") else value
+        tried: Any = _parts(value) if key in ("crops", "equipment", "hours") else value
         garden_settings(**{key: tried})
 
     answers["elevation"] = _ask(
@@ -170,8 +183,7 @@ def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
     )
     answers["latitude"] = _ask(
         answers["latitude"],
-        "Latitude in degrees, negative south of the equator, such as 44 or -41 (empty: found from "
-        "the weather)",
+        "Latitude in degrees, such as 44 or 41 S (empty: found from the weather)",
         latitude_of,
     )
     if answers["people"] is None:
@@ -186,6 +198,11 @@ def _asked(given: dict[str, Any], folder: Path) -> dict[str, Any]:
             "equipment",
             "Boiling-water canner, dial pressure canner, weighted pressure canner, dryer, freezer, "
             "refrigerator: which are there, divided by commas? (empty: none)",
+        ),
+        (
+            "hours",
+            "Hours somebody can stand in the kitchen and put up, such as saturday 4, sunday 2 "
+            "(empty: none yet)",
         ),
     ):
         answers[key] = _ask(answers[key], question, partial(usable, key), True)

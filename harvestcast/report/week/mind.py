@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.report.messages import MOST_NAMED, Remark
 from harvestcast.report.week import views
 from harvestcast.words import amounts as wording
@@ -107,14 +108,17 @@ def overdue(week: Week) -> list[Remark]:
 def gone_quiet(week: Week) -> list[Remark]:
     """Return which crops are picked no more while others are, and what to write down of them.
 
-    Those of which much may hang there are said to be overdue (:func:`overdue`) instead.
+    Those of which much may hang there are said to be overdue (:func:`overdue`) instead. Nothing is
+    said of what stands for years, nor of what is known to be over.
     """
     got = week.picked.loc[(week.picked["mass_kg"] > 0) | (week.picked["count"] > 0)]
-    growing = set(week.coming["crop"].astype(str)) - set(week.overdue.get("crop", ()))
+    coming = set(week.coming.loc[week.coming["q90_kg"] > 0, "crop"].astype(str))
+    growing = coming - set(week.overdue.get("crop", ()))
     since = {}
     for crop, own in got.groupby("crop", observed=True):
         days = own["date"].drop_duplicates().sort_values()
-        if crop not in growing or len(days) < QUIET_PICKS:
+        perennial = crop_facts(str(crop)).perennial
+        if crop not in growing or perennial or len(days) < QUIET_PICKS:
             continue
         last, usual = days.iloc[-1], days.diff().dt.days.median()
         quiet = (week.as_of - last).days

@@ -511,6 +511,8 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     start = week.as_of + pd.Timedelta(days=1)
     out = [f"{wording.clean(week.place)}: {week_mind.known_words(week)}"]
     out += [f"{said}." for said in texts(week_mind.first_of_all(week))]
+    if not len(first_week(week)) and not len(week.batches) and len(week.left_out):
+        return "\n".join([*out, *_part("Mind", warnings(week), "", strong)])
     out += _part(
         f"{two_days(week)}, if picked (8 times in 10 within the range; how likely a pick is)",
         _day_lines(week),
