@@ -456,8 +456,8 @@ def keep_or_drop(season: SeasonEnd) -> Piece:
         return "" if pd.isna(row["notes"]) else wording.clean(row["notes"])
 
     def in_average(row: pd.Series) -> str:
-        values = (row[f"average_{name}"] for name in ("kg_per_plant", "q05", "q95"))
-        return measures.measured(*values, "kg", units)
+        middle, low, high = (row[f"average_{name}"] for name in ("kg_per_plant", "q05", "q95"))
+        return measures.measured(middle, low, high, "kg", units)
 
     def picked(row: pd.Series) -> str:
         days = [

@@ -87,10 +87,9 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
     dict
         ``kind`` ("season"), ``place``, ``units``, ``year``, ``draws``, ``seed``, ``report``,
         ``text``, ``no_verdict``; the tables ``varieties``, ``plantings``, ``measures``, ``best``,
-        ``told_apart``, ``verdicts``, ``over_seasons``, ``average_year``, ``all_seasons``, "
-        "``kitchen_lessons``,
-        ``over_capacity`` with the columns
-        of :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
+        ``told_apart``, ``verdicts``, ``over_seasons``, ``average_year``, ``all_seasons``,
+        ``kitchen_lessons``, ``over_capacity`` with the columns of
+        :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
     """
     review = season.review
     return {
