@@ -25,7 +25,7 @@ from harvestcast.season.next.futures import SeasonFutures
 from harvestcast.season.next.goals import Goals
 from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.next.programme import Choices
-from harvestcast.season.next.search import Outcome, area_by_crop, area_taken, outcome
+from harvestcast.season.next.search import Outcome, area_by_crop, area_taken, most_at_once, outcome
 from harvestcast.season.verdict import judge
 from harvestcast.season.yields.plantings import Unit
 
@@ -143,7 +143,8 @@ def _why_no_more(crop: int, plants: Array, choices: Choices) -> str:
     if len(own) and not any(room):
         return "limit.most"
     step = float((choices.area_m2 * choices.step)[own].min(initial=np.inf))
-    spare = choices.bed_m2 - float(area_taken(plants, choices).max(initial=0.0))
+    free = choices.room_m2 - area_taken(plants, choices)
+    spare = float(free[choices.stands[own].any(axis=0)].min(initial=np.inf))
     if spare < max(SPARE_M2, step):
         return "limit.bed"
     return "limit.not_worth"
@@ -313,8 +314,9 @@ def shortage_lines(
         return []
     crops = len(kitchen.crops)
     now, wanted = (bed_by_crop(one, choices, crops) for one in (plants, unlimited))
-    total = float(area_taken(unlimited, choices).max(initial=0.0))
+    total = most_at_once(unlimited, choices)
     less = wanted - now
+    there = choices.bed_m2 + (choices.glass_m2 or 0.0)
     order = [int(c) for c in np.argsort(-less) if less[c] > max(0.5, 0.1 * wanted[c])][:NAMED]
     gave = [(kitchen.crops[c], float(now[c]), float(wanted[c])) for c in order]
     short = np.nan_to_num(mine.reliability, nan=1.0) < probability - 0.02
@@ -326,7 +328,7 @@ def shortage_lines(
         if short[target] and can[target] >= LEAST_WORTH_SAYING
     ][:NAMED]
     return [
-        said("beds.short", units=units, there=choices.bed_m2, wanted=total, gave=gave),
+        said("beds.short", units=units, there=there, wanted=total, gave=gave),
         said("beds.mend", units=units, probability=probability, lower=lower),
     ]
 
