@@ -278,14 +278,16 @@ def _typed_plantings() -> list[list[str]]:
             )
     for crop, variety, bed, day, how, number, row_ft in FIRST_YEAR:
         name = SPOKEN[crop][0].lower()
-        rows.append([f"2024-{day}", name, variety, bed, how, str(number), str(row_ft or ""), ""])
+        rows.append(
+            [f"2024-{day}", name, variety, bed, how, str(number), str(row_ft or ""), "", ""]
+        )
     for one in LONG:
         name = SPOKEN[one.crop][1]
         rows += [
-            [day, name, one.variety, one.bed, one.how, str(number), "", removed]
+            [day, name, one.variety, one.bed, one.how, str(number), "", one.cover, removed]
             for day, number, removed in one.planted
         ]
-    return [["date", "crop", "variety", "bed", "how", "plants", "row_ft", "removed"],
+    return [["date", "crop", "variety", "bed", "how", "plants", "row_ft", "cover", "removed"],
             *sorted(rows)]  # fmt: skip
 
 

@@ -183,6 +183,20 @@ FITTED = FrameSpec(
 """The fitted season of every variety, from planting to the end of the forecast; empty where a fit
 is not believed."""
 
+STANDING = FrameSpec(
+    "standing",
+    (
+        _CROP,
+        number("q10_kg", "ready a week ahead if none is taken before, 10 % quantile", "kg"),
+        number("q50_kg", "the same, median", "kg"),
+        number("q90_kg", "the same, 90 % quantile", "kg"),
+        date("ready_from", "first day by which half of it is likely ready", required=False),
+        number("p_taken", "chance that any is taken in the coming week", high=1),
+    ),
+    key=("crop",),
+)
+"""What stands of crops that are brought in at once, and keep where they stand."""
+
 LEFT_OUT = FrameSpec(
     "left_out",
     (

@@ -10,7 +10,7 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from harvestcast.arrays import Array, Flags, Single
-from harvestcast.frames import CHECKS, LEFT_OUT, QUANTILES, check_frame
+from harvestcast.frames import CHECKS, LEFT_OUT, QUANTILES, STANDING, check_frame
 from harvestcast.growth.future.draws import LEAST_EFFECTIVE
 from harvestcast.growth.future.fitted import fitted_frame, ready_quantiles
 from harvestcast.growth.future.net import (
@@ -24,8 +24,9 @@ from harvestcast.growth.future.net import (
     weekly_pace,
 )
 from harvestcast.growth.future.pace import blend, last_weeks_again
-from harvestcast.growth.future.ripening import Futures, futures
+from harvestcast.growth.future.ripening import WARNING_DAYS, Futures, futures
 from harvestcast.growth.future.weather import weather_futures
+from harvestcast.growth.future.whole import standing_frame
 from harvestcast.growth.log.picked import picked_days, picked_weeks
 from harvestcast.growth.log.series import day_of
 from harvestcast.growth.messages import MESSAGES
@@ -184,6 +185,19 @@ class Outlook(Result):
         return self._net
 
     @property
+    def standing(self) -> pd.DataFrame:
+        """What stands of crops that are brought in at once (:data:`harvestcast.frames.STANDING`).
+
+        On which day roots and bulbs are dug is the household's choice, so that a week's range says
+        little of them; here is what it will find.
+        """
+        table = standing_frame(self._fit, len(self.dates), seed=self.seed)
+        groups, mass, _ = self._grouped("crop")
+        taken = dict(zip(groups, (mass[:, :7].sum(axis=1) > 0).mean(axis=0), strict=True))
+        taken_of = [float(taken[(crop,)]) for crop in table["crop"]]
+        return check_frame(table.assign(p_taken=taken_of), STANDING)
+
+    @property
     def left_out(self) -> pd.DataFrame:
         """Plantings without a forecast and why (:data:`harvestcast.frames.LEFT_OUT`)."""
         return check_frame(self._fit.season.left_out, LEFT_OUT)
@@ -339,8 +353,8 @@ def _draw(
     days = 7 * weeks
     fit = fit_garden(garden, last, days_ahead=days)
     alike = min(max(draws // STATES, 1), MOST_ALIKE)
-    weather = _weather(garden, last, days, -(-draws // alike), seed)
-    ahead = futures(fit, *weather, seed=seed, alike=alike)
+    weather = _weather(garden, last, days + WARNING_DAYS, -(-draws // alike), seed)
+    ahead = futures(fit, *weather, seed=seed, alike=alike, beyond=WARNING_DAYS)
     return fit, replace(ahead, number=ahead.number[:draws])
 
 

@@ -54,20 +54,23 @@ MESSAGES: dict[str, Message] = {
         example={"stands_in": "last_weeks"},
     ),
     "picks.doubted": Message(
-        text="picks can be meant",
-        cure="days with more than the plants bear in a season and far more than on any other day; "
-        "left out of the forecast, mend them in the log",
+        text="no pick beyond belief",
+        cure="days on which more was picked than the plants bear in a season, and far more than "
+        "on any "
+        "other day; the forecast leaves them out; correct them in the log",
     ),
     "draws.effective": Message(
         text="draws agree with the model",
-        cure="share of states tried that count once weighed by the exact posterior; below the "
-        "threshold they are left as the Gaussian approximation gave them",
+        cure="share of the drawn states that still count when each is weighed by the exact "
+        "posterior; "
+        "below the threshold the draws stay as the Gaussian approximation gives them",
     ),
     "weather.filled": Message(
-        text="weather known",
-        cure="days of the season without a record, taken from other years or the days around",
+        text="enough days with weather",
+        cure="days of the season without a record; their weather comes from other years or the "
+        "days around",
     ),
-    "weather.none": Message(text="no observed day in weather.csv up to the day of the forecast"),
+    "weather.none": Message(text="there is no weather up to the day of the forecast"),
     "planting.undated": Message(text="no planting date and not picked yet this season"),
     "forecast.leans": Message(
         text="curve against the recent pace",

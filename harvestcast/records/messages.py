@@ -310,7 +310,7 @@ def _weather_twice(days: int, unlike: int, apart_c: float, forecast: bool, **_: 
 
 _GAPS = {
     "open": "left open, as the gap is so long",
-    "usual": "filled from the same days of other years, moved to meet the days around the gap",
+    "usual": "filled from the same days of other years, shifted to fit the days around the gap",
     "line": "filled on a straight line, as the record has no other year there",
 }
 
@@ -322,8 +322,8 @@ def _stations(stations: Sequence[str], number: int, **_: Any) -> str:
 
 def _two_values(stations: Sequence[str], number: int, values: int, before: float) -> str:
     holds = _stations(stations, number) if number > 1 else f"station {stations[0]} is given twice"
-    more = f"{plural(values, 'value')} of a day that has another already"
-    return f"{holds}, and {more} ({before:g} here)"
+    more = f"{plural(values, 'value')} for a day that has one already"
+    return f"{holds}, and {more} (here {before:g})"
 
 
 def _not_planted_cure(
@@ -478,7 +478,7 @@ MESSAGES: dict[str, Message] = {
         of="date.after_today", first="the date lies after today"),
     # Dates
     "season.hemisphere": Message(
-        text="latitude {latitude:g} lies in the {hemisphere}",
+        text="it contradicts the latitude: {latitude:g} lies in the {hemisphere}",
         cure="Take one of the two out; latitude south of the equator is negative.",
         example={"latitude": -41.2, "hemisphere": "south"},
     ),
@@ -498,7 +498,7 @@ MESSAGES: dict[str, Message] = {
         example=_ELSEWHERE,
     ),
     "season.last_frost": Message(
-        text="the last frost of spring in weather.csv is usually about {usual}",
+        text="by the weather the last frost of spring is usually about {usual}",
         cure="kept; check it, and which station the weather is of",
         example={"usual": "28 April"},
     ),
@@ -521,8 +521,8 @@ MESSAGES: dict[str, Message] = {
     "date.stray": _m(_days_named, "kept as typed; check the month and the year"),
     "date.carried": _m("the date is missing on the line", "taken from the line above"),
     "date.year_above": _m("the dates have no year",
-        "read as days of {used}, which the name of the sheet or a line above the table says; "
-        "--year says another", used=2025),
+        "read as days of {used}, as a title, the sheet's name or the other sheets say; --year says "
+        "another", used=2025),
     "date.new_year": _m("the days fall back from {before:day} to {after:day}",
         "read as days of one year; where they pass New Year, --year {season} says so",
         before=date(2024, 12, 28), season="2024/25"),
@@ -553,8 +553,8 @@ MESSAGES: dict[str, Message] = {
     "amount.two_numbers": _m("two numbers stand there without a unit between them",
         _two_numbers_cure),
     "amount.last_number": _m("the last number has no unit", _named_unit_cure),
-    "amount.volume": _m("the unit {word} says neither count nor weight", _named_unit_cure,
-        word="basket"),
+    "amount.volume": _m("the unit {word} says neither count nor weight",
+        "Type how many or how heavy: 34, 5.2 lb.", word="basket"),
     "amount.pound": _m("the unit {word} is 500 g to some and 454 g to others",
         "Type it in kg, g or lb.", word="livre"),
     "amount.unknown_unit": _m("the unit {word} is not known", _unknown_unit_cure, word="kgs2"),
@@ -597,14 +597,14 @@ MESSAGES: dict[str, Message] = {
     "crop.one_for_all": _m("no column names the crop",
         lambda crop, given, **_: f"read as {crop}, {_GIVEN[given]}"),
     "crop.read_as": _m("{typed} was read as {crop}", crop="zucchini"),
-    "crop.not_planted": _m("{crop} stands in no planting", crop="kale"),
+    "crop.not_planted": _m("plantings.csv has no {crop}", crop="kale"),
     "variety.several": _m(
         lambda crop, varieties, words: f"more than one planted {crop} {_PART[words]}: "
         f"{', '.join(varieties)}", "Type more of the name."),
     "variety.not_given": _m("no variety was given; planted are {varieties:list}",
         varieties=["Brick Row", "Old Lantern"]),
     "variety.read_as": _m("{typed} was read as {variety}", typed="lantern", variety="Old Lantern"),
-    "variety.not_among": _m("{typed} is not among the planted {crop}: {varieties:list}",
+    "variety.not_among": _m("{typed} is no planted {crop}; planted are: {varieties:list}",
         lambda meant, **_: f"did you mean {meant}? --undo takes it back" if meant else "",
         typed="Fenick", crop="cucumber", varieties=["Fennick"], meant="Fennick"),
     "variety.spelling": _m(
@@ -625,10 +625,10 @@ MESSAGES: dict[str, Message] = {
     "column.none": _m(_columns, _COLUMNS_CURE, headings="mood, weather"),
     "column.no_crop": _m(_columns, _COLUMNS_CURE, missing=["crop"], headings="date, count"),
     "column.no_meaning": _m(
-        lambda means, **_: f"it is not known what a column of {means or 'nothing'} is",
+        lambda means, **_: f"a column cannot hold {means or 'nothing said'}",
         "Say one of: {known:list}."),
     "column.absent": _m("there is no column with this heading",
-        "Write it as it stands there: {headings}.", headings="Day, What"),
+        "Write it as it stands in the file: {headings}.", headings="Day, What"),
     "column.two": _m("two columns give the {field} differently", "the first was used ({used})",
         field="variety"),
     "cells.beyond": _m(_beyond, _beyond_cure, number=1),
@@ -669,10 +669,10 @@ MESSAGES: dict[str, Message] = {
         "Let week write one first, or say what was bought and how much of it."),
     "kitchen.list_empty": _m("nothing stands on the last shopping list",
         "Say what was bought and how much of it, if anything was."),
-    "kitchen.list_of": _m("the list is that of {day:day}"),
+    "kitchen.list_of": _m("this is the shopping list of {day:day}"),
     "kitchen.shelf": _m("preserves on the shelf are not counted here",
         "Write put-up for what was filled, with --on its day, and used for what was eaten."),
-    "kitchen.room_only": _m("free room is only counted", "Write on-hand with the room free in it."),
+    "kitchen.room_only": _m("free room is counted, not used or bought", "Write it with on-hand."),
     "kitchen.no_amount": _m("no amount was typed", "Type how much: 24, 3 lb, 1.5 gal."),
     "kitchen.produce_weight": _m("the produce that went in is weighed", "Type it like 8 lb."),
     "change.missing": _m("the change is missing",
@@ -713,7 +713,7 @@ MESSAGES: dict[str, Message] = {
         "filled from the days on either side"),
     "station.flagged": _m("{values:+station value} failed the station's quality checks",
         "left out, as if missing"),
-    "station.no_day": _m("{days:+day} that no calendar has", "left out; fetch the file again",
+    "station.no_day": _m("{days:+day} that is in no calendar", "left out; fetch the file again",
         days=1),
     "station.impossible": _m(
         "{days:+day} with impossible temperatures (lowest above highest, or beyond any record)",
@@ -745,7 +745,8 @@ MESSAGES: dict[str, Message] = {
     "file.twice": _m("it is the same file as {first}", "its picks were counted once",
         first="a.csv"),
     "file.empty": _m("the file is empty", "nothing was read from it"),
-    "file.two": _m("there are two files of {stem}: {first} too", "Put them together in one file.",
+    "file.two": _m("there are two {stem} files, this one and {first}", "Put them together in one "
+    "file.",
         first="pantry.csv"),
     "file.is_folder": _m("it is a folder, not a file", "Put a file of that name in its place."),
     "file.absent": _m("there is no such file", "Put a file of that name in its place."),
@@ -781,7 +782,8 @@ MESSAGES: dict[str, Message] = {
     "sheet.no_log": _m("the sheet is no pick log", "it was not read"),
     "sheet.exists": _m(
         "there is such a file already, and it is no blank sheet; it was left as it is",
-        "Name another file, such as {free}. Import takes what is typed in the old one over."),
+        "Name another file, such as {free}; 'harvestcast import' takes over what is typed in the "
+        "old one."),
     "report.ending": _m("a {kind} is not written to a file of this ending",
         "Name a file that ends in {ending}.", ending=".html"),
     "report.log": _m("a file of this name belongs to the garden's log",
@@ -887,7 +889,7 @@ MESSAGES: dict[str, Message] = {
         key="elevation_m"),
     "setting.no_gauge": _m("the pressure canner has no gauge",
         'Add gauge = "dial" or gauge = "weighted".'),
-    "setting.no_volume": _m("the {kind} has no volume", "Add free_l (or free_gal, free_qt).",
+    "setting.no_volume": _m("the {kind} has no volume", "Add free_l (or free_ft3, free_gal).",
         kind="freezer"),
     "setting.recipe_pressure": _m("a recipe for the pressure canner names gauge and pressure",
         'Add gauge = "dial" or "weighted", and pressure_psi (or pressure_kpa).'),

@@ -80,7 +80,7 @@ def _ended_weather(
 ) -> str:
     return (
         f"The weather record ends on {wording.long_day(last, units)}, {days} days before "
-        f"{wording.long_day(as_of, units)}: the weather since comes from earlier years"
+        f"{wording.long_day(as_of, units)}: the forecast fills the days since from earlier years"
     )
 
 
@@ -103,8 +103,9 @@ def _gone_quiet(*, crops: Mapping[str, pd.Timestamp], units: wording.Units) -> s
 def _count_produce(*, crops: Mapping[str, float], units: wording.Units) -> str:
     named = [f"{wording.about_mass(kg, units)} {wording.clean(c)}" for c, kg in crops.items()]
     return (
-        f"nobody has counted what lies in the kitchen; {wording.some(named, MOST_NAMED)}, says the "
-        "log of picks. Count it with 'harvestcast on-hand', and the plan goes by that"
+        f"by the log of picks {wording.some(named, MOST_NAMED)} lie in the kitchen, uncounted. "
+        f"Count "
+        "them with 'harvestcast on-hand', and the plan goes by the count"
     )
 
 
@@ -175,7 +176,8 @@ MESSAGES: dict[str, Message] = {
     "log.ended": Message(text=_ended_log, example=_LAST),
     "weather.ended": Message(text=_ended_weather, example=_LAST),
     "hours.none": Message(
-        text="garden.toml gives no hours for putting up on the planned days, so nothing is; write "
+        text="garden.toml gives no hours for putting up on the planned days, so nothing is "
+        "planned; write "
         "under [hours] how many there are on which weekday, such as saturday = 4"
     ),
     "count.undated": Message(
@@ -188,7 +190,7 @@ MESSAGES: dict[str, Message] = {
     ),
     "count.old": Message(
         text=lambda items, days: (
-            f"{_items(items)}: the count is up to {days} days old; count again with 'harvestcast "
+            f"{_items(items)}: last counted up to {days} days ago; count again with 'harvestcast "
             "on-hand'"
         ),
         example={"items": ["new lids", "pint jars"], "days": 21},
@@ -254,7 +256,7 @@ MESSAGES: dict[str, Message] = {
     "missing.weather": Message(text=_few_years, example={"years": 2, "units": "us"}),
     "missing.latitude": Message(
         text="garden.toml: no latitude, and neither weather nor days of frost tell where the "
-        "garden lies, so a season is taken to be a calendar year"
+        "garden lies, so a season is counted as a calendar year; write, say, latitude = 44"
     ),
     "missing.latitude_south": Message(text=_southern, example={"basis": "weather"}),
     "missing.elevation": Message(

@@ -8,6 +8,7 @@ from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.growth.forecast import Outlook, forecast
 from harvestcast.records.garden import Garden, garden_from_frames
 from harvestcast.records.household import Household
+from tests.benchmarks.families import real_garden
 
 PLANTS = {"onion": 200.0, "potato": 40.0, "cabbage": 16.0, "garlic": 60.0, "carrot": 150.0}
 CASES = [
@@ -115,3 +116,46 @@ def test_a_later_sowing_is_still_there_when_the_first_has_been_pulled() -> None:
         carrot = [crop for crop, _ in made.keys].index("carrot")
         coming.append(made.mass_kg[..., carrot].sum(axis=1).mean() / _usual("carrot"))
     assert coming[0] < 0.1 < 0.3 < coming[1]
+
+
+def test_what_stands_is_what_was_planted_less_what_was_taken(made: list[Outlook]) -> None:
+    """Invented: five crops of which a share of the almanac's yield was pulled on one day."""
+    ready: dict[float, list[pd.Series]] = {}
+    for (share, _, _), outlook in zip(CASES, made, strict=True):
+        table = outlook.standing.set_index("crop")
+        assert set(table.index) <= set(PLANTS) and not {"cucumber"} & set(table.index)
+        assert (table["q10_kg"] <= table["q50_kg"]).all()
+        usual = pd.Series({crop: _usual(crop) for crop in table.index})
+        ready.setdefault(share, []).append(table["q50_kg"] / usual)
+    middle = {share: pd.concat(parts).groupby(level=0).mean() for share, parts in ready.items()}
+    assert (middle[0.15] > middle[1.0]).all(), middle
+    assert (middle[2.0] < 0.05).all(), middle[2.0]
+
+
+def test_nothing_stands_ready_before_its_time() -> None:
+    """Onions set out in April: hardly any in June, most in September."""
+    pulled = pd.Timestamp("2025-12-01")
+    june, september = (
+        forecast(_garden(1.0, pulled, pd.Timestamp(day)), day, weeks=1, draws=100)
+        .standing.set_index("crop")
+        .loc["onion"]
+        for day in ("2025-06-10", "2025-09-10")
+    )
+    assert pd.isna(june["ready_from"]) and june["q50_kg"] < 0.2 * _usual("onion")
+    assert september["ready_from"] == pd.Timestamp("2025-09-11")
+    assert 0.3 * _usual("onion") < september["q50_kg"] < 1.5 * _usual("onion")
+
+
+def test_the_real_log_brings_in_what_is_said_to_stand() -> None:
+    """What was brought in of roots, bulbs and squash later, by the ranges of September on."""
+    garden = real_garden("home")
+    held = []
+    for day in pd.date_range("2020-09-09", "2020-10-07", freq="7D"):
+        later = garden.picks[garden.picks["date"] > day].groupby("crop")["mass_kg"].sum()
+        table = forecast(garden, day, weeks=1, draws=100, rehearsals=0).standing.set_index("crop")
+        rest = later.reindex(table.index).dropna()
+        held += [
+            table.loc[crop, "q10_kg"] <= kg <= table.loc[crop, "q90_kg"]
+            for crop, kg in rest.items()
+        ]
+    assert len(held) > 20 and np.mean(held) > 0.75

@@ -399,3 +399,29 @@ def test_quantiles_of_what_ripens_are_those_of_numpy(draws: int) -> None:
     ready = np.random.default_rng(1).gamma(2.0, size=(5, 3, draws)).astype(np.float32)
     expected = np.quantile(ready.astype(float), LEVELS, axis=-1)
     np.testing.assert_allclose(ready_quantiles(ready), expected, rtol=1e-12)
+
+
+def test_before_a_forecast_frost_all_that_is_tender_is_brought_in() -> None:
+    """Seven draws in ten bring it in on one of the six days before; after the frost comes little.
+
+    Which days are said to freeze is all that differs; the household is simulated.
+    """
+    told = simulate_garden(604, crops=("tomato", "zucchini"), truth=False)
+    garden = as_garden(told)
+    day = pd.Timestamp("2026-08-20")
+    last = day + pd.Timedelta(days=14)
+    made = []
+    for low in (9.0, -5.0):
+        weather = garden.weather[garden.weather["date"] <= last].reset_index(drop=True)
+        ahead = weather["date"] > day
+        weather.loc[ahead, ["tmin_c", "tmax_c"]] = [9.0, 20.0]
+        weather.loc[weather["date"] == day + pd.Timedelta(days=7), "tmin_c"] = low
+        weather.loc[ahead, "kind"] = "forecast"
+        weather.loc[ahead, "issued"] = day
+        picks = garden.picks[garden.picks["date"] <= day].reset_index(drop=True)
+        said = replace(garden, weather=weather, picks=picks)
+        made.append(forecast(said, day, weeks=2, draws=800, rehearsals=0).mass_kg)
+    before = [kg[:, :6].sum(axis=(1, 2)).mean() for kg in made]
+    after = [kg[:, 8:].sum(axis=(1, 2)).mean() for kg in made]
+    assert before[1] > 1.05 * before[0]
+    assert after[1] < 0.1 * after[0]

@@ -317,7 +317,7 @@ def notices() -> pd.DataFrame:
 def spans() -> pd.DataFrame:
     return pd.DataFrame(
         {
-            "table": ["picks", "weather", "weather forecast"],
+            "table": ["picks", "weather", "weather of later days"],
             "rows": [120, 3650, 0],
             "first": [pd.Timestamp("2025-06-20"), pd.Timestamp("2016-01-01"), pd.NaT],
             "last": [AS_OF, AS_OF, pd.NaT],

@@ -84,6 +84,8 @@ class Picking(NamedTuple):
     """Looks (days, series, draws)."""
     amount: Single
     """How much is picked on a look (days, series, draws)."""
+    warned: Single
+    """Whether a frost is seen coming, and how early (draws,)."""
 
 
 def even_numbers(count: int, width: int, seed: object) -> Array:
@@ -171,6 +173,7 @@ def picking_numbers(fit: Fit, draws: int, days: int, *, seed: int) -> Picking:
         uniform(-(-days // 7), crops, draws),
         uniform(days, n, draws),
         uniform(days, n, draws),
+        uniform(draws),
     )
 
 

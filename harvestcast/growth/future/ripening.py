@@ -12,7 +12,6 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from scipy.special import ndtr, ndtri
 
 from harvestcast.arrays import Array, Flags, Index, Single
 from harvestcast.growth.crops.almanac import daily_heat
@@ -26,9 +25,10 @@ from harvestcast.growth.future.numbers import (
     moved_on,
     picking_numbers,
 )
+from harvestcast.growth.future.whole import still_there, taken_whole
 from harvestcast.growth.log.habit import visits_of
 from harvestcast.growth.log.series import Series, log_warmth
-from harvestcast.growth.model.curve import season_total, stand_bearing
+from harvestcast.growth.model.curve import stand_bearing
 from harvestcast.growth.model.density import MOST_EVEN, Evidence, evenness, waits
 from harvestcast.growth.model.fit import Fit
 
@@ -38,13 +38,14 @@ almanac's range holds 80 % of gardens); the lower one for plants that bear a set
 once (determinate, once over), such as ears and heads."""
 AS_PICKED = 3.0
 """Times what was picked so far that may always come, whatever the almanac thinks possible."""
-FEW_PIECES = 3.0
-"""Pieces a plant bears at most, by the almanac, where it is done with once it has been picked."""
-AS_FAR = 0.9
-"""Share of the heat at the first pick from which on a later sowing may have been picked too."""
 FROSTED_KEEP = 0.5
 """Share of the fruit left on plants killed by frost that is fit for use a day later (our judgement:
 what is not brought in within a day or two is lost)."""
+WARNED, WARNING_DAYS = 0.7, 6
+"""Chance that a killing frost is seen coming and all that is ripe is brought in before it, and on
+how many days before it that may be (our judgement)."""
+NEVER = 10_000
+"""Day of a frost that does not come."""
 BEND = 4.0
 """How sharply totals bend towards the ceiling: at half of it they are lowered by 1.5 %."""
 
@@ -77,6 +78,8 @@ class _Start(NamedTuple):
     keep: Single
     rate: Single
     effective: Array
+    frost: Index
+    """Day of the frost that kills it; :data:`NEVER` where none comes (series, draws)."""
 
 
 class _Ahead(NamedTuple):
@@ -86,7 +89,9 @@ class _Ahead(NamedTuple):
     log_warmth: Single
 
 
-def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int, alike: int = 1) -> Futures:
+def futures(
+    fit: Fit, tmin: Array, tmax: Array, *, seed: int, alike: int = 1, beyond: int = 0
+) -> Futures:
     """Draw possible futures.
 
     Parameters
@@ -95,6 +100,8 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int, alike: int = 1) ->
     tmin, tmax : ndarray (states, days)
         Weather of each state of the garden, shared by all crops. [degC]
     seed : int
+    beyond : int
+        Days at the end of the weather that are not forecast: a frost on them is seen coming.
     alike : int
         Draws made of each state: they stand and ripen alike, and differ in who picks what.
 
@@ -102,9 +109,9 @@ def futures(fit: Fit, tmin: Array, tmax: Array, *, seed: int, alike: int = 1) ->
     -------
     Futures
     """
-    states, days = tmin.shape
+    states, days = len(tmin), tmin.shape[1] - beyond
     tried = max(TRIED_A_STATE * states, LEAST_TRIED)
-    start = _start(fit, tmin, tmax, garden_numbers(fit, states, tried=tried, seed=seed))
+    start = _start(fit, tmin, tmax, days, garden_numbers(fit, states, tried=tried, seed=seed))
     number = np.empty((alike, states, days, len(fit.series)), dtype=np.float32)
     picking = picking_numbers(fit, states, days, seed=seed)
     for one in range(alike):
@@ -132,11 +139,18 @@ def _pick(fit: Fit, start: _Start, picking: Picking, part: float, number: Single
     most = int(MOST_EVEN)
     sizes = np.outer(sizes, evenness(np.arange(1, most + 1, dtype=np.float32))).ravel()
     wait = np.repeat(_wait_on_first(evidence)[:, None], hanging.shape[1], axis=1)
+    cleared = _day_cleared(start.frost, moved_on(picking.warned, part))
+    first_frost = int(start.frost.min(initial=NEVER))
+    keep = start.keep
     for day, rate in enumerate(start.rate):
-        hanging = start.keep * hanging + rate
+        if day >= first_frost:
+            keep = np.where(day < start.frost, start.keep, np.float32(FROSTED_KEEP))
+        hanging = keep * hanging + rate
         against = np.exp(-ease - zeal * np.log(hanging / usual + np.float32(1e-9)))
         chance = moved_on(picking.look[day], part) * (1.0 + against)
-        row, draw = np.nonzero((chance < look) & came[:, day] & ~over[day // 7])
+        row, draw = np.nonzero(
+            ((chance < look) & came[:, day] & ~over[day // 7]) | (cleared == day)
+        )
         mean = (1.0 - left[row, 0]) * hanging[row, draw] / unit[row, 0]
         amount = moved_on(picking.amount[day, row, draw], part)
         gathered = np.minimum(wait[row, draw], most).astype(np.int64)
@@ -147,6 +161,12 @@ def _pick(fit: Fit, start: _Start, picking: Picking, part: float, number: Single
         hanging[row, draw] *= left[row, 0]
         wait += 1.0
         wait[row, draw] = 1.0
+
+
+def _day_cleared(frost: Index, warned: Single) -> Index:
+    """Return the day on which all is brought in before a frost (series, draws); -1 for none."""
+    before = 1 + (warned * np.float32(WARNING_DAYS / WARNED)).astype(np.int64)
+    return np.where((warned < WARNED) & (frost < NEVER), frost - before, -1)
 
 
 def _wait_on_first(evidence: Evidence) -> Single:
@@ -160,16 +180,18 @@ def _column(values: Array) -> Single:
     return values.astype(np.float32)[:, None]
 
 
-def _start(fit: Fit, tmin: Array, tmax: Array, numbers: Numbers) -> _Start:
-    draws, days = tmin.shape
+def _start(fit: Fit, tmin: Array, tmax: Array, days: int, numbers: Numbers) -> _Start:
+    draws = len(tmin)
     n = len(fit.series)
     tmin, tmax, which = _scenarios(tmin, tmax)
+    nights, tmin, tmax = tmin, tmin[:, :days], tmax[:, :days]
     places = {False: (tmin, tmax)}
     if any(s.covered.any() for s in fit.series):
         places[True] = (tmin, tmax) if fit.season.inside else under_cover(tmin, tmax)
     ahead: dict[tuple[float, float | None, str, bool], _Ahead] = {}
     hanging, size, keep = (np.empty((n, draws), dtype=np.float32) for _ in range(3))
     effective = np.ones(n)
+    frost = np.full((n, draws), NEVER)
     rate = np.zeros((days, n, draws), dtype=np.float32)
     for row, s in enumerate(fit.series):
         drawn = draw_series(fit, row, numbers.tried, numbers.own[row])
@@ -186,19 +208,24 @@ def _start(fit: Fit, tmin: Array, tmax: Array, numbers: Numbers) -> _Start:
                     ahead[limits] = _ahead(s, *places[covered], which)
                 own = _rates_ahead(s, drawn, ahead[limits], s.covered == covered)
                 if s.facts.tender and not covered:
-                    frost = np.cumsum(tmin <= s.facts.kill_c, axis=1) > 0
-                    if frost.any():
-                        own[frost[which].T] = 0.0
+                    cold = nights <= s.facts.kill_c
+                    day = np.where(cold.any(axis=1), cold.argmax(axis=1), NEVER)[which]
+                    if not s.covered.any():
+                        frost[row] = day
+                    own[np.arange(days)[:, None] >= day] = 0.0
                 parts.append(own)
             rates = sum(parts[1:], parts[0])
             rate[:, row] = rates * _below_ceiling(s, rates)
             rate[:, row, drawn.over] = 0.0
-            if _taken_whole(s):
+            if taken_whole(s):
                 more = rate[:, row].sum(axis=0) + hanging[row]
-                part = _bent_below(more, _still_there(fit, row, numbers.own[row].stock))
+                _, left = still_there(fit, row, numbers.own[row].stock)
+                part = _bent_below(more, left.astype(np.float32))
                 rate[:, row] *= part
                 hanging[row] *= part
-    return _Start(hanging, size, keep, rate, effective)
+        elif s.dated:
+            hanging[row] = 0.0  # what was taken out is gone with its fruit
+    return _Start(hanging, size, keep, rate, effective, frost)
 
 
 def _scenarios(tmin: Array, tmax: Array) -> tuple[Array, Array, Index]:
@@ -249,40 +276,3 @@ def _bent_below(total: Single, most: Single | np.float32) -> Single:
     """Return the factor (draws,) that keeps totals below the most they can be."""
     full: Single = np.minimum(total / np.maximum(most, np.float32(1e-9)), np.float32(1e9))
     return (1.0 + full**BEND) ** (-1.0 / BEND)
-
-
-def _taken_whole(s: Series) -> bool:
-    """Whether a plant is done with once it has been picked: roots, bulbs, heads, ears."""
-    facts = s.facts
-    few = facts.yield_kg_per_plant[1] < FEW_PIECES * facts.fruit_kg
-    return facts.habit == "once_over" or (facts.habit == "determinate" and few)
-
-
-def _still_there(fit: Fit, row: int, uniform: Single) -> Single:
-    """Draw what still stands of a crop whose plants are taken whole (draws,), in kg.
-
-    What the sowings picked so far bear in all is as the almanac and earlier seasons lead one to
-    expect, but more than what had been picked before the last pick. So a pull of about all that was
-    expected leaves little, and small ones after each other leave what they leave, however long they
-    go on.
-    """
-    s = fit.series[row]
-    picked = np.nan_to_num(s.mass)
-    some = np.flatnonzero(picked > 0)
-    before = float(picked[: some[-1]].sum()) if len(some) else 0.0
-    # Later sowings that are not as far yet as the first was at its first pick are all there still.
-    part = s.share.max(axis=1)
-    if len(some):
-        far = s.heat[:, -1] >= AS_FAR * s.heat[:, some[0]].max()
-        begun = float(part[far].sum() / max(part.sum(), 1e-9))
-    else:
-        begun = 1.0
-    middle = float(np.log(season_total(fit.expected[row]) * max(begun, 1e-9)))
-    spread = float(fit.expected_sd[row, 0])
-    least = ndtr((np.log(before) - middle) / spread) if before > 0 else 0.0
-    # Counted from above, where what has been picked is far beyond what was expected.
-    above = (1.0 - least) * uniform.astype(float)
-    stood = np.exp(middle - spread * ndtri(np.maximum(above, 1e-300)))
-    later = stood * (1.0 - begun) / max(begun, 1e-9)
-    left = np.maximum(np.maximum(stood, before) - picked.sum(), 0.0)
-    return (left + later).astype(np.float32)

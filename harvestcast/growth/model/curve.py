@@ -245,6 +245,19 @@ def season_heat(parameters: ArrayLike, shares: tuple[float, ...] = SHARES) -> Ar
     return out
 
 
+def ripened(parameters: ArrayLike, heat: Array) -> Array:
+    """Return the share of a season's yield of one curve that has become ready by some heat.
+
+    Examples
+    --------
+    >>> theta = [0.0, np.log(500), np.log(1000), np.log(0.02), np.log(0.02)]
+    >>> ripened(theta, np.array([300.0, 1000.0, 2000.0])).round(2).tolist()
+    [0.0, 0.5, 1.0]
+    """
+    grid, cumulative = _cumulative(np.asarray(parameters, dtype=float))
+    return np.asarray(np.interp(heat, grid, cumulative / cumulative[-1]))
+
+
 def season_total(parameters: ArrayLike) -> Array:
     """Return the yield of all plants over a season long enough to finish the curve, in kg."""
     p = np.asarray(parameters, dtype=float)

@@ -23,6 +23,9 @@ NOTHING = "nothing"
 """What a column is said to hold that is not to be read."""
 MOST_LEVELS = 4
 """Rows of headings: a crop over its varieties over grades over units."""
+_BARE_DAY = re.compile(r"\d{1,2}\.?", re.ASCII)
+_FEWEST_DAYS = 3
+"""Columns headed by bare days from which they are the days of a month."""
 _TITLE_WORDS = 4
 """Words of a single cell above a table; a longer one is a title, and no name of a variety."""
 
@@ -106,7 +109,7 @@ def with_months(table: Table, index: int) -> Table:
     ((2, ('1 Aug', '3')), (3, ('2 Aug', '4')))
     """
     typed = [cells[index] for _, cells in table.rows if index < len(cells)]
-    days = [text for text in typed if re.fullmatch(r"\d{1,2}\.?", text)]
+    days = [text for text in typed if _BARE_DAY.fullmatch(text)]
     month = _month(" ".join([table.sheet, *(text for _, text in table.skipped)]))
     if not month or not days or len(days) < sum(any(map(str.isdigit, text)) for text in typed):
         return table
@@ -117,6 +120,58 @@ def with_months(table: Table, index: int) -> Table:
         for line, cells in table.rows
     ]
     return replace(table, rows=tuple(rows))
+
+
+_MONTH_HEADINGS = frozenset({"month", "monat", "mois", "mes", "mese", "maand"})
+
+
+def month_column(table: Table) -> int | None:
+    """Return the one column that is headed as the month's; None where there is none."""
+    found = [n for n, text in enumerate(table.heading) if _small(text) in _MONTH_HEADINGS]
+    return found[0] if len(found) == 1 else None
+
+
+def with_month_column(table: Table, index: int) -> Table:
+    """Return a table of bare days with the month of a column of its own behind each.
+
+    A month stands once for the lines below it, as in a merged cell.
+
+    Examples
+    --------
+    >>> rows = ((2, ("July", "1", "3")), (3, ("", "2", "4")), (4, ("Sum", "", "7")))
+    >>> table = Table(file="f", heading=("Month", "Day", "kg"), heading_line=1, rows=rows)
+    >>> [cells[1] for _, cells in with_month_column(table, 1).rows]
+    ['1 July', '2 July', '']
+    """
+    column = month_column(table)
+    if column is None:
+        return table
+    month, rows = "", []
+    for line, cells in table.rows:
+        month = _month(cells[column] if column < len(cells) else "") or month
+        day = cells[index] if index < len(cells) else ""
+        if month and _BARE_DAY.fullmatch(day):
+            cells = (*cells[:index], f"{day.rstrip('.')} {month}", *cells[index + 1 :])
+        rows.append((line, cells))
+    return replace(table, rows=tuple(rows))
+
+
+def with_month_headings(table: Table) -> Table:
+    """Return a table with a column a day ("1" to "31") with the month of its sheet behind each.
+
+    Examples
+    --------
+    >>> heading = ("Crop", "1", "2", "3")
+    >>> table = Table(file="f", heading=heading, heading_line=1, rows=(), sheet="May")
+    >>> with_month_headings(table).heading
+    ('Crop', '1 May', '2 May', '3 May')
+    """
+    days = [text for text in table.heading if _BARE_DAY.fullmatch(text)]
+    month = _month(" ".join([table.sheet, *(text for _, text in table.skipped)]))
+    if len(days) < _FEWEST_DAYS or len(set(days)) < len(days) or not month:
+        return table
+    named = (f"{t.rstrip('.')} {month}" if t in days else t for t in table.heading)
+    return replace(table, heading=tuple(named))
 
 
 def _month(text: str) -> str:

@@ -18,7 +18,7 @@ import pandas as pd
 from harvestcast.errors import InputError, Problem
 from harvestcast.records.checks.twice import Doubles, Sorted, standing
 from harvestcast.records.household import Household
-from harvestcast.records.importing.blocks import NOTHING, blocks_of
+from harvestcast.records.importing.blocks import NOTHING, blocks_of, year_said
 from harvestcast.records.importing.table import Asked, TableRead, read_lines
 from harvestcast.records.importing.wide import name_of
 from harvestcast.records.logs.folder import aliases_of, household_reader, planted_varieties
@@ -220,10 +220,12 @@ _Lines = Sequence[tuple[dict[str, Any], list[dict[str, Any]]]]
 def _read(tables: Sequence[Table], asked: Asked, findings: Findings) -> Iterator[TableRead]:
     """Yield the plain tables of a file; beside a log, a sheet of another kind is left out."""
     found = []
+    said = {year for table in tables if (year := year_said(table)) is not None}
+    lent = next(iter(said)) if len(said) == 1 else None
     for table in tables:
         for block in blocks_of(table, asked.columns):
             own = Findings()
-            found.append((table, read_lines(block, asked, own), own))
+            found.append((table, read_lines(block, asked, own, lent), own))
     for table, read, own in found:
         findings.sheet = table.sheet if len(tables) > 1 else ""
         if read.is_log or not any(other.is_log for _, other, _ in found):
@@ -239,7 +241,8 @@ def _read(tables: Sequence[Table], asked: Asked, findings: Findings) -> Iterator
 def _say_two_varieties(read: _Lines, planted: Mapping[str, Sequence[str]]) -> None:
     """Read a pick of two varieties in one cell as one of the crop, with both in its note.
 
-    Two names are meant where each is planted, or stands alone on another line of the file.
+    Two names are meant where each is planted, or stands alone on another line of the file; with a
+    plus or a stroke between them, where one of them is.
     """
     known = {variety_key(name) for names in planted.values() for name in names}
     for _, records in read:
@@ -247,7 +250,9 @@ def _say_two_varieties(read: _Lines, planted: Mapping[str, Sequence[str]]) -> No
     for line, records in read:
         for record in records:
             parts = [variety_key(part) for part in _AND.split(record["variety"]) if part]
-            if len(parts) > 1 and known.issuperset(parts):
+            # "Salt & Straw" may be one name; a plus or a stroke beside a known one divides two.
+            stroke = re.search(r"[+/]", record["variety"]) and known.intersection(parts)
+            if len(parts) > 1 and (stroke or known.issuperset(parts)):
                 record["note"] = "; ".join(filter(None, (record["variety"], record["note"])))
                 record["variety"] = UNNAMED
                 line["meaning"] += "; several varieties together, kept as the crop's without one"

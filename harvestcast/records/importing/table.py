@@ -10,7 +10,14 @@ from itertools import pairwise
 from typing import Any
 
 from harvestcast.errors import TypedError
-from harvestcast.records.importing.blocks import Block, with_months, year_said
+from harvestcast.records.importing.blocks import (
+    Block,
+    month_column,
+    with_month_column,
+    with_month_headings,
+    with_months,
+    year_said,
+)
 from harvestcast.records.importing.wide import (
     CropColumn,
     by_day_row,
@@ -18,11 +25,13 @@ from harvestcast.records.importing.wide import (
     day_columns,
     name_of,
     wide_row,
+    with_units_apart,
 )
 from harvestcast.records.logs.picks import PICK_NUMBERS, pick_row
 from harvestcast.records.tables.findings import Findings
 from harvestcast.records.tables.headings import PICK_FIELDS, Place, field_of, find_fields
 from harvestcast.records.tables.rows import CropReader, RowReader, is_blank, year_of_name
+from harvestcast.records.tables.spreadsheets import is_sum
 from harvestcast.records.tables.text import Table
 from harvestcast.records.typed.dates import DateOrder, YearsOf, orders_shown, parse_date
 from harvestcast.records.typed.numbers import Decimal
@@ -81,20 +90,29 @@ class TableRead:
     """Whether it can be read, or looks so much like a log that what it lacks must be said."""
 
 
-def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
-    """Return every line of a plain table with what it means."""
-    table = block.table
+def read_lines(
+    block: Block, asked: Asked, findings: Findings, lent: int | YearsOf | None = None
+) -> TableRead:
+    """Return every line of a plain table with what it means.
+
+    ``lent`` is the year that the other sheets of the workbook agree on.
+    """
+    table = with_month_headings(block.table)
     fields = {h: found for h, means in asked.columns.items()
               if (found := field_of(means, PICK_FIELDS))}  # fmt: skip
     places = find_fields(table, PICK_FIELDS, Findings(), say=False, named=fields)
     if asked.unit is not None:
         places = {f: [_with_unit(p, f, asked.unit) for p in found] for f, found in places.items()}
-    year = asked.year or year_said(table)
+    year = asked.year or year_said(table) or lent
     days = day_columns(table, asked.order, year)
     taken_up = {place.index for found in places.values() for place in found}
     crops = crop_columns(table, asked.aliases, asked.planted, asked.unit, taken_up)
     if "date" in places:
+        table = with_month_column(table, places["date"][0].index)
         table = with_months(table, places["date"][0].index)
+    if "crop" in places and len(days) > 1 and "unit" not in places:
+        table, apart = with_units_apart(table, places["crop"][0].index)
+        places |= {"unit": [Place(apart, "unit")]} if apart >= 0 else {}
     sums = _bare_sums(table, places["date"][0].index) if "date" in places else set()
     table, carried = _carry_dates(table, places, sums)
     shape, reader = _reader(replace(block, table=table), places, days, crops, asked, findings)
@@ -112,11 +130,13 @@ def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
     is_log = reader is not None or "date" in places
     read = TableRead(hints=_hints(table, places), names=block.names, is_log=is_log)
     if year is not None and asked.year is None:
-        _say_year(table, places, year, findings)
+        _say_year(table, places, days, year, findings)
     for line, text in table.skipped:
         read.lines.append((_line(table, line, "left out", text, "stands above the heading"), []))
     for index, heading in enumerate(table.heading):
         taken = _taken_for(index, places, crops, days, shape)
+        if taken == "not used" and index == month_column(table):
+            taken = "the month of the date"
         whole = " - ".join(filter(None, (block.about, heading)))
         read.columns.append(
             {"file": table.file, "sheet": table.sheet or None, "heading": whole}
@@ -125,14 +145,15 @@ def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
         used = index < table.width and any(
             index < len(cells) and cells[index] for _, cells in table.rows
         )
-        if taken == "not used" and reader is not None and used and not _weekdays(table, index):
+        known = _weekdays(table, index) or _SUMS.match(heading) is not None
+        if taken == "not used" and reader is not None and used and not known:
             place = (table.file, table.heading_line, heading, "")
             findings.notice("heading.unknown", *place, importing=True, wide=wide)
     if wide and asked.unit is None:
         unsaid = [c.index for c in crops if c.unit is None] if shape == "wide" else list(days)
         _say_unsaid(table, unsaid, places, findings)
     for row in rows.every():
-        is_sum = row.line in sums or _SUMS.match(next((cell for cell in row.cells if cell), ""))
+        is_sum = row.line in sums or _is_sum(row.cells)
         if is_sum and reader is not None:
             typed = " | ".join(row.cells)[:300]
             read.lines.append((_line(table, row.line, "left out", typed, "a sum, not a pick"), []))
@@ -141,6 +162,18 @@ def read_lines(block: Block, asked: Asked, findings: Findings) -> TableRead:
     if isinstance(year, int):
         _say_new_year(table, places, read, year, findings)
     return read
+
+
+def _is_sum(cells: Sequence[str]) -> bool:
+    """Return whether a line is called a sum, or holds sums by formula and no pick."""
+    first = next((cell for cell in cells if cell), "")
+    others = [cell for cell in cells if cell and not is_sum(cell)]
+    formulas = len(others) < sum(map(bool, cells))
+    return bool(_SUMS.match(first)) or (formulas and not any(map(_has_digit, others)))
+
+
+def _has_digit(cell: str) -> bool:
+    return any(map(str.isdigit, cell))
 
 
 def _say_new_year(
@@ -164,10 +197,15 @@ def _say_new_year(
 
 
 def _say_year(
-    table: Table, places: Mapping[str, Sequence[Place]], year: int | YearsOf, findings: Findings
+    table: Table,
+    places: Mapping[str, Sequence[Place]],
+    days: Mapping[int, date],
+    year: int | YearsOf,
+    findings: Findings,
 ) -> None:
     """Say once that dates without a year are read as of the year of the file, sheet or title."""
-    cells = _cells(table, [place.index for place in places.get("date", ())[:1]])
+    cells = [*_cells(table, [place.index for place in places.get("date", ())[:1]])]
+    cells += [table.heading[n] for n in days]
     without = [typed for typed in cells if _has_no_year(typed)]
     if without and year_of_name(table.file) is None:
         place = (table.file, table.heading_line, "date", without[0])

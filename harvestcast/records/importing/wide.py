@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -194,6 +194,36 @@ def day_columns(
         except ValueError:
             continue
     return found
+
+
+def with_units_apart(table: Table, index: int) -> tuple[Table, int]:
+    """Return a table with the units that stand behind its crops in a column of their own.
+
+    Returns
+    -------
+    table : Table
+        With that column last, where a crop names a unit.
+    column : int
+        The place of that column; -1 where there is none.
+
+    Examples
+    --------
+    >>> rows = ((2, ("Beans (kg)", "3")), (3, ("Squash (each)", "1")))
+    >>> table = Table(file="f", heading=("Crop", "1 May"), heading_line=1, rows=rows)
+    >>> with_units_apart(table, 0)[0].rows
+    ((2, ('Beans', '3', 'kg')), (3, ('Squash', '1', 'each')))
+    """
+    last = max([len(table.heading), *(len(cells) for _, cells in table.rows)])
+    parted = [_unit(cells[index] if index < len(cells) else "") for _, cells in table.rows]
+    if not any(unit for _, unit in parted):
+        return table, -1
+    rows = []
+    for (line, cells), (crop, unit) in zip(table.rows, parted, strict=True):
+        filled = [*cells, *[""] * (last - len(cells)), unit or ""]
+        filled[index] = crop if unit else filled[index]
+        rows.append((line, tuple(filled)))
+    heading = (*table.heading, *[""] * (last - len(table.heading)), "unit")
+    return replace(table, heading=heading, rows=tuple(rows)), last
 
 
 def by_day_row(

@@ -159,8 +159,9 @@ def field_of(heading: str, fields: Mapping[str, str]) -> tuple[str, str | None] 
     if field is None and unit is None and unit_of(words) in _BARE_UNITS and "mass" in fields:
         unit = unit_of(words)
         field = _BARE_UNITS[str(unit)]
-    if field is None and words.endswith(" each") and names.get(words[:-5]) == "count":
-        field = "count"
+    rest, _, last = words.rpartition(" ")
+    if field is None and unit_of(last) == "each" and names.get(rest) == "count":
+        field = "count"  # "Number (pcs)"
     if field is None and unit is not None:
         field = names.get(f"{words} {unit}")
     if field == "hours" and words.startswith("min"):

@@ -195,9 +195,14 @@ def _xlsx(content: bytes, file: str, *, formulas: bool, hidden: bool) -> Iterato
                     raise _too_many_cells(file)
                 source = next(twin, ()) if twin is not None else ()
                 texts = _row(cells, file, line, len(rows))
-                for text, formula in zip_longest(texts, source, fillvalue=""):
+                kept = list(texts)
+                for n, (text, formula) in enumerate(zip_longest(texts, source, fillvalue="")):
                     if not text and isinstance(formula, str) and formula.startswith("="):
-                        raise refuse("sheet.formula", file, line, "", formula)
+                        if not is_sum(formula):
+                            raise refuse("sheet.formula", file, line, "", formula)
+                        kept += [""] * (n + 1 - len(kept))
+                        kept[n] = formula
+                texts = tuple(kept)
                 if any(texts):
                     rows.append((line, texts))
             yield to_table(rows, file, sheet=sheet.title)
@@ -205,6 +210,19 @@ def _xlsx(content: bytes, file: str, *, formulas: bool, hidden: bool) -> Iterato
         values.close()
         if typed is not None:
             typed.close()
+
+
+def is_sum(formula: str) -> bool:
+    """Return whether a formula sums up other cells; without a stored result it stays as typed.
+
+    A sum of picks is no pick, so nobody needs its result. Where one is wanted it is no number.
+
+    Examples
+    --------
+    >>> is_sum("=SUM(B3:B9)"), is_sum("= average(B3:B9)"), is_sum("=B3*0.45"), is_sum("12")
+    (True, True, False, False)
+    """
+    return re.match(r"=\s*(SUM|AVERAGE|SUBTOTAL|COUNTA?|MIN|MAX)\(", formula, re.I) is not None
 
 
 def _too_many_cells(file: str) -> InputError:
@@ -273,8 +291,10 @@ def _ods_row(row: ElementTree.Element, file: str, line: int) -> list[str]:
         else:
             # Paragraphs right below the cell; those of a comment or a drawing lie deeper.
             text = " ".join("".join(_words(p)) for p in cell.findall(f"{_TEXT}p")).strip()
-        if not text and cell.get(f"{_TABLE}formula"):
-            raise refuse("sheet.formula", file, line)
+        if not text and (formula := cell.get(f"{_TABLE}formula")):
+            text = formula.partition(":")[2]
+            if not is_sum(text):
+                raise refuse("sheet.formula", file, line)
         # Empty cells are commonly repeated to the right edge of the sheet.
         texts.extend([text] * min(repeated, MOST_COLUMNS + 1))
         if len(texts) > _LAST_COLUMN:

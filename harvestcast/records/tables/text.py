@@ -232,10 +232,14 @@ def to_table(
     )
 
 
+_NAMES_DAY_OR_CROP = re.compile(
+    r"(date|day|when|picked|harvested|crop|vegetable|product|datum|tag|gem\u00fcse|gemuese|kultur|"
+    r"jour|l\u00e9gumes?|culture|fecha|cultivo|verduras?|dag|gewas|groente|giorno|ortaggi?o?)\b",
+    re.IGNORECASE,
+)
+
+
 def looks_like_heading(cells: Sequence[str]) -> bool:
     """Return whether a row is a heading: a date heading and another text, none of it a number."""
     words = [cell for cell in cells if cell]
-    return len(words) > 1 and any(
-        re.match(r"(date|day|when|picked|harvested|crop|vegetable|product)\b", w, re.IGNORECASE)
-        for w in words
-    )
+    return len(words) > 1 and any(_NAMES_DAY_OR_CROP.match(w) for w in words)

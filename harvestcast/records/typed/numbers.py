@@ -31,7 +31,8 @@ _UNIT_WORDS: dict[str, str] = {
         "lb": "lb lbs pound pounds",
         "oz": "oz ozs ounce ounces",
         "each": "each ea count counts piece pieces pc pcs fruit fruits head heads ear ears "
-        "number no unit bulb bulbs pod pods bunch bunches root roots",
+        "number no unit bulb bulbs pod pods bunch bunches root roots stk stck st\u00fcck stueck "
+        "st\u00fccke pi\u00e8ce pi\u00e8ces piezas stuks pezzi",
         "dozen": "dozen dozens doz dz",
         "degC": "c degc celsius centigrade",
         "degF": "f degf fahrenheit",

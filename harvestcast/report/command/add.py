@@ -33,8 +33,10 @@ _BEFORE_A_NUMBER = frozenset(
 """Words that an amount may begin with, beside a number."""
 
 
-def _parted(words: Sequence[str]) -> tuple[str, str]:
+def _parted(words: Sequence[str], *, crop: bool = False) -> tuple[str, str]:
     """Return item and amount of words that were typed without quotation marks.
+
+    Behind the name of a ``crop`` no further word belongs to it, unless both name another one.
 
     Examples
     --------
@@ -42,10 +44,17 @@ def _parted(words: Sequence[str]) -> tuple[str, str]:
     (('green beans', '3 lb'), ('okra', '2 dozen'))
     >>> _parted(["green beans", "none"]), _parted(["cucumber", "two", "dozen"])
     (('green beans', 'none'), ('cucumber', 'two dozen'))
+    >>> _parted(["tomato", "Wimble", "3"], crop=True), _parted(["sweet", "corn", "9"], crop=True)
+    (('tomato', 'Wimble 3'), ('sweet corn', '9'))
     """
+    from harvestcast.records.typed.crops import canonical_crop
+
     for at, word in enumerate(words[1:], 1):
         if word[:1].isnumeric() or word[:1] in tuple("-+~.") or word.casefold() in _BEFORE_A_NUMBER:
-            return " ".join(words[:at]), " ".join(words[at:])
+            item = " ".join(words[:at])
+            if crop and canonical_crop(words[0]) and not canonical_crop(item):
+                break
+            return item, " ".join(words[at:])
     return words[0], " ".join(words[1:])
 
 
@@ -65,7 +74,9 @@ def _written(
 
     if undo and (item or amount):
         raise click.UsageError("--undo takes back the last entry; it takes no item or amount")
-    entry = undo_last(folder) if undo else write(*_parted([item or "", *amount]))
+    entry = (
+        undo_last(folder) if undo else write(*_parted([item or "", *amount], crop=kind == "add"))
+    )
     with crops_said_as(entry.crop_words):
         remarks = [(one, str(one)) for one in entry.remarks]
     if as_json:

@@ -23,7 +23,7 @@ _TABLES = ("forecasts", "varieties", "best", "left_out", "errors")
 @click.command(
     "gardens",
     epilog="Example: harvestcast gardens school_gardens --out results --workers 4",
-    short_help="Forecast many gardens at once and compare their varieties.",
+    short_help="Forecast many gardens at once (needs the extra 'scale').",
 )
 @click.argument("source", type=click.Path(path_type=Path))
 @click.option("--out", required=True, type=click.Path(file_okay=False, path_type=Path),
@@ -63,7 +63,8 @@ def gardens(
     """Forecast many gardens at once and compare their varieties.
 
     SOURCE is a folder that holds garden folders, or a Parquet dataset of gardens. A garden that
-    cannot be read stops no other: it is named in the table of errors.
+    cannot be read stops no other: it is named in the table of errors. Needs the extra 'scale':
+    pip install 'harvestcast[scale]'.
     """
     from harvestcast.gardens.run import run_gardens
     from harvestcast.gardens.trial import pool_trial, trial_values

@@ -30,7 +30,8 @@ from harvestcast.report.command.terminal import (
 @FOLDER
 @click.option("--as-of", type=Day(), help="Last day known, such as 2026-07-19 or 19 July; left "
               "out: the last day of the log.")  # fmt: skip
-@click.option("--weeks", type=click.IntRange(1, 12), default=3, show_default=True)
+@click.option("--weeks", type=click.IntRange(1, 12), default=3, show_default=True,
+              help="Weeks ahead.")  # fmt: skip
 @click.option("--afresh", is_flag=True, help="Plan anew: what was decided before does not stand.")
 @SEED
 @OUT

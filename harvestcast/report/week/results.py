@@ -68,6 +68,8 @@ class Week:
         ``KitchenPlan.reasons``: where the fruit of crops goes whose shelves are full.
     fresh : pandas.DataFrame
         Usual and most fresh use of each crop of ``balance``, and how it keeps.
+    standing : pandas.DataFrame
+        As the outlook gives it.
     days, overdue : pandas.DataFrame
         The next days by crop (:func:`harvestcast.report.week.views.next_days`), and the crops that
         have waited long for a pick (:func:`harvestcast.report.week.views.overdue`).
@@ -120,6 +122,7 @@ class Week:
     fresh: pd.DataFrame = field(default_factory=pd.DataFrame)
     days: pd.DataFrame = field(default_factory=pd.DataFrame)
     overdue: pd.DataFrame = field(default_factory=pd.DataFrame)
+    standing: pd.DataFrame = field(default_factory=pd.DataFrame)
     changed: pd.DataFrame = field(default_factory=pd.DataFrame)
     uses: pd.DataFrame = field(
         default_factory=lambda: pd.DataFrame(columns=["crop", "order", "words"])
@@ -277,6 +280,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         coming=views.coming(outlook, picked),
         days=views.next_days(outlook),
         overdue=views.overdue(outlook, garden, picked),
+        standing=views.ready_to_bring_in(outlook),
         picked=picked,
         fitted=outlook.fitted,
         checks=outlook.checks,
@@ -314,7 +318,7 @@ def _spans(garden: Garden, as_of: pd.Timestamp) -> pd.DataFrame:
         "picks": garden.picks.loc[garden.picks["date"] <= as_of],
         "plantings": garden.plantings,
         "weather": weather.loc[~forecast & (weather["date"] <= as_of)],
-        "weather forecast": weather.loc[forecast & (weather["date"] > as_of)],
+        "weather of later days": weather.loc[forecast & (weather["date"] > as_of)],
         "pantry": garden.pantry.loc[garden.pantry["date"] <= as_of],
     }
     return pd.DataFrame(

@@ -90,6 +90,9 @@ def _before(week: Week) -> Terms:
     late = texts(week_mind.overdue(week))
     if late:
         yield "Overdue", [wording.sentence(one) for one in late]
+    stands = words.standing_words(week)
+    if stands:
+        yield "Stands ready", f"{'; '.join(stands[:3])}."
 
 
 def _brief(week: Week) -> Terms:

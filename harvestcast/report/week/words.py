@@ -42,6 +42,16 @@ def coming_line(row: pd.Series, week: Week) -> str:
     )
 
 
+def standing_words(week: Week) -> list[str]:
+    """Return what stands ready of crops that are brought in at once, and how likely some is."""
+    return [
+        f"{wording.clean(row['crop'])}: "
+        f"{wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}"
+        f" if you bring all of it in (any this week: {wording.chance(row['p_taken'])})"
+        for _, row in week.standing.iterrows()
+    ]
+
+
 def count_words(row: pd.Series) -> str:
     """Return the number of fruits; nothing where nobody counts them or their weight is none."""
     number = _counted(row) if row["q50_kg"] >= wording.SMALL_KG else 0
@@ -522,6 +532,9 @@ def terminal(week: Week, *, strong: bool = False) -> str:
     late = texts(week_mind.overdue(week))
     if late:
         out += _part("Overdue", late, "", strong)
+    stands = standing_words(week)
+    if stands:
+        out += _part("Stands ready (8 times in 10 within the range)", stands, "", strong)
     named = [(wording.clean(row["crop"]), row) for _, row in first_week(week).iterrows()]
     width = max([len(name) for name, _ in named], default=0)
     end = week.as_of + pd.Timedelta(days=7)
