@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from harvestcast.arrays import Array
+from harvestcast.arrays import Array, Index
 from harvestcast.frames import check_frame
 from harvestcast.frames.season_tables import PLACES
 from harvestcast.growth.crops.almanac import crop_facts
@@ -36,10 +36,10 @@ from harvestcast.solver import Infeasible, Model, NotFound, Solver
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-NO_ROOM, NO_SUPPORT, TOO_SOON, A_PIECE = 100.0, 35.0, 10.0, 1.0
+NO_ROOM, NO_SUPPORT, TOO_SOON, AGAIN, A_PIECE = 100.0, 35.0, 10.0, 5.0, 1.0
 """Points for a row without room, for one that climbs without a support, for a row whose family
-comes back a year too soon, and for each bed that a row is laid in. Our judgement; they only say
-what matters more."""
+comes back a year too soon, for one that follows its own family in the same bed and year, and for
+each bed that a row is laid in. Our judgement; they only say what matters more."""
 SUPPORTS = ("trellis", "fence", "netting", "pergola", "arbour", "arbor", "spalier", "zaun",
             "rankgitter", "treillis", "clôture", "espaldera", "valla", "graticcio", "recinto",
             "latwerk", "hek")  # fmt: skip
@@ -204,6 +204,13 @@ def laid(
     some = model.rows((len(rows), beds))
     model.add(some, used, LEAST_PIECE)
     model.add(some, lies, -1.0)
+    follow = _following([options[i] for i in rows], choices.stands[rows])
+    if len(follow):
+        twice = model.columns((len(follow), beds), AGAIN, high=1.0)
+        once = model.rows((len(follow), beds), 1.0)
+        model.add(once, used[follow[:, 0]])
+        model.add(once, used[follow[:, 1]])
+        model.add(once, twice, -1.0)
     room = model.rows(ground.room_m2.shape, CROWDED * ground.room_m2)
     model.add(room[None], lies[:, :, None], (wanted * choices.stands[rows])[:, None, :])
     try:
@@ -213,6 +220,19 @@ def laid(
     share = answer.x[lies]
     found[rows] = np.where(share > 0.01, share, 0.0) * wanted
     return found
+
+
+def _following(options: Sequence[PlantingOption], stands: Array) -> Index:
+    """Return pairs of rows of one family that do not stand together, shape (pairs, 2)."""
+    families = [planting_figures(one.crop).family for one in options]
+    apart = stands @ stands.T == 0
+    pairs = [
+        (one, other)
+        for one, family in enumerate(families)
+        for other in range(one)
+        if family and families[other] == family and apart[one, other]
+    ]
+    return np.array(pairs, dtype=np.int64).reshape(-1, 2)
 
 
 def places_table(
