@@ -146,8 +146,9 @@ def test_too_much_is_what_is_likely_or_large(made_up: SimpleNamespace) -> None:
     assert set(views.left_over(rows)["crop"]) == set(rows["crop"].iloc[:2])
     assert set(views.may_be_left(rows)["crop"]) == set(rows["crop"].iloc[2:])
     week = made_up.week("metric")
-    said = [week_surplus.surplus_words(row, week) for _, row in rows.assign(q50_kg=0.0).iterrows()]
-    assert said[0] == "up to 400 g, chance of any 50%"
+    rows = rows.assign(q50_kg=0.0, mean_kg=0.1)
+    said = [week_surplus.surplus_words(row, week) for _, row in rows.iterrows()]
+    assert said[0] == "up to 400 g, on average 100 g, chance of any 50%"
     assert said[3] == "likely none, chance of any 60%"
 
 
