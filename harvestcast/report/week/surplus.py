@@ -45,27 +45,26 @@ def surplus_lines(week: Week) -> list[str]:
     for _, row in views.left_over(week.surplus).iterrows():
         likely = row["p_beats_capacity"]
         middle, high = (wording.about_mass(row[q], week.units) for q in ("q50_kg", "q90_kg"))
-        perhaps = row["q50_kg"] < wording.SMALL_KG
-        if perhaps:
+        if row["q50_kg"] < wording.SMALL_KG:
             much = f"perhaps up to {high} ({wording.chance(likely)})"
         else:
             much = middle if middle == high else f"{middle} (up to {high})"
             much += "" if likely >= views.SURE else f", {wording.chance(likely)} likely"
         own = week.uses.loc[(week.uses["crop"] == row["crop"]) & (week.uses["order"] > 0)]
-        do = "; ".join(_use_in_short(use, perhaps=perhaps) for _, use in own.iterrows())
+        do = "; ".join(_use_in_short(use, sure=likely >= views.SURE) for _, use in own.iterrows())
         lines.append(f"{wording.clean(row['crop'])} {much}{f': {do}' if do else ''}")
     return lines
 
 
-def _use_in_short(use: pd.Series, *, perhaps: bool) -> str:
+def _use_in_short(use: pd.Series, *, sure: bool) -> str:
     """Return a use without what the page's own section says of it; else as the kitchen says it.
 
-    Its amount is a mean over futures, and means little where most of them leave nothing over.
+    Its amount is a mean over futures, and means little where many of them leave nothing over.
     """
     code = str(use.get("code"))
     if code not in MESSAGES:
         return str(use["words"])
-    return Remark(code, {**use["facts"], **({"kg": None} if perhaps else {})}).text
+    return Remark(code, {**use["facts"], **({} if sure else {"kg": None})}).text
 
 
 def uses_lines(week: Week) -> list[str]:
