@@ -164,11 +164,19 @@ def test_what_is_too_much_is_said_in_a_line_with_amounts_only_where_it_is_sure(
     ]
     uses = pd.DataFrame(rows, columns=["crop", "order", "mass_kg", "code", "facts", "words"])
     row = plain.surplus.iloc[[0]].assign(
-        crop="cucumber", week=1, q10_kg=3.0, q50_kg=3.0, q90_kg=6.0, p_beats_capacity=0.99
+        crop="cucumber",
+        week=1,
+        mean_kg=3.0,
+        q10_kg=2.0,
+        q50_kg=2.9,
+        q90_kg=6.0,
+        p_beats_capacity=0.99,
     )
     sure = replace(plain, uses=uses, surplus=row)
     (said,) = week_surplus.surplus_lines(sure)
-    assert said == "cucumber 3 kg (up to 6 kg): give away 3 kg more; as the kitchen says it"
+    assert (
+        said == "cucumber on average 3 kg (up to 6 kg): give away 3 kg more; as the kitchen says it"
+    )
     (may,) = week_surplus.surplus_lines(
         replace(sure, surplus=row.assign(q50_kg=0.0, p_beats_capacity=0.2))
     )

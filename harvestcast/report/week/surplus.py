@@ -11,16 +11,18 @@ from harvestcast.words import amounts as wording
 
 
 def surplus_words(row: pd.Series, week: Week) -> str:
-    """Return what is left over in one week: middle, 80 % range, chance of anything."""
+    """Return what is left over in one week: average, 80 % range, chance of anything.
+
+    The average, since the uses of the first week's surplus add up to it.
+    """
     chance = f"chance of any {wording.chance(row['p_beats_capacity'])}"
     if row["q90_kg"] < wording.SMALL_KG:
         return "likely none" if row["p_beats_capacity"] < 0.01 else f"likely none, {chance}"
+    mean, high = (wording.about_mass(row[q], week.units) for q in ("mean_kg", "q90_kg"))
     if row["q50_kg"] < wording.SMALL_KG:
-        return f"up to {wording.about_mass(row['q90_kg'], week.units)}, {chance}"
-    return (
-        f"{wording.about_mass(row['q50_kg'], week.units)} "
-        f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}), {chance}"
-    )
+        return f"up to {high}, on average {mean}, {chance}"
+    ends = wording.mass_range(row["q10_kg"], row["q90_kg"], week.units)
+    return f"on average {mean} ({ends}), {chance}"
 
 
 def too_much_rule(week: Week) -> str:
@@ -44,27 +46,28 @@ def surplus_lines(week: Week) -> list[str]:
     lines = []
     for _, row in views.left_over(week.surplus).iterrows():
         likely = row["p_beats_capacity"]
-        middle, high = (wording.about_mass(row[q], week.units) for q in ("q50_kg", "q90_kg"))
-        if row["q50_kg"] < wording.SMALL_KG:
+        mean, high = (wording.about_mass(row[q], week.units) for q in ("mean_kg", "q90_kg"))
+        perhaps = row["q50_kg"] < wording.SMALL_KG
+        if perhaps:
             much = f"perhaps up to {high} ({wording.chance(likely)})"
         else:
-            much = middle if middle == high else f"{middle} (up to {high})"
+            much = mean if mean == high else f"on average {mean} (up to {high})"
             much += "" if likely >= views.SURE else f", {wording.chance(likely)} likely"
         own = week.uses.loc[(week.uses["crop"] == row["crop"]) & (week.uses["order"] > 0)]
-        do = "; ".join(_use_in_short(use, sure=likely >= views.SURE) for _, use in own.iterrows())
+        do = "; ".join(_use_in_short(use, perhaps=perhaps) for _, use in own.iterrows())
         lines.append(f"{wording.clean(row['crop'])} {much}{f': {do}' if do else ''}")
     return lines
 
 
-def _use_in_short(use: pd.Series, *, sure: bool) -> str:
+def _use_in_short(use: pd.Series, *, perhaps: bool) -> str:
     """Return a use without what the page's own section says of it; else as the kitchen says it.
 
-    Its amount is a mean over futures, and means little where many of them leave nothing over.
+    Its amount is a mean over futures, and means little where most of them leave nothing over.
     """
     code = str(use.get("code"))
     if code not in MESSAGES:
         return str(use["words"])
-    return Remark(code, {**use["facts"], **({} if sure else {"kg": None})}).text
+    return Remark(code, {**use["facts"], **({"kg": None} if perhaps else {})}).text
 
 
 def uses_lines(week: Week) -> list[str]:

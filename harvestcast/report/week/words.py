@@ -18,6 +18,7 @@ from harvestcast.report.week.process_words import process_words
 from harvestcast.report.week.results import Week
 from harvestcast.units import L_PER_PINT
 from harvestcast.words import amounts as wording
+from harvestcast.words.crops import own_jar
 from harvestcast.words.days import WEEKDAYS
 
 DIFFERS = 0.5
@@ -342,7 +343,9 @@ def jar_litres(jars: pd.Series, units: wording.Units) -> str:
     """
     if units == "us":
         return ""
-    kinds = {re.sub("_(bag|dry|dish)$", "", str(jar)) for jar in jars.dropna()}
+    kinds = {
+        re.sub("_(bag|dry|dish)$", "", str(jar)) for jar in jars.dropna() if own_jar(jar) is None
+    }
     said = [
         f"a {name.replace('_', ' ')}{'' if number else ' is'} {PINTS[name] * L_PER_PINT:.2g} l"
         for number, name in enumerate(name for name in JAR_SIZES if name in kinds)
