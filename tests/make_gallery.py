@@ -7,6 +7,7 @@ see it. Look at every picture that has changed.
 
 from __future__ import annotations
 
+import inspect
 import io
 import sys
 import tempfile
@@ -34,11 +35,12 @@ def drawn_by() -> list[str]:
 
 def _recorded(name: str, kept: dict[str, tuple[Any, str]]) -> Callable[..., Any]:
     draw, words = getattr(figures, name), getattr(figures, f"{name}_alt")
+    told = inspect.signature(words).parameters
 
     def recording(*frames: Any, **given: Any) -> Any:
         ax = draw(*frames, **given)
         if name not in kept:
-            kept[name] = (ax, words(*frames, **given))
+            kept[name] = (ax, words(*frames, **{k: v for k, v in given.items() if k in told}))
         return ax
 
     return recording

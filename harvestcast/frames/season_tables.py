@@ -247,6 +247,7 @@ BEDS = FrameSpec(
         _CROP,
         _VARIETY,
         text("how", "how it is planted, or that it stands", one_of=("sown", "set_out", "stands")),
+        text("cover", "glass under cover; missing in the open", one_of=("glass",), required=False),
         date(
             "date",
             "day of sowing or setting out; of what stands the day it was planted, where known",
@@ -263,7 +264,7 @@ BEDS = FrameSpec(
         text("reason_code", "why the row is there, for programs"),
         text("reason", "why the row is there"),
     ),
-    key=("crop", "variety", "how", "date"),
+    key=("crop", "variety", "how", "cover", "date"),
 )
 
 STAYING = FrameSpec(

@@ -12,7 +12,8 @@ import pandas as pd
 
 from harvestcast.errors import ElevationError, UnsafeProcessError
 from harvestcast.frames import NOTICES, check_frame
-from harvestcast.units import KG_PER_LB
+from harvestcast.records.typed.jar_sizes import SIZES
+from harvestcast.units import KG_PER_LB, L_PER_PINT
 from harvestcast.words import amounts as wording
 from harvestcast.words import messages
 from harvestcast.words.amounts import about_mass
@@ -287,7 +288,7 @@ MESSAGES: dict[str, Message] = {
     "process.jar_too_large": Message(
         text=lambda product, jar, largest: (
             f"{_words(product)}: a jar of {jar} is larger than any with a tested time; the largest "
-            f"is the {_jar(largest)}"
+            f"is the {_jar(largest)} ({1000 * L_PER_PINT * float(SIZES[largest]):.0f} ml)"
         ),
         cure="Use smaller jars: the middle of a larger one heats more slowly than was tested",
         example={"product": "chile_salsa", "jar": "1 l", "largest": "pint"},

@@ -165,6 +165,16 @@ def _few_years(*, years: int, units: wording.Units) -> str:
     )
 
 
+def _use(words: str, kg: float) -> Message:
+    """Return the message of a use; its amount stands in the place of the braces, if it is known."""
+    return Message(
+        text=lambda units, kg=None, **_: words.format(
+            "" if kg is None else f" {wording.about_mass(kg, units)}"
+        ),
+        example={"kg": kg, "units": "us"},
+    )
+
+
 _DAY = pd.Timestamp("2026-07-19")
 _LAST = {"last": pd.Timestamp("2026-06-30"), "as_of": _DAY, "days": 19, "units": "us"}
 
@@ -199,21 +209,21 @@ MESSAGES: dict[str, Message] = {
         text=_count_produce,
         example={"crops": {"cucumber": 20.9, "snap bean": 7.3}, "units": "us"},
     ),
-    # What to do with a surplus, where the kitchen's own sentence is too long.
+    # What to do with a surplus, shorter than the kitchen's own sentences; without kg, where nobody
+    # knows how much there will be, if any.
     "use.product": Message(
-        text=lambda kg, units, label, filled, **_: (
-            f"put up {wording.about_mass(kg, units)} (about {filled} of {wording.clean(label)})"
+        text=lambda units, label, filled, kg=None, **_: (
+            f"put up as {wording.clean(label)}"
+            if kg is None
+            else f"put up {wording.about_mass(kg, units)} (about {filled} of "
+            f"{wording.clean(label)})"
         ),
         example={"kg": 1.6, "units": "us", "label": "sliced dill pickles", "filled": "6 pints"},
     ),
-    "use.give": Message(
-        text=lambda kg, units, **_: f"give away {wording.about_mass(kg, units)} more",
-        example={"kg": 1.8, "units": "us"},
-    ),
-    "use.feed": Message(
-        text=lambda kg, units, **_: f"feed animals {wording.about_mass(kg, units)} more",
-        example={"kg": 1.4, "units": "us"},
-    ),
+    "use.give": _use("give away{} more", 1.8),
+    "use.feed": _use("feed animals{} more", 1.4),
+    "use.leave": _use("leave{} where it grows for now", 1.4),
+    "use.compost": _use("compost{}", 1.4),
     "use.pick_smaller": Message(text="pick smaller, and every day"),
     "week.since": Message(
         text=_since,

@@ -709,6 +709,7 @@ MESSAGES: dict[str, Message] = {
     "limit.not_worth": Message(text="what more plants would cost in bed and work"),
     "limit.season": Message(text="the season: no number of plants helps"),
     "help.sooner": Message(text="to pick it two weeks sooner (an earlier variety, a cover)"),
+    "help.later": Message(text="to sow half of it three weeks later"),
     "help.keeps": Message(text="to keep it two weeks longer (a cooler place)"),
     "target.falls_short": Message(
         text=_falls_short,

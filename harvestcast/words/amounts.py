@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 
 from harvestcast.units import KG_PER_LB, KPA_PER_PSI, M_PER_FT
-from harvestcast.words.crops import crop_word
+from harvestcast.words.crops import crop_word, own_jar
 from harvestcast.words.days import MONTHS, WEEKDAYS
 
 Units = Literal["us", "metric"]
@@ -328,7 +328,7 @@ def jar_words(jar: Any, number: float = 1) -> str:
     ('7 pints', '1 half pint', '4 pint dishes')
     """
     name = "jar" if jar is None or pd.isna(jar) else clean(jar).replace("_", " ")
-    name = {"pint dry": "pint jar, dried"}.get(name, name)
+    name = own_jar(jar) or {"pint dry": "pint jar, dried"}.get(name, name)
     if pd.isna(number):
         return name
     whole = round(float(number))
@@ -337,7 +337,16 @@ def jar_words(jar: Any, number: float = 1) -> str:
 
 
 def plural(noun: str) -> str:
-    """Return the plural of the few nouns used here."""
+    """Return the plural of the few nouns used here.
+
+    Examples
+    --------
+    >>> plural("pint dish"), plural("jar of 500 ml")
+    ('pint dishes', 'jars of 500 ml')
+    """
+    head, of, rest = noun.partition(" of ")
+    if of:
+        return f"{plural(head)} of {rest}"
     if noun.endswith("s"):
         return noun
     return f"{noun}es" if noun.endswith(("sh", "ch", "x")) else f"{noun}s"

@@ -1,4 +1,4 @@
-"""What the household calls its crops.
+"""What the household calls its crops and its jars.
 
 Tables and JSON hold one canonical name a crop; people read the word of their own files. The words
 are carried by the garden (``Garden.crop_words``), and whoever says something for one garden says
@@ -44,6 +44,26 @@ def crops_said_as(words: Mapping[str, str]) -> Iterator[None]:
 def crop_word(name: object) -> str:
     """Return the household's word for a crop; any other text as it is."""
     return _WORDS.get().get(str(name), str(name))
+
+
+def own_jar(size: object) -> str | None:
+    """Return the household's jar that a size of the plan stands for; None where it is that size.
+
+    It is carried with the crops, under the name ``jar`` and the size.
+
+    Examples
+    --------
+    >>> with crops_said_as({"jar pint": "jar of 500 ml"}):
+    ...     own_jar("pint"), own_jar("quart")
+    ('jar of 500 ml', None)
+    """
+    return _WORDS.get().get(f"jar {str(size).replace(' ', '_')}")
+
+
+def processed_as(size: object) -> str | None:
+    """Return the tested size that the household's own jar of a size is processed as."""
+    tested = _WORDS.get().get(f"processed {size}")
+    return tested and tested.replace("_", " ")
 
 
 def facts_in_own_words(facts: Mapping[str, Any]) -> Mapping[str, Any]:

@@ -32,10 +32,11 @@ def folder_up_to(day: str, place: Path) -> Path:
     """Return a copy of the sample whose books end on a day."""
     folder = place / "garden"
     shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("reports", ".harvestcast*"))
-    for name in ("pantry.csv", "picks-2026.csv"):
-        lines = (folder / name).read_text("utf-8").splitlines()
-        kept = [lines[0], *(line for line in lines[1:] if line[:10] <= day or name[1] == "i")]
-        (folder / name).write_text("\n".join(kept) + "\n", "utf-8")
+    for book in (folder / name for name in ("pantry.csv", "kitchen.csv")):
+        if book.exists():
+            lines = book.read_text("utf-8").splitlines()
+            kept = [lines[0], *(line for line in lines[1:] if line[:10] <= day)]
+            book.write_text("\n".join(kept) + "\n", "utf-8")
     return folder
 
 

@@ -40,7 +40,7 @@ CROP_OF_ROW = {
     "pepper": "sweet pepper",
     "bell_pepper": "sweet pepper",
     "pepper_sweet": "sweet pepper",
-    "banana_pepper": "sweet pepper",
+    "banana_pepper": "banana pepper",
     "jalapeno": "hot pepper",
     "summer_squash": "summer squash",
     "winter_squash": "winter squash",

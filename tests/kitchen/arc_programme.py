@@ -95,9 +95,7 @@ def arc_programme(inputs: ProgrammeInputs) -> Arcs:
 
 
 def _one_draw(inputs, arcs, s, options, fresh, buy, over_decided, eta, worth):
-    choices, _capacity, days, decided = (
-        inputs.choices, inputs.capacity, inputs.days, inputs.decided
-    )  # fmt: skip
+    choices, days, decided = inputs.choices, inputs.days, inputs.decided
     weight, risk = float(inputs.weights[s]), choices.dislike_of_bad_weeks
     spoil = choices.spoiled_kg
     by_day = inputs.by_pick_day()[s]  # lanes x (back + days)
@@ -160,11 +158,14 @@ def _one_draw(inputs, arcs, s, options, fresh, buy, over_decided, eta, worth):
         arcs.at_most(terms, limit)
     _rooms(inputs, arcs, s, leaving, carried)
     _limits_of_draw(inputs, arcs, put_up, options, buy, over_decided)
+    beyond: dict[str, list[int]] = {}
     for number, product in enumerate(worth.products):
         pints: Terms = {}
         for points, room in zip(worth.points[number], worth.room[number], strict=True):
             column = arcs.column(-weight * points)
             pints[column] = 1.0
+            if len(pints) > len(prices.TIERS):
+                beyond.setdefault(product, []).append(column)
             if np.isfinite(room):
                 arcs.at_most({column: 1.0}, float(room))
         for (_, m), terms in put_up.items():
@@ -172,11 +173,57 @@ def _one_draw(inputs, arcs, s, options, fresh, buy, over_decided, eta, worth):
                 rate = options[m]["jars_per_batch"] * options[m]["pint_jars_per_jar"]
                 for column, value in terms.items():
                     add(pints, column, -value * rate / options[m]["kg_per_batch"])
-        arcs.at_most(pints, 0.0)
+        arcs.exactly(pints, 0.0)
+    _kept_free(inputs, arcs, worth, beyond, buy)
     if risk > 0:
         worst = arcs.column(weight * risk * spoil / prices.WORST_SHARE)
         terms = dict.fromkeys(kept, -1.0) | {worst: -1.0, eta: -1.0}
         arcs.at_most(terms, -supply)
+
+
+def _takes(option, name):
+    """What a batch takes of a store; of all jars together, by the pints they hold."""
+    in_jars = option["jar"] in JAR_SIZES
+    return {
+        "jars": option["jars_per_batch"] * option["pint_jars_per_jar"] if in_jars else 0.0,
+        "lids": option["lids_per_batch"],
+        "freezer_l": option["freezer_l_per_batch"],
+        "freezer_bags": option["jars_per_batch"] if "bag" in option["jar"] else 0.0,
+    }.get(name, option["jars_per_batch"] if option["jar"] == name else 0.0)
+
+
+def _kept_free(inputs, arcs, worth, beyond, buy):
+    """Jars beyond the targets leave what the targets still to come need."""
+    options = inputs.options.to_dict("records")
+    holds = {"half_pint": 0.5, "pint": 1.0, "quart": 2.0}
+    for name in ("jars", "lids", "freezer_bags", "freezer_l"):
+        if name == "jars":
+            stock = sum(inputs.capacity.store(size) * pints for size, pints in holds.items())
+        else:
+            stock = inputs.capacity.store(name)
+        if np.isnan(stock):
+            continue
+        terms, wanted_kg, wants = {}, {}, []
+        for number, product in enumerate(worth.products):
+            own = [o for o in options if o["product"] == product]
+            pints = [o["jars_per_batch"] * o["pint_jars_per_jar"] for o in own]
+            least = min(_takes(o, name) / p for o, p in zip(own, pints, strict=True))
+            kg = min(o["kg_per_batch"] / p for o, p in zip(own, pints, strict=True))
+            missing = sum(worth.room[number][: len(prices.TIERS)])
+            crop = own[0]["crop"]
+            wanted_kg[crop] = wanted_kg.get(crop, 0.0) + missing * kg
+            wants.append((crop, missing * least))
+            terms |= dict.fromkeys(beyond[product], least)
+        kept = sum(
+            amount * min(1.0, inputs.to_come.get(crop, 0.0) / wanted_kg[crop])
+            for crop, amount in wants if amount > 0
+        )  # fmt: skip
+        sources = {
+            "jars": holds, "lids": dict.fromkeys(("lids", *JAR_SIZES), 1.0), "freezer_l": {},
+        }.get(name, {name: 1.0})  # fmt: skip
+        for source, each in sources.items():
+            add(terms, buy[source], -each)
+        arcs.at_most(terms, max(0.0, stock - kept))
 
 
 def _rooms(inputs, arcs, s, leaving, carried):
@@ -265,11 +312,7 @@ def _limits_of_draw(inputs, arcs, put_up, options, buy, over_decided):
         terms: Terms = {}
         for (_, m), used in put_up.items():
             o = options[m]
-            per_batch = {
-                "lids": o["lids_per_batch"],
-                "freezer_l": o["freezer_l_per_batch"],
-                "freezer_bags": o["jars_per_batch"] if "bag" in o["jar"] else 0.0,
-            }.get(name, o["jars_per_batch"] if o["jar"] == name else 0.0)
+            per_batch = _takes(o, name)
             for column, value in used.items():
                 add(terms, column, value * per_batch / o["kg_per_batch"])
         sources = {"lids": ("lids", *JAR_SIZES), "freezer_l": ()}.get(name, (name,))

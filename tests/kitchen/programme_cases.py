@@ -144,7 +144,10 @@ def random_kitchen(
     settings = dict(choices or {})
     if rich and rng.random() < 0.3:
         settings.setdefault("most_purchase", 5.0)
-    return programme_inputs(
+    # A generator of its own leaves every other draw of the kitchen as it was.
+    more = np.random.default_rng([seed, 7])
+    to_come = {crop: float(more.choice([0.0, 3.0, 12.0, np.inf])) for crop in names}
+    made = programme_inputs(
         options=pd.DataFrame(offered),
         fresh=fresh,
         wanted=wanted,
@@ -155,6 +158,7 @@ def random_kitchen(
         decided=decided,
         must=must,
     )
+    return replace(made, to_come=to_come if rich else {})
 
 
 def with_capacity(inputs: ProgrammeInputs, **parts: Any) -> ProgrammeInputs:

@@ -209,7 +209,7 @@ SOURCES: dict[str, tuple[str, str]] = {
 CROPS: dict[str, str] = {
     "apple": "apple",
     "asparagus": "asparagus",
-    "banana_pepper": "hot pepper",
+    "banana_pepper": "banana pepper",
     "beet": "beet",
     "beet_no_tops": "beet",
     "beets": "beet",
@@ -402,6 +402,7 @@ KEPT: dict[str, tuple[str, str]] = {
     "potato": ("potato", "Iowa State University"),
     "sweet potato": ("sweet_potato", "Iowa State University"),
     "winter squash": ("winter_squash", "University of Delaware"),
+    "spaghetti squash": ("winter_squash", "University of Delaware"),
     # Iowa State University has pumpkins under its winter squash: 50 to 55 F.
     "pumpkin": ("winter_squash", "University of Delaware"),
     "beet": ("beet", "University of Massachusetts"),

@@ -4,12 +4,15 @@ import pytest
 
 from harvestcast.errors import UnsafeProcessError
 from harvestcast.kitchen.handbook.process_times import process
+from harvestcast.kitchen.handbook.products import jars_in_words, product
 from harvestcast.kitchen.household.capacity import capacity_of
-from harvestcast.kitchen.household.jars import jar_notices, real_jar
+from harvestcast.kitchen.household.jars import jar_notices, own_words, real_jar
 from harvestcast.kitchen.week.options import left_out_options, weekly_options
 from harvestcast.kitchen.week.shopping import shopping_list
 from harvestcast.records.household import Household
 from harvestcast.records.typed.jar_sizes import next_tested
+from harvestcast.report.week.process_words import process_words
+from harvestcast.words.crops import crops_said_as
 
 ML = 1 / 473.176473  # US liquid pint, exact
 
@@ -74,6 +77,28 @@ def test_a_household_of_metric_jars_plans_with_them(garden_of):
     assert bought.loc["jars of 500 ml", ["needed", "in_stock"]].tolist() == [9.0, 20.0]
     # Two tablespoons a jar, as for a quart.
     assert bought.loc["bottled lemon juice", "needed"] == pytest.approx(9 * 2 * 0.2365882365 / 16)
+
+
+def test_a_metric_household_reads_its_own_jars_and_what_they_are_processed_as(garden_of):
+    garden = garden_of(jars={"500 ml": 20, "250 ml": 8}, crops=["tomato", "snap bean"])
+    options = weekly_options(garden).set_index("option", drop=False)
+    row = options.loc["canned_snap_beans/pint/pressure_dial"]
+    with crops_said_as(own_words(garden)):
+        assert jars_in_words("pint", 1) == "1 jar of 500 ml"
+        assert product("tomato_sauce").counted_in == "jars of 500 ml"
+        assert product("strawberry_jam").counted_in == "jars of 250 ml"
+        assert product("frozen_snap_beans").counted_in == "bags of 0.47 l"
+        said = process_words(row, garden.household)
+        # p. 4-7: a quart of raw-packed beans takes 25 minutes, a pint 20. Pressure, headspace and
+        # band stay as they are printed, beside the household's own units.
+        assert said.how == "dial-gauge pressure canner, 25 min at 11 psi (76 kPa)"
+        jars = "jars of 500 ml as quarts, raw pack, headspace 25 mm (1 in)"
+        assert said.holds_for.startswith(jars)
+        # What a refusal compares with stays the tested size.
+        left = left_out_options(garden).set_index("product")["reason"]["salsa"]
+        assert "a jar of 500 ml is larger than any with a tested time" in left
+        assert "the largest is the pint (473 ml)" in left
+    assert product("tomato_sauce").counted_in == "pints"
 
 
 def test_pints_beside_metric_jars_keep_their_own_time(garden_of):

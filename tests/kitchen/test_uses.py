@@ -12,7 +12,7 @@ from harvestcast.kitchen.household.what_if import changed_household
 from harvestcast.kitchen.solve.inputs import ON_HAND, programme_inputs
 from harvestcast.kitchen.solve.solve import solve_programme
 from harvestcast.kitchen.week.options import weekly_options
-from harvestcast.kitchen.week.surplus import followed_ahead, uses_of_surplus
+from harvestcast.kitchen.week.surplus import followed_ahead, of_own_produce, uses_of_surplus
 from tests.kitchen.conftest import make_garden
 
 AS_OF = pd.Timestamp("2026-07-19")
@@ -97,3 +97,21 @@ def test_a_product_without_a_target_takes_what_no_offered_one_does():
 
 def test_nothing_left_over_asks_for_nothing():
     assert used("zucchini", kg=0.1).empty
+
+
+def test_no_use_needs_a_fruit_that_nobody_grows():
+    # AIB 539 (2015), p. 7-7 and 6-12: grape-plum jelly takes 3 lb of grapes; mixed pickles take
+    # onions, celery, carrots, peppers and cauliflower.
+    def offered(*crops, **settings):
+        garden = make_garden(crops=crops, **settings)
+        table = of_own_produce(weekly_options(garden, AS_OF, all_of=crops), garden)
+        return set(table["product"])
+
+    assert "grape_plum_jelly" not in offered("plum") and "canned_plums" in offered("plum")
+    assert "grape_plum_jelly" in offered("plum", "grape")
+    assert "pickled_mixed_vegetables" not in offered("cucumber", "onion")
+    # Onions in stock are onions; of okra or zucchini one will do.
+    assert "bread_and_butter_pickles" in offered("cucumber", stock={"onion_kg": 2})
+    assert "bread_and_butter_pickles" not in offered("cucumber")
+    assert "tomatoes_with_okra_or_zucchini" in offered("tomato", "okra")
+    assert "tomatoes_with_okra_or_zucchini" not in offered("tomato")

@@ -4,9 +4,11 @@ import pandas as pd
 import pytest
 
 from harvestcast import frames
+from harvestcast.kitchen.handbook.products import match_product, products_of
 from harvestcast.kitchen.household.varieties import doubts, other_crop, variety_notices
 from harvestcast.kitchen.week.options import left_out_options, weekly_options
 from harvestcast.records.household import Household
+from harvestcast.records.typed.crops import canonical_crop
 from harvestcast.report.check import odd_things
 
 
@@ -66,3 +68,20 @@ def test_sound_names_raise_no_question(garden_of):
     assert doubts(garden) == () and variety_notices(garden).empty
     assert weekly_options(garden)["process_min"].notna().any()
     assert isinstance(variety_notices(garden), pd.DataFrame)
+
+
+def test_spaghetti_squash_and_banana_peppers_are_crops_of_their_own(garden_of):
+    # AIB 539 (2015), p. 4-18: no spaghetti squash in cubes; p. 6-24: yellow pepper rings.
+    assert canonical_crop("Spaghetti Squash") == "spaghetti squash"
+    assert canonical_crop("banana peppers") == "banana pepper"
+    crops = ["spaghetti squash", "banana pepper"]
+    found = weekly_options(garden_of(crops=crops), all_of=crops)
+    squash = found[found["crop"] == "spaghetti squash"]
+    assert set(squash["method"]) == {"keeping"} and squash["process_min"].isna().all()
+    rings = found.set_index("option").loc["pickled_pepper_rings/pint/boiling_water"]
+    assert rings["crop"] == "banana pepper" and rings["process_min"] == 10
+    # Typed as a variety of what may be canned, it is asked about, and nothing is canned.
+    home = Household()
+    assert other_crop("winter squash", "Spaghetti", home) == "spaghetti squash"
+    assert match_product("canned spaghetti squash") is None
+    assert not any(item.canned for item in products_of("spaghetti squash"))

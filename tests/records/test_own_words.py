@@ -38,6 +38,7 @@ def _garden(make: Maker, *words: str, name: str = "garden") -> Path:
         (("silverbeet",), "silverbeet"),
         (("Silverbeet", "silverbeets"), "silverbeet"),
         (("Swiss chard",), "swiss chard"),
+        (("silverbeet", "Zaubernuss"), "silverbeet"),  # an alias is mostly a slip of the pen
         (("Zaubernuss",), "zaubernuss"),
         (("chard",), None),
         (("Chards", "chard"), None),

@@ -21,6 +21,7 @@ from harvestcast.records.garden import garden_from_frames
 from harvestcast.records.household import Household
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week import page as week_page
+from harvestcast.report.week import surplus as week_surplus
 from harvestcast.report.week import today as week_today
 from harvestcast.report.week import views
 from harvestcast.report.week import words as week_words
@@ -145,7 +146,7 @@ def test_too_much_is_what_is_likely_or_large(made_up: SimpleNamespace) -> None:
     assert set(views.left_over(rows)["crop"]) == set(rows["crop"].iloc[:2])
     assert set(views.may_be_left(rows)["crop"]) == set(rows["crop"].iloc[2:])
     week = made_up.week("metric")
-    said = [week_words.surplus_words(row, week) for _, row in rows.assign(q50_kg=0.0).iterrows()]
+    said = [week_surplus.surplus_words(row, week) for _, row in rows.assign(q50_kg=0.0).iterrows()]
     assert said[0] == "up to 400 g, chance of any 50%"
     assert said[3] == "likely none, chance of any 60%"
 
@@ -277,7 +278,7 @@ def test_without_weather_that_is_said_first(made_up: SimpleNamespace) -> None:
     plain = made_up.week("metric")
     week = replace(plain, left_out=plain.left_out.assign(code=NO_WEATHER))
     for said in (week_words.terminal(week).splitlines()[1], week_today.head(week).html):
-        assert "Nothing is forecast: weather.csv holds no observed day" in said
+        assert "Nothing is forecast: there is no weather up to" in said
     assert "Nothing is forecast" not in week_words.terminal(plain)
 
 

@@ -151,3 +151,36 @@ def test_the_ground_is_read_from_the_plantings() -> None:
         ),
     )
     assert ("south", "Brassicaceae") not in ground_of(later, options, choices, YEAR).bore
+
+
+def test_what_grew_under_glass_goes_there_and_nothing_else() -> None:
+    """The bed under glass has room for all, the open one for the beans alone."""
+    ground = replace(_ground({"glass": 20.0, "open": 9.0}, {}), covered=frozenset({"glass"}))
+    options = [_option("tomato", covered=True), _option("snap bean"), _option("okra")]
+    plants = np.array([8.0, 9.0, 4.0])
+    area = laid(ground, options, plants, _choices(options, np.ones((3, 4))), YEAR)
+    assert area[0].tolist() == [8.0, 0.0]
+    assert (area[1:, 0] == 0.0).all()
+    assert area[1:, 1].sum() <= 1.05 * 9.0 + 1e-6
+
+
+def test_what_climbs_goes_to_a_support_even_too_soon() -> None:
+    ground = _ground(
+        {"long bed": 10.0, "north trellis": 10.0}, {("north trellis", "Fabaceae"): 2026}
+    )
+    options = [_option("snap bean"), _option("okra")]
+    plants, choices = np.array([8.0, 9.0]), _choices([*options], np.ones((2, 4)))
+    assert laid(ground, options, plants, choices, YEAR)[0].tolist() == [8.0, 0.0]
+    climbs = replace(ground, climbs=frozenset({("snap bean", "Any")}))
+    assert laid(climbs, options, plants, choices, YEAR)[0].tolist() == [0.0, 8.0]
+
+
+def test_a_family_does_not_follow_itself_in_a_bed_of_the_year() -> None:
+    """Peas, then beans, then kale: beans take the bed where no pea stood."""
+    options = [_option("pea", "2027-04-10"), _option("snap bean", "2027-07-01"),
+               _option("kale", "2027-07-20")]  # fmt: skip
+    stands = np.array([[1.0, 1, 0, 0], [0.0, 0, 1, 1], [0.0, 0, 1, 1]])
+    area = laid(_ground({"a": 5.0, "b": 5.0}, {}), options, np.full(3, 5.0),
+                _choices(options, stands), YEAR)  # fmt: skip
+    pea, bean, kale = (int(row.argmax()) for row in area)
+    assert bean != pea and kale == pea

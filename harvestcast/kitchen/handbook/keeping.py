@@ -15,8 +15,8 @@ from harvestcast.units import M_PER_FT
 
 UNBLANCHED = frozenset(
     [
-        "apple", "blackberry", "blueberry", "cherry tomato", "hot pepper", "nectarine", "onion",
-        "peach", "raspberry", "strawberry", "sweet pepper", "tomato",
+        "apple", "banana pepper", "blackberry", "blueberry", "cherry tomato", "hot pepper",
+        "nectarine", "onion", "peach", "raspberry", "strawberry", "sweet pepper", "tomato",
     ]
 )  # fmt: skip
 """Crops that are frozen without blanching: fruit, peppers in pieces (Penn State Extension, Let's
@@ -45,6 +45,10 @@ WATCHED: tuple[tuple[frozenset[str], str], ...] = (
     (
         frozenset(["winter squash"]),
         "Acorn and delicata squash are not cured and keep 5 to 8 weeks only.",
+    ),
+    (
+        frozenset(["spaghetti squash"]),
+        "Spaghetti squash is not canned: it does not stay in cubes.",
     ),
     (frozenset(["onion"]), "Onions lie apart from potatoes, which are kept moist."),
     (frozenset(["garlic"]), "Garlic is never kept in oil: botulism grows in it."),

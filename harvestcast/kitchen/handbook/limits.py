@@ -25,7 +25,9 @@ SAUCES = frozenset(
 )  # fmt: skip
 """Low-acid food that is tested as it is, smooth or thick; of all other no puree is canned."""
 
-HOT = frozenset({"hot pepper", "jalapeno pepper", "long green chile", "serrano pepper"})
+HOT = frozenset(
+    {"banana pepper", "hot pepper", "jalapeno pepper", "long green chile", "serrano pepper"}
+)
 
 LIMIT_WORDS: dict[str, str] = {
     "max_jar": "no jar larger than a {value}, for no time is printed for one",

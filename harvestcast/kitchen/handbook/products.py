@@ -20,6 +20,8 @@ import pandas as pd
 from harvestcast.kitchen.handbook.process_times import handbook_products, table
 from harvestcast.records.typed.jar_sizes import jar_size, without_jar_size
 from harvestcast.units import KG_PER_LB
+from harvestcast.words.amounts import plural
+from harvestcast.words.crops import own_jar
 
 PINTS: dict[str, float] = {
     "half_pint": 0.5,
@@ -54,9 +56,14 @@ def jars_in_words(jar: str, number: float) -> str:
     >>> jars_in_words("quart", 1), jars_in_words("pint_bag", 8), jars_in_words("pint_dish", 1)
     ('1 quart', '8 pint bags', '1 pint dish')
     """
-    many = _COUNTED_IN[jar.replace(" ", "_")]
-    one = many.removesuffix("es") if many.endswith("shes") else many.removesuffix("s")
+    many = _counted_in(jar)
+    one = own_jar(jar) or many.removesuffix("es" if many.endswith("shes") else "s")
     return f"{number:g} {one if number == 1 else many}"
+
+
+def _counted_in(jar: str) -> str:
+    own = own_jar(jar)
+    return plural(own) if own else _COUNTED_IN[jar.replace(" ", "_")]
 
 
 FOR_THE_WEEK_DAYS = 14.0
@@ -139,7 +146,7 @@ class Product:
     @property
     def counted_in(self) -> str:
         """The same in words, many of them: pints, pint bags, kg."""
-        return _COUNTED_IN[self.usual_jar]
+        return _counted_in(self.usual_jar)
 
     def counted(self, jar: str, number: float) -> float:
         """Return a number of jars of some size as jars of the usual size.

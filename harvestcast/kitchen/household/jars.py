@@ -9,12 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from harvestcast.kitchen.messages import Said, notice, notices
 from harvestcast.records.household import Household
 from harvestcast.records.typed.jar_sizes import SIZES, jar_size, next_tested
+from harvestcast.units import L_PER_PINT
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
 
 OTHERS = frozenset({"lids", "freezer_bags"})
 
@@ -64,6 +69,36 @@ def real_jar(household: Household, size: str) -> str:
     """
     found = jars_by_size(household).get(size)
     return size if found is None else found.name
+
+
+def own_words(garden: Garden) -> dict[str, str]:
+    """Return what a garden's household calls its crops and its jars.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden folder.
+
+    Returns
+    -------
+    dict of str to str
+        For :func:`harvestcast.words.crops.crops_said_as`. Of a size of the plan that a jar of the
+        household's stands for, that jar, and the size that it is processed as; with metric units
+        bags and dishes by what they hold.
+    """
+    home = garden.household
+    own = {size: one.name for size, one in jars_by_size(home).items() if one.name != size}
+    words = dict(garden.crop_words)
+    for size, name in own.items():
+        words |= {f"jar {size}": f"jar of {name}", f"processed {size}": tested_size(home, size)}
+    if home.units == "metric":
+        for kind, noun in (("bag", "bag"), ("dish", "dish"), ("dry", "jar")):
+            for size in ("half_pint", "pint"):
+                litres = own.get(size) if kind == "dry" else None
+                held = litres or f"{float(SIZES[size]) * L_PER_PINT:.2g} l"
+                dried = ", dried" if kind == "dry" else ""
+                words[f"jar {size}_{kind}"] = f"{noun} of {held}{dried}"
+    return words
 
 
 def tested_size(household: Household, size: str) -> str:

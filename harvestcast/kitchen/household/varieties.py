@@ -39,7 +39,6 @@ OTHER_KINDS: dict[str, str] = {
     "lentil": "lentil",
     "popcorn": "popcorn",
     "spaghetti": "spaghetti squash",
-    "spaghetti squash": "spaghetti squash",
     "asian pear": "asian pear",
     "apple pear": "asian pear",
     "nashi": "asian pear",

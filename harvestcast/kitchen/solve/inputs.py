@@ -9,7 +9,7 @@ days before 0.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -78,6 +78,9 @@ class ProgrammeInputs:
         First and last day of each span of the programme. Decided days are spans of their own;
         later days may be taken together, which pools their hours and lets fruit that becomes
         ready within a span be used anywhere in it.
+    to_come : mapping of str to float
+        What may still come in of each crop beyond today, kg: for so much of what is wanted of it
+        jars, lids and freezer are kept free. A crop without an entry is over.
     """
 
     options: pd.DataFrame
@@ -98,6 +101,7 @@ class ProgrammeInputs:
     spans: tuple[tuple[int, int], ...] = ()
     before: Array | None = None
     firm: Flags | None = None
+    to_come: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def days(self) -> int:
@@ -274,9 +278,10 @@ class OptionArrays:
     """The options as arrays, one entry an option.
 
     ``kg``, ``jars``, ``pints``, ``lids``, ``freezer_l``, ``hours`` and ``equipment_h`` are per
-    full batch; ``age`` is the oldest fruit it may use in whole days; ``crop`` a crop's number;
-    ``oversize`` whether oversize fruit may be used; ``loose`` whether it is laid up as it comes, by
-    the kg and not by the batch; ``equipment`` and ``store`` are names.
+    full batch; ``age`` is the
+    oldest fruit it may use in whole days; ``crop`` a crop's number; ``oversize`` whether oversize
+    fruit may be used; ``loose`` whether it is laid up as it comes, by the kg and not by the batch;
+    ``equipment`` and ``store`` are names.
     """
 
     kg: Array

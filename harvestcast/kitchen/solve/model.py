@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from harvestcast.arrays import Array, Index
-from harvestcast.kitchen.handbook.products import FOR_THE_WEEK_DAYS
+from harvestcast.kitchen.handbook.products import FOR_THE_WEEK_DAYS, PINTS
 from harvestcast.kitchen.household.capacity import (
     CANNER_HOURS_PER_DAY,
     JAR_SIZES,
@@ -208,9 +208,10 @@ def week_model(inputs: ProgrammeInputs) -> WeekModel:
     _as_before(made, batches)
     _for_the_week(made, put_up)
     _stores(made, put_up, buy)
+    _kept_free(made, tiers, buy, worth)
     for number, product in enumerate(worth.products):
         mine = (inputs.options["product"] == product).to_numpy(bool)
-        filled = model.rows(made.draws)
+        filled = model.rows(made.draws, low=0.0)
         model.add(filled[:, None], tiers[:, number], 1.0)
         _add_per_kg(made, filled, put_up, np.where(mine, -table.pints, 0.0))
     more = inputs.fresh["eat_at_most_kg_day"] - inputs.fresh["eat_kg_day"]
@@ -457,6 +458,36 @@ def _stores(made: _Building, put_up: Index, buy: Index) -> None:
     if inputs.choices.most_purchase is not None:
         rows = model.rows(1, inputs.choices.most_purchase, name="jars and lids bought at most")
         model.add(rows, buy, 1.0)
+
+
+def _kept_free(made: _Building, tiers: Index, buy: Index, worth: prices.Worth) -> None:
+    """Leave what is wanted and may still come in its jars, lids, bags and litres.
+
+    Jars are counted together, by the pints they hold: most products go into several sizes.
+    """
+    inputs, table, model = made.inputs, made.table, made.model
+    bought = dict(zip(prices.BUYABLE, buy, strict=True))
+    holds = {size: PINTS[size] for size in JAR_SIZES}
+    jars = [(bought[size], pints) for size, pints in holds.items()]
+    stock = dict(inputs.capacity.stores)
+    stock["jars"] = sum(stock.get(size, np.nan) * pints for size, pints in holds.items())
+    in_jars = np.array([store in JAR_SIZES for store in table.store], dtype=bool)
+    bags = np.array([store == "freezer_bags" for store in table.store], dtype=bool)
+    for name, amount, more in (
+        ("jars", np.where(in_jars, table.pints, 0.0), jars),
+        ("lids", table.lids, [(bought["lids"], 1.0), *((column, 1.0) for column, _ in jars)]),
+        ("freezer_bags", np.where(bags, table.jars, 0.0), [(bought["freezer_bags"], 1.0)]),
+        ("freezer_l", table.freezer_l, []),
+    ):
+        if np.isnan(stock.get(name, np.nan)):
+            continue
+        least, kept = prices.kept_free(inputs, worth, amount)
+        rows = model.rows(made.draws, max(0.0, stock[name] - kept))
+        model.add(rows[:, None, None], tiers[:, :, len(prices.TIERS) :], least[:, None])
+        for column, each in more:
+            model.add(rows, column, -each)
+        for resource, each in holds.items() if name == "jars" else ((name, 1.0),):
+            model.add(rows, made.one_more(resource), -each)
 
 
 def _holding(made: _Building, fruit: Index, uses: Uses) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from harvestcast.arrays import Array
 from harvestcast.kitchen.household.capacity import JAR_SIZES
-from harvestcast.kitchen.solve.inputs import ProgrammeInputs
+from harvestcast.kitchen.solve.inputs import ProgrammeInputs, option_arrays
 from harvestcast.records.household import Choices
 
 # Shares chosen for this library (no source): they only order what is otherwise worth the same.
@@ -77,6 +77,44 @@ def jars_worth(inputs: ProgrammeInputs) -> Worth:
         room[number, -2] = max(0.0, extra - max(target, have))
     # Worth must fall from tier to tier, whatever was typed, or tiers would fill out of order.
     return Worth(products=products, room=room, points=np.minimum.accumulate(points, axis=1))
+
+
+def kept_free(inputs: ProgrammeInputs, worth: Worth, amounts: Array) -> tuple[Array, float]:
+    """Return what a store's jars beyond the targets take, and what the targets still to come need.
+
+    Lids, bags and litres last longer than the plan looks ahead: what a jar beyond its target takes
+    today is missing for one that is wanted in three weeks.
+
+    Parameters
+    ----------
+    inputs : ProgrammeInputs
+        What the programme is told.
+    worth : Worth
+        Products and tiers.
+    amounts : ndarray, shape (options,)
+        What a batch of each option takes of the store.
+
+    Returns
+    -------
+    least : ndarray, shape (products,)
+        Least that a pint takes, by the most sparing way of making the product.
+    kept : float
+        So much is kept free: the least that is needed for what is wanted and may still come in.
+    """
+    table = option_arrays(inputs)
+    names = inputs.options["product"].to_numpy(str)
+    least, kg = np.zeros((2, len(worth.products)))
+    crop = np.zeros(len(worth.products), dtype=np.int64)
+    for number, product in enumerate(worth.products):
+        mine = names == product
+        least[number] = (amounts[mine] / table.pints[mine]).min()
+        kg[number] = (table.kg[mine] / table.pints[mine]).min()
+        crop[number] = table.crop[mine][0]
+    missing = worth.room[:, : len(TIERS)].sum(axis=1)
+    needs = np.bincount(crop, missing * kg, minlength=len(inputs.crops))
+    comes = np.array([inputs.to_come.get(name, 0.0) for name in inputs.crops])
+    share = np.minimum(1.0, comes / np.maximum(needs, 1e-9))
+    return least, float((missing * share[crop]) @ least)
 
 
 def saved_kg(choices: Choices) -> float:

@@ -52,10 +52,11 @@ from harvestcast.kitchen.week.standing import (
 from harvestcast.kitchen.week.surplus import (
     LATER_SPANS,
     followed_ahead,
+    of_own_produce,
     surplus_frame,
     uses_of_surplus,
 )
-from harvestcast.kitchen.week.work import batch_frame
+from harvestcast.kitchen.week.work import RANGE, batch_frame
 from harvestcast.records.garden import Garden
 from harvestcast.results import Result, must_be
 from harvestcast.solver import MOST_NODES, Infeasible
@@ -254,6 +255,96 @@ def plan_week(
     """
     must_be(outlook, Outlook, "plan_week")
     must_be(garden, Garden, "plan_week")
+    made = decide_week(
+        outlook,
+        garden,
+        days=days,
+        scenarios=scenarios,
+        change=change,
+        standing=standing,
+        seed=seed,
+    )
+    full, solution, batches, garden = made.full, made.solution, made.batches, made.garden
+    some = spread_draws(full.picked, SURPLUS_DRAWS, seed)
+    ahead = with_spans(part_of(full, full.days, some), LATER_SPANS)
+    leftover, busy = followed_ahead(ahead, solution.shared)
+    surplus = surplus_frame(ahead, leftover, outlook.as_of, outlook.weeks)
+    few = made.chosen[:: max(1, len(made.chosen) // BOTTLENECK_DRAWS)]
+    return KitchenPlan(
+        as_of=outlook.as_of,
+        batches=batches,
+        balance=made.balance,
+        surplus=surplus,
+        uses=uses_of_surplus(
+            ahead,
+            leftover,
+            busy,
+            of_own_produce(weekly_options(garden, outlook.as_of, all_of=_left_of(surplus)), garden),
+            garden.household.units,
+        ),
+        shopping=shopping_list(batches[batches["decided"]], garden, options=full.options),
+        bottlenecks=bottleneck_frame(
+            solution, with_spans(part_of(full, made.days, few), PLAN_SPANS)
+        ),
+        cautions=cautions(batches, garden.household),
+        reasons=crop_reasons(batches, made.balance, full.wanted, full.options, garden.household),
+        solve=_report(solution, made.notes),
+        hours=pd.Series(full.capacity.hours, index=full.capacity.dates),
+        changed=made.changed,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Decided:
+    """What is done on which day, before anything is said of it.
+
+    Parameters
+    ----------
+    garden : Garden
+        The garden as it stands this evening, a change made.
+    full : ProgrammeInputs
+        All days and draws of the outlook.
+    days : int
+        Days planned.
+    chosen : ndarray of int
+        Draws that batches were chosen for.
+    solution : Solution
+        The programme solved.
+    batches, balance, changed : pandas.DataFrame
+        As in :class:`KitchenPlan`.
+    notes : list of str
+        What had to be assumed.
+    """
+
+    garden: Garden
+    full: ProgrammeInputs
+    days: int
+    chosen: Index
+    solution: Solution
+    batches: pd.DataFrame
+    balance: pd.DataFrame
+    changed: pd.DataFrame
+    notes: list[str]
+
+
+def decide_week(
+    outlook: Outlook,
+    garden: Garden,
+    *,
+    days: int = 10,
+    scenarios: int = 30,
+    change: Mapping[str, Any] | None = None,
+    standing: Standing | None = None,
+    seed: int = 1,
+) -> Decided:
+    """Decide what to put up in the coming days: :func:`plan_week` without what it says of it.
+
+    Parameters and exceptions are those of :func:`plan_week`.
+
+    Returns
+    -------
+    Decided
+    """
     asked = dict(change or {})
     must = tuple(
         MustDo(day=int(one["day"]) - 1, option=str(one["option"]), batches=int(one["batches"]))
@@ -269,9 +360,8 @@ def plan_week(
         full = hold(full, standing, changes)
     days = min(int(days), full.days)
     chosen = spread_draws(full.picked[:, :days], scenarios, seed)
-    daily = part_of(full, days, chosen)
     solution = choose_batches(full, days, scenarios, seed)
-    followed = follow(daily, solution.shared)
+    followed = follow(part_of(full, days, chosen), solution.shared)
     account = account_for(followed)
     batches = batch_reasons(
         batch_frame(followed, account, solution.batches),
@@ -284,32 +374,16 @@ def plan_week(
         lifted = full.firm is not None and solution.inputs.firm is None
         batches = as_decided(batches, standing, changes)
         changed = stood(standing, changes, batches, lifted=lifted)
-    balance = balance_frame(followed, account)
-    decided = batches[batches["decided"]]
-    some = spread_draws(full.picked, SURPLUS_DRAWS, seed)
-    ahead = with_spans(part_of(full, full.days, some), LATER_SPANS)
-    leftover, busy = followed_ahead(ahead, solution.shared)
-    surplus = surplus_frame(ahead, leftover, outlook.as_of, outlook.weeks)
-    few = chosen[:: max(1, len(chosen) // BOTTLENECK_DRAWS)]
-    return KitchenPlan(
-        as_of=outlook.as_of,
+    return Decided(
+        garden=garden,
+        full=full,
+        days=days,
+        chosen=chosen,
+        solution=solution,
         batches=batches,
-        balance=balance,
-        surplus=surplus,
-        uses=uses_of_surplus(
-            ahead,
-            leftover,
-            busy,
-            weekly_options(garden, outlook.as_of, all_of=_left_of(surplus)),
-            garden.household.units,
-        ),
-        shopping=shopping_list(decided, garden, options=full.options),
-        bottlenecks=bottleneck_frame(solution, with_spans(part_of(full, days, few), PLAN_SPANS)),
-        cautions=cautions(batches, garden.household),
-        reasons=crop_reasons(batches, balance, full.wanted, full.options, garden.household),
-        solve=_report(solution, notes),
-        hours=pd.Series(full.capacity.hours, index=full.capacity.dates),
+        balance=balance_frame(followed, account),
         changed=changed,
+        notes=notes,
     )
 
 
@@ -398,17 +472,32 @@ def gather_inputs(
     strange = unknown_products(garden)
     if strange:
         notes.append(f"in pantry.csv but not known, so not counted: {', '.join(strange)}")
-    return programme_inputs(
+    lying = on_hand(garden, as_of, fresh)
+    season = garden.seasons.of(as_of)
+    begun = recent[garden.seasons.of_each(recent["date"]) == season]
+    inputs = programme_inputs(
         options=options,
         fresh=fresh,
         wanted=wanted_jars(garden, as_of),
         capacity=capacity,
         choices=garden.household.choices,
-        on_hand=on_hand(garden, as_of, fresh),
+        on_hand=lying,
         picked=picked,
         decided=DECIDED_DAYS,
         must=must,
     )
+    return replace(inputs, to_come=_to_come(inputs, coming, set(begun["crop"].astype(str))))
+
+
+def _to_come(inputs: ProgrammeInputs, growing: set[str], begun: set[str]) -> dict[str, float]:
+    """Return what may still come in of each crop that grows, kg: no bound before its first pick."""
+    found = dict.fromkeys(sorted(growing - begun), np.inf)
+    for number, crop in enumerate(inputs.crops):
+        if crop in growing & begun:
+            mine = inputs.lane_crop == number
+            ahead = inputs.picked[:, :, mine].sum(axis=(1, 2)) + inputs.stock[mine].sum()
+            found[crop] = float(np.quantile(ahead, RANGE[1]))
+    return found
 
 
 def part_of(inputs: ProgrammeInputs, days: int, draws: Index) -> ProgrammeInputs:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -11,11 +12,16 @@ import pandas as pd
 from harvestcast import frames
 from harvestcast.arrays import Array, Flags
 from harvestcast.growth.crops.almanac import crop_facts
-from harvestcast.kitchen.handbook.products import jars_in_words
+from harvestcast.kitchen.handbook.amounts import recipe
+from harvestcast.kitchen.handbook.products import jars_in_words, product
 from harvestcast.kitchen.messages import Said
 from harvestcast.kitchen.solve.follow import follow
 from harvestcast.kitchen.solve.inputs import ProgrammeInputs
 from harvestcast.kitchen.week.balance import Account, account_for
+from harvestcast.records.typed.crops import canonical_crop
+
+if TYPE_CHECKING:
+    from harvestcast.records.garden import Garden
 
 BEATEN_KG = 0.1
 """A week beats capacity where more than this much of its picks spoils."""
@@ -167,6 +173,34 @@ def uses_of_surplus(
     table = [(crop, order, kg, said.code, dict(said.facts), said.text)
              for crop, order, kg, said in rows]  # fmt: skip
     return pd.DataFrame(table, columns=USES)
+
+
+def of_own_produce(options: pd.DataFrame, garden: Garden) -> pd.DataFrame:
+    """Return the options whose recipes take no fruit or vegetable that nobody grows here.
+
+    Parameters
+    ----------
+    options : pandas.DataFrame
+        Table OPTIONS.
+    garden : Garden
+        The garden folder; produce in stock, such as onions, counts as grown.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Where a recipe names several ("okra or zucchini"), one of them will do.
+    """
+    stock = {name.rsplit("_", 1)[0].replace("_", " ") for name in garden.household.stock}
+    there = {*garden.plantings["crop"].astype(str), *garden.picks["crop"].astype(str), *stock}
+    rows = []
+    for key in options["product"].astype(str):
+        crops = [
+            {canonical_crop(name) for name in re.split(", | or ", one.item)}
+            for one in recipe(product(key))
+            if one.unit == "kg"
+        ]
+        rows.append(all(None in any_of or any_of & there for any_of in crops))
+    return options[np.array(rows, dtype=bool)]
 
 
 USES = ["crop", "order", "mass_kg", "code", "facts", "words"]

@@ -337,8 +337,16 @@ class CropReader:
                 row.notice("crop.unknown", "crop", typed, crop=typed, meant=hint)
         return named
 
+    def _own(self, typed: Counter[str]) -> Counter[str]:
+        """Return the names without those that only an alias explains, if any are left.
+
+        An alias mostly settles a slip of the pen, and a slip is no second word for the crop.
+        """
+        known = Counter({name: n for name, n in typed.items() if canonical_crop(name)})
+        return known or typed
+
     @property
     def words(self) -> dict[str, str]:
         """The household's word for each crop that it always calls by one other than the canon's."""
-        words = {crop: one_word(crop, typed) for crop, typed in self.typed.items()}
+        words = {crop: one_word(crop, self._own(typed)) for crop, typed in self.typed.items()}
         return {crop: word for crop, word in words.items() if word not in (None, crop)}

@@ -222,8 +222,13 @@ def garden_settings(
         f"# vinegar_{'gal' if us else 'l'} = {1 if us else 4}",
         f"# sugar_{weight} = {10 if us else 5}",
         "",
-        "# Jars or bags a year that the shelf should hold, by product, counted in pints: 7 quarts",
-        "# are 14. Relish and jam are counted in half pints, what lies in store is weighed.",
+        "# Jars or bags a year that the shelf should hold, by product, "
+        + ("counted in pints: 7 quarts" if us else "counted in jars of 500 ml:"),
+        (
+            "# are 14. Relish and jam are counted in half pints, what lies in store is weighed."
+            if us
+            else "# 7 of 900 ml are 14. Relish and jam: 250 ml; what lies in store is weighed."
+        ),
         "# 'harvestcast check FOLDER --products' lists the products and what each is counted in.",
         "[targets]",
         '# "dill pickles" = 20',

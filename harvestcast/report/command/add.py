@@ -203,7 +203,8 @@ def on_hand(
     """Write down a count: jars, lids, bags, ingredients, produce, or the room free in a freezer.
 
     A count is what is there after all that stands in the book already; count in the evening, after
-    the day's picks, since the plan begins the day after. Without an item all that is on hand is
+    the day's picks, since the plan begins the day after. What is counted in the morning was there
+    the evening before: write it down with --on that day. Without an item all that is on hand is
     listed, with the day of its last count.
     """
     from harvestcast.kitchen.household.entries import write_down

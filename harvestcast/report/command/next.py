@@ -70,7 +70,8 @@ def next_(
     wanted = next_season(garden) if year is None else year
     plan = plan_next_season(garden, year=wanted, probability=probability, seed=seed)
     if seeds is not None:
-        write_table(seeds, plan.seeds)
+        # Whole numbers without a decimal point, though some of them are unknown.
+        write_table(seeds, plan.seeds.convert_dtypes())
     deliver(
         "next",
         f"next_{plan.year}",

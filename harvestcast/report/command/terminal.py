@@ -249,8 +249,12 @@ def notice_line(row: dict[str, Any]) -> str:
 
 
 def in_words_of(garden: Garden | Week | Ahead | PastWeeks) -> None:
-    """Say the crops as the garden's household calls them until the command ends."""
-    click.get_current_context().with_resource(crops_said_as(garden.crop_words))
+    """Say crops and jars as the garden's household calls them until the command ends."""
+    from harvestcast.kitchen.household.jars import own_words
+    from harvestcast.records.garden import Garden
+
+    words = own_words(garden) if isinstance(garden, Garden) else garden.crop_words
+    click.get_current_context().with_resource(crops_said_as(words))
 
 
 def _debugging() -> bool:

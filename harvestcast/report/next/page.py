@@ -32,6 +32,7 @@ from harvestcast.report.season import measures
 from harvestcast.report.season.words import VERDICTS
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
+from harvestcast.words.crops import crops_said_as
 
 
 def head(season: NextSeason) -> Piece:
@@ -400,5 +401,6 @@ def parts(
         found = planned_next(folder, year=year, probability=probability, seed=seed, say=say)
     if not isinstance(found, NextSeason):
         raise TypeError(f"next season's page is made of a NextSeason, not {type(found).__name__}")
-    made = [part(found) for part in PARTS]
-    return [*made, what_if(found, tried(folder, found, change))] if change else made
+    with crops_said_as(found.crop_words):
+        made = [part(found) for part in PARTS]
+        return [*made, what_if(found, tried(folder, found, change))] if change else made

@@ -10,7 +10,7 @@ from harvestcast import figures
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.next.results import NextSeason
-from harvestcast.report.next.words import how, kind, planted, standing
+from harvestcast.report.next.words import how, kind, planted, standing, where
 from harvestcast.report.season import measures
 from harvestcast.units import KG_PER_OZ
 from harvestcast.words import amounts as wording
@@ -28,7 +28,7 @@ def beds(season: NextSeason) -> Piece:
             Cell(
                 heading="Plant",
                 words=lambda row: (
-                    f"{_when(row, units)}: {wording.count(row['plants'])} {kind(row)}"
+                    f"{_when(row, units)}: {wording.count(row['plants'])} {kind(row)}{where(row)}"
                 ),
             ),
             Cell(
@@ -138,9 +138,9 @@ def places(season: NextSeason) -> Piece:
     return page.section(
         "Which bed takes what",
         "Beds are as large as the most that stood in each at once. Families come back to a bed "
-        "after as many years as extension services ask for, as far as room and the log allow. A "
-        "trellis or a fence goes with its crop: where it cannot, swap two rows of about the same "
-        "size.",
+        "after as many years as extension services ask for, as far as room and the log allow. "
+        "What has always stood at a trellis or a fence goes to a bed whose name says so. Under "
+        "glass goes what grew there before.",
         [page.folded("Bed by bed", shown), page.folded("Figure of the beds", figure)],
     )
 

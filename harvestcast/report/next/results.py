@@ -13,6 +13,7 @@ from harvestcast.report.plain import plain, rows
 from harvestcast.report.season.results import next_season
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
+from harvestcast.words.crops import crops_said_as
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -27,6 +28,7 @@ class NextSeason:
     units: Units
     plan: PlantingPlan
     kept_out: pd.DataFrame = field(default_factory=pd.DataFrame)
+    crop_words: Mapping[str, str] = field(default_factory=dict)
 
 
 def next_of(garden: Garden, plan: PlantingPlan) -> NextSeason:
@@ -38,7 +40,10 @@ def next_of(garden: Garden, plan: PlantingPlan) -> NextSeason:
     kept = pd.DataFrame()
     if garden.last_day is not None:
         kept = kept_out(garden, wanted_jars(garden, garden.last_day))
-    return NextSeason(place=place, units=garden.household.units, plan=plan, kept_out=kept)
+    return NextSeason(
+        place=place, units=garden.household.units, plan=plan, kept_out=kept,
+        crop_words=garden.crop_words,
+    )  # fmt: skip
 
 
 def planned_next(
@@ -73,9 +78,10 @@ def planned_next(
 
     tell("planning the beds")
     wanted = next_season(garden) if year is None else year
-    return next_of(
-        garden, plan_next_season(garden, year=wanted, probability=probability, seed=seed)
-    )
+    with crops_said_as(garden.crop_words):
+        return next_of(
+            garden, plan_next_season(garden, year=wanted, probability=probability, seed=seed)
+        )
 
 
 def summary(season: NextSeason, report: str | None = None) -> dict[str, Any]:
@@ -147,13 +153,14 @@ def tried(folder: str | Path, season: NextSeason, change: Mapping[str, Any]) -> 
     garden = open_garden(folder)
     changed = replace(garden, household=changed_household(garden.household, change))
     plan = season.plan
-    return next_of(
-        changed,
-        plan_next_season(
+    with crops_said_as(garden.crop_words):
+        return next_of(
             changed,
-            year=plan.year,
-            probability=plan.probability,
-            futures=plan.futures,
-            seed=plan.seed,
-        ),
-    )
+            plan_next_season(
+                changed,
+                year=plan.year,
+                probability=plan.probability,
+                futures=plan.futures,
+                seed=plan.seed,
+            ),
+        )

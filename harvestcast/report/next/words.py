@@ -39,7 +39,7 @@ def brief(season: NextSeason) -> Iterator[tuple[str, str]]:
     if len(first):
         said = [
             f"{wording.day(row['date'], units)} {how(row)} "
-            f"{wording.count(row['plants'])} {kind(row)}"
+            f"{wording.count(row['plants'])} {kind(row)}{where(row)}"
             for _, row in first.iterrows()
         ]
         yield "First", f"{'; '.join(said)}."
@@ -135,6 +135,11 @@ def how(row: pd.Series) -> str:
     return {"sown": "sow", "set_out": "set out"}.get(str(row["how"]), "stays where it stands")
 
 
+def where(row: pd.Series) -> str:
+    """Return that a bed is under glass, to be put behind what stands there; else nothing."""
+    return "" if pd.isna(row.get("cover")) else ", under glass"
+
+
 def _brings(row: pd.Series, units: Units) -> str:
     """Return what a row brings, on how much bed, and why it is there."""
     amounts = f"{mass_words(row['mean_kg'], units)} from {area_words(row['area_m2'], units)}"
@@ -153,7 +158,9 @@ def terminal(season: NextSeason, *, strong: bool = False) -> str:
     out = [f"\x1b[1m{head}\x1b[0m" if strong else head, "", "To plant"]
     for _, row in planted(plan).iterrows():
         when = wording.day(row["date"], units, year=plan.crosses_new_year)
-        out.append(f"  {when}: {how(row)} {row['plants']} {kind(row)}: {_brings(row, units)}")
+        out.append(
+            f"  {when}: {how(row)} {row['plants']} {kind(row)}{where(row)}: {_brings(row, units)}"
+        )
     stands = [f"  {row['plants']} {kind(row)}" for _, row in standing(plan).iterrows()]
     if stands:
         out += ["", "Stays where it stands", *stands]

@@ -26,6 +26,7 @@ from harvestcast.report.season.words import (
 )
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
+from harvestcast.words.crops import crops_said_as
 
 if TYPE_CHECKING:
     from harvestcast.season.review.varieties import VarietyReview
@@ -456,8 +457,8 @@ def keep_or_drop(season: SeasonEnd) -> Piece:
         return "" if pd.isna(row["notes"]) else wording.clean(row["notes"])
 
     def in_average(row: pd.Series) -> str:
-        values = (row[f"average_{name}"] for name in ("kg_per_plant", "q05", "q95"))
-        return measures.measured(*values, "kg", units)
+        middle, low, high = (row[f"average_{name}"] for name in ("kg_per_plant", "q05", "q95"))
+        return measures.measured(middle, low, high, "kg", units)
 
     def picked(row: pd.Series) -> str:
         days = [
@@ -559,5 +560,6 @@ def parts(
     found = looked_back(folder, year=year, seed=seed, say=say) if results is None else results
     if not isinstance(found, SeasonEnd):
         raise TypeError(f"a season's page is made of a SeasonEnd, not of a {type(found).__name__}")
-    made = [part(found) for part in PARTS]
-    return [*made, by_measure(found, measure)] if measure is not None else made
+    with crops_said_as(found.crop_words):
+        made = [part(found) for part in PARTS]
+        return [*made, by_measure(found, measure)] if measure is not None else made

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from harvestcast.report.plain import plain, rows
 from harvestcast.words.amounts import Units
+from harvestcast.words.crops import crops_said_as
 
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
@@ -23,12 +24,15 @@ class SeasonEnd:
     place: str
     units: Units
     review: VarietyReview
+    crop_words: Mapping[str, str] = field(default_factory=dict)
 
 
 def season_of(garden: Garden, review: VarietyReview) -> SeasonEnd:
     """Put a review beside the settings of its garden."""
     place = garden.household.place or garden.name
-    return SeasonEnd(place=place, units=garden.household.units, review=review)
+    return SeasonEnd(
+        place=place, units=garden.household.units, review=review, crop_words=garden.crop_words
+    )
 
 
 def looked_back(
@@ -60,7 +64,8 @@ def looked_back(
 
     tell("comparing the varieties")
     wanted = last_season(garden) if year is None else year
-    return season_of(garden, compare_varieties(garden, year=wanted, seed=seed))
+    with crops_said_as(garden.crop_words):
+        return season_of(garden, compare_varieties(garden, year=wanted, seed=seed))
 
 
 def last_season(garden: Garden) -> int:
@@ -87,10 +92,9 @@ def summary(season: SeasonEnd, report: str | None = None) -> dict[str, Any]:
     dict
         ``kind`` ("season"), ``place``, ``units``, ``year``, ``draws``, ``seed``, ``report``,
         ``text``, ``no_verdict``; the tables ``varieties``, ``plantings``, ``measures``, ``best``,
-        ``told_apart``, ``verdicts``, ``over_seasons``, ``average_year``, ``all_seasons``, "
-        "``kitchen_lessons``,
-        ``over_capacity`` with the columns
-        of :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
+        ``told_apart``, ``verdicts``, ``over_seasons``, ``average_year``, ``all_seasons``,
+        ``kitchen_lessons``, ``over_capacity`` with the columns of
+        :mod:`harvestcast.frames.season_tables`; metric, unknown is null.
     """
     review = season.review
     return {

@@ -12,7 +12,7 @@ from harvestcast import figures
 from harvestcast.growth.log.picked import pick_rates, picked_weeks
 from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
-from harvestcast.report.week import basis, today, views, words
+from harvestcast.report.week import basis, surplus, today, views, words
 from harvestcast.report.week import mind as week_mind
 from harvestcast.report.week.process_words import process_words
 from harvestcast.report.week.results import Week, planned_week, tried
@@ -244,23 +244,25 @@ def left_over(week: Week) -> Piece:
     wide = []
     for crop, rows in week.surplus.groupby("crop", sort=False):
         if views.too_much(rows).any():
-            said = {f"w{row['week']}": words.surplus_words(row, week) for _, row in rows.iterrows()}
+            said = {
+                f"w{row['week']}": surplus.surplus_words(row, week) for _, row in rows.iterrows()
+            }
             wide.append({"crop": crop, "chance": rows["p_beats_capacity"].max(), **said})
     table = page.table(
         pd.DataFrame(wide).sort_values("chance", ascending=False) if wide else pd.DataFrame(),
         [Cell(heading="Crop", words=page.column("crop")), *_week_cells(week.surplus, week)],
         caption="More than can be eaten, given away or put up; eight times in ten within the "
-        f"range in brackets; {words.too_much_rule(week)}",
+        f"range in brackets; {surplus.too_much_rule(week)}",
         empty="Nothing is likely to be left over.",
         stacked=True,
     )
     may = views.may_be_left(week.surplus)
-    others = f"A little surplus is possible in some week: {words.may_be_words(may)}."
+    others = f"A little surplus is possible in some week: {surplus.may_be_words(may)}."
     also = page.paragraph(others) if len(may) else Piece()
     assumed = [week_mind.lying_words(week), week_mind.eating_words(week)]
     counted = [page.paragraph(wording.sentence(one)) for one in assumed if one]
     figures_ = page.folded("Figures of what is left over", _left_over_figures(week))
-    uses = [wording.sentence(line) for line in words.uses_lines(week)]
+    uses = [wording.sentence(line) for line in surplus.uses_lines(week)]
     use = [page.paragraph("A use for it", "lead"), page.bullets(uses, "")] if uses else []
     return page.join([table, *use, also, *counted, figures_])
 

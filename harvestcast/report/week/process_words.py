@@ -15,6 +15,7 @@ import pandas as pd
 from harvestcast.kitchen.handbook.both_units import HasUnits, band, spoons
 from harvestcast.kitchen.handbook.conditions import Conditions, conditions_of_row
 from harvestcast.words import amounts as wording
+from harvestcast.words.crops import processed_as
 
 _ACID: dict[str, str] = {
     "lemon_juice_in_recipe": "bottled lemon or lime juice as in the recipe, never less",
@@ -91,8 +92,10 @@ def process_words(row: Mapping[str, Any] | pd.Series, household: HasUnits) -> Pr
     if found.gauge:
         how += f" at {wording.pressure(found.pressure_psi, units)}"
     high = float("inf") if pd.isna(found.band_high_ft) else found.band_high_ft
+    jars = wording.plural(wording.jar_words(found.jar, float("nan")))
+    tested = processed_as(found.jar)
     holds_for = (
-        wording.plural(wording.jar_words(found.jar, float("nan"))),
+        f"{jars} as {wording.plural(tested)}" if tested else jars,
         f"{found.pack} pack",
         f"headspace {wording.headspace(found.headspace_in, units)}",
         _acid_words(found, household),

@@ -179,10 +179,11 @@ def planned_week(
     garden = open_garden(folder)
     # The other rooms load only once the files are known to be sound: bad input answers at once.
     from harvestcast.growth.forecast import forecast
+    from harvestcast.kitchen.household.jars import own_words
     from harvestcast.kitchen.week.plan import plan_week
     from harvestcast.kitchen.week.standing import changes_since
 
-    with crops_said_as(garden.crop_words):
+    with crops_said_as(own_words(garden)):
         tell("forecasting the harvest")
         outlook = forecast(garden, as_of=as_of, weeks=weeks, seed=seed)
         tell("planning the kitchen")
@@ -251,6 +252,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
     from harvestcast.kitchen.household.book import household_on, stock_book
     from harvestcast.kitchen.household.capacity import capacity_of
     from harvestcast.kitchen.household.demand import fresh_use, past_best, wanted_jars
+    from harvestcast.kitchen.household.jars import own_words
     from harvestcast.kitchen.household.on_hand import counted_lately
     from harvestcast.kitchen.week.cautions import cautions
     from harvestcast.kitchen.week.refused import kept_out
@@ -307,7 +309,7 @@ def week_of(garden: Garden, outlook: Outlook, plan: KitchenPlan) -> Week:
         stock=stock_book(settings, outlook.as_of),
         counted=counted_lately(settings, outlook.as_of),
         fresh=fresh_use(garden, plan.balance["crop"].astype(str)),
-        crop_words=garden.crop_words,
+        crop_words=own_words(garden),
     )
 
 

@@ -10,7 +10,7 @@ from harvestcast.report.html import page
 from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.messages import texts
 from harvestcast.report.week import mind as week_mind
-from harvestcast.report.week import views, words
+from harvestcast.report.week import surplus, views, words
 from harvestcast.report.week.results import Week
 from harvestcast.words import amounts as wording
 
@@ -117,7 +117,7 @@ def _brief(week: Week) -> Terms:
     buy += [f"for {words.decided_days(week)}"] if buy else []
     buy += [f"only if enough comes in: {more}"] if more else []
     yield "To buy", [wording.sentence(one) for one in buy] or "Nothing."
-    left = [wording.sentence(line) for line in words.surplus_lines(week)]
+    left = [wording.sentence(line) for line in surplus.surplus_lines(week)]
     if len(left) > MOST_LEFT:
         left[MOST_LEFT:] = [f"{len(left) - MOST_LEFT} crops more: see what will be left over."]
     yield "Surplus", left or "None is likely."

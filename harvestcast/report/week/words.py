@@ -11,13 +11,14 @@ from harvestcast.kitchen.handbook.products import PINTS
 from harvestcast.kitchen.household.settings import GAUGE
 from harvestcast.kitchen.week.shopping import JAR_SIZES, whole_jars
 from harvestcast.records.typed.varieties import UNNAMED
-from harvestcast.report.messages import MESSAGES, Remark, texts
+from harvestcast.report.messages import texts
 from harvestcast.report.week import mind as week_mind
-from harvestcast.report.week import views
+from harvestcast.report.week import surplus, views
 from harvestcast.report.week.process_words import process_words
 from harvestcast.report.week.results import Week
 from harvestcast.units import L_PER_PINT
 from harvestcast.words import amounts as wording
+from harvestcast.words.crops import own_jar
 from harvestcast.words.days import WEEKDAYS
 
 DIFFERS = 0.5
@@ -281,70 +282,6 @@ def changed_line(row: pd.Series, week: Week) -> str:
     )
 
 
-def surplus_words(row: pd.Series, week: Week) -> str:
-    """Return what is left over in one week: middle, 80 % range, chance of anything."""
-    chance = f"chance of any {wording.chance(row['p_beats_capacity'])}"
-    if row["q90_kg"] < wording.SMALL_KG:
-        return "likely none" if row["p_beats_capacity"] < 0.01 else f"likely none, {chance}"
-    if row["q50_kg"] < wording.SMALL_KG:
-        return f"up to {wording.about_mass(row['q90_kg'], week.units)}, {chance}"
-    return (
-        f"{wording.about_mass(row['q50_kg'], week.units)} "
-        f"({wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}), {chance}"
-    )
-
-
-def too_much_rule(week: Week) -> str:
-    """Return from when on a surplus is called too much."""
-    return (
-        f"shown from a {100 * views.EVEN:.0f}% chance, or where "
-        f"{wording.mass(views.MUCH_KG, week.units)} is possible"
-    )
-
-
-def may_be_words(rows: pd.DataFrame) -> str:
-    """Return the crops of which something could be left over, with the chance of each."""
-    return wording.listing(
-        f"{wording.clean(row['crop'])} ({wording.chance(row['p_beats_capacity'])})"
-        for _, row in rows.iterrows()
-    )
-
-
-def surplus_lines(week: Week) -> list[str]:
-    """Return what is too much in the coming week and what to do with it, a line a crop."""
-    lines = []
-    for _, row in views.left_over(week.surplus).iterrows():
-        likely = row["p_beats_capacity"]
-        middle, high = (wording.about_mass(row[q], week.units) for q in ("q50_kg", "q90_kg"))
-        if row["q50_kg"] < wording.SMALL_KG:
-            much = f"perhaps up to {high} ({wording.chance(likely)})"
-        else:
-            much = middle if middle == high else f"{middle} (up to {high})"
-            much += "" if likely >= views.SURE else f", {wording.chance(likely)} likely"
-        own = week.uses.loc[(week.uses["crop"] == row["crop"]) & (week.uses["order"] > 0)]
-        do = "; ".join(_use_in_short(use) for _, use in own.iterrows())
-        lines.append(f"{wording.clean(row['crop'])} {much}{f': {do}' if do else ''}")
-    return lines
-
-
-def _use_in_short(use: pd.Series) -> str:
-    """Return a use without what the page's own section says of it; else as the kitchen says it."""
-    code = str(use.get("code"))
-    return Remark(code, use["facts"]).text if code in MESSAGES else str(use["words"])
-
-
-def uses_lines(week: Week) -> list[str]:
-    """Return what to do with each crop of which too much is likely, and why it is too much."""
-    shown = set(views.left_over(week.surplus)["crop"])
-    lines = []
-    for crop, own in week.uses.groupby("crop", sort=False):
-        if crop in shown:
-            why = "; ".join(own.loc[own["order"] == 0, "words"])
-            do = "; ".join(own.loc[own["order"] > 0, "words"])
-            lines.append(f"{wording.clean(crop)}: {do} (on average {why})")
-    return lines
-
-
 def bought(week: Week) -> pd.DataFrame:
     """Return the rows of the shopping list with something to buy."""
     return week.shopping.loc[week.shopping["to_buy"] > 0].reset_index(drop=True)
@@ -406,7 +343,9 @@ def jar_litres(jars: pd.Series, units: wording.Units) -> str:
     """
     if units == "us":
         return ""
-    kinds = {re.sub("_(bag|dry|dish)$", "", str(jar)) for jar in jars.dropna()}
+    kinds = {
+        re.sub("_(bag|dry|dish)$", "", str(jar)) for jar in jars.dropna() if own_jar(jar) is None
+    }
     said = [
         f"a {name.replace('_', ' ')}{'' if number else ' is'} {PINTS[name] * L_PER_PINT:.2g} l"
         for number, name in enumerate(name for name in JAR_SIZES if name in kinds)
@@ -576,11 +515,11 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         "nothing",
         strong,
     )
-    over = surplus_lines(week)
-    out += _part(f"Likely surplus ({too_much_rule(week)})", over, "nothing likely", strong)
+    over = surplus.surplus_lines(week)
+    out += _part(f"Likely surplus ({surplus.too_much_rule(week)})", over, "nothing likely", strong)
     may = views.may_be_left(week.surplus, 1)
     if len(may):
-        out += [f"  a little surplus is possible: {may_be_words(may)}"]
+        out += [f"  a little surplus is possible: {surplus.may_be_words(may)}"]
     lying = week_mind.lying_words(week)
     if lying and (len(over) or len(may)):
         out += [f"  {lying}"]

@@ -42,7 +42,7 @@ from harvestcast.season.next.options import (
     planting_options,
 )
 from harvestcast.season.next.programme import Choices
-from harvestcast.season.next.search import area_taken
+from harvestcast.season.next.search import area_taken, most_at_once
 from harvestcast.season.yields.curves import Learned, learn
 from harvestcast.season.yields.plantings import Unit
 
@@ -145,17 +145,23 @@ def case_of(
         high=np.array([option.high for option in options]),
         step=np.array([float(option.step) for option in options]),
         bed_m2=float("inf"),
+        glass_m2=float("inf") if any(o.covered for o in options) else None,
         group=np.array([kinds.index((o.crop, o.variety)) for o in options], dtype=np.int64),
         group_high=np.array(
             [max(o.high for o in options if (o.crop, o.variety) == kind) for kind in kinds]
         ),
     )
-    taken = {"": _taken(np.array([o.this_year for o in options]), choices)}
+    stood = {"": np.array([o.this_year for o in options])}
     last = last_season(garden, year)
     if last is not None:
-        before = planted_in(garden, options, last - 1)
-        taken[garden.seasons.label(last - 1)] = _taken(before, choices)
+        stood[garden.seasons.label(last - 1)] = planted_in(garden, options, last - 1)
+    taken = {season: most_at_once(plants, choices) for season, plants in stood.items()}
     limit, beds = bed_limit(garden.household, bed_area_m2, taken)
+    if choices.glass_m2 is not None:
+        weeks_open = choices.stands.shape[1] // 2
+        glass = max(float(area_taken(p, choices)[weeks_open:].max()) for p in stood.values())
+        choices = replace(choices, glass_m2=glass)
+        limit = max(limit - glass, 0.0)
     seen, borne = weeks_borne(trial.per_plant, member, len(crops), probability)
     fresh_kg, counted = fresh_targets(seen, borne, crops, kitchen.eat, kitchen.keep_weeks)
     goals = goals_of(own, kitchen, (fresh_kg, counted), probability)
@@ -298,11 +304,6 @@ def bed_limit(
     return float("inf"), said("beds.no_limit", units=units)
 
 
-def _taken(plants: Array, choices: Choices) -> float:
-    """Return the most bed area that some plants take at once. [m2]."""
-    return float(area_taken(plants, choices).max(initial=0.0))
-
-
 def _stands(options: Sequence[PlantingOption], drawn: SeasonFutures, start: pd.Timestamp) -> Array:
     """Weeks of the season in which an option takes its bed: to the usual end of its harvest.
 
@@ -320,7 +321,12 @@ def _stands(options: Sequence[PlantingOption], drawn: SeasonFutures, start: pd.T
         stands[place, weeks % BED_WEEKS] = 1.0
         if option.standing:
             stands[place] = 1.0
-    return stands
+    covered = np.array([option.covered for option in options])
+    if not covered.any():
+        return stands
+    return np.concatenate(
+        [np.where(covered[:, None], 0.0, stands), np.where(covered[:, None], stands, 0.0)], axis=1
+    )
 
 
 def _without_a_way(jars: pd.DataFrame, crops: Sequence[str]) -> list[Said]:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from harvestcast.arrays import Array, Flags, Index
 from harvestcast.growth.crops.almanac import CropFacts, crop_facts, daily_heat
+from harvestcast.growth.crops.cover import at_the_plants
 from harvestcast.growth.future.weather import weather_futures
 from harvestcast.growth.log.habit import visits_ahead
 from harvestcast.growth.log.series import log_warmth
@@ -158,13 +159,23 @@ def season_futures(
             + np.sqrt(1 - GARDEN_SHARE - CROP_SHARE) * rng.standard_normal((days, draws)),
             curve,
         )
-        daily = daily_heat(facts, tmin, tmax)
-        base = curve.theta[:, :1] + log_warmth(daily) + luck.T
-        lives = alive(tmin, facts, start)
-        looked = (came & (rng.random((draws, days)) < LOOK) & lives) | eve(lives)
+        goes = came & (rng.random((draws, days)) < LOOK)
+        there = {}
+        for covered in sorted(
+            {o.covered for o in options if (o.crop, o.variety) == (crop, variety)}
+        ):
+            low, high = at_the_plants(garden, tmin, tmax, covered=covered)
+            heat = daily_heat(facts, low, high)
+            there[covered] = (
+                heat,
+                curve.theta[:, :1] + log_warmth(heat) + luck.T,
+                alive(low, facts, start),
+            )
         for place, option in enumerate(options):
             if (option.crop, option.variety) != (crop, variety):
                 continue
+            daily, base, lives = there[option.covered]
+            looked = (goes & lives) | eve(lives)
             rate = np.where(lives, _rate(option, facts, curve, daily, base, first, start), 0.0)
             rate[:, end + beyond.get(crop, 0) :] = 0.0
             # Two sowings of a variety stand on two plots.
@@ -235,7 +246,9 @@ def _as_observed(
     weather: pd.DataFrame, first: pd.Timestamp, known: pd.Timestamp, tmin: Array, tmax: Array
 ) -> tuple[Array, Array]:
     """Put the observed days up to the last day known in the place of drawn ones."""
-    days = weather[(weather["kind"] != "forecast") & weather["date"].between(first, known)]
+    # An earlier season's plantings may all be over before the day.
+    last = min(known, first + pd.Timedelta(days=tmin.shape[1] - 1))
+    days = weather[(weather["kind"] != "forecast") & weather["date"].between(first, last)]
     at = (days["date"] - first).dt.days.to_numpy()
     for drawn, name in ((tmin, "tmin_c"), (tmax, "tmax_c")):
         seen = days[name].to_numpy(float)

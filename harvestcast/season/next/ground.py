@@ -4,7 +4,9 @@ Beds are known by their names in the plantings, their size by the most that stoo
 A row may be split over beds, and beds are shared by rows while they stand together. What is least
 wanted comes first: no room, then a family that comes back to its bed too soon, then rows in pieces.
 A small programme in whole numbers finds the places, by counted steps. Perennials stay where they
-stand and take their room.
+stand and take their room. Beds under cover take what grew under cover, and nothing else; what
+climbs (a variety whose beds in the log all name a support, :data:`SUPPORTS`) goes to a bed with one
+even where its family comes back a year too soon.
 
 Years apart come from the advice of extension services in ``data/planting.csv``
 (:func:`harvestcast.season.next.seeds.planting_figures`). What the log does not reach back to
@@ -20,7 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from harvestcast.arrays import Array
+from harvestcast.arrays import Array, Index
 from harvestcast.frames import check_frame
 from harvestcast.frames.season_tables import PLACES
 from harvestcast.growth.crops.almanac import crop_facts
@@ -34,9 +36,15 @@ from harvestcast.solver import Infeasible, Model, NotFound, Solver
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-NO_ROOM, TOO_SOON, A_PIECE = 100.0, 10.0, 1.0
-"""Points for a row without room, for a row whose family comes back a year too soon, and for each
-bed that a row is laid in. Our judgement; they only say what matters more."""
+NO_ROOM, NO_SUPPORT, TOO_SOON, AGAIN, A_PIECE = 100.0, 35.0, 10.0, 5.0, 1.0
+"""Points for a row without room, for one that climbs without a support, for a row whose family
+comes back a year too soon, for one that follows its own family in the same bed and year, and for
+each bed that a row is laid in. Our judgement; they only say what matters more."""
+SUPPORTS = ("trellis", "fence", "netting", "pergola", "arbour", "arbor", "spalier", "zaun",
+            "rankgitter", "treillis", "clôture", "espaldera", "valla", "graticcio", "recinto",
+            "latwerk", "hek")  # fmt: skip
+"""Words in the name of a bed that say what climbs can be tied to there, in the languages of the
+headings."""
 LEAST_PIECE = 0.2
 """Least share of a row that is laid in a bed."""
 CROWDED = 1.05
@@ -61,6 +69,10 @@ class Ground:
         First season that the log knows.
     stands : mapping of (crop, variety) to str
         Bed of each perennial.
+    covered : frozenset of str
+        Beds under cover.
+    climbs : frozenset of (crop, variety)
+        What stood at a support in all of its beds.
     """
 
     names: tuple[str, ...]
@@ -68,6 +80,8 @@ class Ground:
     bore: Mapping[tuple[str, str], int]
     since: int | None
     stands: Mapping[tuple[str, str], str]
+    covered: frozenset[str] = frozenset()
+    climbs: frozenset[tuple[str, str]] = frozenset()
 
 
 def ground_of(
@@ -99,6 +113,9 @@ def ground_of(
         if family:
             bore[bed, family] = max(bore.get((bed, family), one), one)
     names = tuple(sorted({bed for bed, _ in taken}))
+    beds, kinds = mine["bed"].astype(str), [mine["crop"].astype(str), mine["variety"].astype(str)]
+    glass = mine["cover"].notna().groupby(beds).mean()
+    climbs = beds.map(supported).groupby(kinds).all()
     room = np.zeros((len(names), weeks))
     for (bed, _), area_of in taken.items():
         place = names.index(bed)
@@ -109,7 +126,20 @@ def ground_of(
         bore=bore,
         since=min((one for _, one in taken), default=None),
         stands=stands,
+        covered=frozenset(str(bed) for bed in glass.index[glass >= 0.5]),
+        climbs=frozenset((str(c), str(v)) for c, v in climbs.index[climbs.to_numpy(bool)]),
     )
+
+
+def supported(bed: str) -> bool:
+    """Return whether the name of a bed says that there is something to climb.
+
+    Examples
+    --------
+    >>> supported("North trellis"), supported("Am Zaun"), supported("long bed")
+    (True, True, False)
+    """
+    return any(word in bed.casefold() for word in SUPPORTS)
 
 
 def _nearest(
@@ -150,8 +180,18 @@ def laid(
     soon = np.array(
         [[years_missing(ground, b, options[i].crop, year) for b in ground.names] for i in rows]
     )
+    bare = np.array(
+        [
+            [(o.crop, o.variety) in ground.climbs and not supported(b) for b in ground.names]
+            for o in (options[i] for i in rows)
+        ]
+    )
+    fits = np.array(
+        [[options[i].covered == (b in ground.covered) for b in ground.names] for i in rows]
+    )
     model = Model()
-    lies = model.columns((len(rows), beds), TOO_SOON * soon)
+    cost = TOO_SOON * soon + NO_SUPPORT * bare
+    lies = model.columns((len(rows), beds), cost, high=np.where(fits, np.inf, 0.0))
     used = model.columns((len(rows), beds), A_PIECE, high=1.0, whole=True)
     missing = model.columns(len(rows), NO_ROOM)
     # Shares of each row: all of it lies somewhere or is missing.
@@ -164,6 +204,13 @@ def laid(
     some = model.rows((len(rows), beds))
     model.add(some, used, LEAST_PIECE)
     model.add(some, lies, -1.0)
+    follow = _following([options[i] for i in rows], choices.stands[rows])
+    if len(follow):
+        twice = model.columns((len(follow), beds), AGAIN, high=1.0)
+        once = model.rows((len(follow), beds), 1.0)
+        model.add(once, used[follow[:, 0]])
+        model.add(once, used[follow[:, 1]])
+        model.add(once, twice, -1.0)
     room = model.rows(ground.room_m2.shape, CROWDED * ground.room_m2)
     model.add(room[None], lies[:, :, None], (wanted * choices.stands[rows])[:, None, :])
     try:
@@ -173,6 +220,19 @@ def laid(
     share = answer.x[lies]
     found[rows] = np.where(share > 0.01, share, 0.0) * wanted
     return found
+
+
+def _following(options: Sequence[PlantingOption], stands: Array) -> Index:
+    """Return pairs of rows of one family that do not stand together, shape (pairs, 2)."""
+    families = [planting_figures(one.crop).family for one in options]
+    apart = stands @ stands.T == 0
+    pairs = [
+        (one, other)
+        for one, family in enumerate(families)
+        for other in range(one)
+        if family and families[other] == family and apart[one, other]
+    ]
+    return np.array(pairs, dtype=np.int64).reshape(-1, 2)
 
 
 def places_table(

@@ -61,6 +61,8 @@ class PlantingOption:
         down; None for all else.
     basis : str
         Code of what its yield rests on (:mod:`harvestcast.season.messages`).
+    covered : bool
+        Whether it stands under cover; only what stood there before may go there.
     """
 
     crop: str
@@ -75,6 +77,7 @@ class PlantingOption:
     this_year: float
     since: pd.Timestamp | None
     basis: str
+    covered: bool = False
 
     @property
     def standing(self) -> bool:
@@ -120,7 +123,8 @@ def planting_options(
     latest = latest_plantings(garden, year)
     most = _read_limits(limits or {}, latest, sorted(crops))
     logged = set(zip(garden.picks["crop"], garden.picks["variety"], strict=True))
-    for (crop, variety), rows in latest.groupby(["crop", "variety"], sort=True):
+    latest = latest.assign(covered=latest["cover"].notna())
+    for (crop, variety, _), rows in latest.groupby(["crop", "variety", "covered"], sort=True):
         facts = crop_facts(str(crop), household)
         high = min(most.get((str(crop), one), np.inf) for one in ("", str(variety)))
         basis = _basis(str(crop), str(variety), logged, facts)
@@ -130,7 +134,7 @@ def planting_options(
         basis = _basis(crop, UNNAMED, logged, facts)
         high = most.get((crop, ""), np.inf)
         found.extend(_from_almanac(garden, facts, year, sowings, high, basis))
-    return tuple(sorted(found, key=lambda one: (one.crop, one.variety, one.date)))
+    return tuple(sorted(found, key=lambda one: (one.crop, one.variety, one.date, one.covered)))
 
 
 def _of_variety(
@@ -148,15 +152,18 @@ def _of_variety(
     per_area = size["area_m2"] / plants if plants > 0 else facts.spacing_m2
     per_row = size["row_m"] / plants if plants > 0 else 1 / facts.plants_per_m_row
     how = "set_out" if (rows["how"] == "set_out").mean() >= 0.5 else "sown"
+    covered = bool(rows["covered"].all())
     if facts.perennial:
         number = plants if np.isfinite(plants) else 1.0
         return [
             _option(facts, variety, how, garden.seasons.span(year).start, per_area, per_row,
-                    (number, number), number, basis, since=rows["date"].min())
+                    (number, number), number, basis, since=rows["date"].min(), covered=covered)
         ]  # fmt: skip
     planted: dict[pd.Timestamp, float] = {}
     if rows["date"].isna().all():
-        return _from_almanac(garden, facts, year, sowings, high, basis, variety=variety)
+        return _from_almanac(
+            garden, facts, year, sowings, high, basis, variety=variety, covered=covered
+        )
     for place, date in enumerate(rows["date"]):
         number = sizes(rows.iloc[[place]], facts)["plants"]
         if not isinstance(date, pd.Timestamp) or not number > 0:
@@ -164,13 +171,16 @@ def _of_variety(
         day = _same_day(date, year, int(rows["season"].iloc[place]))
         planted[day] = planted.get(day, 0.0) + number
     if not planted:
-        return _from_almanac(garden, facts, year, sowings, high, basis, variety=variety)
+        return _from_almanac(
+            garden, facts, year, sowings, high, basis, variety=variety, covered=covered
+        )
     # What bears until frost and is raised indoors is set out once, or as often as in the log.
     further = 1 if how == "set_out" and facts.habit == "indeterminate" else sowings
-    dates = _dates(sorted(planted), facts, further, _latest(garden, facts, year, how))
+    latest = _latest(garden, facts, year, how, covered=covered)
+    dates = _dates(sorted(planted), facts, further, latest)
     return [
         _option(facts, variety, how, day, per_area, per_row, (0.0, high),
-                planted.get(day, 0.0) if rows["now"].all() else 0.0, basis)
+                planted.get(day, 0.0) if rows["now"].all() else 0.0, basis, covered=covered)
         for day in dates
     ]  # fmt: skip
 
@@ -205,6 +215,7 @@ def option_of(garden: Garden, planting: pd.Series, season: int) -> PlantingOptio
     return _option(
         facts, variety, how, day, area, 1 / facts.plants_per_m_row, (plants, plants), plants,
         _basis(facts.crop, variety, logged, facts), since=since,
+        covered=not pd.isna(planting["cover"]),
     )  # fmt: skip
 
 
@@ -217,10 +228,11 @@ def planted_in(garden: Garden, options: Sequence[PlantingOption], season: int) -
     plants = np.array([one.this_year if one.standing else 0.0 for one in options])
     rows = garden.plantings
     mine = rows[(season_of_each(garden) == season).fillna(False).to_numpy(bool)]
-    for place, (crop, variety, date) in enumerate(
-        zip(mine["crop"], mine["variety"], mine["date"], strict=True)
+    for place, (crop, variety, date, cover) in enumerate(
+        zip(mine["crop"], mine["variety"], mine["date"], mine["cover"], strict=True)
     ):
-        here = [i for i, one in enumerate(options) if (one.crop, one.variety) == (crop, variety)]
+        kind = crop, variety, not pd.isna(cover)
+        here = [i for i, o in enumerate(options) if (o.crop, o.variety, o.covered) == kind]
         number = sizes(mine.iloc[[place]], crop_facts(str(crop), garden.household))["plants"]
         if not here or options[here[0]].standing or not number > 0:
             continue
@@ -234,10 +246,12 @@ def _same_day(day: pd.Timestamp, year: int, season: int) -> pd.Timestamp:
     return day + pd.DateOffset(years=year - season)
 
 
-def _latest(garden: Garden, facts: CropFacts, year: int, how: str) -> pd.Timestamp:
+def _latest(
+    garden: Garden, facts: CropFacts, year: int, how: str, *, covered: bool
+) -> pd.Timestamp:
     """Return the day before which a crop must be planted to bear in a season at all."""
     frost = garden.household.first_frost
-    if facts.tender and frost is not None:
+    if facts.tender and frost is not None and not covered:
         first_pick = least_days(facts, set_out=how == "set_out")
         return garden.seasons.day(frost, year) - pd.Timedelta(days=first_pick)
     return garden.seasons.span(year).end
@@ -279,6 +293,8 @@ def _from_almanac(
     high: float,
     basis: str,
     variety: str = UNNAMED,
+    *,
+    covered: bool = False,
 ) -> list[PlantingOption]:
     how = "set_out" if facts.usually_set_out else "sown"
     sowings = 1 if how == "set_out" else sowings
@@ -288,8 +304,10 @@ def _from_almanac(
         return []
     return [
         _option(facts, variety, how, day, facts.spacing_m2, 1 / facts.plants_per_m_row,
-                (0.0, high), 0.0, basis)
-        for day in _dates([first], facts, sowings, _latest(garden, facts, year, how))
+                (0.0, high), 0.0, basis, covered=covered)
+        for day in _dates(
+            [first], facts, sowings, _latest(garden, facts, year, how, covered=covered)
+        )
     ]  # fmt: skip
 
 
@@ -315,6 +333,8 @@ def _option(
     this_year: float,
     basis: str,
     since: pd.Timestamp | None = None,
+    *,
+    covered: bool = False,
 ) -> PlantingOption:
     area = area if area > 0 else facts.spacing_m2
     return PlantingOption(
@@ -330,6 +350,7 @@ def _option(
         this_year=this_year,
         since=since,
         basis=basis,
+        covered=covered,
     )
 
 

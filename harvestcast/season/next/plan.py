@@ -261,9 +261,11 @@ def plan_next_season(
         probability,
         units,
     )
+    again = np.array([o.how == "sown" and not is_stored(o.crop) for o in case.options])
     help_of = remedies(
-        list(binds), fresh, done.plants, case.kitchen, case.choices, case.goals, mine, probability
-    )
+        list(binds), fresh, done.plants, case.kitchen, case.choices, case.goals, mine, probability,
+        again & np.array([not o.standing for o in case.options]),
+    )  # fmt: skip
     falls = comments(binds, done.plants, done.unlimited, case.kitchen, case.choices, units, help_of)
     beds = tables.beds_table(
         case.options,

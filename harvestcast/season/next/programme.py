@@ -10,7 +10,7 @@ against this bound.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -36,17 +36,20 @@ class Choices:
     price : ndarray, shape (options,)
         Points that one plant costs: its share of the bed's work, and picking what it bears.
     stands : ndarray, shape (options, bed weeks)
-        Weeks in which it takes its bed, 0 or 1; these weeks begin before the first pick.
+        Weeks in which it takes its bed, 0 or 1; these weeks begin before the first pick. Where some
+        options stand under cover the weeks come twice: in the open, then under cover.
     low, high : ndarray, shape (options,)
         Fewest and most plants.
     step : ndarray, shape (options,)
         Plants are whole multiples of this.
     bed_m2 : float
-        Bed area there is; infinite where no limit. [m2]
+        Bed area there is in the open; infinite where no limit. [m2]
     group : ndarray of int, shape (options,)
         Options with a common limit (the dates of one variety).
     group_high : ndarray, shape (groups,)
         Most plants of each group; infinite where no limit.
+    glass_m2 : float or None
+        The same under cover; None where nothing stands there. [m2]
     """
 
     crop: Ints
@@ -59,6 +62,19 @@ class Choices:
     bed_m2: float
     group: Ints
     group_high: Array
+    glass_m2: float | None = None
+
+    @property
+    def room_m2(self) -> Array:
+        """Bed area there is in each of the bed weeks. [m2]."""
+        rooms = [self.bed_m2] if self.glass_m2 is None else [self.bed_m2, self.glass_m2]
+        return np.repeat(np.array(rooms), self.stands.shape[1] // len(rooms))
+
+    @property
+    def endless(self) -> Choices:
+        """The same with as much bed as anybody wants, in the open and under cover."""
+        glass = None if self.glass_m2 is None else np.inf
+        return replace(self, bed_m2=np.inf, glass_m2=glass)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -99,7 +115,7 @@ class BedsProgramme:
 
         cost = choices.price + glut * per_plant.sum(axis=(0, 1))
         self._plants = x = model.columns(options, cost, choices.low, choices.high)
-        self._bed = bed = model.columns(1, high=choices.bed_m2)
+        self._bed = bed = model.columns(len(self._beds()), high=self._beds())
         meal = -glut - goals.eaten / futures
         eat = model.columns((*each, len(WIDTHS)), meal, high=kitchen.eat[:, None] * WIDTHS)
         spare = np.maximum(kitchen.most - kitchen.eat, 0.0) + kitchen.give
@@ -157,7 +173,7 @@ class BedsProgramme:
         # 7. Beds: the most area taken in any week.
         rows = model.rows(choices.stands.shape[1])
         model.add(rows[:, None], x, (choices.area_m2[:, None] * choices.stands).T)
-        model.add(rows, bed, -1.0)
+        model.add(rows, np.repeat(bed, len(rows) // len(bed)), -1.0)
         # 8. Limits shared by the dates of one variety.
         rows = model.rows(len(choices.group_high), choices.group_high)
         model.add(rows[choices.group], x)
@@ -188,5 +204,10 @@ class BedsProgramme:
         self._solver.hold(self._bed, 0.0, np.inf)
         worth = self.solve().worth
         self._solver.hold(self._plants, self._choices.low, self._choices.high)
-        self._solver.hold(self._bed, 0.0, self._choices.bed_m2)
+        self._solver.hold(self._bed, 0.0, self._beds())
         return worth
+
+    def _beds(self) -> Array:
+        """Return the bed area there is in the open and, where there is any, under cover. [m2]."""
+        glass = self._choices.glass_m2
+        return np.array([self._choices.bed_m2, *([] if glass is None else [glass])])

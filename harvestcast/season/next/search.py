@@ -87,6 +87,12 @@ def area_taken(plants: Array, choices: Choices) -> Array:
     return np.asarray((plants * choices.area_m2) @ choices.stands)
 
 
+def most_at_once(plants: Array, choices: Choices) -> float:
+    """Return the most bed area taken in any week, in the open and under cover together. [m2]."""
+    parts = 1 if choices.glass_m2 is None else 2
+    return float(area_taken(plants, choices).reshape(parts, -1).sum(axis=0).max(initial=0.0))
+
+
 def area_by_crop(plants: Array, choices: Choices, crops: int) -> Array:
     """Return the bed area each crop takes in each week, shape (crops, weeks) in m2."""
     member = choices.crop == np.arange(crops)[:, None]
@@ -124,7 +130,7 @@ def outcome(
         met=met,
         short=np.maximum(1 - share, 0.0),
         reliability=np.where(wanted, met.mean(axis=0), np.nan),
-        area_m2=float(area_taken(plants, choices).max(initial=0.0)),
+        area_m2=most_at_once(plants, choices),
         points=used_worth(year, kitchen, goals) - _beds(plants[None], choices, goals)[0],
     )
 
@@ -235,7 +241,7 @@ def _sweep(
     for one in crops:
         plants, looked = one.improve(plants)
         tried += looked
-    steps = [one.steps(plants) for one in crops] if np.isfinite(choices.bed_m2) else []
+    steps = [one.steps(plants) for one in crops] if np.isfinite(choices.room_m2).any() else []
     for _ in range(PAIRS if steps else 0):
         pair = _best_pair(steps, plants, choices)
         if pair is None:
@@ -265,7 +271,7 @@ def _best_pair(
 
     Steps of two crops add up: where neither is worth taking the two together are not either.
     """
-    room = choices.bed_m2 + 1e-9 - area_taken(plants, choices)
+    room = choices.room_m2 + 1e-9 - area_taken(plants, choices)
     best, found = WORTH_TAKING, None
     for place, mine in enumerate(steps):
         wanting = np.argsort(-mine.gains, kind="stable")[:_BEST]
@@ -368,7 +374,7 @@ class _OneCrop:
 
     def steps(self, plants: Array) -> _Steps:
         """Return all steps from a layout, those included that lack the room."""
-        layouts = self._moves(plants, replace(self.choices, bed_m2=np.inf))
+        layouts = self._moves(plants, self.choices.endless)
         gains = self._look(layouts) - self._look(plants[None])[0]
         area = ((layouts - plants) * self.choices.area_m2) @ self.choices.stands
         return _Steps(layouts=layouts, gains=gains, area=area)
@@ -452,6 +458,10 @@ def _allowed(layouts: Array, now: Array, choices: Choices) -> Flags:
     """Return which layouts keep the limits of varieties and beds, shape (layouts,)."""
     member = (choices.group[:, None] == np.arange(len(choices.group_high))).astype(float)
     groups = layouts @ member <= choices.group_high + 1e-9
-    room = max(choices.bed_m2, area_taken(now, choices).max(initial=0.0))
+    parts = 1 if choices.glass_m2 is None else 2
+    taken = area_taken(now, choices).reshape(parts, -1)
+    # What stands too close already may stay as it is, and fill every week so far.
+    most = np.repeat(taken.max(axis=1, initial=0.0), taken.shape[1])
+    room = np.maximum(choices.room_m2, most)
     beds = (layouts * choices.area_m2) @ choices.stands <= room + 1e-9
     return np.asarray(groups.all(axis=1) & beds.all(axis=1))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -83,13 +83,13 @@ def lay_out(
     programme = BedsProgramme(plan, kitchen, choices, goals)
     relaxed = programme.solve()
     found = search(relaxed.plants, trial, kitchen, choices, goals)
-    full = area_taken(found.plants, choices).max(initial=0.0) >= FULL * choices.bed_m2
+    full = bool((area_taken(found.plants, choices) >= FULL * choices.room_m2).any())
     unlimited = None
     if full:
         # Solved anew, which is faster than from where the limit left it.
-        endless = replace(choices, bed_m2=float("inf"))
-        wide = BedsProgramme(plan, kitchen, endless, goals).solve().plants
-        unlimited = wide if area_taken(wide, choices).max() > choices.bed_m2 else None
+        wide = BedsProgramme(plan, kitchen, choices.endless, goals).solve().plants
+        over = (area_taken(wide, choices) > choices.room_m2).any()
+        unlimited = wide if over else None
     return Layout(
         plants=found.plants,
         rows=programme.size[0],
@@ -162,7 +162,7 @@ def scale_to(
     -------
     Scaled
     """
-    free = replace(choices, bed_m2=float("inf"))
+    free = choices.endless
     crops = len(kitchen.crops)
     planted = np.bincount(choices.crop, weights=plants, minlength=crops) > 0
     moving = planted & ~np.isnan(reliability)

@@ -24,7 +24,7 @@ from harvestcast.season.next.futures import SeasonFutures
 from harvestcast.season.next.goals import Goals, is_stored
 from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.next.programme import Choices
-from harvestcast.season.next.search import Outcome, area_taken
+from harvestcast.season.next.search import Outcome, most_at_once
 from harvestcast.season.next.seeds import indoor_days, planting_figures
 from harvestcast.season.next.steps import Scaled
 
@@ -44,6 +44,7 @@ def beds_table(
                 "crop": option.crop,
                 "variety": option.variety,
                 "how": "stands" if option.standing else option.how,
+                "cover": "glass" if option.covered else None,
                 "date": option.since if option.standing else option.date,
                 "plants": round(plants[place]),
                 "area_m2": plants[place] * option.area_m2,
@@ -161,7 +162,7 @@ def _compared(
         "layout": name,
         "scale": scale,
         "plants": float(plants.sum()),
-        "area_m2": float(area_taken(plants, choices).max(initial=0.0)),
+        "area_m2": most_at_once(plants, choices),
         "mean_reliability": float(np.nanmean(done.reliability)) if wanted.any() else 1.0,
         "least_reliability": float(np.nanmin(done.reliability)) if wanted.any() else 1.0,
         "targets_met_q10": float(np.quantile(met, 0.1)),

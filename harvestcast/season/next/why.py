@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from harvestcast.arrays import Array
+from harvestcast.arrays import Array, Flags
 from harvestcast.frames import check_frame
 from harvestcast.frames.season_tables import STAYING
 from harvestcast.season.kitchen_year import KitchenYear
@@ -25,7 +25,7 @@ from harvestcast.season.next.futures import SeasonFutures
 from harvestcast.season.next.goals import Goals
 from harvestcast.season.next.options import PlantingOption
 from harvestcast.season.next.programme import Choices
-from harvestcast.season.next.search import Outcome, area_by_crop, area_taken, outcome
+from harvestcast.season.next.search import Outcome, area_by_crop, area_taken, most_at_once, outcome
 from harvestcast.season.verdict import judge
 from harvestcast.season.yields.plantings import Unit
 
@@ -33,6 +33,8 @@ HELPS = 0.02
 """Gain in the probability met from which a limit counts as binding. Our judgement."""
 MORE = (1.1, 1.25, 1.5, 2.0, 3.0, 5.0)
 """Times the plants of a crop that are tried for a target that falls short."""
+LATER = 3
+"""Weeks by which a half of a sown crop is tried to come later, while its plants still bear."""
 SOONER = 2
 """Weeks that a crop is tried to come sooner, or to keep longer."""
 WORTH_SAYING = 0.05
@@ -143,7 +145,8 @@ def _why_no_more(crop: int, plants: Array, choices: Choices) -> str:
     if len(own) and not any(room):
         return "limit.most"
     step = float((choices.area_m2 * choices.step)[own].min(initial=np.inf))
-    spare = choices.bed_m2 - float(area_taken(plants, choices).max(initial=0.0))
+    free = choices.room_m2 - area_taken(plants, choices)
+    spare = float(free[choices.stands[own].any(axis=0)].min(initial=np.inf))
     if spare < max(SPARE_M2, step):
         return "limit.bed"
     return "limit.not_worth"
@@ -176,6 +179,7 @@ def remedies(
     goals: Goals,
     mine: Outcome,
     probability: float,
+    again: Flags | None = None,
 ) -> dict[int, Remedy]:
     """Return what would help targets that fall short, tried on possible seasons.
 
@@ -185,6 +189,8 @@ def remedies(
         Those that fall short: products first, then fresh.
     futures, plants, kitchen, choices, goals, mine, probability
         As for :func:`binding_limits`.
+    again : ndarray of bool, shape (options,), optional
+        Options of which another sowing may be made; left out: none.
     """
     if not len(targets):
         return {}
@@ -205,6 +211,11 @@ def remedies(
         "help.keeps": outcome(futures, plants, longer, choices, goals).reliability
         - mine.reliability,
     }
+    if again is not None and (again & theirs).any():
+        later = _half_later(futures, again & theirs)
+        tried["help.later"] = (
+            outcome(later, plants, kitchen, choices, goals).reliability - mine.reliability
+        )
     found = {}
     for target, factor in zip(targets, times.tolist(), strict=True):
         own = (choices.crop == _crop_of(target, kitchen)) * (factor - 1.0) * plants
@@ -214,6 +225,18 @@ def remedies(
             helps=tuple(code for code, gain in tried.items() if gain[target] >= WORTH_SAYING),
         )
     return found
+
+
+def _half_later(futures: Array, which: Flags) -> Array:
+    """Return futures in which half of some options comes later, as long as the first half bears."""
+    out = futures.copy()
+    mine = futures[:, :, which]
+    moved = np.zeros_like(mine)
+    moved[:, LATER:] = mine[:, :-LATER]
+    weeks = np.arange(mine.shape[1])[:, None]
+    last = np.where(mine > 0, weeks, -1).max(axis=1, keepdims=True)
+    out[:, :, which] = 0.5 * mine + 0.5 * np.where(weeks <= last, moved, 0.0)
+    return out
 
 
 def binding_line(found: Mapping[int, tuple[str, ...]], labels: Sequence[str]) -> Said:
@@ -313,8 +336,9 @@ def shortage_lines(
         return []
     crops = len(kitchen.crops)
     now, wanted = (bed_by_crop(one, choices, crops) for one in (plants, unlimited))
-    total = float(area_taken(unlimited, choices).max(initial=0.0))
+    total = most_at_once(unlimited, choices)
     less = wanted - now
+    there = choices.bed_m2 + (choices.glass_m2 or 0.0)
     order = [int(c) for c in np.argsort(-less) if less[c] > max(0.5, 0.1 * wanted[c])][:NAMED]
     gave = [(kitchen.crops[c], float(now[c]), float(wanted[c])) for c in order]
     short = np.nan_to_num(mine.reliability, nan=1.0) < probability - 0.02
@@ -326,7 +350,7 @@ def shortage_lines(
         if short[target] and can[target] >= LEAST_WORTH_SAYING
     ][:NAMED]
     return [
-        said("beds.short", units=units, there=choices.bed_m2, wanted=total, gave=gave),
+        said("beds.short", units=units, there=there, wanted=total, gave=gave),
         said("beds.mend", units=units, probability=probability, lower=lower),
     ]
 

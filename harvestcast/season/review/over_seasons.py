@@ -85,8 +85,9 @@ def in_average_weather(seasons: Mapping[int, Season]) -> list[Unit]:
         for as_it_was, average in zip(drawn, moved, strict=True):
             for place, variety in enumerate(as_it_was.varieties):
                 own, other = (one.expected[PLANT][:, place] for one in (as_it_was, average))
-                known = np.nanmean(own) > 0
-                ratio[as_it_was.crop, variety] = np.nanmean(other / own) if known else 1.0
+                known = np.isfinite(own) & np.isfinite(other) & (own > 0)
+                if known.any():
+                    ratio[as_it_was.crop, variety] = float((other[known] / own[known]).mean())
         for unit in units:
             times = ratio.get((unit.crop, unit.variety), 1.0)
             found.append(
