@@ -18,7 +18,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
-LINES = 3
+LINES = 2
 BLOCK = re.compile(
     r"(?:^<!-- show: (?P<show>.*?) -->\n)?^```console\n\$ (?P<line>.*?)\n(?P<shown>.*?)^```$",
     flags=re.M | re.S,
