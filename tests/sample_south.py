@@ -154,7 +154,7 @@ date,what,item,jar,amount,produce_kg,hours,note
 2025-11-09,gave,strawberry jam,250 ml,1,,,to the fair
 2025-12-20,put up,strawberry jam,250 ml,5,2.2,1.7,
 2026-01-03,used,canned tomatoes,900 ml,1,,,
-2026-01-17,put up,garlic in store,kg,3.6 kg,,,
+2026-01-17,put up,garlic in store,kg,5.6 kg,,,
 2026-01-24,counted,courgettes,,1.5 kg,,,
 2026-01-24,counted,silverbeet,,400 g,,,
 2026-01-24,counted,500 ml jars,,26,,,
@@ -178,13 +178,8 @@ def write_south(folder: Path) -> Path:
     )
     heading = ["date", "crop", "variety", "bed", "how", "plants", "removed"]
     _write(folder / "plantings.csv", heading, planted)
-    for first in (2024, 2025):
-        within = picks["date"].between(f"{first}-07-01", f"{first + 1}-06-30")
-        _write(
-            folder / f"picks-{first}-{first - 1999}.csv",
-            ["date", "crop", "variety", "count", "weight_kg"],
-            [_typed_pick(pick) for pick in picks[within].itertuples()],
-        )
+    heading = ["date", "crop", "variety", "count", "weight_kg"]
+    _write(folder / "picks.csv", heading, [_typed_pick(pick) for pick in picks.itertuples()])
     heading = ["date", "tmin_c", "tmax_c", "rain_mm"]
     known = weather["date"].between(pd.Timestamp("2016-07-01"), LAST_DAY)
     _write(

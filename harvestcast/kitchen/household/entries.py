@@ -146,6 +146,10 @@ def write_down(
     return write_lines(path, home, [line], words, odd)
 
 
+_METRIC = r"(?:ml|cl|l|litres?|liters?)\b"
+_OF = rf"(?:(?:x|\u00d7|jars?(?: of)?)\s+(?=[\d.,/ ]*\d\s*{_METRIC}))?"
+
+
 def _weighs(amount: str) -> bool:
     """Return whether an amount is a weight."""
     try:
@@ -262,7 +266,9 @@ def _jars(item: Product, typed: str, jar: str, findings: Findings) -> tuple[str,
     if item.usual_jar == "kg":  # laid up loose: weighed, not put in jars
         written = _amount(Item("crop", item.crop, "kg"), typed, findings, weight=True)
         return written, item.usual_jar
-    match = re.fullmatch(r"\s*([\d.,/ ]*\d|[^\W\d_]+)\s*(.*?)\s*", typed)
+    # "4 x 500 ml", "4 jars of 500 ml" and "4 500ml jars" are what people say of metric jars.
+    match = re.fullmatch(rf"\s*(\d+)\s+(\d+\s*{_METRIC})(?: jars?)?\s*", typed)
+    match = match or re.fullmatch(rf"\s*([\d.,/ ]*\d|[^\W\d_]+)\s*{_OF}(.*?)\s*", typed)
     try:
         count, kg = parse_amount(match[1] if match else typed, "each")
         words = jar or (match[2] if match else "")
