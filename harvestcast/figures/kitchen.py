@@ -259,12 +259,14 @@ def filling_up(room: pd.DataFrame, *, units: Units, title: str, ax: Axes | None 
 
 
 def _store_unit(room: pd.DataFrame, units: Units) -> tuple[str, float]:
-    unit = str(room["unit"].iloc[0])
+    unit = str(room["unit"].iloc[0]) if len(room) else "room"
     return ("cubic feet", 1 / L_PER_CUFT) if unit == "l" and units == "us" else (unit, 1.0)
 
 
 def filling_up_alt(room: pd.DataFrame, *, units: Units, title: str) -> str:
     """Return the figure :func:`filling_up` in words."""
+    if not len(room):
+        return f"{wording.clean(title)}. Nothing is known of it."
     unit, factor = _store_unit(room, units)
     there = factor * float(room["there"].iloc[0])
     known = "" if np.isnan(there) else f"There is {wording.significant(there)} {unit}. "
