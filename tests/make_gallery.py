@@ -70,7 +70,7 @@ def page() -> str:
         if file.exists():
             words = " ".join(str(Image.open(file).info["Description"]).split())
             module = getattr(figures, f"{name}_alt").__module__
-            short = textwrap.shorten(words.split(". ")[0], 200, placeholder=" ...")
+            short = textwrap.shorten(words, 200, placeholder=" ...")
             parts.append(f"## {name}\n\n`{module}`\n\n![{short}](gallery/{name}.png)\n")
     return "\n".join(parts)
 

@@ -253,7 +253,7 @@ def filling_up(room: pd.DataFrame, *, units: Units, title: str, ax: Axes | None 
         ax.axhline(there[0], color=RUST, linewidth=1.6, linestyle=(0, (5, 2)), label="there is")
     week_axes(ax, at, list(room["start"]), units, "")
     ax.set_ylim(0, 1.08 * max(_top(high, there), 1e-9))
-    ax.set_ylabel(f"{unit} by the week's end")
+    ax.set_ylabel(f"{unit} at week's end")
     crown(ax, title, ncols=3)
     return ax
 

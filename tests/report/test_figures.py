@@ -137,7 +137,7 @@ def cases(made_up: SimpleNamespace) -> Drawn:
         "glut_weeks": ((_weeks(),), {}, "lb a week"),
         "sowing_calendar": ((_beds(),), {}, "month"),
         "beds_year": ((_places(),), {}, "month"),
-        "filling_up": ((_room(),), {}, "by the week's end"),
+        "filling_up": ((_room(),), {}, "at week's end"),
     }
 
 
