@@ -175,7 +175,7 @@ VERDICTS = FrameSpec(
         integer("seasons", "whole seasons it was picked in", low=1),
         number("plants", "plants of them together", required=False),
         text("notes", "what was noted of it in all of them, each once", required=False),
-        text("code", "verdict.keep, .drop, .try_again or .alone"),
+        text("code", "verdict.keep, .sooner, .drop, .try_again or .alone"),
         text("says", "the same in a sentence"),
     ),
     key=("crop", "variety"),

@@ -347,6 +347,7 @@ def _verdict(
     chance: float,
     seasons: int,
     plants: float,
+    days: int,
     end: str,
 ) -> str:
     ends = " to ".join(_of_a_bed(one, units) for one in (low, high))
@@ -356,7 +357,7 @@ def _verdict(
             f" against {_of_a_bed(other_kg_m2, units)} of {other}; better with chance "
             f"{sure_words(chance)}"
         )
-    return f"{line} ({_logged(plants, seasons)}){end}"
+    return f"{line} ({_logged(plants, seasons)}){end.format(days=days)}"
 
 
 def _in_100(chance: float) -> str:
@@ -379,7 +380,7 @@ def _family(name: str) -> str:
 _PLACE = {"family": "Solanaceae", "last": "2025", "years": 2.0, "since": "2024"}
 _VERDICT = {
     "units": "metric", "kg_m2": 6.8, "low": 5.9, "high": 7.5, "other": "Copperkin",
-    "other_kg_m2": 4.1, "chance": 0.94, "seasons": 2, "plants": 24.0,
+    "other_kg_m2": 4.1, "chance": 0.94, "seasons": 2, "plants": 24.0, "days": 0,
 }  # fmt: skip
 _STAYING = {
     "units": "metric", "kg_m2": 2.0, "other": "Kettle Red", "other_kg_m2": 6.8, "chance": 0.03,
@@ -787,6 +788,10 @@ MESSAGES: dict[str, Message] = {
     "verdict.drop": Message(
         text=lambda **facts: _verdict(**facts, end=": its bed does more under the other"),
         example={**_VERDICT, "chance": 0.03},
+    ),
+    "verdict.sooner": Message(
+        text=lambda **facts: _verdict(**facts, end=": brings less, but {days} days sooner"),
+        example={**_VERDICT, "chance": 0.03, "days": 8},
     ),
     "verdict.try_again": Message(
         text=lambda **facts: _verdict(

@@ -125,7 +125,8 @@ def main() -> None:
             for row in plan.changed.to_dict("records"):
                 print(f"{evening:%d} said: {row['day']:%d} {row['label']} {row['was']:g} -> "
                       f"{row['now']:g}: {row['reason']}")  # fmt: skip
-        print((folder / "kitchen.csv").read_text("utf-8"))
+        print(*(line for line in (folder / "kitchen.csv").read_text("utf-8").splitlines()
+                if line >= first), sep="\n")  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -146,9 +146,44 @@ def test_too_much_is_what_is_likely_or_large(made_up: SimpleNamespace) -> None:
     assert set(views.left_over(rows)["crop"]) == set(rows["crop"].iloc[:2])
     assert set(views.may_be_left(rows)["crop"]) == set(rows["crop"].iloc[2:])
     week = made_up.week("metric")
-    said = [week_surplus.surplus_words(row, week) for _, row in rows.assign(q50_kg=0.0).iterrows()]
-    assert said[0] == "up to 400 g, chance of any 50%"
+    rows = rows.assign(q50_kg=0.0, mean_kg=0.1)
+    said = [week_surplus.surplus_words(row, week) for _, row in rows.iterrows()]
+    assert said[0] == "up to 400 g, on average 100 g, chance of any 50%"
     assert said[3] == "likely none, chance of any 60%"
+
+
+def test_what_is_too_much_is_said_in_a_line_with_amounts_only_where_it_is_sure(
+    made_up: SimpleNamespace,
+) -> None:
+    """A mean over futures of which most leave nothing over says nothing of any of them."""
+    plain = made_up.week("metric")
+    facts = {"crop": "cucumber", "units": "metric", "kg": 3.0, "usual": 1.0}
+    rows = [
+        ("cucumber", 0, 3.0, "left.no_hours", facts, "for 3 kg of it there are no hours"),
+        ("cucumber", 1, 3.0, "use.give", facts, "give away 3 kg more than the usual 1 kg a week"),
+        ("cucumber", 2, 0.0, "use.other", facts, "as the kitchen says it"),
+    ]
+    uses = pd.DataFrame(rows, columns=["crop", "order", "mass_kg", "code", "facts", "words"])
+    row = plain.surplus.iloc[[0]].assign(
+        crop="cucumber",
+        week=1,
+        mean_kg=3.0,
+        q10_kg=2.0,
+        q50_kg=2.9,
+        q90_kg=6.0,
+        p_beats_capacity=0.99,
+    )
+    sure = replace(plain, uses=uses, surplus=row)
+    (said,) = week_surplus.surplus_lines(sure)
+    assert (
+        said == "cucumber on average 3 kg (up to 6 kg): give away 3 kg more; as the kitchen says it"
+    )
+    (may,) = week_surplus.surplus_lines(
+        replace(sure, surplus=row.assign(q50_kg=0.0, p_beats_capacity=0.2))
+    )
+    assert may == "cucumber perhaps up to 6 kg (20%): give away more; as the kitchen says it"
+    (why,) = week_surplus.uses_lines(sure)
+    assert "more than the usual 1 kg a week" in why and "no hours" in why
 
 
 def _outlook(mass: np.ndarray, keys: tuple[tuple[str, str], ...]) -> SimpleNamespace:
@@ -430,3 +465,14 @@ def test_the_week_of_the_sample_from_the_command_line(sample_folder: Path, tmp_p
     assert html.count("<img ") >= 10
     canned = [row for row in said["work"] if row["method"] in ("boiling_water", "pressure")]
     assert all(row["process_min"] and row["source"] for row in canned)
+
+
+def test_what_stands_ready_is_said_in_one_line_a_crop(made_up: SimpleNamespace) -> None:
+    week = made_up.week("metric")
+    assert week_words.standing_words(week) == []
+    rows = [("onion", 5.0, 8.0, 12.0, 0.2), ("potato", 0.3, 6.4, 36.0, 0.47)]
+    table = pd.DataFrame(rows, columns=["crop", "q10_kg", "q50_kg", "q90_kg", "p_taken"])
+    assert week_words.standing_words(replace(week, standing=table)) == [
+        "onion: 5 to 12 kg if you bring all of it in (any this week: 20%)",
+        "potato: about 6.4 kg, up to 36 kg if you bring all of it in (any this week: 47%)",
+    ]

@@ -164,3 +164,18 @@ def test_next_year_of_simulated_gardens_falls_where_the_draws_say() -> None:
     assert inside >= 0.9 - 4 * np.sqrt(0.09 / len(places))
     assert 0.35 < np.mean(places) < 0.65
     assert np.mean([0.02 < place < 0.98 for place in first]) > 0.8
+
+
+def test_a_day_known_after_the_last_drawn_one_takes_the_season_as_observed() -> None:
+    """Plantings of an earlier season may all be over before the last day known."""
+    case = tomatoes()
+    options = _options(case)
+    known = pd.Timestamp("2029-07-01")
+    days = pd.date_range("2027-01-01", known)
+    record = pd.DataFrame({"date": days, "tmin_c": 12.0, "tmax_c": 24.0, "rain_mm": 0.0,
+                           "kind": "observed", "issued": pd.NaT})  # fmt: skip
+    case = replace(case, weather=pd.concat([case.weather, record], ignore_index=True))
+    drawn = season_futures(
+        case, learn(case, 2027), options, year=2027, draws=20, seed=1, known=known
+    )
+    assert np.isfinite(drawn.per_plant).all()

@@ -68,7 +68,7 @@ LIMIT_WORDS: dict[str, str] = {
     "discard_if": "thrown away where it is {value}",
     "start_within": "begun within {value} hours {condition}",
     "refrigerate_use_within": "where not processed: refrigerated and used within {value} {unit}",
-    "headspace_solids": "headspace {value} inches to the {condition} inches",
+    "headspace_solids": "headspace {value} in to the {condition} in",
     "hot_pack_for": "hot pack for {value} only",
     "gloves": "wear gloves",
     "press_within": "pressed within {value} hours",

@@ -561,7 +561,7 @@ def _lying(made: _Building, fruit: Index, uses: Uses, put_up: Index) -> Index:
             # What was laid up stays there beyond the plan.
             each = float(inputs.fresh["litres_per_kg"].iloc[int(made.table.crop[m])])
             for t in range(spans):
-                laid = put_up[:, : t + 1, m].reshape(made.draws, -1)
+                laid = put_up[:, : t + 1, m].reshape(made.draws, 2 * (t + 1))
                 model.add(room[:, t, None], laid, each)
         for lane in here:
             lying = model.columns((made.draws, spans))

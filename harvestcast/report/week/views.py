@@ -218,11 +218,11 @@ def overdue(outlook: Outlook, garden: Garden, picked: pd.DataFrame) -> pd.DataFr
 def ready_to_bring_in(outlook: Outlook) -> pd.DataFrame:
     """Return the rows of ``Outlook.standing`` that are ready within the coming week, most first.
 
-    Crops of which less than :data:`MUCH_KG` may stand are no part of it.
+    Crops of which less than :data:`MUCH_KG` stand in the middle of the draws are no part of it.
     """
     table = outlook.standing
     soon = table["ready_from"] <= outlook.as_of + pd.Timedelta(days=7)
-    table = table.loc[soon & (table["q90_kg"] >= MUCH_KG)]
+    table = table.loc[soon & (table["q50_kg"] >= MUCH_KG)]
     return table.sort_values("q50_kg", ascending=False, kind="stable").reset_index(drop=True)
 
 

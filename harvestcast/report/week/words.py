@@ -45,10 +45,16 @@ def coming_line(row: pd.Series, week: Week) -> str:
 
 def standing_words(week: Week) -> list[str]:
     """Return what stands ready of crops that are brought in at once, and how likely some is."""
+
+    def amount(row: pd.Series) -> str:
+        if row["q10_kg"] < 0.1 * row["q90_kg"]:  # the lower end of so wide a range says nothing
+            middle, high = (wording.about_mass(row[n], week.units) for n in ("q50_kg", "q90_kg"))
+            return f"about {middle}, up to {high}"
+        return wording.mass_range(row["q10_kg"], row["q90_kg"], week.units)
+
     return [
-        f"{wording.clean(row['crop'])}: "
-        f"{wording.mass_range(row['q10_kg'], row['q90_kg'], week.units)}"
-        f" if you bring all of it in (any this week: {wording.chance(row['p_taken'])})"
+        f"{wording.clean(row['crop'])}: {amount(row)} if you bring all of it in"
+        f" (any this week: {wording.chance(row['p_taken'])})"
         for _, row in week.standing.iterrows()
     ]
 

@@ -19,6 +19,9 @@ from harvestcast.season.yields.plantings import Unit
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
+DAYS_SOONER = 5
+"""Days by which a variety that brings less is picked first, from which it stays: a plan keeps it
+too. Our judgement."""
 BED, PLANT = "kg_per_m2", "kg_per_plant"
 Season = tuple[Sequence[CropDraws], Sequence[CropDraws], Sequence[Unit]]
 """Draws of a season, the same in average weather, and its plantings."""
@@ -99,6 +102,13 @@ def in_average_weather(seasons: Mapping[int, Season]) -> list[Unit]:
     return found
 
 
+def _sooner(crop: CropDraws, own: int, other: int) -> int:
+    """Return the days by which a variety is picked before another; 0 where it is not known."""
+    days = crop.expected["first_pick_days"]
+    apart = float(np.nanmedian(days[:, other]) - np.nanmedian(days[:, own])) if len(days) else 0.0
+    return 0 if np.isnan(apart) else round(apart)
+
+
 def verdicts_table(
     crops: Sequence[CropDraws], units: Sequence[Unit], told: str, shared: Sequence[str]
 ) -> pd.DataFrame:
@@ -140,12 +150,17 @@ def verdicts_table(
                 "seasons": len({u.year for u in mine}),
                 "plants": float(sum(u.plants for u in mine)),
             }
-            line = said(f"verdict.{found.verdict if best is not None else 'alone'}", **facts)
+            verdict, code, days = found.verdict, found.verdict, 0
+            if best is None:
+                code = "alone"
+            elif verdict == "drop" and (days := _sooner(crop, own, best)) >= DAYS_SOONER:
+                verdict, code = "keep", "sooner"
+            line = said(f"verdict.{code}", **facts, days=days)
             rows.append(
                 {
                     "crop": crop.crop,
                     "variety": crop.varieties[own],
-                    "verdict": found.verdict,
+                    "verdict": verdict,
                     "kg_per_m2": middle,
                     "q05": low,
                     "q95": high,

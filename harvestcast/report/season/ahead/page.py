@@ -47,7 +47,7 @@ def what_comes(season: Ahead) -> Piece:
             Cell(
                 heading="Picked so far",
                 words=lambda row: (
-                    wording.about_mass(row["so_far_kg"], units) if row["so_far_kg"] > 0 else ""
+                    wording.mass(row["so_far_kg"], units) if row["so_far_kg"] > 0 else ""
                 ),
                 number=True,
             ),

@@ -68,7 +68,7 @@ def crop_line(row: pd.Series, season: Ahead) -> str:
     """Return one crop in a line."""
     words = [total(row, season)]
     if row["so_far_kg"] > 0:
-        words[0] += f", beside {wording.about_mass(row['so_far_kg'], season.units)} picked so far"
+        words[0] += f", beside {wording.mass(row['so_far_kg'], season.units)} picked so far"
     elif first := about(row, "first", season):
         words.append(f"first pick {first}")
     if row["q50_kg"] > 0:
@@ -215,9 +215,9 @@ def lean_lines(season: Ahead) -> list[str]:
     lean = [w for w in range(first, last + 1) if len(number.get(w, [])) <= FEW_CROPS]
     for run in runs(lean):
         crops = sorted({crop for w in range(run[0], run[1] + 1) for crop in number.get(w, [])})
-        what = wording.listing(wording.clean(crop) for crop in crops) or "nothing"
-        lines.append(f"{_days_of(run, season)}: only {what}" if crops else
-                     f"{_days_of(run, season)}: nothing")  # fmt: skip
+        what = wording.listing(wording.clean(crop) for crop in crops)
+        what = f"only {what}" if len(crops) == 1 else f"at a time only one of {what}"
+        lines.append(f"{_days_of(run, season)}: {what if crops else 'nothing'}")
     for crop, own in served.groupby("crop", sort=True):
         inside = range(int(own["week"].min()), int(own["week"].max()) + 1)
         missing = sorted(set(inside) - set(own["week"]))
