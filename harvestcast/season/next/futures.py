@@ -246,10 +246,7 @@ def _as_observed(
     weather: pd.DataFrame, first: pd.Timestamp, known: pd.Timestamp, tmin: Array, tmax: Array
 ) -> tuple[Array, Array]:
     """Put the observed days up to the last day known in the place of drawn ones."""
-<<<<<<< HEAD
-=======
     # An earlier season's plantings may all be over before the day.
->>>>>>> main
     last = min(known, first + pd.Timedelta(days=tmin.shape[1] - 1))
     days = weather[(weather["kind"] != "forecast") & weather["date"].between(first, last)]
     at = (days["date"] - first).dt.days.to_numpy()
