@@ -34,7 +34,7 @@ def run(folder: Path) -> Callable[..., str]:
 
 
 def _is_metric(text: str) -> bool:
-    return re.search(r"\d (?:kg|g|m2)\b", text) is not None and not re.search(
+    return re.search(r"\b(?:kg|m2)\b", text) is not None and not re.search(
         r"\d (?:lb|oz|sq ft|ft|gal)\b", text
     )
 

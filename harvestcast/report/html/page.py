@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, wraps
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ from matplotlib.axes import Axes
 from harvestcast.figures.look import data_uri, to_svg
 from harvestcast.records.writing.report_file import GENERATOR
 from harvestcast.words import amounts as wording
+from harvestcast.words.crops import crops_said_as
 
 TEMPLATE = Path(__file__).with_name("template")
 FEW_COLUMNS = 2
@@ -130,6 +131,17 @@ def column(name: str) -> Callable[[pd.Series], str]:
 def join(pieces: Iterable[Piece]) -> Piece:
     """Return pieces one under the other."""
     return Piece(Markup("\n").join(piece.html for piece in pieces))
+
+
+def in_own_words(part: Callable[..., Piece]) -> Callable[..., Piece]:
+    """Return a part that calls crops what the household does, in a notebook as on the page."""
+
+    @wraps(part)
+    def worded(found: Any, *more: Any) -> Piece:
+        with crops_said_as(found.crop_words):
+            return part(found, *more)
+
+    return worded
 
 
 def title(heading: str, under: Sequence[str], *parts: Piece) -> Piece:

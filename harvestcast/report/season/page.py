@@ -26,7 +26,6 @@ from harvestcast.report.season.words import (
 )
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
-from harvestcast.words.crops import crops_said_as
 
 if TYPE_CHECKING:
     from harvestcast.season.review.varieties import VarietyReview
@@ -49,6 +48,7 @@ SHOWN: tuple[tuple[str, str], ...] = (
 """Measures of the tables, in the words of the page."""
 
 
+@page.in_own_words
 def head(season: SeasonEnd) -> Piece:
     """Return the title and what to read first."""
     review = season.review
@@ -149,6 +149,7 @@ def rankings(season: SeasonEnd, measure: str = "kg_per_plant", table: str = "mea
     return page.grid(made, "No crop has two varieties to compare.")
 
 
+@page.in_own_words
 def by_measure(season: SeasonEnd, measure: str) -> Piece:
     """Return the ranking by another measure; nothing where none is asked for.
 
@@ -334,6 +335,7 @@ def _weeks_over(season: SeasonEnd) -> Piece:
     return page.grid([page.figure(ax, alt)], "")
 
 
+@page.in_own_words
 def which_variety(season: SeasonEnd) -> Piece:
     """Return the section that ranks the varieties by what a plant of each brings."""
     return page.section(
@@ -358,6 +360,7 @@ def which_variety(season: SeasonEnd) -> Piece:
     )
 
 
+@page.in_own_words
 def plantings(season: SeasonEnd) -> Piece:
     """Return the section with every planting: its days, what it brought, what was noted of it."""
     units = season.units
@@ -406,6 +409,7 @@ def plantings(season: SeasonEnd) -> Piece:
     )
 
 
+@page.in_own_words
 def at_once_or_steady(season: SeasonEnd) -> Piece:
     """Return the section on what fills a canner and what feeds the table."""
     return page.section(
@@ -416,6 +420,7 @@ def at_once_or_steady(season: SeasonEnd) -> Piece:
     )
 
 
+@page.in_own_words
 def how_it_came(season: SeasonEnd) -> Piece:
     """Return the section on how the harvest came in, over heat and week by week."""
     return page.section(
@@ -436,16 +441,19 @@ def how_it_came(season: SeasonEnd) -> Piece:
     )
 
 
+@page.in_own_words
 def lessons(season: SeasonEnd) -> Piece:
     """Return the section on what the season taught the kitchen."""
     return page.section("What the season taught the kitchen", "", [kitchen(season)])
 
 
+@page.in_own_words
 def all_figures(season: SeasonEnd) -> Piece:
     """Return the section with every measure of every variety."""
     return page.section("All figures", "", [page.folded("Tables", variety_tables(season))])
 
 
+@page.in_own_words
 def keep_or_drop(season: SeasonEnd) -> Piece:
     """Return the section on which varieties stay, and what each brought in every season."""
     review, units = season.review, season.units
@@ -560,6 +568,5 @@ def parts(
     found = looked_back(folder, year=year, seed=seed, say=say) if results is None else results
     if not isinstance(found, SeasonEnd):
         raise TypeError(f"a season's page is made of a SeasonEnd, not of a {type(found).__name__}")
-    with crops_said_as(found.crop_words):
-        made = [part(found) for part in PARTS]
-        return [*made, by_measure(found, measure)] if measure is not None else made
+    made = [part(found) for part in PARTS]
+    return [*made, by_measure(found, measure)] if measure is not None else made
