@@ -104,7 +104,7 @@ def test_next_prints_what_the_readme_shows(desk: Path) -> None:
 def test_a_summary_is_cut_by_sections() -> None:
     text = "Head\n\nA one\n  1\n  2\n  3\n  4\n\nB\n  5\n\nC\n  6\n"
     cut = make_readme.shortened(text, "A, C")
-    assert cut == "Head\n\nA one\n  1\n  2\n  3\n  ...\n\nC\n  6\n"
+    assert cut == "Head\n\nA one\n  1\n  2\n  ...\n\nC\n  6\n"
 
 
 def test_the_readme_is_short_and_names_commands_that_there_are() -> None:

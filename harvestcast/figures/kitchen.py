@@ -253,18 +253,20 @@ def filling_up(room: pd.DataFrame, *, units: Units, title: str, ax: Axes | None 
         ax.axhline(there[0], color=RUST, linewidth=1.6, linestyle=(0, (5, 2)), label="there is")
     week_axes(ax, at, list(room["start"]), units, "")
     ax.set_ylim(0, 1.08 * max(_top(high, there), 1e-9))
-    ax.set_ylabel(f"{unit} by the week's end")
+    ax.set_ylabel(f"{unit} at week's end")
     crown(ax, title, ncols=3)
     return ax
 
 
 def _store_unit(room: pd.DataFrame, units: Units) -> tuple[str, float]:
-    unit = str(room["unit"].iloc[0])
+    unit = str(room["unit"].iloc[0]) if len(room) else "room"
     return ("cubic feet", 1 / L_PER_CUFT) if unit == "l" and units == "us" else (unit, 1.0)
 
 
 def filling_up_alt(room: pd.DataFrame, *, units: Units, title: str) -> str:
     """Return the figure :func:`filling_up` in words."""
+    if not len(room):
+        return f"{wording.clean(title)}. Nothing is known of it."
     unit, factor = _store_unit(room, units)
     there = factor * float(room["there"].iloc[0])
     known = "" if np.isnan(there) else f"There is {wording.significant(there)} {unit}. "

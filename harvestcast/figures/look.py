@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import io
+import textwrap
 import warnings
 from collections.abc import Callable, Iterable, Sequence
 from functools import wraps
@@ -184,8 +185,14 @@ def crown(ax: Axes, title: str, *, handles: Sequence[Artist] | None = None, ncol
         ax.legend(handles=shown, loc="best")
 
 
+LONGEST = 26
+"""Letters of a row's name that stand on one line."""
+
+
 def named_rows(ax: Axes, at: np.ndarray, names: Iterable[object]) -> None:
     """Label the rows of a lying figure, with half a row of room above and below.
+
+    A long name takes two lines, and no more: the picture is for the bars. Its words are whole.
 
     Parameters
     ----------
@@ -196,7 +203,8 @@ def named_rows(ax: Axes, at: np.ndarray, names: Iterable[object]) -> None:
     names : iterable
         A name a row, as typed.
     """
-    ax.set_yticks(at, [wording.clean(name) for name in names])
+    short = (textwrap.wrap(wording.clean(name), LONGEST, max_lines=2) for name in names)
+    ax.set_yticks(at, ["\n".join(lines) for lines in short])
     ax.set_ylim(-0.6, len(at) - 0.4)
 
 

@@ -273,7 +273,12 @@ def _unknown_crop(meant: str = "", **_: Any) -> str:
     return "kept as typed, with general figures"
 
 
-def _not_known_cure(crops: Sequence[str] = (), meant: str = "", **_: Any) -> str:
+def _not_known_cure(
+    crops: Sequence[str] = (), meant: str = "", belongs: Sequence[str] = (), **_: Any
+) -> str:
+    if belongs:
+        crop, name = belongs
+        return f'{name} is a planted {crop}: type the crop, and --variety "{name}" behind it.'
     asked = (
         f"Say {crops[0]} or {crops[1]}. " if crops else f"Did you mean {meant}? " if meant else ""
     )

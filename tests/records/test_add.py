@@ -357,3 +357,17 @@ def test_a_kill_at_any_moment_loses_and_doubles_nothing(kills: int, tmp_path: Pa
     assert len(_counts(folder)) == len(standing)
     leftovers = [p for p in folder.iterdir() if p.name.startswith(".harvestcast-new")]
     assert leftovers == []
+
+
+def test_a_variety_typed_as_the_crop_is_led_to_its_crop(tmp_path: Path) -> None:
+    (tmp_path / "plantings.csv").write_text(
+        "date,crop,variety,how,plants\n2026-05-14,cucumbers,Long Friar,sown,10\n", "utf-8"
+    )
+    with pytest.raises(InputError) as told:
+        add_pick(tmp_path, "long friar", "12", on="2026-07-19", today=dt.date(2026, 7, 20))
+    (problem,) = told.value.problems
+    assert (problem.code, problem.facts["belongs"]) == (
+        "crop.not_known",
+        ["cucumber", "Long Friar"],
+    )
+    assert '--variety "Long Friar"' in problem.cure

@@ -89,6 +89,12 @@ def _scores() -> pd.DataFrame:
     )
 
 
+def _room() -> pd.DataFrame:
+    kg = _weeks()["mass_kg"].cumsum()
+    return pd.DataFrame({"start": _weeks()["start"], "q10": kg / 2, "q50": kg, "q90": 2 * kg,
+                         "there": 40.0, "unit": "l"})  # fmt: skip
+
+
 @pytest.fixture(scope="module")
 def cases(made_up: SimpleNamespace) -> Drawn:
     """Return, per figure, its frames, further arguments, and the unit its axes must show."""
@@ -131,6 +137,7 @@ def cases(made_up: SimpleNamespace) -> Drawn:
         "glut_weeks": ((_weeks(),), {}, "lb a week"),
         "sowing_calendar": ((_beds(),), {}, "month"),
         "beds_year": ((_places(),), {}, "month"),
+        "filling_up": ((_room(),), {}, "at week's end"),
     }
 
 
@@ -326,3 +333,13 @@ def test_months_below_the_calendar_do_not_run_into_each_other(units: str) -> Non
         assert all(a.x1 + 3 < b.x0 for a, b in itertools.pairwise(boxes))
         # What stands since years does not stretch the axis back to its planting.
         assert ax.get_xlim()[0] > np.datetime64("2026-12-01", "D").astype(float)
+
+
+def test_a_long_name_leaves_the_bars_their_room() -> None:
+    name = "fermented dill pickles (kept in the refrigerator), pints"
+    shelf = pd.DataFrame({"label": [name, "kale"], "stock_jars": [3.0, 1.0],
+                          "planned_jars": [2.0, 0.0], "target_jars": [9.0, 4.0]})  # fmt: skip
+    ax = figures.pantry_shelf(shelf, units="us", title="Shelf")
+    figures.to_png(ax)  # the layout is settled when it is drawn
+    assert ax.get_position().width > 0.5
+    assert name in figures.pantry_shelf_alt(shelf, units="us", title="Shelf")

@@ -123,7 +123,11 @@ def _crop(
     elif crop is None:
         two = list(two_crops(typed) or ())
         meant = "" if two else likely_crop(typed, list(planted)) or ""
-        findings.problem("crop.not_known", TYPED, None, "crop", typed, crops=two, meant=meant)
+        kind = {variety_key(one): (of, one) for of, own in planted.items() for one in own}
+        kept = list(kind.get(variety_key(typed), ()))
+        findings.problem(
+            "crop.not_known", TYPED, None, "crop", typed, crops=two, meant=meant, belongs=kept
+        )
     else:
         if not same_name(typed, crop):
             remarks.append(Remark("crop.read_as", {"typed": name, "crop": crop}))
