@@ -112,6 +112,7 @@ def test_the_terminal_names_every_variety(season_end: Any, next_season: Any) -> 
 def test_json_has_stable_keys_and_no_strange_numbers(season_end: Any, next_season: Any) -> None:
     one = season_results.summary(season_end)
     assert set(one) == {
+        "over_seasons", "verdicts",
         "kind", "place", "units", "year", "season", "draws", "seed", "report", "text", "lines",
         "varieties", "plantings", "measures", "best", "told_apart", "average_year", "all_seasons",
         "kitchen_lessons",

@@ -24,6 +24,7 @@ from harvestcast.report.season.words import (
     value_of,
     verdict,
 )
+from harvestcast.season.messages import said
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
 
@@ -461,6 +462,14 @@ def keep_or_drop(season: SeasonEnd) -> Piece:
     def kind(row: pd.Series) -> str:
         return f"{wording.clean(row['variety'])} ({wording.clean(row['crop'])})"
 
+    def evidence(row: pd.Series) -> str:
+        names = {"kg_m2": "kg_per_m2", "low": "q05", "high": "q95", "chance": "chance_better",
+                 "other_kg_m2": "against_kg_per_m2", "seasons": "seasons", "plants": "plants",
+                 "days": "days_sooner"}  # fmt: skip
+        other = "" if pd.isna(row["against"]) else row["against"]
+        facts = {fact: row[name] for fact, name in names.items()}
+        return wording.clean(said(row["code"], units=units, other=other, **facts).text)
+
     def noted(row: pd.Series) -> str:
         return "" if pd.isna(row["notes"]) else wording.clean(row["notes"])
 
@@ -479,7 +488,7 @@ def keep_or_drop(season: SeasonEnd) -> Piece:
         [
             Cell(heading="Variety", words=kind),
             Cell(heading="Verdict", words=lambda row: VERDICTS[row["verdict"]]),
-            Cell(heading="Evidence", words=lambda row: wording.clean(row["says"])),
+            Cell(heading="Evidence", words=evidence),
             Cell(heading="Noted", words=noted),
         ],
         caption="By yield of bed over all seasons that are over, in average weather; nine times "

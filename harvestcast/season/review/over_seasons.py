@@ -165,6 +165,8 @@ def verdicts_table(
                     "q05": low,
                     "q95": high,
                     "against": facts["other"] or None,
+                    "against_kg_per_m2": facts["other_kg_m2"],
+                    "days_sooner": max(days, 0),
                     "chance_better": found.chance,
                     "seasons": facts["seasons"],
                     "plants": facts["plants"],
