@@ -425,3 +425,16 @@ def test_colour_only_in_a_terminal_and_not_where_it_is_unwanted(
     assert strong()
     monkeypatch.setenv("NO_COLOR", "1")
     assert not strong()
+
+
+def test_a_reader_that_has_seen_enough_is_no_error(sample_folder: Path) -> None:
+    # A pipe whose other end is closed at once, as that of 'head -0' is.
+    reading, writing = os.pipe()
+    os.close(reading)
+    told = subprocess.run(
+        [sys.executable, "-m", "harvestcast", "check", str(sample_folder), "--products",
+         "--quiet"],
+        stdout=writing, stderr=subprocess.PIPE, text=True, check=False,
+    )  # fmt: skip
+    os.close(writing)
+    assert told.stderr == ""

@@ -296,6 +296,8 @@ def command(draw: F) -> F:
                 progress.broken()
                 limits = [f"  - {limit}" for limit in getattr(error, "limits", ())]
                 _fail([str(error), *limits], [_row(error)], as_json)
+            except BrokenPipeError:
+                raise  # whoever reads has seen enough, as 'head' has: click ends quietly
             except OSError as error:
                 progress.broken()
                 what = error.strerror or str(error)
