@@ -4,6 +4,7 @@ import json
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pandas as pd
@@ -11,7 +12,9 @@ import pytest
 
 from harvestcast import figures
 from harvestcast.frames.season_tables import MEASURES
-from harvestcast.records.garden import open_garden
+from harvestcast.kitchen.household.jars import own_words
+from harvestcast.records.garden import garden_from_frames, open_garden
+from harvestcast.records.household import Household
 from harvestcast.report.html.page import Piece
 from harvestcast.report.next import page as next_page
 from harvestcast.report.next import planting
@@ -22,9 +25,11 @@ from harvestcast.report.season import measures
 from harvestcast.report.season import page as season_page
 from harvestcast.report.season import results as season_results
 from harvestcast.report.season import words as season_words
+from harvestcast.report.season.ahead import words as ahead_words
 from harvestcast.report.season.results import SeasonEnd
 from harvestcast.season.next import plan as plan_module
 from harvestcast.season.review.tables import APART
+from harvestcast.words.crops import crops_said_as
 from harvestcast.words.units import area_words
 
 
@@ -81,6 +86,31 @@ def test_the_yield_of_the_page_is_that_of_the_review(season_end: Any) -> None:
     said = measures.measured(row["estimate"], row["q05"], row["q95"], "kg", season_end.units)
     assert said in html
     assert str(row["variety"]) in html
+
+
+def test_the_season_ahead_counts_in_the_households_jars() -> None:
+    garden = garden_from_frames(household=Household(units="metric", jars={"500 ml": 20}))
+    season = SimpleNamespace(
+        units="metric", ahead=SimpleNamespace(as_of=pd.Timestamp("2026-08-13"))
+    )
+    shelf = pd.Series({"product": "dill_pickles", "label": "dill pickles", "wanted_jars": 1.2,
+                       "q10_jars": 1.0, "q50_jars": 1.0, "q90_jars": 1.0, "p_met": 0.3,
+                       "met_q10": pd.NaT, "met_q50": pd.NaT, "met_q90": pd.NaT})  # fmt: skip
+    with crops_said_as(own_words(garden)):
+        assert ahead_words.amount(11.0, "pints", season) == "11 jars of 500 ml"
+        line = ahead_words.shelf_line(shelf, season)
+        assert line.startswith("dill pickles, 1 jar of 500 ml still wanted: 1 likely")
+    assert ahead_words.amount(11.0, "pints", season) == "11 pints"
+
+
+@pytest.mark.parametrize(
+    ("kg", "said"), [(0.001, "beside hardly any picked"), (3.0, "beside 6.6 lb picked")]
+)
+def test_crumbs_picked_so_far_are_no_amount(kg: float, said: str) -> None:
+    season = SimpleNamespace(units="us", ahead=SimpleNamespace(as_of=pd.Timestamp("2026-08-13")))
+    row = pd.Series({"crop": "chard", "q10_kg": 0.0, "q50_kg": 0.0, "q90_kg": 1.0,
+                     "so_far_kg": kg, "last_q50": pd.NaT})  # fmt: skip
+    assert said in ahead_words.crop_line(row, season)
 
 
 def test_every_shown_measure_is_one_of_the_tables() -> None:

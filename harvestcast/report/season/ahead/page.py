@@ -98,7 +98,7 @@ def shelf(season: Ahead) -> Piece:
             ),
             Cell(
                 heading="Still wanted",
-                words=lambda row: f"{row['wanted_jars']:.0f} {row['unit']}",
+                words=words.still_wanted,
                 number=True,
             ),
             Cell(heading="Likely put up", words=words.jars, number=True),

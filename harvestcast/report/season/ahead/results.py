@@ -32,6 +32,7 @@ class Ahead:
 def ahead_of(garden: Garden, ahead: SeasonAhead) -> Ahead:
     """Put the season ahead beside the settings of its garden."""
     from harvestcast.kitchen.household.demand import wanted_jars
+    from harvestcast.kitchen.household.jars import own_words
     from harvestcast.kitchen.week.refused import kept_out
 
     wanted = wanted_jars(garden, ahead.as_of)
@@ -40,7 +41,7 @@ def ahead_of(garden: Garden, ahead: SeasonAhead) -> Ahead:
         units=garden.household.units,
         ahead=ahead,
         kept_out=kept_out(garden, wanted, ahead.as_of),
-        crop_words=garden.crop_words,
+        crop_words=own_words(garden),
     )
 
 
@@ -69,9 +70,10 @@ def looked_ahead(
     tell = say or (lambda words: None)
     tell("reading the garden")
     garden = open_garden(folder)
+    from harvestcast.kitchen.household.jars import own_words
     from harvestcast.season.ahead.ahead import season_ahead
 
-    with crops_said_as(garden.crop_words):
+    with crops_said_as(own_words(garden)):
         tell("looking ahead")
         return ahead_of(garden, season_ahead(garden, as_of, seed=seed))
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from harvestcast.kitchen.handbook.products import jars_in_words, product
 from harvestcast.report.week.words import kept_out_words
 from harvestcast.units import L_PER_CUFT
 from harvestcast.words import amounts as wording
@@ -98,6 +99,11 @@ def where_it_goes(row: pd.Series, season: Ahead) -> str:
     return ", ".join(parts)
 
 
+def still_wanted(row: pd.Series) -> str:
+    """Return how much of a target is still wanted, in the household's own jars."""
+    return jars_in_words(product(str(row["product"])).usual_jar, round(row["wanted_jars"]))
+
+
 def jars(row: pd.Series) -> str:
     """Return how many jars of a target are likely put up."""
     if pd.isna(row["q50_jars"]):
@@ -108,7 +114,7 @@ def jars(row: pd.Series) -> str:
 
 def shelf_line(row: pd.Series, season: Ahead) -> str:
     """Return one target in a line."""
-    label = f"{wording.clean(row['label'])}, {row['wanted_jars']:.0f} {row['unit']} still wanted"
+    label = f"{wording.clean(row['label'])}, {still_wanted(row)} still wanted"
     if row["wanted_jars"] < 0.5:
         return f"{wording.clean(row['label'])}: there is enough on the shelf"
     if pd.isna(row["q50_jars"]):
@@ -135,6 +141,8 @@ FILLS = ("freezer", "cool_store")
 
 def amount(value: float, unit: str, season: Ahead) -> str:
     """Return an amount of a store; room in cubic feet for households that use those."""
+    if unit == "pints":
+        return jars_in_words("pint", round(value))
     if unit != "l":
         return f"{value:,.0f} {unit}"
     if season.units == "us":
