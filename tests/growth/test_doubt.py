@@ -9,6 +9,7 @@ import pytest
 from harvestcast.growth.crops.almanac import crop_facts
 from harvestcast.growth.forecast import forecast
 from harvestcast.growth.log.doubt import doubted_days
+from harvestcast.growth.log.series import gather
 from tests.simulated import as_garden, simulate_garden
 
 BEAN = crop_facts("snap bean")
@@ -33,6 +34,24 @@ def test_a_slipped_unit_is_left_out_and_said(factor):
     said = made.checks.query("code == 'picks.doubted'")
     assert list(said["variety"]) == [key["variety"]] and not said["passed"].any()
     assert usual.checks.query("code == 'picks.doubted'").empty
+
+
+def test_a_day_weighed_in_part_and_counted_in_part_is_a_pick():
+    garden = as_garden(simulate_garden(3, crops=("tomato",), years=(2026,), truth=False))
+    day = pd.Timestamp("2026-08-20")
+    row = garden.picks.iloc[[0]].assign(date=day)
+    weighed, counted = row.assign(mass_kg=1.4, count=np.nan), row.assign(mass_kg=np.nan, count=5.0)
+    unknown = row.assign(mass_kg=np.nan, count=np.nan)
+
+    def picked(*rows):
+        others = garden.picks[garden.picks["date"] < day]
+        own = gather(replace(garden, picks=pd.concat([others, *rows])), day).series
+        (one,) = [s for s in own if s.variety == row["variety"].iloc[0]]
+        return one.mass[-1], one.fruit_kg
+
+    mass, fruit = picked(weighed, counted)
+    assert mass == pytest.approx(1.4 + 5 * fruit)
+    assert np.isnan(picked(weighed, counted, unknown)[0])
 
 
 def test_a_glut_after_handfuls_is_believed():

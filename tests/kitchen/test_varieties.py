@@ -38,6 +38,11 @@ def _picked(garden_of, crop, variety, **settings):
         ("tomato", "Red Cherry Tomato", None),
         ("tomato", "Marsh Bishop", None),
         ("summer squash", "Black Beauty zucchini", None),
+        # A word behind a name; with the crop's own word, or alone, it is asked about.
+        ("cucumber", "Signal Bell", None),
+        ("tomato", "Red Slicer", None),
+        ("tomato", "Signal Bell Pepper", "sweet pepper"),
+        ("tomato", "Bell", "sweet pepper"),
         # Never canned: no time could be the wrong one.
         ("lettuce", "green beans", None),
     ],

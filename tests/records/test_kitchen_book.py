@@ -119,6 +119,10 @@ def test_what_is_written_reads_back_and_can_be_taken_back(folder):
     assert (folder / "kitchen.csv").read_bytes() == kept
 
 
+def test_what_needs_no_second_reading_is_not_said(folder):
+    assert not write_down(folder, "counted", "lids", "24", on="2026-07-26").remarks
+
+
 def test_what_is_laid_up_loose_is_weighed(folder):
     one = write_down(folder, "put_up", "onions in the cool store", "20 lb", today=TODAY)
     assert one.lines == ("2026-07-20,put up,onions in the cool store,kg,20 lb,,,",)

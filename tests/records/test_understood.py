@@ -16,6 +16,7 @@ from harvestcast.records.tables.headings import PICK_FIELDS, find_fields
 from harvestcast.records.tables.text import parse_text
 from harvestcast.records.typed.crops import likely_crop
 from harvestcast.records.writing.add import Entry, add_pick, undo_last
+from harvestcast.records.writing.phrase import hours_of
 from tests.records.conftest import GOOD
 
 Maker = Callable[..., Path]
@@ -158,6 +159,19 @@ def test_bed_and_time_are_answered_as_understood(make: Maker) -> None:
     entry = add(folder, "cucumber", "4", bed="E2", hours="20 min")
     assert entry.says == "cucumber Fennick, 2026-07-25: 4; bed E2; 20 min"
     assert add(folder, "cucumber", "5", hours="1.5").says.endswith(": 5; 1.5 h")
+
+
+@pytest.mark.parametrize("typed", ["1h30", "1 h 30", "1h30min", "90 min", "1.5"])
+def test_a_number_behind_hours_is_minutes(typed: str) -> None:
+    findings = Findings()
+    assert hours_of(typed, findings) == pytest.approx(1.5) and not findings.problems
+
+
+@pytest.mark.parametrize("typed", ["1 30", "20 min 30", "1h30 15", "1 day"])
+def test_a_time_that_may_be_two_is_refused(typed: str) -> None:
+    findings = Findings()
+    assert hours_of(typed, findings) is None
+    assert [one.code for one in findings.problems] == ["hours.unreadable"]
 
 
 def test_one_letter_is_enough_where_one_planted_variety_begins_so(make: Maker) -> None:

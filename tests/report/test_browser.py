@@ -201,6 +201,23 @@ def test_figures_fold_away_on_a_phone_only(visit: Visit, width: int, hidden: boo
     assert long < 12 * 844 or not hidden
 
 
+def test_a_long_table_folds_away_on_every_screen_and_not_on_paper(
+    window: Any, ahead_html: Path
+) -> None:
+    page = _open(window, ahead_html).page
+    row = page.locator("details.long tbody tr").first
+    for width in (390, 1200):
+        page.set_viewport_size({"width": width, "height": 844})
+        assert not row.evaluate("row => row.checkVisibility()")
+    assert page.locator("details:not(.long) img").first.evaluate("img => img.checkVisibility()")
+    page.emulate_media(media="print")
+    assert row.evaluate("row => row.checkVisibility()")
+    page.emulate_media(media="screen")
+    page.locator("details.long summary").click()
+    assert row.evaluate("row => row.checkVisibility()")
+    page.close()
+
+
 def test_the_kitchen_sheet_prints_on_one_page_of_its_own(visit: Visit, tmp_path: Path) -> None:
     pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
     for size in ("A4", "Letter"):

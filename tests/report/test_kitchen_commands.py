@@ -65,6 +65,13 @@ def test_shopping_is_taken_with_one_word_and_the_week_stands(
     assert {r["item"]: r["to_buy"] for r in third["shopping"] if r["to_buy"]} == to_buy
 
 
+def test_an_option_without_its_value_swallows_no_other(
+    run: Callable[..., Result], folder: Path
+) -> None:
+    told = run("add", folder, "zucchini", 4, "--oversize", "--on", DAY)
+    assert told.exit_code == 2 and "'--oversize' requires an argument" in told.output
+
+
 def test_what_is_on_hand_is_listed_with_the_day_of_its_count(
     folder: Path, run: Callable[..., Result]
 ) -> None:

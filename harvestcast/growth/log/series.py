@@ -334,6 +334,9 @@ def gather(garden: Garden, as_of: pd.Timestamp, begun: pd.Timestamp | None = Non
             continue
         fruit = log.fruit_mass(key, facts)
         amount = np.where(np.isnan(mass), count * fruit, mass)
+        if key in log.apart:
+            weighed, rest = (values[late:] for values in log.apart[key])
+            amount = np.where(np.isnan(amount), weighed + rest * fruit, amount)
         doubted = doubted_days(amount, facts, stand.plants)
         amount[doubted] = np.nan
         share, since_frost = frosted(facts, tmin[offset + late :], stand, amount)
@@ -419,10 +422,16 @@ def day_of(garden: Garden, as_of: object = None) -> pd.Timestamp:
 
 
 class _Log(NamedTuple):
-    """Picks by day, and rows with both count and weight added up per crop and per variety."""
+    """Picks by day, and rows with both count and weight added up per crop and per variety.
+
+    ``apart`` is for days on which some rows are weighed only and others counted only, so that
+    neither figure holds for the whole day: the weight of all that are weighed, the count of the
+    others.
+    """
 
     mass: dict[Key, Array]
     counts: dict[Key, Array]
+    apart: dict[Key, tuple[Array, Array]]
     of_crop: dict[str, tuple[float, float]]
     of_key: dict[Key, tuple[float, float]]
     unlogged: int
@@ -449,11 +458,15 @@ def _read_log(picks: pd.DataFrame, start: int, last: int) -> _Log:
         rows.setdefault((str(crop), str(variety)), []).append(row)
     mass: dict[Key, Array] = {}
     count: dict[Key, Array] = {}
+    apart: dict[Key, tuple[Array, Array]] = {}
     of_crop: dict[str, tuple[float, float]] = {}
     of_key: dict[Key, tuple[float, float]] = {}
     # A count of 0 without a weight is a mass of 0: looked and found none.
     kg_said = np.where(np.isnan(kg) & (number == 0), 0.0, kg)
     number_said = np.where(np.isnan(number) & (kg == 0), 0.0, number)
+    unweighed = np.isnan(kg_said)
+    weighed = np.where(unweighed & ~np.isnan(number_said), 0.0, kg_said)
+    rest = np.where(unweighed, number_said, 0.0)
     both = (number > 0) & (kg > 0)
     days = last - start + 1
     for key, listed in rows.items():
@@ -469,8 +482,9 @@ def _read_log(picks: pd.DataFrame, start: int, last: int) -> _Log:
         if len(index):
             mass[key] = _sum(kg_said[index], at[index], days)
             count[key] = _sum(number_said[index], at[index], days)
+            apart[key] = _sum(weighed[index], at[index], days), _sum(rest[index], at[index], days)
     unlogged = max(int(at.min()), 0) if len(at) else 0
-    return _Log(mass, count, of_crop, of_key, unlogged)
+    return _Log(mass, count, apart, of_crop, of_key, unlogged)
 
 
 def _can_be_meant(piece: Array) -> Flags:

@@ -141,7 +141,8 @@ def write_down(
     )  # fmt: skip
     plain = " ".join(item.casefold().split())
     odd = []
-    if not same_name(plain, name):
+    # "lids" and "jars" in other words are the same thing said again: nothing to be told.
+    if not same_name(plain, name) and not same_name(f"new {plain}", name):
         odd.append(Remark("kitchen.read_as", {"typed": plain, "item": name}))
     return write_lines(path, home, [line], words, odd)
 

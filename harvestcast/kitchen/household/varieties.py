@@ -59,6 +59,9 @@ SHAPES: frozenset[str] = frozenset(
 """Fruits and herbs that other crops are named after for shape or colour (Yellow Pear, Rhubarb
 Chard): none of them is in danger of the wrong time under a crop that needs no less of it."""
 
+PLAIN_WORDS: frozenset[str] = frozenset(["bell", "rocket", "slicer", "pickler"])
+"""Words that stand for a crop when alone, and are words like others behind a name: Evening Bell."""
+
 SAME_PROCESS: tuple[frozenset[str], ...] = (
     frozenset(["tomato", "cherry tomato", "green tomato"]),
     frozenset(["zucchini", "summer squash"]),
@@ -122,6 +125,8 @@ def other_crop(crop: str, variety: str, household: Household) -> str | None:
         last = " ".join(words[first:])
         if last == crop.rpartition(" ")[2] or last == crop:
             return None  # "Dragon Tongue Bean" is a bean of any kind
+        if first and last in PLAIN_WORDS:
+            return None
         found = OTHER_KINDS.get(last) or canonical_crop(last)
         if found is not None:
             return None if _alike(crop, found) else found

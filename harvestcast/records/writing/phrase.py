@@ -247,14 +247,18 @@ def _taken(
 
 
 def hours_of(typed: str, findings: Findings) -> float | None:
-    """Return a time in hours: ``0.5``, ``20 min``, ``1 h 10 min``; None where none is said."""
+    """Return a time in hours: ``0.5``, ``20 min``, ``1h30``, ``1 h 10 min``; None where unsaid."""
     if not typed.strip():
         return None
-    total = 0.0
+    total, before = 0.0, ""
     pieces = re.findall(r"([\d.,/]+)\s*([a-z]*)", typed.casefold())
+    # A number alone is hours; behind hours it is minutes, and behind minutes nobody knows.
+    bare = {"": "h", "h": "min"}
     try:
         for number, word in pieces:
-            total += parse_number(number) * _HOUR[unit_of(word) or "" if word else "h"]
+            unit = (unit_of(word) or "") if word else bare[before]
+            total += parse_number(number) * _HOUR[unit]
+            before = unit if word else "?"
         if not pieces or re.sub(r"([\d.,/]+)\s*([a-z]*)|\s", "", typed.casefold()):
             raise ValueError
     except (ValueError, KeyError):

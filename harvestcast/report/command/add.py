@@ -130,6 +130,9 @@ def add(
     for word in (crop or "", *amount):
         if word.startswith("-") and not word.lstrip("-")[:1].isdigit():
             raise click.NoSuchOption(word)
+    for name, value in said.items():
+        if str(value).startswith("--"):  # the next option, taken for the value of this one
+            raise click.BadOptionUsage(name, f"Option '--{name}' requires an argument.")
     if crop is None and not undo:
         raise click.UsageError("say which crop, and how much of it")
     _written(

@@ -299,9 +299,12 @@ def grid(figures: Iterable[Piece], empty: str) -> Piece:
     return _piece("box", tag="div", kind="figures", parts=pieces)
 
 
-def folded(summary: str, *parts: Piece) -> Piece:
-    """Return parts that are folded away on a narrow screen, under the words that unfold them."""
-    return _piece("folded", summary=summary, parts=parts)
+def folded(summary: str, *parts: Piece, long: bool = False) -> Piece:
+    """Return parts folded away under the words that unfold them.
+
+    On a narrow screen, or on every one where they are long.
+    """
+    return _piece("folded", summary=summary, parts=parts, kind="long" if long else "")
 
 
 def notes(marks: Mapping[str, int], heading: str) -> Piece:

@@ -102,6 +102,22 @@ def next_days(outlook: Outlook, days: int = 2) -> pd.DataFrame:
     return table.loc[order].reset_index(drop=True)
 
 
+def only_counted(table: pd.DataFrame, picked: pd.DataFrame) -> pd.DataFrame:
+    """Return a table without ``q50_count`` for crops nobody has counted this season.
+
+    Who weighs potatoes does not ask how many there are, and the usual weight of a piece says less.
+
+    Examples
+    --------
+    >>> table = pd.DataFrame({"crop": ["chard", "zucchini"], "q50_count": [1.0, 9.0]})
+    >>> picked = pd.DataFrame({"crop": ["zucchini"], "count": [4.0]})
+    >>> only_counted(table, picked)["q50_count"].tolist()
+    [nan, 9.0]
+    """
+    counted = set(picked.loc[picked["count"] > 0, "crop"])
+    return table.assign(q50_count=table["q50_count"].where(table["crop"].isin(counted)))
+
+
 def _by_crop(outlook: Outlook) -> Iterator[tuple[str, np.ndarray, np.ndarray]]:
     """Yield every crop with the mass and the pieces of its picks, (draws, days)."""
     counts = outlook.counts

@@ -77,6 +77,12 @@ def _pieces(number: float) -> str:
     return wording.count(number) if number < 100 else wording.significant(number)
 
 
+def _last_7_days(row: pd.Series, units: wording.Units) -> str:
+    """Return what was picked in the last seven days; none where nothing was written down."""
+    kg = row["last_7_days_kg"]
+    return "none" if kg == 0 else wording.mass(kg, units)
+
+
 def two_days(week: Week) -> str:
     """Return what the first two days after the last one known are called on the day of reading."""
     first = week.as_of + pd.Timedelta(days=1)
@@ -489,7 +495,7 @@ def terminal(week: Week, *, strong: bool = False) -> str:
         [
             f"{name:<{width}}  {coming_line(row, week)}"
             + (f", {count_words(row)}" if count_words(row) else "")
-            + f"; last 7 days {wording.mass(row['last_7_days_kg'], units)}"
+            + f"; last 7 days {_last_7_days(row, units)}"
             for name, row in named
         ],
         "nothing",

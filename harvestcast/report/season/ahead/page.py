@@ -213,7 +213,7 @@ def week_by_week(season: Ahead) -> Piece:
         "",
         [
             page.folded("Figures crop by crop", page.grid(made, "No crop brings anything.")),
-            page.folded("Every week", table),
+            page.folded("Every week, crop by crop", table, long=True),
         ],
     )
 

@@ -68,7 +68,11 @@ def crop_line(row: pd.Series, season: Ahead) -> str:
     """Return one crop in a line."""
     words = [total(row, season)]
     if row["so_far_kg"] > 0:
-        words[0] += f", beside {wording.mass(row['so_far_kg'], season.units)} picked so far"
+        so_far = wording.mass(row["so_far_kg"], season.units)
+        crumbs = so_far == wording.mass(0.0, season.units)
+        words[0] += (
+            ", beside hardly any picked so far" if crumbs else f", beside {so_far} picked so far"
+        )
     elif first := about(row, "first", season):
         words.append(f"first pick {first}")
     if row["q50_kg"] > 0:
