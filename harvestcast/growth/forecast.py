@@ -432,7 +432,10 @@ def _rehearsed(garden: Garden, fit: Fit, rehearsals: int, seed: int) -> Net:
         if not len(rows):
             break
         then = fit_earlier(fit, 7 * ago, nothing_ripe=nothing_ripe)
-        ahead = futures(then, *_weather(garden, then.as_of, 7, REHEARSAL_DRAWS, seed), seed=seed)
+        # A crop's varieties share a level, so that all of one that leans are drawn.
+        only = np.flatnonzero(np.isin(then.season.crop, then.season.crop[rows]))
+        weather = _weather(garden, then.as_of, 7, REHEARSAL_DRAWS, seed)
+        ahead = futures(then, *weather, seed=seed, only=only)
         curve = _blended(then, ahead.number, seed).sum(axis=1) * then.evidence.unit
         by_pace = pace_quantiles(pace, week, levels)
         coming = np.nansum(picked[:, known.shape[1] : known.shape[1] + 7], axis=1)

@@ -378,11 +378,14 @@ def test_without_one_observed_day_of_weather_nothing_is_forecast(ahead: bool) ->
     assert before.weekly().empty
 
 
-def test_removed_plantings_bear_no_more() -> None:
-    rows = _picks("cucumber", "Creek", "2025-07-18", "2025-08-10", 2, 0.9)
-    plantings = _plantings(CUCUMBER).assign(removed=pd.Timestamp("2025-08-11"))
+@pytest.mark.parametrize("removed", ["2025-08-11", "2025-08-19", "2025-08-20"])
+def test_removed_plantings_bear_no_more(removed: str) -> None:
+    """Picked for the last time and taken out, days ago or on the last day known itself."""
+    rows = _picks("cucumber", "Creek", "2025-07-18", removed, 1, 0.9)
+    plantings = _plantings(CUCUMBER).assign(removed=pd.Timestamp(removed))
     made = forecast(_garden(rows, plantings), "2025-08-20", draws=60)
     _sound(made)
+    assert made.mass_kg.max() == 0.0
     fitted = made.fitted
     assert (fitted.loc[fitted["date"] > made.as_of, "ready_q90_kg"] < 1e-6).all()
 

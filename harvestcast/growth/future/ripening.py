@@ -7,6 +7,7 @@ precision until they leave: a future is uncertain in its first digit, not in its
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -90,7 +91,14 @@ class _Ahead(NamedTuple):
 
 
 def futures(
-    fit: Fit, tmin: Array, tmax: Array, *, seed: int, alike: int = 1, beyond: int = 0
+    fit: Fit,
+    tmin: Array,
+    tmax: Array,
+    *,
+    seed: int,
+    alike: int = 1,
+    beyond: int = 0,
+    only: Index | None = None,
 ) -> Futures:
     """Draw possible futures.
 
@@ -104,6 +112,9 @@ def futures(
         Days at the end of the weather that are not forecast: a frost on them is seen coming.
     alike : int
         Draws made of each state: they stand and ripen alike, and differ in who picks what.
+    only : ndarray of int, optional
+        Series that are wanted; of the others nothing comes. Left out: all. Each has the draws that
+        it has among all of them.
 
     Returns
     -------
@@ -111,7 +122,9 @@ def futures(
     """
     states, days = len(tmin), tmin.shape[1] - beyond
     tried = max(TRIED_A_STATE * states, LEAST_TRIED)
-    start = _start(fit, tmin, tmax, days, garden_numbers(fit, states, tried=tried, seed=seed))
+    wanted = range(len(fit.series)) if only is None else only.tolist()
+    numbers = garden_numbers(fit, states, tried=tried, seed=seed)
+    start = _start(fit, tmin, tmax, days, numbers, wanted)
     number = np.empty((alike, states, days, len(fit.series)), dtype=np.float32)
     picking = picking_numbers(fit, states, days, seed=seed)
     for one in range(alike):
@@ -180,7 +193,9 @@ def _column(values: Array) -> Single:
     return values.astype(np.float32)[:, None]
 
 
-def _start(fit: Fit, tmin: Array, tmax: Array, days: int, numbers: Numbers) -> _Start:
+def _start(
+    fit: Fit, tmin: Array, tmax: Array, days: int, numbers: Numbers, wanted: Iterable[int]
+) -> _Start:
     draws = len(tmin)
     n = len(fit.series)
     tmin, tmax, which = _scenarios(tmin, tmax)
@@ -189,11 +204,13 @@ def _start(fit: Fit, tmin: Array, tmax: Array, days: int, numbers: Numbers) -> _
     if any(s.covered.any() for s in fit.series):
         places[True] = (tmin, tmax) if fit.season.inside else under_cover(tmin, tmax)
     ahead: dict[tuple[float, float | None, str, bool], _Ahead] = {}
-    hanging, size, keep = (np.empty((n, draws), dtype=np.float32) for _ in range(3))
+    hanging, keep = (np.zeros((n, draws), dtype=np.float32) for _ in range(2))
+    size = np.ones((n, draws), dtype=np.float32)
     effective = np.ones(n)
     frost = np.full((n, draws), NEVER)
     rate = np.zeros((days, n, draws), dtype=np.float32)
-    for row, s in enumerate(fit.series):
+    for row in wanted:
+        s = fit.series[row]
         drawn = draw_series(fit, row, numbers.tried, numbers.own[row])
         size[row], keep[row], hanging[row] = drawn.size, drawn.keep, drawn.hanging
         effective[row] = drawn.effective

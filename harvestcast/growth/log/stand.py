@@ -148,7 +148,10 @@ def stand_of(
             alive[: max(at - offset, 0)] = 0.0
             dated = True
         if row.removed is not None:
-            alive[max(row.removed - first - offset + 1, 0) :] = 0.0
+            # It may be picked on its last day, but where that is the last one known, nothing of it
+            # stands in the days ahead.
+            last = row.removed - first - offset
+            alive[max(last + (last < days - offset - 1), 0) :] = 0.0
         heats.append(heat)
         stands.append(alive)
         numbers.append(_plants(row, facts))

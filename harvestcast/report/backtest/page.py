@@ -19,6 +19,7 @@ PARAMETERS = ("year", "weeks", "seed")
 """What the page can be made with besides the folder."""
 
 
+@page.in_own_words
 def head(past: PastWeeks) -> Piece:
     """Return the title and the verdict."""
     seasons = wording.listing(past.seasons)
@@ -29,6 +30,7 @@ def head(past: PastWeeks) -> Piece:
     )
 
 
+@page.in_own_words
 def by_crop(past: PastWeeks) -> Piece:
     """Return, crop by crop, how far off a week was, beside the simplest other forecast."""
     units = past.units
@@ -58,6 +60,7 @@ def by_crop(past: PastWeeks) -> Piece:
     )
 
 
+@page.in_own_words
 def said_and_came(past: PastWeeks) -> Piece:
     """Return a figure a crop: the range that was said of each week, and what came."""
     first = past.scores.loc[past.scores["week"] == 1]

@@ -32,9 +32,9 @@ from harvestcast.report.season import measures
 from harvestcast.report.season.words import VERDICTS
 from harvestcast.words import amounts as wording
 from harvestcast.words.amounts import Units
-from harvestcast.words.crops import crops_said_as
 
 
+@page.in_own_words
 def head(season: NextSeason) -> Piece:
     """Return the title and what to read first."""
     plan = season.plan
@@ -238,6 +238,7 @@ def basis(season: NextSeason) -> Piece:
     return page.join([page.paragraph(found(season.plan)), page.bullets(lines, "")])
 
 
+@page.in_own_words
 def what_if(season: NextSeason, changed: NextSeason | None) -> Piece:
     """Return the plan beside the one with other settings."""
     if changed is None:
@@ -276,6 +277,7 @@ def what_if(season: NextSeason, changed: NextSeason | None) -> Piece:
     return page.section("What if", "", [table])
 
 
+@page.in_own_words
 def varieties(season: NextSeason) -> Piece:
     """Return which varieties stay, go or get another try, and why."""
     staying = season.plan.staying
@@ -310,6 +312,7 @@ def varieties(season: NextSeason) -> Piece:
     )
 
 
+@page.in_own_words
 def how_sure(season: NextSeason) -> Piece:
     """Return the section on how often each target is met."""
     return page.section(
@@ -321,6 +324,7 @@ def how_sure(season: NextSeason) -> Piece:
     )
 
 
+@page.in_own_words
 def too_much(season: NextSeason) -> Piece:
     """Return the section on what no use is left for, week by week."""
     return page.section(
@@ -331,6 +335,7 @@ def too_much(season: NextSeason) -> Piece:
     )
 
 
+@page.in_own_words
 def other_beds(season: NextSeason) -> Piece:
     """Return the section that holds the plan against other beds."""
     return page.section(
@@ -340,11 +345,13 @@ def other_beds(season: NextSeason) -> Piece:
     )
 
 
+@page.in_own_words
 def year_round(season: NextSeason) -> Piece:
     """Return the section with the year's calendar."""
     return page.section("The year's calendar", "", [page.folded("Day by day", calendar(season))])
 
 
+@page.in_own_words
 def how_found(season: NextSeason) -> Piece:
     """Return the section on how the plan was found."""
     return page.section("How the plan was found", "", [basis(season)])
@@ -401,6 +408,5 @@ def parts(
         found = planned_next(folder, year=year, probability=probability, seed=seed, say=say)
     if not isinstance(found, NextSeason):
         raise TypeError(f"next season's page is made of a NextSeason, not {type(found).__name__}")
-    with crops_said_as(found.crop_words):
-        made = [part(found) for part in PARTS]
-        return [*made, what_if(found, tried(folder, found, change))] if change else made
+    made = [part(found) for part in PARTS]
+    return [*made, what_if(found, tried(folder, found, change))] if change else made

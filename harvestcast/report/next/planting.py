@@ -95,6 +95,7 @@ def span(first: Any, last: Any, units: Units) -> str:
     return " to ".join(days) if days[0] != days[1] else f"about {days[0]}, all at once"
 
 
+@page.in_own_words
 def to_plant(season: NextSeason) -> Piece:
     """Return the section on what to plant and when."""
     return page.section(
@@ -105,6 +106,7 @@ def to_plant(season: NextSeason) -> Piece:
     )
 
 
+@page.in_own_words
 def places(season: NextSeason) -> Piece:
     """Return the section on which bed takes which row."""
     units, table = season.units, season.plan.places
@@ -153,6 +155,7 @@ def _stands(row: pd.Series, units: Units) -> str:
     return span(row["date"], row["until"], units)
 
 
+@page.in_own_words
 def seeds(season: NextSeason) -> Piece:
     """Return the section with the seed list."""
     units = season.units

@@ -143,6 +143,7 @@ def notices(week: Week) -> Piece:
     )
 
 
+@page.in_own_words
 def safety(week: Week) -> Piece:
     """Return the section with what to mind at the canner."""
     topics = wording.listing(
@@ -151,6 +152,7 @@ def safety(week: Week) -> Piece:
     return page.section("Safety", "", [page.folded(f"Mind: {topics or 'nothing'}", cautions(week))])
 
 
+@page.in_own_words
 def rests_on(week: Week) -> Piece:
     """Return the section on what the numbers rest on."""
     return page.section(

@@ -405,6 +405,7 @@ def _jars(value: float) -> str:
     return wording.plain_number(float(value), 1) if pd.notna(value) else wording.UNKNOWN
 
 
+@page.in_own_words
 def what_if(week: Week, changed: Week | None) -> Piece:
     """Return the plan beside the one with other settings."""
     if changed is None:
@@ -435,6 +436,7 @@ def what_if(week: Week, changed: Week | None) -> Piece:
     return page.section("What if", "", [table])
 
 
+@page.in_own_words
 def coming(week: Week) -> Piece:
     """Return the section on the coming weeks."""
     return page.section(
@@ -460,6 +462,7 @@ def coming(week: Week) -> Piece:
     )
 
 
+@page.in_own_words
 def to_do(week: Week) -> Piece:
     """Return the section with the days' work."""
     return page.section(
@@ -470,11 +473,13 @@ def to_do(week: Week) -> Piece:
     )
 
 
+@page.in_own_words
 def to_buy(week: Week) -> Piece:
     """Return the section with the shopping list."""
     return page.section("What to buy", "", [shopping(week)])
 
 
+@page.in_own_words
 def too_much(week: Week) -> Piece:
     """Return the section on what will be left over."""
     return page.section(
@@ -490,6 +495,7 @@ def too_much(week: Week) -> Piece:
     )
 
 
+@page.in_own_words
 def on_the_shelf(week: Week) -> Piece:
     """Return the section that holds the shelf against its targets."""
     return page.section("The pantry", "", [page.folded("Shelf and targets", pantry(week))])

@@ -18,6 +18,7 @@ MOST_LEFT = 4
 """Crops of which the first screen says that too much is likely."""
 
 
+@page.in_own_words
 def head(week: Week) -> Piece:
     """Return the title, and what must be known before anything else."""
     units = week.units
@@ -32,6 +33,7 @@ def head(week: Week) -> Piece:
     )
 
 
+@page.in_own_words
 def today(week: Week) -> Piece:
     """Return the first section: what to pick, do and buy, and what is too much."""
     named = page.section(words.two_days(week), "", [])

@@ -13,7 +13,6 @@ from harvestcast.report.html.page import Cell, Piece
 from harvestcast.report.season.ahead import words
 from harvestcast.report.season.ahead.results import Ahead, looked_ahead
 from harvestcast.words import amounts as wording
-from harvestcast.words.crops import crops_said_as
 
 FIGURES = 8
 """Crops that get a figure of their own, those that bring most."""
@@ -25,6 +24,7 @@ GOES = {
 }
 
 
+@page.in_own_words
 def head(season: Ahead) -> Piece:
     """Return the title and what to read first."""
     ahead = season.ahead
@@ -36,6 +36,7 @@ def head(season: Ahead) -> Piece:
     )
 
 
+@page.in_own_words
 def what_comes(season: Ahead) -> Piece:
     """Return the section on what comes when."""
     ahead, units = season.ahead, season.units
@@ -84,6 +85,7 @@ def _calendar(season: Ahead) -> Piece:
     return page.grid([page.figure(ax, alt, note)], "")
 
 
+@page.in_own_words
 def shelf(season: Ahead) -> Piece:
     """Return the section on the targets, and what fills up or is used up on the way."""
     ahead = season.ahead
@@ -161,6 +163,7 @@ def _filling(season: Ahead) -> Piece:
     return page.folded("Figures of what fills up", page.grid(made, "Nothing fills up."))
 
 
+@page.in_own_words
 def too_much_too_little(season: Ahead) -> Piece:
     """Return the section on the weeks with too much and those with too little."""
     return page.section(
@@ -177,6 +180,7 @@ def too_much_too_little(season: Ahead) -> Piece:
     )  # fmt: skip
 
 
+@page.in_own_words
 def week_by_week(season: Ahead) -> Piece:
     """Return the section with every week."""
     ahead, units = season.ahead, season.units
@@ -226,6 +230,7 @@ def _mean(name: str, of: str, season: Ahead) -> Cell:
     return Cell(heading=name, words=words, number=True)
 
 
+@page.in_own_words
 def rests_on(season: Ahead) -> Piece:
     """Return what the figures rest on."""
     return page.section("What this rests on", "", [page.bullets(season.ahead.text, "")])
@@ -265,5 +270,4 @@ def parts(
     found = looked_ahead(folder, as_of=as_of, seed=seed, say=say) if results is None else results
     if not isinstance(found, Ahead):
         raise TypeError(f"this page is made of an Ahead, not of a {type(found).__name__}")
-    with crops_said_as(found.crop_words):
-        return [part(found) for part in PARTS]
+    return [part(found) for part in PARTS]
