@@ -39,7 +39,8 @@ def _picked(garden_of, crop, variety, **settings):
         ("tomato", "Marsh Bishop", None),
         ("summer squash", "Black Beauty zucchini", None),
         # A word behind a name; with the crop's own word, or alone, it is asked about.
-        ("cucumber", "Signal Bell", None),
+        ("cucumber", "Signal Rocket", None),
+        ("cucumber", "Signal Bell", "sweet pepper"),
         ("tomato", "Red Slicer", None),
         ("tomato", "Signal Bell Pepper", "sweet pepper"),
         ("tomato", "Bell", "sweet pepper"),

@@ -59,8 +59,11 @@ SHAPES: frozenset[str] = frozenset(
 """Fruits and herbs that other crops are named after for shape or colour (Yellow Pear, Rhubarb
 Chard): none of them is in danger of the wrong time under a crop that needs no less of it."""
 
-PLAIN_WORDS: frozenset[str] = frozenset(["bell", "rocket", "slicer", "pickler"])
-"""Words that stand for a crop when alone, and are words like others behind a name: Evening Bell."""
+PLAIN_WORDS: frozenset[str] = frozenset(["rocket", "slicer", "pickler"])
+"""Words that stand for a crop when alone, and are words like others behind a name: Red Rocket.
+
+"Bell" is none of them: a pepper under a crop that needs less time would be given too little of it.
+"""
 
 SAME_PROCESS: tuple[frozenset[str], ...] = (
     frozenset(["tomato", "cherry tomato", "green tomato"]),
