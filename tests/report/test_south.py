@@ -66,8 +66,8 @@ def test_the_season_ahead(run: Callable[..., str]) -> None:
 
 
 def test_past_forecasts(run: Callable[..., str]) -> None:
-    said = run("backtest", "--year", "2024/25")
-    assert re.search(r"from \w+ \d+ July 2024 to \w+ \d+ June 2025", said, flags=re.I)
+    said = run("backtest", "--year", "2025/26")
+    assert re.search(r"from \w+ \d+ July 2025 to \w+ \d+ January 2026", said, flags=re.I)
 
 
 def test_what_is_written_down(run: Callable[..., str], folder: Path) -> None:

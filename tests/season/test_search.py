@@ -129,6 +129,7 @@ def test_no_plan_is_beaten_by_a_change_of_its_rows(seed: int) -> None:
     _assert_no_change_is_better(done.plants, futures, case.kitchen, choices, case.goals)
 
 
+@pytest.mark.statistics
 def test_nor_is_that_of_the_sample(sample_folder: Path) -> None:
     made = case_of(
         open_garden(sample_folder), year=2027, probability=0.9, draws=(10, 60, 10), seed=3,
