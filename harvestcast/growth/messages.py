@@ -55,15 +55,13 @@ MESSAGES: dict[str, Message] = {
     ),
     "picks.doubted": Message(
         text="no pick beyond belief",
-        cure="days on which more was picked than the plants bear in a season, and far more than "
-        "on any "
-        "other day; the forecast leaves them out; correct them in the log",
+        cure="days on which more was picked than the plants bear in a season, and far more than on "
+        "any other day; the forecast leaves them out; correct them in the log",
     ),
     "draws.effective": Message(
         text="draws agree with the model",
         cure="share of the drawn states that still count when each is weighed by the exact "
-        "posterior; "
-        "below the threshold the draws stay as the Gaussian approximation gives them",
+        "posterior; below the threshold the draws stay as the Gaussian approximation gives them",
     ),
     "weather.filled": Message(
         text="enough days with weather",

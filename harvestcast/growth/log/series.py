@@ -304,20 +304,24 @@ def gather(garden: Garden, as_of: pd.Timestamp, begun: pd.Timestamp | None = Non
     log = _read_log(picks, season, last)
     places = {c: at_the_plants(garden, tmin, tmax, covered=c) for c in (False, True)}
     heat: dict[tuple[float, float | None, str, bool], tuple[Array, Array]] = {}
+
+    def heat_of(facts: CropFacts, covered: bool) -> tuple[Array, Array]:
+        """Return each day's heat, and its sum, where a crop stands."""
+        limits = (facts.base_c, facts.upper_c, facts.heat_method, covered)
+        if limits not in heat:
+            by_day = daily_heat(facts, *places[covered])
+            heat[limits] = by_day, np.cumsum(by_day)
+        return heat[limits]
+
     built: list[Series] = []
     left: list[tuple[object, ...]] = []
     unheated = not _any_observed(garden.weather, last)
     for key in sorted({*log.mass, *beds}):
         facts = crop_facts(key[0], household)
         own = beds.get(key)
+        daily, total = heat_of(facts, False)
         # What nobody covered asks for no heat under cover.
-        place = any(row.covered for row in own or ())
-        for covered in (False, place):
-            limits = (facts.base_c, facts.upper_c, facts.heat_method, covered)
-            if limits not in heat:
-                by_day = daily_heat(facts, *places[covered])
-                heat[limits] = by_day, np.cumsum(by_day)
-        (daily, total), (cover_daily, cover_total) = heat[*limits[:3], False], heat[limits]
+        cover_daily, cover_total = heat_of(facts, any(row.covered for row in own or ()))
         # What its own season does not hold yet is as unknown as the days before a sowing.
         late = day_number(starts.get(key[0], usual)) - season
         mass = log.mass.get(key, np.full(days, np.nan))[late:]
