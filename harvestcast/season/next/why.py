@@ -465,7 +465,8 @@ def staying_table(
             "plants": float(sum(u.plants for u in units_of)),
         }
         rivals = [i for i in kept if options[i].variety != variety]
-        verdict, best, chance = judge(a_metre, own, rivals, planted=bool(plants[mine].sum() > 0))
+        found = judge(a_metre, own, rivals, planted=bool(plants[mine].sum() > 0))
+        verdict, best, chance = found.verdict, found.against, found.chance
         code = f"staying.{verdict}"
         if verdict == "try_again" and best is None:
             code = "staying.no_bed" if full else "staying.no_use"

@@ -19,9 +19,6 @@ from harvestcast.season.yields.plantings import Unit
 if TYPE_CHECKING:
     from harvestcast.records.garden import Garden
 
-DAYS_SOONER = 5
-"""Days by which a variety that brings less is picked first, from which it stays: a plan keeps it
-too. Our judgement."""
 BED, PLANT = "kg_per_m2", "kg_per_plant"
 Season = tuple[Sequence[CropDraws], Sequence[CropDraws], Sequence[Unit]]
 """Draws of a season, the same in average weather, and its plantings."""
@@ -102,13 +99,6 @@ def in_average_weather(seasons: Mapping[int, Season]) -> list[Unit]:
     return found
 
 
-def _sooner(crop: CropDraws, own: int, other: int) -> int:
-    """Return the days by which a variety is picked before another; 0 where it is not known."""
-    days = crop.expected["first_pick_days"]
-    apart = float(np.nanmedian(days[:, other]) - np.nanmedian(days[:, own])) if len(days) else 0.0
-    return 0 if np.isnan(apart) else round(apart)
-
-
 def verdicts_table(
     crops: Sequence[CropDraws], units: Sequence[Unit], told: str, shared: Sequence[str]
 ) -> pd.DataFrame:
@@ -136,7 +126,8 @@ def verdicts_table(
         known = np.flatnonzero(np.isfinite(yields).all(axis=0)).tolist()
         for own in known if crop.crop not in shared else []:
             mine = [u for u in units if (u.crop, u.variety) == (crop.crop, crop.varieties[own])]
-            found = judge(yields, own, [one for one in known if one != own])
+            rivals = [one for one in known if one != own]
+            found = judge(yields, own, rivals, first=crop.expected["first_pick_days"])
             low, middle, high = _spread(yields[:, own])
             best = found.against
             facts = {
@@ -150,23 +141,21 @@ def verdicts_table(
                 "seasons": len({u.year for u in mine}),
                 "plants": float(sum(u.plants for u in mine)),
             }
-            verdict, code, days = found.verdict, found.verdict, 0
-            if best is None:
-                code = "alone"
-            elif verdict == "drop" and (days := _sooner(crop, own, best)) >= DAYS_SOONER:
-                verdict, code = "keep", "sooner"
-            line = said(f"verdict.{code}", **facts, days=days)
+            code = "alone" if best is None else found.verdict
+            if found.verdict == "keep" and found.days_sooner:
+                code = "sooner"
+            line = said(f"verdict.{code}", **facts, days=found.days_sooner)
             rows.append(
                 {
                     "crop": crop.crop,
                     "variety": crop.varieties[own],
-                    "verdict": verdict,
+                    "verdict": found.verdict,
                     "kg_per_m2": middle,
                     "q05": low,
                     "q95": high,
                     "against": facts["other"] or None,
                     "against_kg_per_m2": facts["other_kg_m2"],
-                    "days_sooner": max(days, 0),
+                    "days_sooner": max(found.days_sooner, 0),
                     "chance_better": found.chance,
                     "seasons": facts["seasons"],
                     "plants": facts["plants"],
